@@ -1,0 +1,39 @@
+# Thin wrapper over uv. `make demo` builds a sample's buck, `make test` runs every check.
+UV := $(shell command -v uv 2>/dev/null || echo .tools/bin/uv)
+# An interpreter that is already on the machine is preferred; elsewhere uv fetches one.
+PYTHON := $(shell ls -d $${PYENV_ROOT:-$$HOME/.pyenv}/versions/3.13*/bin/python3.13 2>/dev/null | tail -1)
+PYTHON := $(or $(PYTHON),3.13)
+RUN := .venv/bin
+SCENE ?= heron_mask
+
+.PHONY: demo test samples env bench clean
+
+demo: env
+	$(RUN)/python sample_scenes/make_samples.py $(SCENE)
+	$(RUN)/buckwright make sample_scenes/$(SCENE)/job.toml --out out/$(SCENE)
+
+samples: env
+	$(RUN)/python sample_scenes/make_samples.py
+
+test: env
+	$(RUN)/ruff check .
+	$(RUN)/ruff format --check .
+	$(RUN)/mypy
+	$(RUN)/lint-imports
+	$(RUN)/pytest -n 2
+
+bench: env
+	$(UV) sync --quiet --python $(PYTHON) --group bench --group blender
+	$(RUN)/pytest benchmarks
+
+env: $(UV)
+	$(UV) sync --quiet --locked --python $(PYTHON)
+
+.tools/bin/uv:
+	python3 -m venv .tools
+	.tools/bin/python -m pip install --quiet uv
+
+$(UV):
+
+clean:
+	rm -rf .venv .tools out dist

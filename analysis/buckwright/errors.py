@@ -1,0 +1,31 @@
+"""The exception tree. Every message says what is wrong, where, and what to do about it."""
+
+__all__ = ["BuckwrightError", "Cancelled", "InputError", "JobError", "MeshError", "OutputError", "SolidError"]
+
+
+class BuckwrightError(Exception):
+    """Root of everything this library raises on purpose."""
+
+
+class InputError(BuckwrightError, ValueError):
+    """Something that was given cannot be used; the message says how to mend it."""
+
+
+class MeshError(InputError):
+    """A sculpt that cannot be read or made into a solid."""
+
+
+class JobError(InputError):
+    """A setting is unknown, of the wrong kind or out of range."""
+
+
+class SolidError(BuckwrightError):
+    """A solid operation gave an empty or broken result."""
+
+
+class OutputError(BuckwrightError, OSError):
+    """A result could not be written; nothing half-written is left behind."""
+
+
+class Cancelled(BuckwrightError):
+    """The user asked to stop."""

@@ -1,0 +1,1 @@
+"""The forming room: sheet materials and the air under the sheet."""

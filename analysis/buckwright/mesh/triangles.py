@@ -1,0 +1,107 @@
+"""`Mesh`: triangles in millimetres, the one shape that travels between the rooms."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from buckwright.errors import MeshError
+
+__all__ = ["Mesh"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Mesh:
+    """Triangles, not necessarily closed.
+
+    Attributes
+    ----------
+    vertices : (V, 3) float64, mm
+    faces : (F, 3) int32, indices into `vertices`, counter-clockwise seen from outside
+    """
+
+    vertices: NDArray[np.float64]
+    faces: NDArray[np.int32]
+
+    @classmethod
+    def from_arrays(cls, vertices: ArrayLike, faces: ArrayLike) -> "Mesh":
+        """Check shapes and index range and take over (or convert) the arrays.
+
+        Raises
+        ------
+        MeshError
+            Wrong shapes, non-integer faces, or an index that points nowhere.
+        """
+        points = np.ascontiguousarray(vertices, dtype=np.float64)
+        triangles = np.asarray(faces)
+        if points.ndim != 2 or points.shape[1] != 3:
+            raise MeshError(f"vertices must have the shape (V, 3), got {points.shape}")
+        if triangles.size == 0:
+            triangles = np.zeros((0, 3), np.int32)
+        if triangles.ndim != 2 or triangles.shape[1] != 3:
+            raise MeshError(f"faces must have the shape (F, 3), got {triangles.shape}")
+        if not np.issubdtype(triangles.dtype, np.integer):
+            raise MeshError(f"faces must be whole numbers, got {triangles.dtype}")
+        if triangles.size and not 0 <= int(triangles.min()) <= int(triangles.max()) < len(points):
+            raise MeshError(f"faces name vertices outside 0..{len(points) - 1}")
+        return cls(points, np.ascontiguousarray(triangles, dtype=np.int32))
+
+    @property
+    def face_count(self) -> int:
+        """Number of triangles."""
+        return len(self.faces)
+
+    @property
+    def vertex_count(self) -> int:
+        """Number of vertices."""
+        return len(self.vertices)
+
+    @property
+    def bounds(self) -> NDArray[np.float64]:
+        """Lowest and highest corner, (2, 3), mm; zeros for a mesh without vertices."""
+        if not len(self.vertices):
+            return np.zeros((2, 3))
+        return np.stack([self.vertices.min(0), self.vertices.max(0)])
+
+    @property
+    def size(self) -> NDArray[np.float64]:
+        """Extent along x, y, z, (3,), mm."""
+        low, high = self.bounds
+        extent: NDArray[np.float64] = high - low
+        return extent
+
+    def corners(self) -> NDArray[np.float64]:
+        """Corner points of every face, (F, 3, 3), mm."""
+        return self.vertices[self.faces]
+
+    def area_vectors(self) -> NDArray[np.float64]:
+        """Outward normals scaled by the area of each face, (F, 3), mm2."""
+        a, b, c = np.moveaxis(self.corners(), 1, 0)
+        vectors: NDArray[np.float64] = np.cross(b - a, c - a) * 0.5
+        return vectors
+
+    def centroids(self) -> NDArray[np.float64]:
+        """Mean corner of every face, (F, 3), mm."""
+        centres: NDArray[np.float64] = self.corners().mean(axis=1)
+        return centres
+
+    def volume_mm3(self) -> float:
+        """Signed volume by the divergence theorem; positive for a closed, outward mesh."""
+        if not self.face_count:
+            return 0.0
+        middle = self.vertices.mean(0)
+        a, b, c = np.moveaxis(self.corners() - middle, 1, 0)
+        return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6.0)
+
+    def transformed(self, matrix: NDArray[np.float64]) -> "Mesh":
+        """Apply a 4 x 4 affine matrix; winding is reversed where the matrix mirrors."""
+        points = self.vertices @ matrix[:3, :3].T + matrix[:3, 3]
+        mirrored = np.linalg.det(matrix[:3, :3]) < 0
+        faces = np.ascontiguousarray(self.faces[:, ::-1]) if mirrored else self.faces
+        return Mesh(np.ascontiguousarray(points), faces)
+
+    def submesh(self, chosen: NDArray[np.bool_] | NDArray[np.integer]) -> "Mesh":
+        """The chosen faces with only the vertices that they use."""
+        faces = self.faces[chosen]
+        used, renumbered = np.unique(faces, return_inverse=True)
+        return Mesh(self.vertices[used], renumbered.reshape(-1, 3).astype(np.int32))

@@ -1,0 +1,61 @@
+"""Passing between `Mesh` and manifold3d, where every boolean is made."""
+
+import manifold3d
+import numpy as np
+from manifold3d import Manifold, Mesh64
+
+from buckwright.errors import SolidError
+from buckwright.mesh.triangles import Mesh
+
+__all__ = ["as_mesh", "as_solid", "largest_solid", "united"]
+
+
+def as_solid(mesh: Mesh) -> Manifold:
+    """Hand a closed mesh to manifold3d.
+
+    Raises
+    ------
+    SolidError
+        manifold3d does not accept the mesh (holes, flipped faces, numbers that are not finite).
+    """
+    solid = Manifold(
+        Mesh64(
+            vert_properties=np.array(mesh.vertices, dtype=np.float64, order="C"),
+            tri_verts=np.array(mesh.faces, dtype=np.uint64, order="C"),
+        )
+    )
+    if solid.status() != manifold3d.Error.NoError:
+        raise SolidError(f"not a closed solid: {solid.status().name}")
+    return solid
+
+
+def as_mesh(solid: Manifold) -> Mesh:
+    """Take the triangles out of a manifold3d solid."""
+    data = solid.to_mesh64()
+    return Mesh(
+        np.ascontiguousarray(data.vert_properties[:, :3], dtype=np.float64),
+        np.ascontiguousarray(data.tri_verts, dtype=np.int32),
+    )
+
+
+def united(solids: list[Manifold]) -> Manifold:
+    """Union of several solids in one batch; overlap them, contact alone is slow and fragile."""
+    return Manifold.batch_boolean(solids, manifold3d.OpType.Add)
+
+
+def largest_solid(solid: Manifold, *, sliver_mm3: float) -> tuple[Manifold, int]:
+    """Drop cavities and loose pieces under `sliver_mm3`; count what was dropped.
+
+    Raises
+    ------
+    SolidError
+        Nothing is left, or several real pieces are.
+    """
+    parts = sorted(solid.decompose(), key=lambda part: part.volume(), reverse=True)
+    kept = [part for part in parts if part.volume() > sliver_mm3]
+    if not kept:
+        raise SolidError("the solid is empty")
+    if len(kept) > 1:
+        sizes = ", ".join(f"{part.volume():.0f} mm3" for part in kept[:5])
+        raise SolidError(f"the solid falls into {len(kept)} loose pieces ({sizes}); join them or sink them deeper")
+    return kept[0], len(parts) - 1

@@ -1,0 +1,1 @@
+"""The survey room: what the sculpt is like. It changes nothing."""
