@@ -27,5 +27,5 @@ class OutputError(BuckwrightError, OSError):
     """A result could not be written; nothing half-written is left behind."""
 
 
-class Cancelled(BuckwrightError):
+class Cancelled(BuckwrightError):  # noqa: N818  (it is no error that the user stops the work)
     """The user asked to stop."""

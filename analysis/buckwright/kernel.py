@@ -8,10 +8,10 @@ import numba
 __all__ = ["kernel"]
 
 
-def kernel[F: Callable[..., Any]](function: F) -> F:
+def kernel(function: Callable[..., Any]) -> Callable[..., Any]:
     """Compile a loop over arrays, keeping the machine code in the cache beside the source.
 
     Division follows numpy (no ZeroDivisionError); fast-math stays off because exact comparison of
     heights is what the kernels are for.
     """
-    return cast(F, numba.njit(cache=True, nogil=True, error_model="numpy")(function))
+    return cast(Callable[..., Any], numba.njit(cache=True, nogil=True, error_model="numpy")(function))
