@@ -1,0 +1,137 @@
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
+
+from buckwright.errors import InputError
+from buckwright.forming.evacuation import (
+    ATMOSPHERE_PA,
+    CRITICAL_RATIO,
+    GAS_CONSTANT,
+    ROOM_K,
+    conductance_m3_s_pa,
+    drilled_discharge,
+    ellipse_flow_kg_s,
+    evacuation_time_s,
+    orifice_flow_kg_s,
+    vents_needed,
+)
+
+
+def test_flow_does_not_grow_once_choked():
+    flows = orifice_flow_kg_s(1.0, upstream_pa=1e5, downstream_pa=np.array([0.0, 0.2, CRITICAL_RATIO]) * 1e5)
+    assert np.allclose(flows, flows[0], rtol=1e-12)
+    assert orifice_flow_kg_s(1.0, upstream_pa=1e5, downstream_pa=1e5) == 0.0
+
+
+def test_ellipse_stays_near_the_isentropic_curve():
+    ratio = np.linspace(0.0, 0.95, 200)
+    exact = orifice_flow_kg_s(1.0, discharge=1.0, upstream_pa=1e5, downstream_pa=ratio * 1e5)
+    ellipse = ellipse_flow_kg_s(
+        conductance_m3_s_pa(1.0, discharge=1.0), upstream_pa=1e5, downstream_pa=ratio * 1e5
+    )
+    assert np.max(np.abs(ellipse / exact - 1)) < 0.003
+    assert np.max(np.abs(ellipse / exact - 1)) > 1e-4
+
+
+def integrated_s(volume_mm3, area_mm2, start, target, plenum):
+    """The same tank marched in time with the flow function: an independent way to the same second."""
+
+    def fall(_, p):
+        flow = orifice_flow_kg_s(area_mm2, discharge=0.7, upstream_pa=p[0], downstream_pa=plenum)
+        return [-float(flow) * GAS_CONSTANT * ROOM_K / (volume_mm3 * 1e-9)]
+
+    def reached(_, p):
+        return p[0] - target
+
+    reached.terminal = True
+    solution = solve_ivp(fall, (0, 60), [start], events=reached, rtol=1e-9, atol=1e-3)
+    return solution.t_events[0][0]
+
+
+@pytest.mark.parametrize(
+    ("start", "target", "plenum"),
+    [
+        (ATMOSPHERE_PA, 50e3, 20e3),  # choked all the way
+        (ATMOSPHERE_PA, 25e3, 20e3),  # choked, then not
+        (ATMOSPHERE_PA, 85e3, 80e3),  # never choked
+        (60e3, 45e3, 40e3),
+    ],
+)
+def test_time_agrees_with_marching(start, target, plenum):
+    closed = evacuation_time_s(1e5, 2.0, discharge=0.7, start_pa=start, target_pa=target, plenum_pa=plenum)
+    assert closed == pytest.approx(integrated_s(1e5, 2.0, start, target, plenum), rel=1e-6)
+
+
+def test_time_to_the_plenum_itself_is_finite():
+    times = [
+        float(evacuation_time_s(1e5, 1.0, target_pa=t, plenum_pa=20e3)) for t in (20.1e3, 20.001e3, 20e3)
+    ]
+    assert times[0] < times[1] < times[2] < 1.1 * times[0]
+
+
+@given(
+    volume=st.floats(1.0, 1e7),
+    area=st.floats(1e-3, 1e3),
+    factor=st.floats(1.01, 50),
+    target=st.floats(0.2, 0.99),
+)
+def test_time_scales_with_volume_and_area(volume, area, factor, target):
+    base = evacuation_time_s(volume, area, target_pa=target * ATMOSPHERE_PA)
+    assert evacuation_time_s(
+        volume * factor, area * factor, target_pa=target * ATMOSPHERE_PA
+    ) == pytest.approx(base)
+    assert evacuation_time_s(volume * factor, area, target_pa=target * ATMOSPHERE_PA) == pytest.approx(
+        base * factor
+    )
+
+
+def test_arrays_and_empty_answers():
+    times = evacuation_time_s(np.array([0.0, 100.0, 100.0]), np.array([0.0, 0.0, 1.0]))
+    assert times[0] == 0.0
+    assert np.isinf(times[1])
+    assert 0.0 < times[2] < 1.0
+    assert evacuation_time_s(np.zeros(0), 1.0).shape == (0,)
+    assert evacuation_time_s(5.0, 1.0, target_pa=ATMOSPHERE_PA) == 0.0
+
+
+@given(volume=st.floats(0, 1e7), diameter=st.floats(0.3, 3))
+def test_vents_needed_is_the_least_number(volume, diameter):
+    count = int(vents_needed(volume, diameter_mm=diameter))
+    area = math.pi / 4 * diameter**2
+    assert evacuation_time_s(volume, max(count, 1) * area) <= 0.5 * (1 + 1e-6)
+    if count > 1:
+        assert evacuation_time_s(volume, (count - 1) * area) > 0.5
+    assert (count == 0) == (volume == 0)
+
+
+def test_long_holes_pass_less():
+    values = drilled_discharge(np.array([0.1, 2.0, 10.0, 30.0]), 1.0)
+    assert values[0] == 0.61
+    assert np.all(np.diff(values[1:]) < 0)
+    assert values[1] == pytest.approx(0.8, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    "bad",
+    [
+        lambda: evacuation_time_s(-1.0, 1.0),
+        lambda: evacuation_time_s(1.0, -1.0),
+        lambda: evacuation_time_s(1.0, 1.0, discharge=0.0),
+        lambda: evacuation_time_s(1.0, 1.0, target_pa=10e3, plenum_pa=20e3),
+        lambda: evacuation_time_s(1.0, 1.0, target_pa=2e5),
+        lambda: evacuation_time_s(1.0, 1.0, target_pa=0.0, plenum_pa=0.0),
+        lambda: vents_needed(1.0, diameter_mm=0.0),
+        lambda: vents_needed(1.0, diameter_mm=1.0, time_s=0.0),
+        lambda: orifice_flow_kg_s(1.0, upstream_pa=1e5, downstream_pa=2e5),
+        lambda: orifice_flow_kg_s(1.0, upstream_pa=0.0, downstream_pa=0.0),
+        lambda: ellipse_flow_kg_s(1e-9, 1.0, upstream_pa=1e5, downstream_pa=0.0),
+        lambda: drilled_discharge(1.0, 0.0),
+    ],
+)
+def test_nonsense_is_refused(bad):
+    with pytest.raises(InputError):
+        bad()
