@@ -203,7 +203,7 @@ def vents_needed(
         temperature_k=temperature_k,
     )
     # The tiny allowance keeps a count that is whole by arithmetic from being rounded up by its last digit.
-    least = np.asarray(one > 0.0, np.int64)
+    least = np.asarray(np.asarray(volume_mm3) > 0.0, np.int64)
     return np.maximum(np.ceil(one / time_s - 1e-9).astype(np.int64), least)
 
 
