@@ -1,0 +1,122 @@
+"""Telling what a file really holds, before a parser trusts it."""
+
+import struct
+from pathlib import Path
+
+from buckwright.errors import MeshError
+
+__all__ = ["FORMATS", "check_content"]
+
+#: Formats that can be read, by file extension.
+FORMATS = ("stl", "obj", "ply", "off", "3mf", "glb")
+
+# Binary STL: 80 bytes of header, a 32-bit count, 50 bytes a triangle (3D Systems, StereoLithography
+# Interface Specification, 1989).
+_STL_HEADER, _STL_TRIANGLE = 84, 50
+_OBJ_WORDS = (b"v", b"vn", b"vt", b"f", b"o", b"g", b"mtllib", b"usemtl", b"s")
+_HEAD_BYTES = 4096
+
+
+def check_content(path: Path) -> str:
+    """Name the format of a file and make sure that its content is of that format and whole.
+
+    Returns
+    -------
+    str
+        One of `FORMATS`.
+
+    Raises
+    ------
+    MeshError
+        Missing, a directory, not readable, empty, unknown extension, content of another format,
+        STL cut short or with a header that does not match the size of the file.
+    """
+    kind = path.suffix.lower().lstrip(".")
+    size, head, tail = _peek(path)
+    if kind not in FORMATS:
+        named = f"the extension .{kind}" if kind else "no extension"
+        raise MeshError(f"{path.name} has {named}; readable are {', '.join('.' + name for name in FORMATS)}")
+    if size == 0:
+        raise MeshError(f"{path.name} is empty (0 bytes); export it again")
+    held = _kind_of(head, size)
+    if held is not None and held != kind:
+        raise MeshError(f"{path.name} is named .{kind} but holds {held.upper()}; rename it to .{held}")
+    if kind == "stl":
+        _check_stl(path.name, head, tail, size)
+    elif held is None and kind in ("3mf", "glb", "ply"):
+        raise MeshError(f"{path.name} is not a {kind.upper()} file, whatever its name says; export it again")
+    return kind
+
+
+def _peek(path: Path) -> tuple[int, bytes, bytes]:
+    """Size, first and last bytes of a file."""
+    if path.is_dir():
+        raise MeshError(f"{path} is a directory; name the file of the sculpt")
+    if not path.exists():
+        raise MeshError(f"{path} does not exist")
+    try:
+        with path.open("rb") as stream:
+            head = stream.read(_HEAD_BYTES)
+            size = path.stat().st_size
+            stream.seek(max(0, size - _HEAD_BYTES))
+            return size, head, stream.read()
+    except OSError as error:
+        raise MeshError(f"{path} cannot be opened ({error.strerror})") from error
+
+
+def _kind_of(head: bytes, size: int) -> str | None:
+    """Format by signature; None where nothing speaks for any."""
+    for signature, kind in ((b"PK\x03\x04", "3mf"), (b"glTF", "glb"), (b"ply\n", "ply"), (b"ply\r", "ply")):
+        if head.startswith(signature):
+            return kind
+    if _fits_binary_stl(head, size):
+        return "stl"
+    return None if b"\0" in head else _kind_of_text(head)
+
+
+def _kind_of_text(head: bytes) -> str | None:
+    """Format by the first words of the lines."""
+    lines = [line.split() for line in head.splitlines()]
+    words = [line[0] for line in lines if line and not line[0].startswith(b"#")]
+    if not words:
+        return None
+    if words[0].lower() == b"solid":
+        return "stl"
+    if words[0] in (b"OFF", b"COFF", b"NOFF", b"CNOFF", b"STOFF"):
+        return "off"
+    # the last line of the peek may be cut in the middle of a word
+    return "obj" if all(word in _OBJ_WORDS for word in words[:-1] or words) else None
+
+
+def _fits_binary_stl(head: bytes, size: int) -> bool:
+    """Whether the count in the header agrees with the size of the file."""
+    return size >= _STL_HEADER and size == _STL_HEADER + _STL_TRIANGLE * _stl_count(head)
+
+
+def _stl_count(head: bytes) -> int:
+    count: int = struct.unpack_from("<I", head, _STL_HEADER - 4)[0]
+    return count
+
+
+def _check_stl(name: str, head: bytes, tail: bytes, size: int) -> None:
+    """Compare an STL with its own header; nothing is allocated by what the header claims."""
+    if _fits_binary_stl(head, size):
+        if _stl_count(head) == 0:
+            raise MeshError(f"{name} holds no triangles; a sculpt must be a triangle mesh")
+        return
+    if head.lstrip()[:5].lower() == b"solid" and b"\0" not in head[:_STL_HEADER]:
+        if b"endsolid" not in tail.lower():
+            raise MeshError(
+                f"{name} is a text STL that was cut short (no 'endsolid' at its end); export it again"
+            )
+        return
+    if size < _STL_HEADER:
+        raise MeshError(
+            f"{name} is cut short: {size} bytes, but the header of a binary STL alone has {_STL_HEADER}"
+        )
+    count, room = _stl_count(head), (size - _STL_HEADER) / _STL_TRIANGLE
+    state = "was cut short" if count > room else "has a header that does not match its content"
+    raise MeshError(
+        f"{name} {state}: the header says {count} triangles, the file has room for {room:.10g}; "
+        "export it again"
+    )

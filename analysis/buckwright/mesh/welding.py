@@ -1,0 +1,92 @@
+"""Welding: corners at equal coordinates become one vertex."""
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buckwright.kernel import kernel
+from buckwright.mesh.triangles import Mesh
+
+__all__ = ["weld_equal", "weld_near"]
+
+
+def weld_equal(mesh: Mesh) -> Mesh:
+    """Join vertices whose coordinates are exactly equal, and drop vertices that no face uses.
+
+    Returns
+    -------
+    Mesh
+        Vertices in the order in which the faces first name them. Zero and minus zero are equal.
+
+    Notes
+    -----
+    Open-addressed hash table over the bits of the coordinates: linear time.
+    """
+    points = np.ascontiguousarray(mesh.vertices + 0.0)
+    keys = points.view(np.uint64)
+    kept, faces = _weld(keys, np.ascontiguousarray(mesh.faces))
+    return Mesh(np.ascontiguousarray(points[kept]), faces)
+
+
+def weld_near(mesh: Mesh, *, tolerance_mm: float) -> tuple[Mesh, float]:
+    """Join vertices that fall into one cell of a grid with `tolerance_mm` spacing.
+
+    Returns
+    -------
+    Mesh
+        Each joined vertex keeps the place of the first of its group.
+    float
+        How far the farthest vertex moved, mm.
+    """
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+    from scipy.spatial import cKDTree
+
+    pairs = cKDTree(mesh.vertices).query_pairs(tolerance_mm, output_type="ndarray")
+    if not len(pairs):
+        return mesh, 0.0
+    count = mesh.vertex_count
+    links = coo_array((np.ones(len(pairs), np.int8), (pairs[:, 0], pairs[:, 1])), shape=(count, count))
+    groups, label = connected_components(links.tocsr(), directed=False)
+    first: NDArray[np.int64] = np.full(groups, count, np.int64)
+    np.minimum.at(first, label, np.arange(count))
+    moved = np.linalg.norm(mesh.vertices - mesh.vertices[first[label]], axis=1)
+    return Mesh(mesh.vertices[first], label[mesh.faces].astype(np.int32)), float(moved.max())
+
+
+@kernel
+def _weld(keys: Any, faces: Any) -> Any:
+    """First vertex of every group of equal keys, and the faces renumbered to the groups."""
+    size = 16
+    while size < 2 * len(keys):
+        size *= 2
+    slots = np.full(size, -1, np.int32)
+    group = np.full(len(keys), -1, np.int32)
+    kept = np.empty(len(keys), np.int32)
+    count = 0
+    out = np.empty_like(faces)
+    for f in range(len(faces)):
+        for k in range(3):
+            v = faces[f, k]
+            if group[v] < 0:
+                code = keys[v, 0] * np.uint64(0x9E3779B97F4A7C15)
+                code = (code ^ (code >> np.uint64(29)) ^ keys[v, 1]) * np.uint64(0xBF58476D1CE4E5B9)
+                code = (code ^ (code >> np.uint64(32)) ^ keys[v, 2]) * np.uint64(0x94D049BB133111EB)
+                slot = np.int64((code ^ (code >> np.uint64(31))) & np.uint64(size - 1))
+                while slots[slot] >= 0:
+                    other = kept[slots[slot]]
+                    if (
+                        keys[other, 0] == keys[v, 0]
+                        and keys[other, 1] == keys[v, 1]
+                        and keys[other, 2] == keys[v, 2]
+                    ):
+                        break
+                    slot = (slot + 1) & (size - 1)
+                if slots[slot] < 0:
+                    slots[slot] = count
+                    kept[count] = v
+                    count += 1
+                group[v] = slots[slot]
+            out[f, k] = group[v]
+    return kept[:count], out
