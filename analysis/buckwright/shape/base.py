@@ -1,0 +1,345 @@
+"""The base under a sculpt: riser, root fillet, and flange or plinth, as plan and as solid.
+
+The riser continues the part's outline downwards, so that the trim line stands above the web: a sheet
+never makes a sharp inside corner against the platen but flares out to it.
+"""
+
+from dataclasses import dataclass, fields
+from typing import Any, Literal
+
+import numpy as np
+from manifold3d import CrossSection, Manifold
+
+from buckwright.errors import JobError
+from buckwright.shape.loft import grown, loft
+from buckwright.shape.outline import FOOTPRINTS, Footprint, footprint
+
+__all__ = ["STYLES", "BasePlan", "BaseSettings", "Style", "build_base", "plan_base"]
+
+type Style = Literal["flange", "plinth"]
+
+STYLES: tuple[Style, ...] = ("flange", "plinth")
+
+LEAST_DRAFT_DEG = 0.5
+"""Upright walls of the base would grip the sheet; house rule."""
+LEAST_ROOF_MM = 2.0
+"""Solid left over a channel in the flange; common practice, no source."""
+ARC_STEPS = 8
+"""Levels along a quarter round: facets of about 11 degrees, far below what a sheet shows."""
+
+_REPORTED = (
+    "foot_z_mm",
+    "trim_z_mm",
+    "flange_z_mm",
+    "draft_deg",
+    "riser_mm",
+    "flange_mm",
+    "land_mm",
+    "fillet_mm",
+    "edge_mm",
+    "step_mm",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BaseSettings:
+    """What can be set about a base; None takes the rule named in `plan_base`.
+
+    Attributes
+    ----------
+    style : 'flange' (riser on a thin plate) or 'plinth' (one block; its top is a land round the part)
+    footprint : 'outline', 'rectangle' or 'circle'
+    riser_mm : height from the flange's top to the foot of the part
+    flange_mm : thickness of the plate
+    land_mm : width of the flange beyond the root fillet, or of the plinth's top beyond the part
+    fillet_mm : root fillet between riser and flange
+    edge_mm : rounding of the plate's upper edge
+    corner_mm : corner radius of a rectangular footprint, seen from above
+    step_mm : ledge at the trim line, 0 for none. An outward step, because a groove round the wall would
+        be an undercut of its own: its lower lip looks up into the sheet that has been drawn into it.
+    channel_mm : depth of the channels that the flange must hold
+    overlap_mm : how far the base reaches up around the part's foot, so that the union is no mere contact
+    most_mm : greatest length and width allowed (the platen's clear opening), None for no limit
+    """
+
+    style: Style = "flange"
+    footprint: Footprint = "outline"
+    riser_mm: float | None = None
+    flange_mm: float | None = None
+    land_mm: float | None = None
+    fillet_mm: float | None = None
+    edge_mm: float | None = None
+    corner_mm: float = 10.0
+    step_mm: float = 0.6
+    channel_mm: float = 2.5
+    overlap_mm: float = 0.02
+    most_mm: tuple[float, float] | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be built, in words."""
+        if self.style not in STYLES:
+            raise JobError(f"the base style must be one of {', '.join(STYLES)}, got {self.style!r}")
+        if self.footprint not in FOOTPRINTS:
+            raise JobError(f"the footprint must be one of {', '.join(FOOTPRINTS)}, got {self.footprint!r}")
+        for field in fields(self):
+            value = getattr(self, field.name)
+            if isinstance(value, (int, float)) and not (np.isfinite(value) and 0 <= value <= 500):
+                raise JobError(f"base.{field.name} must lie between 0 and 500 mm, got {value:g}")
+        if self.overlap_mm < 0.01:
+            raise JobError(f"base.overlap_mm must be at least 0.01, got {self.overlap_mm:g}")
+        if self.most_mm is not None and not all(side > 0 for side in self.most_mm):
+            raise JobError(f"base.most_mm must be two lengths over 0, got {self.most_mm}")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BasePlan:
+    """A base, decided but not yet built. Heights count from the platen, z = 0.
+
+    Attributes
+    ----------
+    levels : (z_mm, outline) of the loft, top first
+    style : 'flange' or 'plinth'
+    foot_z_mm : where the part's foot plane stands
+    trim_z_mm : height of the trim line (the top of the riser)
+    top_z_mm : top of the base, `overlap_mm` above the foot
+    flange_z_mm : upper side of the plate; equal to `foot_z_mm` for a plinth
+    draft_deg : draft of the base's walls
+    riser_mm, flange_mm, land_mm, fillet_mm, edge_mm, step_mm : as built
+    part : outline of the part at its foot
+    underside : outline on the platen
+    foot_ring : line along which the wall meets the land, where air is caught; None without a land
+    size_mm : length, width and height of the base
+    notes : plain words about what differs from what was asked
+    """
+
+    levels: tuple[tuple[float, CrossSection], ...]
+    style: Style
+    foot_z_mm: float
+    trim_z_mm: float
+    top_z_mm: float
+    flange_z_mm: float
+    draft_deg: float
+    riser_mm: float
+    flange_mm: float
+    land_mm: float
+    fillet_mm: float
+    edge_mm: float
+    step_mm: float
+    part: CrossSection
+    underside: CrossSection
+    foot_ring: CrossSection | None
+    size_mm: tuple[float, float, float]
+    notes: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """The entry `base` in report.json."""
+        figures = {name: round(float(getattr(self, name)), 4) for name in _REPORTED}
+        size = [round(float(side), 3) for side in self.size_mm]
+        return {"style": self.style, **figures, "size_mm": size, "notes": list(self.notes)}
+
+
+@dataclass(frozen=True, slots=True)
+class _Sizes:
+    """The measures of a base after the rules have filled in what was not set."""
+
+    riser: float
+    flange: float
+    land: float
+    fillet: float
+    edge: float
+
+
+def plan_base(
+    outline: CrossSection,
+    *,
+    part_height_mm: float,
+    sheet_mm: float,
+    draft_deg: float,
+    settings: BaseSettings | None = None,
+) -> BasePlan:
+    """Decide the measures of the base under a part.
+
+    Parameters
+    ----------
+    outline : CrossSection, mm
+        One piece without holes: what the part covers at its foot (see `outline.solid_outline`).
+    part_height_mm : float, > 0
+        Height of the part above its foot.
+    sheet_mm : float, > 0
+    draft_deg : float, 0..45
+        Wanted draft; at least 0.5 degree is given.
+    settings : BaseSettings, optional
+
+    Raises
+    ------
+    JobError
+        A size out of range, or measures that do not fit together.
+
+    Notes
+    -----
+    Rules for what is not set (all common practice without a source unless one is named):
+
+    - root fillet: sheet + 1.5 mm (a male form's radius is the sheet + 1..2 mm: Bridgewood's guide);
+    - edge rounding: the greater of 1.5 mm and 1.5 sheets;
+    - riser: 12 mm, more where the fillet, four sheets of flare and 4 mm to the trim line need it, or
+      8 % of a tall part;
+    - flange thickness: 5 % of the part's height + two sheets + 1 mm, at least 5 mm and at least the
+      channel + 2 mm; a plinth has its riser's height added to it;
+    - land: 10 % of the part's height, between 10 and 25 mm.
+    """
+    chosen = settings or BaseSettings()
+    _check_numbers(part_height_mm, sheet_mm, draft_deg)
+    draft = max(draft_deg, LEAST_DRAFT_DEG)
+    sizes, notes = _sizes(chosen, part_height_mm, sheet_mm)
+    slope = float(np.tan(np.deg2rad(draft)))
+    if chosen.style == "flange":
+        levels, ring = _flange_levels(outline, chosen, sizes, draft)
+    else:
+        levels, ring = _plinth_levels(outline, chosen, sizes, slope)
+    foot = sizes.flange + sizes.riser
+    x0, y0, x1, y1 = levels[-1][1].bounds()
+    size = (float(x1 - x0), float(y1 - y0), foot)
+    return BasePlan(
+        levels=tuple(levels),
+        style=chosen.style,
+        foot_z_mm=foot,
+        trim_z_mm=foot,
+        top_z_mm=levels[0][0],
+        flange_z_mm=sizes.flange if chosen.style == "flange" else foot,
+        draft_deg=draft,
+        riser_mm=sizes.riser,
+        flange_mm=sizes.flange,
+        land_mm=sizes.land,
+        fillet_mm=sizes.fillet,
+        edge_mm=sizes.edge,
+        step_mm=chosen.step_mm,
+        part=outline,
+        underside=levels[-1][1],
+        foot_ring=ring,
+        size_mm=size,
+        notes=(*notes, *_size_note(size, chosen.most_mm)),
+    )
+
+
+def build_base(plan: BasePlan) -> Manifold:
+    """Solid of the plan, standing on z = 0 with a flat underside.
+
+    Raises
+    ------
+    SolidError
+        The levels do not make a solid.
+    """
+    return loft(plan.levels)
+
+
+def _check_numbers(part_height_mm: float, sheet_mm: float, draft_deg: float) -> None:
+    if not 0 < part_height_mm <= 2000:
+        raise JobError(f"the part's height must lie between 0 and 2000 mm, got {part_height_mm:g}")
+    if not 0 < sheet_mm <= 12:
+        raise JobError(f"the sheet must be between 0 and 12 mm thick, got {sheet_mm:g}")
+    if not 0 <= draft_deg <= 45:
+        raise JobError(f"the draft must lie between 0 and 45 degrees, got {draft_deg:g}")
+
+
+def _sizes(chosen: BaseSettings, part_height_mm: float, sheet_mm: float) -> tuple[_Sizes, list[str]]:
+    """Fill in the rules of `plan_base`, then trim what does not fit together."""
+
+    def given(value: float | None, rule: float) -> float:
+        return rule if value is None else float(value)
+
+    fillet = given(chosen.fillet_mm, sheet_mm + 1.5)
+    edge = given(chosen.edge_mm, max(1.5, 1.5 * sheet_mm))
+    plate = max(5.0, 0.05 * part_height_mm + 2 * sheet_mm + 1.0, chosen.channel_mm + LEAST_ROOF_MM)
+    flange = given(chosen.flange_mm, plate)
+    riser = given(chosen.riser_mm, max(12.0, fillet + 4 * sheet_mm + 4.0, 0.08 * part_height_mm))
+    land = given(chosen.land_mm, float(np.clip(0.1 * part_height_mm, 10.0, 25.0)))
+    notes = []
+    if flange < chosen.channel_mm + LEAST_ROOF_MM:
+        raise JobError(
+            f"a flange of {flange:g} mm cannot hold channels {chosen.channel_mm:g} mm deep: "
+            f"make it {chosen.channel_mm + LEAST_ROOF_MM:g} mm or the channels shallower"
+        )
+    if fillet > 0.8 * riser and chosen.style == "flange":
+        notes.append(f"root fillet {fillet:.1f} mm lowered to {0.8 * riser:.1f} mm: the riser is no higher")
+        fillet = 0.8 * riser
+    block = flange if chosen.style == "flange" else flange + riser
+    if edge > 0.6 * block:
+        notes.append(f"edge rounding {edge:.1f} mm lowered to {0.6 * block:.1f} mm: the plate is no thicker")
+        edge = 0.6 * block
+    return _Sizes(riser, flange, land, fillet, edge), notes
+
+
+def _flange_levels(
+    outline: CrossSection, chosen: BaseSettings, sizes: _Sizes, draft_deg: float
+) -> tuple[list[tuple[float, CrossSection]], CrossSection]:
+    """Riser wall, fillet and plate as distances outward from the part's outline, top first."""
+    foot = sizes.flange + sizes.riser
+    draft = np.deg2rad(draft_deg)
+    slope = float(np.tan(draft))
+    # Without a ledge the walls of part and riser would coincide: 0.05 mm keeps the union clear of that.
+    ledge = max(chosen.step_mm, 0.05)
+    profile = [(foot + chosen.overlap_mm, ledge)]
+    tangent_z = sizes.flange + sizes.fillet * (1 - np.sin(draft))
+    tangent_x = ledge + (foot + chosen.overlap_mm - tangent_z) * slope
+    centre_x = tangent_x + sizes.fillet * np.cos(draft)
+    if sizes.fillet > 0:
+        for turn in np.linspace(draft, np.pi / 2, ARC_STEPS + 1):
+            x = centre_x - sizes.fillet * np.cos(turn)
+            profile.append((sizes.flange + sizes.fillet * (1 - np.sin(turn)), float(x)))
+    else:
+        profile.append((sizes.flange, float(tangent_x)))
+    levels = [(z, grown(outline, x)) for z, x in profile]
+    foot_x = profile[-1][1]
+    plate = footprint(
+        outline,
+        kind=chosen.footprint,
+        land_mm=foot_x + max(sizes.land, sizes.edge + 0.5),
+        corner_mm=chosen.corner_mm,
+    )
+    # The plate's top and the fillet's foot share one height, so the flat between them is one level
+    # lower by the least step that a loft can tell apart.
+    levels[-1] = (sizes.flange + 1e-3, levels[-1][1])
+    return levels + _plate_levels(plate, sizes.flange, sizes.edge, slope), grown(outline, foot_x)
+
+
+def _plinth_levels(
+    outline: CrossSection, chosen: BaseSettings, sizes: _Sizes, slope: float
+) -> tuple[list[tuple[float, CrossSection]], CrossSection | None]:
+    """One block under the part; with a land its top edge is rounded, without one it is the trim step."""
+    foot = sizes.flange + sizes.riser
+    ledge = max(chosen.step_mm, 0.05)
+    land = max(sizes.land, ledge)
+    plate = footprint(outline, kind=chosen.footprint, land_mm=land, corner_mm=chosen.corner_mm)
+    # A step only as wide as the ledge stays sharp: it is the line along which the knife is led.
+    edge = min(sizes.edge, land / 2) if land > 2 * ledge else 0.0
+    ring = grown(outline, 0.05) if land > 2.0 else None
+    return _plate_levels(plate, foot + chosen.overlap_mm, edge, slope), ring
+
+
+def _plate_levels(
+    top: CrossSection, height_mm: float, edge_mm: float, slope: float
+) -> list[tuple[float, CrossSection]]:
+    """A drafted plate whose upper edge is rounded inward of the outline `top`."""
+    draft = np.arctan(slope)
+    levels = []
+    reach = edge_mm * np.cos(draft)
+    if edge_mm > 0:
+        for turn in np.linspace(np.pi / 2, draft, ARC_STEPS + 1)[:-1]:
+            z = height_mm - edge_mm * (1 - np.sin(turn))
+            levels.append((float(z), grown(top, float(edge_mm * np.cos(turn) - reach))))
+    tangent_z = height_mm - edge_mm * (1 - np.sin(draft))
+    levels.append((float(tangent_z), top))
+    levels.append((0.0, grown(top, float(tangent_z * slope))))
+    return levels
+
+
+def _size_note(size: tuple[float, float, float], most_mm: tuple[float, float] | None) -> list[str]:
+    if most_mm is None:
+        return []
+    long_side, short_side = max(size[:2]), min(size[:2])
+    if long_side <= max(most_mm) and short_side <= min(most_mm):
+        return []
+    return [
+        f"the base is {size[0]:.0f} x {size[1]:.0f} mm, more than the allowed {most_mm[0]:g} x {most_mm[1]:g} mm: "
+        "make the land narrower, the riser lower or the part smaller"
+    ]
