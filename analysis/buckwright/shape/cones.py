@@ -1,0 +1,269 @@
+"""The upper envelope of draft cones that stand on segments of a rim.
+
+A rim point p lets the sheet release when nothing beside it is lower than z_p - |x - p| / tan(draft).
+The fill is the upper envelope of these cones; here it is evaluated exactly at any point of the plane.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buckwright.kernel import kernel
+
+__all__ = ["ConeField", "cone_envelope"]
+
+_LEAF = 4
+_TILE = 8
+
+
+@kernel
+def _segment_value(seg, s, px, py, k):  # type: ignore[no-untyped-def]
+    """Greatest of z - k * plan distance over one segment; the optimum along it in closed form."""
+    x0, y0, z0 = seg[s, 0], seg[s, 1], seg[s, 2]
+    dx, dy, dz = seg[s, 3] - x0, seg[s, 4] - y0, seg[s, 5] - z0
+    length = np.sqrt(dx * dx + dy * dy)
+    if length == 0.0:
+        return max(z0, seg[s, 5]) - k * np.sqrt((px - x0) ** 2 + (py - y0) ** 2)
+    along = ((px - x0) * dx + (py - y0) * dy) / length
+    beside = abs((px - x0) * dy - (py - y0) * dx) / length
+    slope = dz / length
+    if slope >= k:
+        best = length
+    elif slope <= -k:
+        best = 0.0
+    else:
+        best = along + beside * slope / np.sqrt(k * k - slope * slope)
+        best = min(max(best, 0.0), length)
+    return z0 + slope * best - k * np.sqrt((along - best) ** 2 + beside * beside)
+
+
+@kernel
+def _box_bound(box, node, px, py, k):  # type: ignore[no-untyped-def]
+    dx = max(box[node, 0] - px, px - box[node, 1], 0.0)
+    dy = max(box[node, 2] - py, py - box[node, 3], 0.0)
+    return box[node, 4] - k * np.sqrt(dx * dx + dy * dy)
+
+
+@kernel
+def _evaluate(seg, box, first_leaf, points, k, start, value, source):  # type: ignore[no-untyped-def]
+    """Branch and bound from the root; the source of the previous point is tried first."""
+    stack = np.empty(128, np.int64)
+    count = seg.shape[0]
+    previous = -1
+    for n in range(points.shape[0]):
+        px, py = points[n, 0], points[n, 1]
+        best = start[n]
+        chosen = -1
+        if previous >= 0:
+            height = _segment_value(seg, previous, px, py, k)
+            if height > best:
+                best = height
+                chosen = previous
+        top = 0
+        stack[0] = 0
+        while top >= 0:
+            node = stack[top]
+            top -= 1
+            if _box_bound(box, node, px, py, k) <= best:
+                continue
+            if node >= first_leaf:
+                begin = (node - first_leaf) * _LEAF
+                for s in range(begin, min(begin + _LEAF, count)):
+                    height = _segment_value(seg, s, px, py, k)
+                    if height > best:
+                        best = height
+                        chosen = s
+            else:
+                left = 2 * node + 1
+                bound_left = _box_bound(box, left, px, py, k)
+                bound_right = _box_bound(box, left + 1, px, py, k)
+                if bound_left < bound_right:
+                    if bound_left > best:
+                        top += 1
+                        stack[top] = left
+                    if bound_right > best:
+                        top += 1
+                        stack[top] = left + 1
+                else:
+                    if bound_right > best:
+                        top += 1
+                        stack[top] = left + 1
+                    if bound_left > best:
+                        top += 1
+                        stack[top] = left
+        value[n] = best
+        source[n] = chosen
+        previous = chosen
+
+
+def _morton(points: NDArray[np.float64]) -> NDArray[np.uint64]:
+    """Interleaved bits of x and y, so that neighbours in the order are neighbours in the plane."""
+    low = points.min(axis=0)
+    span = max(float((points.max(axis=0) - low).max()), 1e-12)
+    whole = ((points - low) * (65535.0 / span)).astype(np.uint64)
+    for shift, mask in ((8, 0x00FF00FF), (4, 0x0F0F0F0F), (2, 0x33333333), (1, 0x55555555)):
+        whole = (whole | (whole << np.uint64(shift))) & np.uint64(mask)
+    code: NDArray[np.uint64] = whole[:, 0] | (whole[:, 1] << np.uint64(1))
+    return code
+
+
+def _boxes(segments: NDArray[np.float64]) -> tuple[NDArray[np.float64], int]:
+    """Binary tree of boxes over consecutive leaves: x low/high, y low/high, greatest z."""
+    leaves = -(-len(segments) // _LEAF)
+    width = 1 << max(leaves - 1, 0).bit_length()
+    box = np.empty((2 * width - 1, 5))
+    box[:] = (np.inf, -np.inf, np.inf, -np.inf, -np.inf)
+    pad = np.full((width * _LEAF - len(segments), 5), (np.inf, -np.inf, np.inf, -np.inf, -np.inf))
+    x, y, z = segments[:, [0, 3]], segments[:, [1, 4]], segments[:, [2, 5]]
+    each = np.stack([x.min(1), x.max(1), y.min(1), y.max(1), z.max(1)], axis=1)
+    level = np.concatenate([each, pad]).reshape(width, _LEAF, 5)
+    level = np.concatenate([level[..., [0, 2]].min(1), level[..., [1, 3, 4]].max(1)], axis=1)[
+        :, [0, 2, 1, 3, 4]
+    ]
+    at = width - 1
+    box[at : at + width] = level
+    while width > 1:
+        pairs = level.reshape(width // 2, 2, 5)
+        level = np.concatenate([pairs[..., [0, 2]].min(1), pairs[..., [1, 3, 4]].max(1)], axis=1)[
+            :, [0, 2, 1, 3, 4]
+        ]
+        width //= 2
+        at = width - 1
+        box[at : at + width] = level
+    return box, len(box) // 2
+
+
+@dataclass(frozen=True, slots=True, eq=False, init=False)
+class ConeField:
+    """Rim segments in a tree of boxes, ready to be evaluated.
+
+    Attributes
+    ----------
+    segments : (S, 6) float64 x0 y0 z0 x1 y1 z1, mm, in the order of the tree
+    order : (S,) index of each segment in the array that was given
+    steepness : 1 / tan(draft), height lost per unit of plan distance
+    """
+
+    segments: NDArray[np.float64]
+    order: NDArray[np.int64]
+    steepness: float
+    _box: NDArray[np.float64]
+    _first_leaf: int
+
+    def __init__(self, segments: NDArray[np.float64], *, draft_deg: float) -> None:
+        middle = (segments[:, :2] + segments[:, 3:5]) * 0.5
+        order = np.argsort(_morton(middle), kind="stable") if len(segments) else np.zeros(0, np.int64)
+        placed = np.ascontiguousarray(segments[order])
+        box, first_leaf = _boxes(placed)
+        for name, value in {
+            "segments": placed,
+            "order": order,
+            "steepness": float(1.0 / np.tan(np.radians(draft_deg))),
+            "_box": box,
+            "_first_leaf": first_leaf,
+        }.items():
+            object.__setattr__(self, name, value)
+
+    def evaluate(
+        self, points_xy: NDArray[np.float64], *, at_least: NDArray[np.float64] | None = None
+    ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+        """Height of the envelope at points (N, 2) and the segment (tree order) that sets it.
+
+        `at_least` (N,) gives a height to beat; where no cone beats it the source is -1. Exact to
+        rounding; about log(S) box tests a point when neighbouring points follow each other.
+        """
+        points = np.ascontiguousarray(points_xy[:, :2], dtype=np.float64)
+        start = np.full(len(points), -np.inf) if at_least is None else np.array(at_least, np.float64)
+        if not len(self.segments):
+            return start, np.full(len(points), -1, np.int64)
+        value = np.empty(len(points))
+        source = np.empty(len(points), np.int64)
+        _evaluate(self.segments, self._box, self._first_leaf, points, self.steepness, start, value, source)
+        return value, source
+
+
+@kernel
+def _tile_tops(height, tops):  # type: ignore[no-untyped-def]
+    for j in range(height.shape[0]):
+        for i in range(height.shape[1]):
+            if height[j, i] > tops[j // _TILE, i // _TILE]:
+                tops[j // _TILE, i // _TILE] = height[j, i]
+
+
+@kernel
+def _best_in_tile(height, fall, tj, ti, j, i, best, sj, si):  # type: ignore[no-untyped-def]
+    for y in range(tj * _TILE, min(tj * _TILE + _TILE, height.shape[0])):
+        dy = (y - j) * (y - j)
+        for x in range(ti * _TILE, min(ti * _TILE + _TILE, height.shape[1])):
+            if height[y, x] > best:
+                value = height[y, x] - fall * np.sqrt(dy + (x - i) * (x - i))
+                if value > best:
+                    best, sj, si = value, y, x
+    return best, sj, si
+
+
+@kernel
+def _dilate_pixel(height, tops, fall, summit, j, i, best, sj, si):  # type: ignore[no-untyped-def]
+    """Visit the tiles that could still raise the pixel."""
+    reach = int((summit - best) / (fall * _TILE)) + 1
+    tj, ti = j // _TILE, i // _TILE
+    for oj in range(max(tj - reach, 0), min(tj + reach + 1, tops.shape[0])):
+        gap_j = max(oj * _TILE - j, j - oj * _TILE - _TILE + 1, 0)
+        for oi in range(max(ti - reach, 0), min(ti + reach + 1, tops.shape[1])):
+            if tops[oj, oi] <= best:
+                continue
+            gap_i = max(oi * _TILE - i, i - oi * _TILE - _TILE + 1, 0)
+            rest = tops[oj, oi] - best
+            if rest * rest > fall * fall * (gap_i * gap_i + gap_j * gap_j):
+                best, sj, si = _best_in_tile(height, fall, oj, oi, j, i, best, sj, si)
+    return best, sj, si
+
+
+@kernel
+def _dilate(height, tops, fall, summit, out, source):  # type: ignore[no-untyped-def]
+    rows, columns = height.shape
+    for j in range(rows):
+        for i in range(columns):
+            best, sj, si = height[j, i], j, i
+            for dj, di in ((0, -1), (-1, 0), (-1, -1), (-1, 1)):
+                y, x = j + dj, i + di
+                if y < 0 or x < 0 or x >= columns or out[y, x] == -np.inf:
+                    continue
+                y, x = source[y, x] // columns, source[y, x] % columns
+                value = height[y, x] - fall * np.sqrt((y - j) * (y - j) + (x - i) * (x - i))
+                if value > best:
+                    best, sj, si = value, y, x
+            if best == -np.inf:
+                best = summit - fall * np.sqrt(rows * rows + columns * columns)
+            if summit > best:
+                best, sj, si = _dilate_pixel(height, tops, fall, summit, j, i, best, sj, si)
+            out[j, i] = best
+            source[j, i] = sj * columns + si
+
+
+def cone_envelope(height: NDArray[np.float64], *, pixel_mm: float, draft_deg: float) -> NDArray[np.float64]:
+    """Raster form of the draft fill: out(x) = max over y of height(y) - |x - y| / tan(draft).
+
+    Parameters
+    ----------
+    height : (ny, nx) float64, mm; -inf where there is nothing
+    pixel_mm : side of a pixel, > 0
+    draft_deg : 0 < draft < 90
+
+    Notes
+    -----
+    The pixel before and the row before hand on their source; tiles of 8 x 8 pixels whose top could
+    still win are searched. The result equals the brute-force maximum. Cost grows with the number of
+    pixels and with the square of (range of heights) * tan(draft) / pixel in steep places only.
+    """
+    if not np.isfinite(height).any():
+        return height.copy()
+    rows, columns = height.shape
+    tops = np.full((-(-rows // _TILE), -(-columns // _TILE)), -np.inf)
+    _tile_tops(height, tops)
+    out = np.empty_like(height)
+    source = np.empty(height.shape, np.int64)
+    fall = pixel_mm / np.tan(np.radians(draft_deg))
+    _dilate(height, tops, fall, float(height.max()), out, source)
+    return out

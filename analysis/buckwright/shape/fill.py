@@ -1,0 +1,133 @@
+"""Draft fill: the least added solid that lets the sheet come straight off."""
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from manifold3d import Manifold
+from numpy.typing import NDArray
+
+from buckwright.errors import InputError
+from buckwright.mesh.triangles import Mesh
+from buckwright.relief.columns import Columns
+from buckwright.shape.cones import ConeField
+from buckwright.shape.patch import Patch, PatchSettings, build_patch
+from buckwright.shape.rims import find_rims
+from buckwright.shape.solid import as_solid, largest_solid, united
+
+__all__ = ["Fill", "FillMode", "fill_draft"]
+
+FillMode = Literal["full", "locked", "none"]
+
+# A wall that was modelled upright carries the rounding of its file format: 0.01 degree is 0.017 mm in 100 mm.
+_UPRIGHT_DEG = -0.01
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fill:
+    """The sculpt with its fill.
+
+    Attributes
+    ----------
+    solid : sculpt and fill as one solid, standing on z = 0
+    mode, wall_deg, tolerance_mm : what was asked
+    added_volume_mm3 : volume of the fill
+    gap_before_mm : greatest sideways gap under a rim that was filled
+    gap_left_mm : greatest sideways gap that was left because it is under the tolerance
+    dropped : slivers and closed cavities that were left out
+    """
+
+    solid: Manifold
+    mode: FillMode
+    wall_deg: float
+    tolerance_mm: float
+    added_volume_mm3: float
+    gap_before_mm: float
+    gap_left_mm: float
+    dropped: int
+
+    def to_dict(self) -> dict[str, Any]:
+        """Figures for the report."""
+        return {
+            "mode": self.mode,
+            "wall_deg": self.wall_deg,
+            "tolerance_mm": self.tolerance_mm,
+            "added_volume_mm3": self.added_volume_mm3,
+            "gap_before_mm": self.gap_before_mm,
+            "gap_left_mm": self.gap_left_mm,
+            "dropped_slivers": self.dropped,
+        }
+
+
+def fill_draft(
+    mesh: Mesh,
+    columns: Columns,
+    draft_deg: NDArray[np.float64],
+    *,
+    wall_deg: float,
+    mode: FillMode = "full",
+    keep_tight: bool = False,
+    locked_faces: NDArray[np.bool_] | None = None,
+    tolerance_mm: float = 0.02,
+    settings: PatchSettings | None = None,
+    solid: Manifold | None = None,
+) -> Fill:
+    """Add what the sheet needs to come straight up, and no more.
+
+    Parameters
+    ----------
+    mesh : closed sculpt in the pull frame that stands on z = 0; it is not changed
+    columns : its columns
+    draft_deg : (F,) draft of its faces
+    wall_deg : draft of the walls of fill, 0 < wall_deg < 45
+    mode : `full` frees every trapped face and gives every face the wanted draft; `locked` fills only
+        over `locked_faces`; `none` adds nothing
+    keep_tight : leave the sculpt's own faces between 0 and the wanted draft alone
+    locked_faces : (F,) for the mode `locked`
+    tolerance_mm : places where the solid recedes by less than this under a rim are left alone
+    settings : fineness of the fill's mesh
+    solid : the sculpt as a manifold3d solid, if it is at hand
+
+    Raises
+    ------
+    InputError
+        The draft is out of range, or the mode `locked` comes without its faces.
+    SolidError
+        The sculpt is not a closed solid, or falls into several pieces.
+
+    Notes
+    -----
+    Fill is {z <= envelope} minus the sculpt, where the envelope is the greatest of
+    z_p - |x - p| / tan(wall) over all points p of the sculpt. Bare vertices of the sculpt stay
+    where they are; see `rims` for what counts as a rim and `patch` for the error of the walls.
+    """
+    if not 0.0 < wall_deg < 45.0:
+        raise InputError(f"the wanted draft must lie between 0 and 45 degrees, got {wall_deg}")
+    body = solid if solid is not None else as_solid(mesh)
+    if mode == "none":
+        return Fill(body, mode, wall_deg, tolerance_mm, 0.0, 0.0, 0.0, 0)
+    if mode == "locked" and locked_faces is None:
+        raise InputError("the fill mode 'locked' needs to know the locked faces")
+    wanted = locked_faces if mode == "locked" else None
+    rims = find_rims(
+        mesh,
+        columns,
+        draft_deg,
+        enough_deg=_UPRIGHT_DEG if keep_tight or mode == "locked" else wall_deg,
+        wall_deg=wall_deg,
+        tolerance_mm=tolerance_mm,
+        wanted_faces=wanted,
+    )
+    field = ConeField(rims.segments, draft_deg=wall_deg)
+    patch = build_patch(field, columns, settings=settings or PatchSettings(), wanted_faces=wanted)
+    filled, dropped = _joined(body, patch)
+    added = max(filled.volume() - body.volume(), 0.0)
+    return Fill(filled, mode, wall_deg, tolerance_mm, added, rims.gap_mm[0], rims.gap_mm[1], dropped)
+
+
+def _joined(body: Manifold, patch: Patch) -> tuple[Manifold, int]:
+    """Unite sculpt and patch, cut off what hangs below z = 0, drop slivers and cavities."""
+    if patch.mesh is None:
+        return body, 0
+    whole = united([body, as_solid(patch.mesh)]).trim_by_plane((0.0, 0.0, 1.0), 0.0)
+    return largest_solid(whole, sliver_mm3=1.0)
