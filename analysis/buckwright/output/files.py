@@ -1,0 +1,159 @@
+"""Safe writing: a file appears whole or not at all, several files appear together or not at all."""
+
+import errno
+import os
+import secrets
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import TracebackType
+from typing import IO, Self
+
+from buckwright.errors import OutputError
+
+__all__ = ["Batch", "Writer", "write_safely"]
+
+type Writer = Callable[[IO[bytes]], object]
+"""Writes the whole content into an open binary file."""
+
+_WORDS = {
+    errno.EACCES: "no permission to write there, or the file is open in another program",
+    errno.EPERM: "no permission to write there",
+    errno.EROFS: "the disk is read-only",
+    errno.ENOSPC: "the disk is full",
+    errno.EDQUOT: "your share of the disk is full",
+    errno.EFBIG: "the file is larger than the disk allows",
+    errno.EISDIR: "it is a folder, not a file",
+    errno.ENOTDIR: "a part of the path is a file, not a folder",
+    errno.EEXIST: "a file stands where a folder is needed",
+    errno.ENOENT: "the folder does not exist",
+    errno.ENAMETOOLONG: "the name is too long",
+}
+
+
+def write_safely(path: Path, writer: Writer) -> Path:
+    """Write one file beside its final place and move it there in one step.
+
+    Parameters
+    ----------
+    path : where the file shall stand; an older file is replaced, its folder is made if missing
+    writer : called with the open file
+
+    Returns
+    -------
+    `path`
+
+    Raises
+    ------
+    OutputError
+        The file could not be written. Whatever `writer` raises otherwise passes through. In both
+        cases nothing new is left behind and an older file is as it was.
+    """
+    with Batch(path.parent) as batch:
+        batch.add(path.name, writer)
+    return path
+
+
+@dataclass(slots=True)
+class Batch:
+    """Several files of one folder that are published together when the `with` block ends well.
+
+    Any exception in the block (a cancellation too) leaves the folder as it was before: older files
+    untouched, no temporary file, and no folder that was made for the purpose.
+    """
+
+    folder: Path
+    _made: list[Path] = field(default_factory=list)
+    _waiting: dict[Path, Path] = field(default_factory=dict)
+
+    def __enter__(self) -> Self:
+        """Make the folder, remembering which parts of it were missing."""
+        missing = [place for place in (self.folder, *self.folder.parents) if not place.exists()]
+        try:
+            for place in reversed(missing):
+                place.mkdir(exist_ok=True)
+                self._made.append(place)
+            if not self.folder.is_dir():
+                raise NotADirectoryError(errno.ENOTDIR, "not a folder")
+        except OSError as error:
+            self._clear()
+            raise _in_words(self.folder, error) from error
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Publish everything, or clear everything away."""
+        if error is not None:
+            self._clear()
+            return
+        try:
+            _publish(self._waiting)
+        except OutputError:
+            self._clear()
+            raise
+
+    def add(self, name: str, writer: Writer) -> Path:
+        """Write one file into its waiting place; returns where it will stand.
+
+        Raises
+        ------
+        OutputError
+            It cannot be written there.
+        """
+        target = self.folder / name
+        # With the process id and a random part two runs never share a waiting file; the name is cut
+        # because the additions could push a long one over the limit of the file system.
+        waiting = self.folder / f".{name[:60]}.{os.getpid()}.{secrets.token_hex(4)}.part"
+        if target.is_dir():
+            raise _in_words(target, IsADirectoryError(errno.EISDIR, "a folder"))
+        self._waiting[waiting] = target
+        try:
+            with waiting.open("xb") as file:
+                writer(file)
+                file.flush()
+                os.fsync(file.fileno())
+        except MemoryError as error:
+            raise OutputError(f"{target} was not written: not enough memory") from error
+        except OutputError:
+            raise
+        except OSError as error:
+            raise _in_words(target, error) from error
+        return target
+
+    def _clear(self) -> None:
+        """Take away every waiting file and every folder that was made and is still empty."""
+        for waiting in self._waiting:
+            with suppress(OSError):
+                waiting.unlink(missing_ok=True)
+        for place in reversed(self._made):
+            with suppress(OSError):
+                place.rmdir()
+
+
+def _publish(waiting: dict[Path, Path]) -> None:
+    """Move all files to their places; if one move fails, put back what stood there before."""
+    done: list[tuple[Path, Path | None]] = []
+    try:
+        for temporary, target in waiting.items():
+            older = temporary.with_suffix(".old") if target.exists() else None
+            if older is not None:
+                target.replace(older)
+            done.append((target, older))
+            temporary.replace(target)
+    except OSError as error:
+        for place, older in reversed(done):
+            with suppress(OSError):
+                place.unlink(missing_ok=True) if older is None else older.replace(place)
+        raise _in_words(target, error) from error
+    for _, older in done:
+        if older is not None:
+            with suppress(OSError):
+                older.unlink()
+
+
+def _in_words(path: Path, error: OSError) -> OutputError:
+    """Say what went wrong without error numbers."""
+    reason = _WORDS.get(error.errno or 0, error.strerror or str(error))
+    return OutputError(f"{path} was not written: {reason}. Choose another place, or put this one right")

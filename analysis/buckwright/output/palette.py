@@ -1,0 +1,48 @@
+"""Colours of the pictures and maps: told apart by every eye and in grey print, each with a pattern too."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = [
+    "BASE",
+    "FILL",
+    "FREE",
+    "INK",
+    "PAPER",
+    "SCULPT",
+    "STATE_COLOURS",
+    "STATE_WORDS",
+    "TIGHT",
+    "TRAPPED",
+    "luminance",
+    "state_rgb",
+]
+
+FREE, TIGHT, TRAPPED, BASE = range(4)
+"""States of a face: at least the wanted draft; some draft, less than wanted; cannot come straight off;
+belongs to the underside or the base and is not judged."""
+
+STATE_WORDS = ("free", "tight", "trapped", "base")
+
+# Blue-grey, ochre, dark purple: apart in hue for the common colour deficiencies (blue against
+# yellow) and apart in lightness for all; checked by tests/output/test_palette.py.
+STATE_COLOURS = ((0.79, 0.86, 0.92), (0.80, 0.62, 0.25), (0.31, 0.12, 0.42), (0.94, 0.93, 0.91))
+SCULPT = (0.86, 0.83, 0.78)
+FILL = (0.36, 0.55, 0.66)
+PAPER = (1.0, 1.0, 1.0)
+INK = (0.12, 0.13, 0.16)
+
+
+def luminance(rgb: NDArray[np.float64] | tuple[float, float, float]) -> NDArray[np.float64]:
+    """Relative luminance of sRGB colours (..., 3), 0..1 (IEC 61966-2-1, BT.709 weights)."""
+    values = np.asarray(rgb, np.float64)
+    linear = np.where(values <= 0.04045, values / 12.92, ((values + 0.055) / 1.055) ** 2.4)
+    weighted: NDArray[np.float64] = linear @ np.array([0.2126, 0.7152, 0.0722])
+    return weighted
+
+
+def state_rgb(state: NDArray[np.integer]) -> NDArray[np.uint8]:
+    """Colour of each face by its state, (F, 3), 0..255."""
+    table = np.round(np.array(STATE_COLOURS) * 255).astype(np.uint8)
+    colours: NDArray[np.uint8] = table[state]
+    return colours
