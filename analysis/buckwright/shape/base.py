@@ -340,6 +340,7 @@ def _size_note(size: tuple[float, float, float], most_mm: tuple[float, float] | 
     if long_side <= max(most_mm) and short_side <= min(most_mm):
         return []
     return [
-        f"the base is {size[0]:.0f} x {size[1]:.0f} mm, more than the allowed {most_mm[0]:g} x {most_mm[1]:g} mm: "
+        f"the base is {size[0]:.0f} x {size[1]:.0f} mm, "
+        f"more than the {most_mm[0]:g} x {most_mm[1]:g} mm allowed: "
         "make the land narrower, the riser lower or the part smaller"
     ]
