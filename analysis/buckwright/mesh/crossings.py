@@ -53,7 +53,7 @@ def find_crossings(mesh: Mesh, *, deeper_than_mm: float = 1e-6, limit: int = 1_0
     Triangle-Triangle Intersection Test, Journal of Graphics Tools 2(2), 1997). Depth is the least of the four
     heights over the planes and the length of that overlap. Corners at equal coordinates are a contact, not
     a crossing: faces that share one corner cross only away from it, faces that share two are neighbours.
-    Faces in one plane do not cross.
+    Faces in one plane do not cross, nor do faces without area.
 
     Faces are sorted along a Morton curve and every leaf of a complete binary box tree asks the tree for later
     leaves that overlap it: O(F log F). Signs are those of float64 heights, wrong only within about 1e-15
