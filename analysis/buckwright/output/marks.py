@@ -16,7 +16,7 @@ from buckwright.output.views import Shot
 __all__ = [
     "HIDDEN_TINT",
     "TRIM_STYLE",
-    "VENT_STYLE",
+    "VENT_STYLES",
     "RegionMark",
     "VentMark",
     "draw_labels",
@@ -29,17 +29,20 @@ __all__ = [
 
 HIDDEN_TINT = "0.86"
 TRIM_STYLE: dict[str, Any] = {"color": INK, "linewidth": 1.8, "linestyle": (0, (9, 3, 2, 3))}
-VENT_STYLE: dict[str, Any] = {
+_RING: dict[str, Any] = {
     "marker": "o",
     "markersize": 12,
     "markerfacecolor": "none",
     "markeredgecolor": INK,
     "markeredgewidth": 1.7,
 }
-_BEHIND: dict[str, Any] = VENT_STYLE | {"markeredgecolor": PAPER, "markeredgewidth": 4.2}
+_BEHIND: dict[str, Any] = _RING | {"markeredgecolor": PAPER, "markeredgewidth": 4.2}
 _DOT: dict[str, Any] = {"marker": "o", "markersize": 5.5, "markerfacecolor": INK, "markeredgecolor": PAPER}
 _CROSS: dict[str, Any] = {"marker": "x", "markersize": 6, "markeredgecolor": INK, "markeredgewidth": 1.5}
-_VENT_RINGS = {"seen": (_BEHIND, VENT_STYLE, _DOT), "hidden": (_BEHIND, VENT_STYLE, _CROSS)}
+_VENT_RINGS = {"seen": (_BEHIND, _RING, _DOT), "hidden": (_BEHIND, _RING, _CROSS)}
+VENT_STYLES = _VENT_RINGS["seen"]
+"""How a vent that is seen is drawn, for the legend."""
+
 _SEEN_SLACK_MM = 0.6
 _SPREAD_PX = (0, 34, 58, 86, 120, 160)
 _MOST_VENT_NUMBERS = 60

@@ -5,11 +5,11 @@ from numpy.typing import NDArray
 
 __all__ = [
     "BASE",
-    "FILL",
+    "CUT",
     "FREE",
     "INK",
+    "ORIGIN_COLOURS",
     "PAPER",
-    "SCULPT",
     "STATE_COLOURS",
     "STATE_WORDS",
     "TIGHT",
@@ -27,8 +27,12 @@ STATE_WORDS = ("free", "tight", "trapped", "base")
 # Blue-grey, ochre, dark purple: apart in hue for the common colour deficiencies (blue against
 # yellow) and apart in lightness for all; checked by tests/output/test_palette.py.
 STATE_COLOURS = ((0.79, 0.86, 0.92), (0.80, 0.62, 0.25), (0.31, 0.12, 0.42), (0.94, 0.93, 0.91))
-SCULPT = (0.86, 0.83, 0.78)
-FILL = (0.36, 0.55, 0.66)
+ORIGIN_COLOURS = ((0.90, 0.87, 0.80), (0.42, 0.60, 0.72), (0.93, 0.94, 0.95))
+"""Sculpt (sand), draft fill (blue), base (nearly white)."""
+
+CUT = (0.45, 0.52, 0.62)
+"""Multiplies the colour of what is cut into the underside."""
+
 PAPER = (1.0, 1.0, 1.0)
 INK = (0.12, 0.13, 0.16)
 

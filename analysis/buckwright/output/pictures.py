@@ -11,7 +11,7 @@ from buckwright.mesh.triangles import Mesh
 from buckwright.output.look import FaceMaps
 from buckwright.output.marks import (
     TRIM_STYLE,
-    VENT_STYLE,
+    VENT_STYLES,
     RegionMark,
     VentMark,
     draw_labels,
@@ -27,7 +27,7 @@ from buckwright.output.shading import hatched, outlined, patterned, shaded
 from buckwright.output.views import FRONT, RIGHT, TOP, Shot, View, oblique, take
 from buckwright.relief.raster import relief_of
 
-__all__ = ["LookScene", "draw_look", "size_words"]
+__all__ = ["LookScene", "directions", "draw_look", "png_of", "size_words", "swatch", "vent_words"]
 
 _MOST_REGIONS = 12
 _SWATCH = (30, 56)
@@ -101,6 +101,7 @@ def draw_look(scene: LookScene) -> dict[str, bytes]:
 
 
 def png_of(plate: Plate) -> bytes:
+    """A plate as PNG bytes."""
     file = BytesIO()
     plate.save(file)
     return file.getvalue()
@@ -175,17 +176,17 @@ def _state_words(plate: Plate, scene: LookScene, shares: NDArray[np.float64], *,
 def _mark_words(plate: Plate, scene: LookScene) -> None:
     column = plate.column
     if scene.trim_z_mm is not None:
-        column.sample(f"trim line, {scene.trim_z_mm:.1f} mm above the platen", **TRIM_STYLE)
+        column.sample(f"trim line, {scene.trim_z_mm:.1f} mm above the platen", TRIM_STYLE)
     if scene.vents:
-        column.sample(vent_words(scene.vents), **VENT_STYLE)
+        column.sample(vent_words(scene.vents), *VENT_STYLES)
 
 
-def vent_words(vents: Sequence[VentMark]) -> str:
+def vent_words(vents: Sequence[VentMark], *, hideable: bool = True) -> str:
     """How many vents there are and how wide."""
     low, high = (choose(vent.diameter_mm for vent in vents) for choose in (min, max))
     across = f"{low:.2g}" if high - low < 0.005 else f"{low:.2g} to {high:.2g}"
     count = f"{len(vents)} vent{'s' if len(vents) > 1 else ''}"
-    return f"{count}, {across} mm across (with a cross: behind what is seen)"
+    return f"{count}, {across} mm across" + (" (with a cross: hidden from here)" if hideable else "")
 
 
 def _region_words(plate: Plate, scene: LookScene) -> None:

@@ -76,7 +76,7 @@ class Plate:
 
     def image(self, left: int, bottom: int, pixels: NDArray[np.uint8]) -> None:
         """Pixels (ny, nx, 3), row 0 at the bottom, exactly as they are."""
-        self.figure.figimage(pixels, left, bottom, origin="lower")
+        self.figure.figimage(pixels, left, bottom, origin="lower", zorder=-1)
 
     def stroke(self, x: Any, y: Any, **style: Any) -> None:
         """A line or markers on the page."""
@@ -111,8 +111,8 @@ class Plate:
         )
 
     def _scale_bar(self, left: float, bottom: float, pixel_mm: float, width: float) -> None:
-        """A bar of a round length, at most a third of the room, in five pieces."""
-        length = _round_length(width * pixel_mm / 3)
+        """A bar of a round length, at most two fifths of the room, in five pieces."""
+        length = _round_length(width * pixel_mm * 0.4)
         x = np.linspace(left, left + length / pixel_mm, 6)
         for piece in range(5):
             tint = INK if piece % 2 == 0 else "0.8"
@@ -160,10 +160,11 @@ class Column:
         self._write(words, indent=columns + 14)
         self.gap(7)
 
-    def sample(self, words: str, **style: Any) -> None:
+    def sample(self, words: str, *styles: dict[str, Any]) -> None:
         """A line or a marker as it looks in the picture, and what it means."""
-        x = [_COLUMN_LEFT + 2, _COLUMN_LEFT + 54] if "linestyle" in style else [_COLUMN_LEFT + 28]
-        self.plate.stroke(x, [self._top - 10] * len(x), **style)
+        for style in styles:
+            x = [_COLUMN_LEFT + 2, _COLUMN_LEFT + 54] if "linestyle" in style else [_COLUMN_LEFT + 28]
+            self.plate.stroke(x, [self._top - 10] * len(x), **style)
         self._write(words, indent=70)
         self.gap(7)
 

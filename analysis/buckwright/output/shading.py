@@ -7,7 +7,7 @@ from scipy import ndimage
 from buckwright.output.palette import INK, PAPER, TIGHT, TRAPPED
 from buckwright.output.views import Shot
 
-__all__ = ["hatched", "outlined", "patterned", "shaded"]
+__all__ = ["dotted", "hatched", "outlined", "patterned", "shaded"]
 
 # Light from the upper left, the side that readers of shaded relief expect (cartographers' common
 # practice); enough of it from the eye that no side is black.
@@ -110,10 +110,16 @@ def patterned(pixels: NDArray[np.uint8], state: NDArray[np.integer]) -> NDArray[
     result = pixels.copy()
     striped = _stripes(state.shape) & (state == TRAPPED)
     result[striped] = (result[striped] * 0.35 + 255 * 0.65).astype(np.uint8)
-    rows, columns = np.ogrid[: state.shape[0], : state.shape[1]]
+    return dotted(result, state == TIGHT)
+
+
+def dotted(pixels: NDArray[np.uint8], chosen: NDArray[np.bool_]) -> NDArray[np.uint8]:
+    """Lay small dark dots over the chosen pixels."""
+    result = pixels.copy()
+    rows, columns = np.ogrid[: chosen.shape[0], : chosen.shape[1]]
     shifted = columns + (rows // 8 % 2) * 4
-    dotted = (rows % 8 < 2) & (shifted % 8 < 2) & (state == TIGHT)
-    result[dotted] = (result[dotted] * 0.35).astype(np.uint8)
+    dots = (rows % 8 < 2) & (shifted % 8 < 2) & chosen
+    result[dots] = (result[dots] * 0.35).astype(np.uint8)
     return result
 
 
