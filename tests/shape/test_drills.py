@@ -1,12 +1,13 @@
 import numpy as np
 import pytest
-from manifold3d import Manifold
+from manifold3d import Manifold, OpType
 from pytest import approx
 
 from buckwright.errors import SolidError
 from buckwright.relief.columns import Columns
 from buckwright.shape.drills import SEGMENTS, check_drilled, drilled, vent_tools
 from buckwright.shape.face_hole import face_hole
+from buckwright.shape.solid import as_mesh, as_solid
 from buckwright.shape.vents import VentSettings, plan_vents
 
 SPOTS = np.array([[x, y, 0.0] for x in (-27.1, -9.3, 9.2, 27.4) for y in (-24.2, 1.1, 24.3)])
@@ -32,8 +33,6 @@ def test_each_through_vent_adds_one_tunnel(hills, opening, tunnels):
 def test_a_stepped_drill_takes_the_volume_of_its_cylinders_and_cone(terrain):
     mesh = terrain(lambda x, y: 20.0 + 0 * x)
     made = plan(mesh)
-    from buckwright.shape.solid import as_solid
-
     solid = as_solid(mesh)
     lost = (solid.volume() - drilled(solid, made).volume()) / len(made.vents)
     share = SEGMENTS / (2 * np.pi) * np.sin(2 * np.pi / SEGMENTS)
@@ -46,8 +45,6 @@ def test_a_dimple_leaves_its_skin_closed(hills):
     mesh, solid = hills
     made = plan(mesh, "dimple")
     after = drilled(solid, made)
-    from buckwright.shape.solid import as_mesh
-
     columns = Columns(as_mesh(after))
     top, _ = columns.top(made.axes)
     faces = np.array([vent.top_mm[2] for vent in made.vents])
@@ -67,17 +64,9 @@ def test_a_vent_that_misses_is_noticed(hills):
     mesh, solid = hills
     made = plan(mesh)
     with pytest.raises(SolidError, match="11 were found"):
-        check_drilled(
-            solid, Manifold.batch_boolean([solid, *vent_tools(made)[1:]], manifold_subtract()), made
-        )
+        check_drilled(solid, Manifold.batch_boolean([solid, *vent_tools(made)[1:]], OpType.Subtract), made)
     with pytest.raises(SolidError, match="nothing"):
         check_drilled(solid, Manifold(), made)
-
-
-def manifold_subtract():
-    from manifold3d import OpType
-
-    return OpType.Subtract
 
 
 def test_drilling_is_repeatable(hills):

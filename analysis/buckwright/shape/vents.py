@@ -215,12 +215,12 @@ def plan_vents(
             spot = spots[k]
         if not fit.good[k]:
             why = "no surface there" if not np.isfinite(first.face_z[i]) else "too little solid around it"
-            dropped.append(_drop(point, pocket, why))
+            dropped.append(_drop(point, int(pocket), why))
             continue
         vent = _vent(spot, fit, k, face, int(pocket), float(np.linalg.norm(spot - point[:2])))
         vent_or_none = _beside(vent, placed, chosen)
         if vent_or_none is None:
-            dropped.append(_drop(point, pocket, "a neighbouring vent is too near"))
+            dropped.append(_drop(point, int(pocket), "a neighbouring vent is too near"))
         else:
             placed.append(vent_or_none)
     return VentPlan(tuple(placed), chosen, face, tuple(dropped), _notes(placed, dropped, face, chosen))
@@ -303,7 +303,7 @@ def _vent(spot: NDArray[np.float64], fit: _Fit, k: int, face: FaceHole, pocket: 
 
 
 def _drop(point: NDArray[np.float64], pocket: int, why: str) -> Dropped:
-    return float(point[0]), float(point[1]), float(point[2]), int(pocket), why
+    return float(point[0]), float(point[1]), float(point[2]), pocket, why
 
 
 def _beside(vent: Vent, placed: list[Vent], chosen: VentSettings) -> Vent | None:
