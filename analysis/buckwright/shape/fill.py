@@ -13,7 +13,7 @@ from buckwright.relief.columns import Columns
 from buckwright.shape.cones import ConeField
 from buckwright.shape.patch import Patch, PatchSettings, build_patch
 from buckwright.shape.rims import find_rims
-from buckwright.shape.solid import as_solid, largest_solid, united
+from buckwright.shape.solid import as_solid, largest_solid, new_mark, united
 
 __all__ = ["Fill", "FillMode", "fill_draft"]
 
@@ -35,6 +35,8 @@ class Fill:
     gap_before_mm : greatest sideways gap under a rim that was filled
     gap_left_mm : greatest sideways gap that was left because it is under the tolerance
     dropped : slivers and closed cavities that were left out
+    mark : mark of the fill's faces in `solid` (see `solid.faces_of`), -1 where there are none
+    cells : (N, 4) x, y, side of plan cells that hold fill and the height of fill over the sculpt, mm
     """
 
     solid: Manifold
@@ -45,6 +47,8 @@ class Fill:
     gap_before_mm: float
     gap_left_mm: float
     dropped: int
+    mark: int
+    cells: NDArray[np.float64]
 
     def to_dict(self) -> dict[str, Any]:
         """Figures for the report."""
@@ -105,7 +109,7 @@ def fill_draft(
         raise InputError(f"the wanted draft must lie between 0 and 45 degrees, got {wall_deg}")
     body = solid if solid is not None else as_solid(mesh)
     if mode == "none":
-        return Fill(body, mode, wall_deg, tolerance_mm, 0.0, 0.0, 0.0, 0)
+        return Fill(body, mode, wall_deg, tolerance_mm, 0.0, 0.0, 0.0, 0, -1, np.zeros((0, 4)))
     if mode == "locked" and locked_faces is None:
         raise InputError("the fill mode 'locked' needs to know the locked faces")
     wanted = locked_faces if mode == "locked" else None
@@ -120,14 +124,17 @@ def fill_draft(
     )
     field = ConeField(rims.segments, draft_deg=wall_deg)
     patch = build_patch(field, columns, settings=settings or PatchSettings(), wanted_faces=wanted)
-    filled, dropped = _joined(body, patch)
+    filled, dropped, mark = _joined(body, patch)
     added = max(filled.volume() - body.volume(), 0.0)
-    return Fill(filled, mode, wall_deg, tolerance_mm, added, rims.gap_mm[0], rims.gap_mm[1], dropped)
+    before, left = rims.gap_mm
+    return Fill(filled, mode, wall_deg, tolerance_mm, added, before, left, dropped, mark, patch.cells)
 
 
-def _joined(body: Manifold, patch: Patch) -> tuple[Manifold, int]:
+def _joined(body: Manifold, patch: Patch) -> tuple[Manifold, int, int]:
     """Unite sculpt and patch, cut off what hangs below z = 0, drop slivers and cavities."""
     if patch.mesh is None:
-        return body, 0
-    whole = united([body, as_solid(patch.mesh)]).trim_by_plane((0.0, 0.0, 1.0), 0.0)
-    return largest_solid(whole, sliver_mm3=1.0)
+        return body, 0, -1
+    mark = new_mark()
+    added = as_solid(patch.mesh, mark=mark)
+    whole = united([body, added]).trim_by_plane((0.0, 0.0, 1.0), 0.0)
+    return *largest_solid(whole, sliver_mm3=1.0), mark

@@ -9,18 +9,20 @@ sculpt, and inside the sculpt elsewhere, so that the sculpt's own triangles stay
 from dataclasses import dataclass
 
 import numpy as np
+from manifold3d import triangulate
 from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation
 from scipy.spatial import Delaunay, cKDTree
 
+from buckwright.mesh.adjacency import boundary_loops
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.shape.cones import ConeField
 
 __all__ = ["Patch", "PatchSettings", "build_patch"]
 
-_UNDER_RIM_MM = 1e-5     # keeps the patch just under the sculpt's own edge: contact is slow and fragile
-_GUARD_ROUNDS = 6
+_UNDER_RIM_MM = 1e-5  # keeps the patch just under the sculpt's own edge: contact is slow and fragile
+_GUARD_ROUNDS = 24
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,15 +33,19 @@ class PatchSettings:
     ----------
     cell_mm : side of the largest cell
     halvings : how often a cell may be halved
+    wall_cell_mm : cells with walls of fill are at most this large
     rim_cell_mm : cells on a rim are at most this large
-    bend_mm : allowed sideways error of the walls
+    bend_mm : allowed sideways error of the walls, as (least, greatest)
+    bend_share : the same in shares of a cell's side; a cell is held to this within those limits
     sink_mm : greatest depth below the sculpt's surface where nothing is to be filled
     """
 
     cell_mm: float = 0.8
     halvings: int = 4
+    wall_cell_mm: float = 0.4
     rim_cell_mm: float = 0.2
-    bend_mm: float = 0.004
+    bend_mm: tuple[float, float] = (0.003, 0.008)
+    bend_share: float = 0.02
     sink_mm: float = 1.5
 
 
@@ -63,9 +69,9 @@ class _Ground:
 
     envelope: NDArray[np.float64]
     top: NDArray[np.float64]
-    layer: NDArray[np.float64]    # thickness of the sculpt's uppermost layer
-    void: NDArray[np.bool_]       # there is air under that layer that is to be filled
-    fill: NDArray[np.bool_]       # the envelope rises over the sculpt
+    layer: NDArray[np.float64]  # thickness of the sculpt's uppermost layer
+    void: NDArray[np.bool_]  # there is air under that layer that is to be filled
+    fill: NDArray[np.bool_]  # the envelope rises over the sculpt
 
 
 class _Survey:
@@ -108,8 +114,8 @@ def build_patch(
 
     Notes
     -----
-    On walls the nodes are exact, so the error lies between nodes only: a wall is at most `bend_mm`
-    out of place, too high in concave creases and too low on convex ones. Where a vertex of the
+    On walls the nodes are exact, so the error lies between nodes only: a wall is about `bend_mm`
+    out of place at most, too high in concave creases and too low on convex ones. Where a vertex of the
     sculpt would be covered for that reason, a node is put there. Time and size grow with the length
     of the rims over `rim_cell_mm` and with the area of voids over `cell_mm` squared.
     """
@@ -133,7 +139,7 @@ class _Grid:
     origin: NDArray[np.float64]
     shape: tuple[int, int]
     unit: float
-    base: int                     # lattice steps along a base cell
+    base: int  # lattice steps along a base cell
     rim_cells: NDArray[np.bool_]  # base cells through which a rim runs
     rim_points: NDArray[np.float64]
 
@@ -185,13 +191,13 @@ class _Cells:
 
     corner: NDArray[np.int64]
     side: int
-    ground: _Ground               # arrays of shape (N, 9)
+    ground: _Ground  # arrays of shape (N, 9)
 
 
 _NINE = np.array([(i, j) for j in (0, 1, 2) for i in (0, 1, 2)])
 _CORNERS = np.array([0, 2, 6, 8])
-# points between nodes and the two or four nodes whose mean stands for them
-_BETWEEN = ((1, (0, 2)), (3, (0, 6)), (5, (2, 8)), (7, (6, 8)), (4, (0, 2, 6, 8)))
+# points between two nodes; which diagonal the triangulation takes is not known, so both must serve
+_BETWEEN = ((1, (0, 2)), (3, (0, 6)), (5, (2, 8)), (7, (6, 8)), (4, (0, 8)), (4, (2, 6)))
 
 
 def _look(grid: _Grid, corner: NDArray[np.int64], side: int, survey: _Survey) -> _Cells:
@@ -203,9 +209,7 @@ def _look(grid: _Grid, corner: NDArray[np.int64], side: int, survey: _Survey) ->
     return _Cells(corner, side, _Ground(*spread))
 
 
-def _split(
-    grid: _Grid, active: NDArray[np.bool_], survey: _Survey, settings: PatchSettings
-) -> list[_Cells]:
+def _split(grid: _Grid, active: NDArray[np.bool_], survey: _Survey, settings: PatchSettings) -> list[_Cells]:
     """Halve cells until each is good enough or as small as allowed."""
     j, i = np.nonzero(active)
     corner = np.column_stack([i, j]).astype(np.int64) * grid.base
@@ -227,9 +231,7 @@ def _split(
     return leaves
 
 
-def _needs_split(
-    grid: _Grid, cells: _Cells, settings: PatchSettings, steepness: float
-) -> NDArray[np.bool_]:
+def _needs_split(grid: _Grid, cells: _Cells, settings: PatchSettings, steepness: float) -> NDArray[np.bool_]:
     """Whether linear interpolation between the corners would be wrong."""
     g = cells.ground
     size = cells.side * grid.unit
@@ -237,6 +239,7 @@ def _needs_split(
     if size > settings.rim_cell_mm * 1.001:
         rim = _holds_point(grid, cells)
     near = g.fill.any(axis=1) & (g.envelope.max(axis=1) > 0.0)
+    large = near & (size > settings.wall_cell_mm * 1.001)
     bend = np.zeros(len(cells.corner))
     thin = np.zeros(len(cells.corner), np.bool_)
     inside = _inside_height(g, settings.sink_mm)
@@ -248,7 +251,8 @@ def _needs_split(
         between = inside[:, of].mean(axis=1)
         wrong = (between >= g.top[:, at]) | (between <= g.top[:, at] - g.layer[:, at])
         thin |= g.void[:, at] & wrong
-    return rim | (near & (bend > settings.bend_mm)) | (quiet & thin & (size > settings.rim_cell_mm))
+    allowed = float(np.clip(settings.bend_share * size, *settings.bend_mm))
+    return rim | large | (near & (bend > allowed)) | (quiet & thin & (size > settings.rim_cell_mm))
 
 
 def _holds_point(grid: _Grid, cells: _Cells) -> NDArray[np.bool_]:
@@ -306,7 +310,9 @@ def _nodes(
     g = survey(plane)
     buried = g.void | (calm > 0)
     height = np.where(
-        g.fill, g.envelope, np.where(buried, np.maximum(g.envelope, _inside_height(g, settings.sink_mm)), g.envelope)
+        g.fill,
+        g.envelope,
+        np.where(buried, np.maximum(g.envelope, _inside_height(g, settings.sink_mm)), g.envelope),
     )
     if len(rims):
         far = cKDTree(rims[:, :2]).query(plane, distance_upper_bound=0.4 * settings.rim_cell_mm)[0]
@@ -325,18 +331,32 @@ def _guarded(
     settings: PatchSettings,
     low: float,
 ) -> Mesh:
-    """Triangulate, and put a node wherever a bare vertex of the sculpt would be covered."""
+    """Triangulate, and put a node wherever a bare vertex of the sculpt would be covered.
+
+    A new node only lowers the patch, so each round looks at the vertices that were covered before
+    and at the triangles that were split.
+    """
     bare, most = _bare_vertices(grid, active, survey)
+    triangles = _triangulate(grid, active, plane, settings)
+    looked_at = np.arange(len(triangles))
     for _ in range(_GUARD_ROUNDS):
-        triangles = _triangulate(grid, active, plane, settings)
-        top, _ = Columns(Mesh(np.column_stack([plane, height]), triangles)).top(bare)
+        points = np.column_stack([plane, height])
+        top, found = Columns(Mesh(points, triangles[looked_at])).top(bare)
         covered = top > bare[:, 2] - _UNDER_RIM_MM * 0.5
         if not covered.any():
             break
-        plane = np.concatenate([plane, bare[covered, :2]])
-        height = np.concatenate([height, most[covered]])
-        plane, keep = np.unique(plane, axis=0, return_index=True)
-        height = height[keep]
+        bare, most, found, depth = bare[covered], most[covered], found[covered], (top - bare[:, 2])[covered]
+        order = np.lexsort((-depth, found))
+        first = order[np.unique(found[order], return_index=True)[1]]
+        parents = looked_at[found[first]]
+        new = len(plane) + np.arange(len(first), dtype=np.int32)
+        plane = np.concatenate([plane, bare[first, :2]])
+        height = np.concatenate([height, most[first]])
+        a, b, c = triangles[parents].T
+        count = len(triangles)
+        triangles = np.concatenate([triangles, np.column_stack([b, c, new]), np.column_stack([c, a, new])])
+        triangles[parents] = np.column_stack([a, b, new])
+        looked_at = np.concatenate([parents, np.arange(count, len(triangles))])
     return _closed(plane, height, triangles, low - 1.0)
 
 
@@ -371,17 +391,21 @@ def _triangulate(
 def _closed(
     plane: NDArray[np.float64], height: NDArray[np.float64], triangles: NDArray[np.int32], bottom: float
 ) -> Mesh:
-    """Give a plan triangulation a flat bottom and vertical sides."""
+    """Give a plan triangulation vertical sides and a flat bottom that uses the points of the border only."""
     count = len(plane)
+    loops = boundary_loops(triangles)
+    ring = np.concatenate(loops)
+    under = count + np.arange(len(ring), dtype=np.int32)
     top = np.column_stack([plane, height])
-    flat = np.column_stack([plane, np.full(count, bottom)])
-    half = np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
-    forward = half[:, 0].astype(np.int64) * count + half[:, 1]
-    backward = half[:, 1].astype(np.int64) * count + half[:, 0]
-    a, b = half[~np.isin(forward, backward)].T
-    sides = np.concatenate([np.column_stack([b, a, a + count]), np.column_stack([b, a + count, b + count])])
-    faces = np.concatenate([triangles, triangles[:, ::-1] + count, sides])
-    return Mesh(np.concatenate([top, flat]), faces.astype(np.int32)).submesh(np.ones(len(faces), np.bool_))
+    flat = np.column_stack([plane[ring], np.full(len(ring), bottom)])
+    lid = under[triangulate([plane[loop] for loop in loops])][:, ::-1]
+    ends = np.cumsum([len(loop) for loop in loops])
+    after = np.arange(1, len(ring) + 1)
+    after[ends - 1] = np.concatenate([[0], ends[:-1]])
+    a, b, a_low, b_low = ring, ring[after], under, under[after]
+    sides = np.concatenate([np.column_stack([b, a, a_low]), np.column_stack([b, a_low, b_low])])
+    faces = np.concatenate([triangles, lid, sides]).astype(np.int32)
+    return Mesh(np.concatenate([top, flat]), faces).submesh(np.ones(len(faces), np.bool_))
 
 
 def _filled_cells(grid: _Grid, leaves: list[_Cells], survey: _Survey) -> NDArray[np.float64]:

@@ -135,7 +135,9 @@ def _spread(
 ) -> NDArray[np.bool_]:
     """Grow a choice of edges over edges that share a vertex."""
     rows = np.repeat(np.arange(len(edges)), 2)
-    touch = coo_array((np.ones(2 * len(edges)), (rows, edges.ravel())), shape=(len(edges), vertex_count)).tocsr()
+    touch = coo_array(
+        (np.ones(2 * len(edges)), (rows, edges.ravel())), shape=(len(edges), vertex_count)
+    ).tocsr()
     grown = chosen.astype(np.float64)
     for _ in range(rings):
         grown = ((touch @ (touch.T @ grown)) > 0).astype(np.float64)

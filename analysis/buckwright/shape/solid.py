@@ -3,15 +3,21 @@
 import manifold3d
 import numpy as np
 from manifold3d import Manifold, Mesh64
+from numpy.typing import NDArray
 
 from buckwright.errors import SolidError
 from buckwright.mesh.triangles import Mesh
 
-__all__ = ["as_mesh", "as_solid", "largest_solid", "united"]
+__all__ = ["as_mesh", "as_solid", "faces_of", "largest_solid", "new_mark", "united"]
 
 
-def as_solid(mesh: Mesh) -> Manifold:
-    """Hand a closed mesh to manifold3d.
+def new_mark() -> int:
+    """A number that is unique in this process, for `as_solid` and `faces_of`."""
+    return int(Manifold.reserve_ids(1))
+
+
+def as_solid(mesh: Mesh, *, mark: int | None = None) -> Manifold:
+    """Hand a closed mesh to manifold3d; a mark stays on its faces through all later booleans.
 
     Raises
     ------
@@ -22,6 +28,8 @@ def as_solid(mesh: Mesh) -> Manifold:
         Mesh64(
             vert_properties=np.array(mesh.vertices, dtype=np.float64, order="C"),
             tri_verts=np.array(mesh.faces, dtype=np.uint64, order="C"),
+            run_index=None if mark is None else np.array([0, 3 * mesh.face_count], np.uint64),
+            run_original_id=None if mark is None else np.array([mark], np.uint32),
         )
     )
     if solid.status() != manifold3d.Error.NoError:
@@ -36,6 +44,14 @@ def as_mesh(solid: Manifold) -> Mesh:
         np.ascontiguousarray(data.vert_properties[:, :3], dtype=np.float64),
         np.ascontiguousarray(data.tri_verts, dtype=np.int32),
     )
+
+
+def faces_of(solid: Manifold, mark: int) -> NDArray[np.bool_]:
+    """Tell which faces of `as_mesh(solid)` came from the solid that was made with this mark."""
+    data = solid.to_mesh64()
+    begin = np.asarray(data.run_index, np.int64) // 3
+    of_run = np.asarray(data.run_original_id) == mark
+    return np.repeat(of_run, np.diff(begin))
 
 
 def united(solids: list[Manifold]) -> Manifold:
@@ -57,5 +73,7 @@ def largest_solid(solid: Manifold, *, sliver_mm3: float) -> tuple[Manifold, int]
         raise SolidError("the solid is empty")
     if len(kept) > 1:
         sizes = ", ".join(f"{part.volume():.0f} mm3" for part in kept[:5])
-        raise SolidError(f"the solid falls into {len(kept)} loose pieces ({sizes}); join them or sink them deeper")
+        raise SolidError(
+            f"the solid falls into {len(kept)} loose pieces ({sizes}); join them or sink them deeper"
+        )
     return kept[0], len(parts) - 1
