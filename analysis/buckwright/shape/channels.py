@@ -254,7 +254,7 @@ def _tree(
             before = int(back[i, node])
             used.add((min(before, node), max(before, node)))
             node = before
-    links = np.array(sorted(used), np.int64).reshape(-1, 2)
+    links: NDArray[np.int64] = np.array(sorted(used), np.int64).reshape(-1, 2)
     links = links[~((links[:, 1] == sky) & np.isin(links[:, 0], holes))]
     last = links[:, 1] == sky
     links[last, 1] += links[last, 0]
