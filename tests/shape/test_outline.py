@@ -2,11 +2,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from manifold3d import CrossSection
+from manifold3d import CrossSection, Manifold
 from pytest import approx
 
 from buckwright.errors import JobError, SolidError
-from buckwright.shape.outline import footprint, one_piece, smallest_circle, solid_outline
+from buckwright.shape.outline import foot_outline, footprint, one_piece, smallest_circle, solid_outline
 
 
 def covers(outer, inner, slack=1e-4):
@@ -22,6 +22,14 @@ def test_holes_crumbs_and_several_pieces_become_one_outline():
         outline, CrossSection.circle(20, 90) + CrossSection.square((10, 10)).translate((22, -5)), 1e-3
     )
     assert outline.bounds()[2] == approx(32, abs=0.01)
+
+
+@pytest.mark.parametrize("turn", [0.0, 17.0, 111.3])
+def test_the_foot_of_a_cut_body_is_its_section(turn):
+    half = Manifold.sphere(45, 128).rotate((turn, turn / 3, turn)).trim_by_plane((0, 0, 1), 5.0)
+    outline = foot_outline(half)
+    assert outline.area() == approx(np.pi * (45**2 - 25), rel=3e-3)
+    assert outline.num_contour() == 1
 
 
 def test_pieces_far_apart_are_joined_by_their_hull():

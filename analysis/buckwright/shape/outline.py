@@ -3,17 +3,46 @@
 from typing import Literal
 
 import numpy as np
-from manifold3d import CrossSection, OpType
+from manifold3d import CrossSection, Manifold, OpType
 from numpy.typing import NDArray
 
 from buckwright.errors import JobError, SolidError
 from buckwright.shape.loft import SAGITTA_MM, grown
 
-__all__ = ["FOOTPRINTS", "Footprint", "footprint", "one_piece", "smallest_circle", "solid_outline"]
+__all__ = [
+    "FOOTPRINTS",
+    "Footprint",
+    "foot_outline",
+    "footprint",
+    "one_piece",
+    "smallest_circle",
+    "solid_outline",
+]
 
 type Footprint = Literal["outline", "rectangle", "circle"]
 
 FOOTPRINTS: tuple[Footprint, ...] = ("outline", "rectangle", "circle")
+
+
+def foot_outline(part: Manifold, *, above_mm: float = 0.01, gap_mm: float = 0.0) -> CrossSection:
+    """What a part covers where it will stand on the base, as one outline without holes.
+
+    Parameters
+    ----------
+    part : Manifold
+        Cut off flat at its foot.
+    above_mm : float, > 0
+        Height of the slice over the lowest point. A slice right at a flat bottom catches only those
+        of its triangles that rounding put on one side.
+    gap_mm : float
+        See `solid_outline`.
+
+    Raises
+    ------
+    SolidError
+        The slice is empty.
+    """
+    return solid_outline(part.slice(part.bounding_box()[2] + above_mm), gap_mm=gap_mm)
 
 
 def solid_outline(section: CrossSection, *, gap_mm: float = 0.0, crumb_mm2: float = 0.01) -> CrossSection:
