@@ -192,9 +192,10 @@ def plan_vents(
     Notes
     -----
     The bore stops `skin_mm` under the lowest surface over it and `wall_mm` under the lowest surface
-    within `wall_mm` beside it, whichever is lower; the narrow hole may leave its wall only within one
-    wall and half a width of the face (a face sloping at 45 degrees). Where that fails, the vent moves
-    to the nearest spot of its pocket's floor where it holds, or gets a narrower bore, or is dropped.
+    within `wall_mm` beside it, whichever is lower. The narrow hole may leave its wall only within one
+    skin and half a width of the face, which a face sloping at up to 60 degrees passes. Where that
+    fails, the vent moves to the nearest spot of its pocket's floor where it holds, or gets a narrower
+    bore, or is dropped.
     Of vents that come too near to each other the later one is bored narrower, or dropped.
     """
     chosen = settings or VentSettings()
@@ -271,7 +272,7 @@ def _fit(spots: NDArray[np.float64], columns: Columns, face: FaceHole, chosen: V
     face_z = top[:, 0]
     with np.errstate(invalid="ignore"):
         whole = np.all(solid[:, near] >= top[:, near] - 1e-6, axis=1)
-        walled = solid[:, beside].min(1) >= face_z - wall - half - 1e-9
+        walled = solid[:, beside].min(1) >= face_z - max(wall, chosen.skin_mm) - half - 1e-9
     good = np.isfinite(face_z) & whole & walled
     bore, bore_top = np.full(len(spots), 2 * half), np.zeros(len(spots))
     for share in NARROWER:
