@@ -69,8 +69,8 @@ class Batch:
 
     def __enter__(self) -> Self:
         """Make the folder, remembering which parts of it were missing."""
-        missing = [place for place in (self.folder, *self.folder.parents) if not place.exists()]
         try:
+            missing = [place for place in (self.folder, *self.folder.parents) if not place.exists()]
             for place in reversed(missing):
                 place.mkdir(exist_ok=True)
                 self._made.append(place)
@@ -105,11 +105,11 @@ class Batch:
         target = self.folder / name
         # With the process id and a random part two runs never share a waiting file; the name is cut
         # because the additions could push a long one over the limit of the file system.
-        waiting = self.folder / f".{name[:60]}.{os.getpid()}.{secrets.token_hex(4)}.part"
-        if target.is_dir():
-            raise _in_words(target, IsADirectoryError(errno.EISDIR, "a folder"))
-        self._waiting[waiting] = target
+        waiting = self.folder / f".{name[:40]}.{os.getpid()}.{secrets.token_hex(4)}.part"
         try:
+            if target.is_dir():
+                raise IsADirectoryError(errno.EISDIR, "a folder")
+            self._waiting[waiting] = target
             with waiting.open("xb") as file:
                 writer(file)
                 file.flush()

@@ -70,13 +70,13 @@ def threemf_bytes(mesh: Mesh, *, metadata: Metadata | None = None) -> bytes:
     Raises
     ------
     OutputError
-        lib3mf is not to be had on this platform, or refuses the mesh.
+        lib3mf is not to be had on this platform, or the mesh is not closed.
     """
     library = _library()
     from lib3mf.Lib3MF import ELib3MFException
 
     try:
-        return _encode(library, storable(mesh), metadata or Metadata())
+        return _encode(library, mesh, metadata or Metadata())
     except ELib3MFException as error:
         reason = f"3MF was not written: lib3mf refuses the mesh ({error}); use the STL file"
         raise OutputError(reason) from error
@@ -117,7 +117,7 @@ def _encode(library: Any, mesh: Mesh, metadata: Metadata) -> bytes:
     model.SetLanguage("und")  # the words are the user's; their language is not known
     body = model.AddMeshObject()
     body.SetName(metadata.title)
-    _set_geometry(library, body, mesh)
+    _set_closed_geometry(library, body, mesh)
     item = model.AddBuildItem(body, library.GetIdentityTransform())
     body.SetUUID(str(uuid.uuid5(_NAMES, "object")))
     item.SetUUID(str(uuid.uuid5(_NAMES, "item")))
@@ -130,6 +130,20 @@ def _encode(library: Any, mesh: Mesh, metadata: Metadata) -> bytes:
         path = Path(folder) / "buck.3mf"
         model.QueryWriter("3mf").WriteToFile(str(path))
         return path.read_bytes()
+
+
+def _set_closed_geometry(library: Any, body: Any, mesh: Mesh) -> None:
+    """Rounded and welded, or as it is where welding makes an edge of four faces; open meshes are refused.
+
+    An object of the type 'model' must be closed (3MF core 1.4.0).
+    """
+    for candidate in (storable(mesh), mesh):
+        _set_geometry(library, body, candidate)
+        if candidate.face_count and body.IsManifoldAndOriented():
+            return
+    raise OutputError(
+        "3MF was not written: the mesh is not a closed solid with outward faces; use the STL file"
+    )
 
 
 def _set_geometry(library: Any, body: Any, mesh: Mesh) -> None:

@@ -1,0 +1,123 @@
+"""The summary on the terminal: one screen, plain words, worst thing first, with what to do about it."""
+
+import textwrap
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from rich.console import Console
+from rich.text import Text
+
+from buckwright.findings import SEVERITIES, Finding, worst_first
+
+__all__ = ["CAUTIONS", "Summary", "show_summary", "summary_lines"]
+
+# Burns: ISO 13732-1:2006 and a school equipment sheet. Fume: HSE Plastics Processing Sheet 13 (2002),
+# HSE RR797 (2010). Vessels under vacuum: US DOE EH-92-2 (1992), UPenn EHRS SOP (2023). Edges:
+# judgement. Worn parts: 16 CFR 1203 for helmets, ANSI Z87.1 and EN 166 for eyes: a formed shell is
+# tested to neither. Food: clearance applies to the finished article, 21 CFR 174-186 (read second-hand).
+CAUTIONS = (
+    "Before forming: the hot sheet burns, and overheated it gives off harmful fumes; air the room. "
+    "Use only vessels made for vacuum. Trimmed edges cut. Parts to wear or for food need tests of "
+    "their own. Local rules and licensed practice come first."
+)
+
+_LABELS = {"stop": "STOP", "warn": "CARE", "note": "NOTE"}
+_STYLES = {"stop": "bold reverse", "warn": "bold", "note": ""}
+_INDENT = 6
+_WIDEST = 110  # longer lines are hard to read, however wide the window is
+_NARROWEST = 30
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """What the summary says.
+
+    Attributes
+    ----------
+    title : the job's name
+    outcome : one sentence: done, or what stands in the way
+    findings : in any order
+    facts : short lines with the main figures
+    files : what was written and where
+    """
+
+    title: str
+    outcome: str
+    findings: tuple[Finding, ...] = ()
+    facts: tuple[str, ...] = ()
+    files: tuple[str, ...] = ()
+
+
+def show_summary(summary: Summary, console: Console) -> None:
+    """Print the summary to fit the terminal; on something that is not one, 24 lines."""
+    height = max(console.height - 1, 24) if console.is_terminal else 24
+    for line, style in summary_lines(summary, width=console.width, height=height):
+        console.print(_styled(line, style), soft_wrap=True, highlight=False)
+
+
+def summary_lines(summary: Summary, *, width: int = 80, height: int = 24) -> list[tuple[str, str]]:
+    """Lay the summary out.
+
+    Parameters
+    ----------
+    summary : what to say
+    width : of the terminal in letters; between 30 and 110 are used
+    height : lines to keep to; the worst finding is shown whatever it takes
+
+    Returns
+    -------
+    Lines and the severity whose label they begin with (empty for others). The severity always stands
+    as a word, the style only adds to it.
+    """
+    width = min(max(width, _NARROWEST), _WIDEST)
+    head = _wrapped(f"{summary.title}: {summary.outcome}", width)
+    for fact in summary.facts:
+        head += _wrapped(fact, width, indent=2)
+    foot = _wrapped("Written: " + ", ".join(summary.files), width, indent=2) if summary.files else []
+    foot += [("", ""), *_wrapped(CAUTIONS, width)]
+    room = height - len(head) - len(foot) - 2
+    return [*head, ("", ""), *_findings(worst_first(summary.findings), width, room), ("", ""), *foot]
+
+
+def _findings(findings: Sequence[Finding], width: int, room: int) -> list[tuple[str, str]]:
+    """As many findings as fit, the worst first; the rest are counted."""
+    if not findings:
+        return [("Nothing was found that needs your attention.", "")]
+    lines: list[tuple[str, str]] = []
+    for index, finding in enumerate(findings):
+        block = _block(finding, width)
+        last = index == len(findings) - 1
+        if index and len(lines) + len(block) + (0 if last else 1) > room:
+            return [*lines, *_wrapped(_left_out(findings[index:]), width)]
+        lines += block
+    return lines
+
+
+def _block(finding: Finding, width: int) -> list[tuple[str, str]]:
+    """A finding with its label in front and its advice after an arrow."""
+    parts = textwrap.wrap(finding.words, width - _INDENT)
+    lines = [(f"{_LABELS[finding.severity]:<{_INDENT}}{parts[0]}", str(finding.severity))]
+    lines += [(" " * _INDENT + part, "") for part in parts[1:]]
+    if finding.advice:
+        advice = textwrap.wrap(f"-> {finding.advice}", width - _INDENT, subsequent_indent="   ")
+        lines += [(" " * _INDENT + part, "") for part in advice]
+    return lines
+
+
+def _left_out(findings: Sequence[Finding]) -> str:
+    counts = Counter(finding.severity for finding in findings)
+    words = ", ".join(f"{counts[kind]} {_LABELS[kind]}" for kind in SEVERITIES if counts[kind])
+    return f"and {len(findings)} more ({words}): see findings in report.json"
+
+
+def _wrapped(words: str, width: int, *, indent: int = 0) -> list[tuple[str, str]]:
+    lines = textwrap.wrap(words, width, initial_indent=" " * indent, subsequent_indent=" " * indent)
+    return [(line, "") for line in lines]
+
+
+def _styled(line: str, severity: str) -> Text:
+    text = Text(line)
+    if severity:
+        text.stylize(_STYLES[severity], 0, len(_LABELS[severity]))
+    return text
