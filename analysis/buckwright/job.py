@@ -143,16 +143,21 @@ class BaseSettings:
     """What the sculpt stands on. Numbers that are left out follow from the sheet and the part's height."""
 
     sink_mm: float | Literal["widest"] = 0.0
+    style: Literal["flange", "plinth"] = attrs.field(default="flange", validator=_one_of("flange", "plinth"))
     footprint: Literal["outline", "rectangle", "circle"] = attrs.field(
         default="outline", validator=_one_of("outline", "rectangle", "circle")
     )
     riser_mm: float | None = attrs.field(default=None, validator=_between(0, 200, "mm"))
-    flange_width_mm: float | None = attrs.field(default=None, validator=_between(0, 300, "mm"))
-    flange_height_mm: float | None = attrs.field(default=None, validator=_between(1, 200, "mm"))
-    trim_step: bool = True
-    fixing: Literal["screws", "magnets", "none"] = attrs.field(
-        default="screws", validator=_one_of("screws", "magnets", "none")
+    flange_mm: float | None = attrs.field(default=None, validator=_between(1, 200, "mm"))
+    land_mm: float | None = attrs.field(default=None, validator=_between(0, 300, "mm"))
+    fillet_mm: float | None = attrs.field(default=None, validator=_between(0, 50, "mm"))
+    corner_mm: float = attrs.field(default=10.0, validator=_between(0, 500, "mm"))
+    trim_step_mm: float = attrs.field(default=0.6, validator=_between(0, 5, "mm"))
+    most_mm: tuple[float, float] | None = None
+    fixing: Literal["screw", "magnet", "none"] = attrs.field(
+        default="screw", validator=_one_of("screw", "magnet", "none")
     )
+    fixings: int = attrs.field(default=2, validator=_between(0, 24))
     engrave: bool = True
 
     def __attrs_post_init__(self) -> None:
@@ -169,10 +174,15 @@ class VentSettings:
     min_pocket_mm: float | None = attrs.field(default=None, validator=_between(0.01, 50, "mm"))
     spacing_mm: float = attrs.field(default=25.0, validator=_between(2, 500, "mm"))
     hole_mm: float | None = attrs.field(default=None, validator=_between(0.1, 5, "mm"))
-    printer_min_hole_mm: float = attrs.field(default=0.6, validator=_between(0, 5, "mm"))
+    printer_min_hole_mm: float = attrs.field(default=1.0, validator=_between(0, 5, "mm"))
+    when_small: Literal["slot", "dimple", "hole"] = attrs.field(
+        default="slot", validator=_one_of("slot", "dimple", "hole")
+    )
     skin_mm: float = attrs.field(default=3.0, validator=_between(0.4, 30, "mm"))
     back_bore_mm: float = attrs.field(default=4.0, validator=_between(0.5, 30, "mm"))
-    wall_mm: float = attrs.field(default=1.2, validator=_between(0.2, 20, "mm"))
+    wall_mm: float = attrs.field(default=1.6, validator=_between(0.4, 20, "mm"))
+    channel_width_mm: float = attrs.field(default=4.0, validator=_between(0.5, 30, "mm"))
+    channel_depth_mm: float = attrs.field(default=2.5, validator=_between(0.5, 30, "mm"))
     foot_ring: bool = True
     target_s: float = attrs.field(default=0.5, validator=_between(0.01, 60, "s"))
     target_share: float = attrs.field(default=0.2, validator=_between(0.01, 0.95))
@@ -225,6 +235,14 @@ def _structure_direction(value: Any, _: Any) -> str | tuple[float, ...]:
     return tuple(_number(v) for v in value)
 
 
+def _structure_pair(value: Any, _: Any) -> tuple[float, ...] | None:
+    if value is None:
+        return None
+    if not isinstance(value, list | tuple) or len(value) != 2:
+        raise ValueError("must be two numbers")
+    return tuple(_number(v) for v in value)
+
+
 def _number(value: Any) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise ValueError(f"must be a number, got {value!r}")
@@ -248,6 +266,7 @@ def _converter() -> cattrs.Converter:
     converter.register_structure_hook(bool, _exactly(bool))
     converter.register_structure_hook(str, _exactly(str))
     converter.register_structure_hook_func(lambda kind: kind == float | Literal["widest"], _structure_sink)
+    converter.register_structure_hook_func(lambda kind: kind == tuple[float, float] | None, _structure_pair)
     converter.register_structure_hook_func(
         lambda kind: kind == str | tuple[float, float, float], _structure_direction
     )
@@ -279,7 +298,7 @@ def _messages(error: ClassValidationError) -> list[str]:
     return [str(line) for line in transform_error(error, format_exception=_format)]
 
 
-def _format(error: BaseException, _: type | None) -> str:
+def _format(error: BaseException, _kind: Any) -> str:
     if isinstance(error, ForbiddenExtraKeysError):
         known = [field.name for field in attrs.fields(cast(Any, error.cl)) if field.name != "folder"]
         parts = []

@@ -46,10 +46,35 @@ def _box_bound(box, node, px, py, k):  # type: ignore[no-untyped-def]
 
 
 @kernel
+def _climb(seg, box, first_leaf, px, py, k, best, chosen, stack):  # type: ignore[no-untyped-def]
+    """Search the tree from the root, the more promising child first."""
+    top = 0
+    stack[0] = 0
+    while top >= 0:
+        node = stack[top]
+        top -= 1
+        if _box_bound(box, node, px, py, k) <= best:
+            continue
+        if node >= first_leaf:
+            begin = (node - first_leaf) * _LEAF
+            for s in range(begin, min(begin + _LEAF, seg.shape[0])):
+                height = _segment_value(seg, s, px, py, k)
+                if height > best:
+                    best = height
+                    chosen = s
+            continue
+        left = 2 * node + 1
+        swap = _box_bound(box, left, px, py, k) > _box_bound(box, left + 1, px, py, k)
+        stack[top + 1] = left + 1 if swap else left
+        stack[top + 2] = left if swap else left + 1
+        top += 2
+    return best, chosen
+
+
+@kernel
 def _evaluate(seg, box, first_leaf, points, k, start, value, source):  # type: ignore[no-untyped-def]
-    """Branch and bound from the root; the source of the previous point is tried first."""
+    """Best segment for each point; the source of the point before is tried first."""
     stack = np.empty(128, np.int64)
-    count = seg.shape[0]
     previous = -1
     for n in range(points.shape[0]):
         px, py = points[n, 0], points[n, 1]
@@ -60,38 +85,7 @@ def _evaluate(seg, box, first_leaf, points, k, start, value, source):  # type: i
             if height > best:
                 best = height
                 chosen = previous
-        top = 0
-        stack[0] = 0
-        while top >= 0:
-            node = stack[top]
-            top -= 1
-            if _box_bound(box, node, px, py, k) <= best:
-                continue
-            if node >= first_leaf:
-                begin = (node - first_leaf) * _LEAF
-                for s in range(begin, min(begin + _LEAF, count)):
-                    height = _segment_value(seg, s, px, py, k)
-                    if height > best:
-                        best = height
-                        chosen = s
-            else:
-                left = 2 * node + 1
-                bound_left = _box_bound(box, left, px, py, k)
-                bound_right = _box_bound(box, left + 1, px, py, k)
-                if bound_left < bound_right:
-                    if bound_left > best:
-                        top += 1
-                        stack[top] = left
-                    if bound_right > best:
-                        top += 1
-                        stack[top] = left + 1
-                else:
-                    if bound_right > best:
-                        top += 1
-                        stack[top] = left + 1
-                    if bound_left > best:
-                        top += 1
-                        stack[top] = left
+        best, chosen = _climb(seg, box, first_leaf, px, py, k, best, chosen, stack)
         value[n] = best
         source[n] = chosen
         previous = chosen
@@ -187,8 +181,7 @@ class ConeField:
 def _tile_tops(height, tops):  # type: ignore[no-untyped-def]
     for j in range(height.shape[0]):
         for i in range(height.shape[1]):
-            if height[j, i] > tops[j // _TILE, i // _TILE]:
-                tops[j // _TILE, i // _TILE] = height[j, i]
+            tops[j // _TILE, i // _TILE] = max(tops[j // _TILE, i // _TILE], height[j, i])
 
 
 @kernel

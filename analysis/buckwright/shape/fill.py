@@ -11,9 +11,10 @@ from buckwright.errors import InputError
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.shape.cones import ConeField
-from buckwright.shape.patch import Patch, PatchSettings, build_patch
+from buckwright.shape.patch import Patch, build_patch
+from buckwright.shape.plan_cells import PatchSettings
 from buckwright.shape.rims import find_rims
-from buckwright.shape.solid import as_solid, largest_solid, new_mark, united
+from buckwright.shape.solid import as_solid, new_mark, united, without_slivers
 
 __all__ = ["Fill", "FillMode", "fill_draft"]
 
@@ -137,4 +138,4 @@ def _joined(body: Manifold, patch: Patch) -> tuple[Manifold, int, int]:
     mark = new_mark()
     added = as_solid(patch.mesh, mark=mark)
     whole = united([body, added]).trim_by_plane((0.0, 0.0, 1.0), 0.0)
-    return *largest_solid(whole, sliver_mm3=1.0), mark
+    return *without_slivers(whole, sliver_mm3=1.0), mark

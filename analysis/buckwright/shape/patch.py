@@ -11,42 +11,28 @@ from dataclasses import dataclass
 import numpy as np
 from manifold3d import triangulate
 from numpy.typing import NDArray
-from scipy.ndimage import binary_dilation
 from scipy.spatial import Delaunay, cKDTree
 
 from buckwright.mesh.adjacency import boundary_loops
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.shape.cones import ConeField
+from buckwright.shape.plan_cells import (
+    CORNERS,
+    NINE,
+    Cells,
+    PatchSettings,
+    PlanGrid,
+    PlanSurvey,
+    along,
+    inside_height,
+    split_cells,
+)
 
 __all__ = ["Patch", "PatchSettings", "build_patch"]
 
 _UNDER_RIM_MM = 1e-5  # keeps the patch just under the sculpt's own edge: contact is slow and fragile
 _GUARD_ROUNDS = 24
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PatchSettings:
-    """Fineness of the patch.
-
-    Attributes
-    ----------
-    cell_mm : side of the largest cell
-    halvings : how often a cell may be halved
-    wall_cell_mm : cells with walls of fill are at most this large
-    rim_cell_mm : cells on a rim are at most this large
-    bend_mm : allowed sideways error of the walls, as (least, greatest)
-    bend_share : the same in shares of a cell's side; a cell is held to this within those limits
-    sink_mm : greatest depth below the sculpt's surface where nothing is to be filled
-    """
-
-    cell_mm: float = 0.8
-    halvings: int = 4
-    wall_cell_mm: float = 0.4
-    rim_cell_mm: float = 0.2
-    bend_mm: tuple[float, float] = (0.003, 0.008)
-    bend_share: float = 0.02
-    sink_mm: float = 1.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,39 +47,6 @@ class Patch:
 
     mesh: Mesh | None
     cells: NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Ground:
-    """What is known at points of the plane."""
-
-    envelope: NDArray[np.float64]
-    top: NDArray[np.float64]
-    layer: NDArray[np.float64]  # thickness of the sculpt's uppermost layer
-    void: NDArray[np.bool_]  # there is air under that layer that is to be filled
-    fill: NDArray[np.bool_]  # the envelope rises over the sculpt
-
-
-class _Survey:
-    """Asks envelope and columns; points are visited in the order given."""
-
-    def __init__(
-        self, field: ConeField, columns: Columns, wanted_faces: NDArray[np.bool_] | None, low: float
-    ) -> None:
-        self.field, self.columns, self.wanted, self.low = field, columns, wanted_faces, low
-
-    def __call__(self, points: NDArray[np.float64]) -> _Ground:
-        envelope, _ = self.field.evaluate(points, at_least=np.full(len(points), self.low))
-        top, _ = self.columns.top(points)
-        under, face = self.columns.below(np.column_stack([points, top]))
-        present = np.isfinite(top) & np.isfinite(under)
-        void = present & (under > 1e-6)
-        if self.wanted is not None:
-            void &= np.where(face >= 0, self.wanted[face], False)
-        layer = np.where(present, top - np.where(present, under, 0.0), 0.0)
-        ground = np.where(np.isfinite(top), top, 0.0)
-        fill = envelope > np.maximum(ground, 0.0) + _UNDER_RIM_MM
-        return _Ground(envelope, ground, layer, void, fill)
 
 
 def build_patch(
@@ -120,180 +73,33 @@ def build_patch(
     of the rims over `rim_cell_mm` and with the area of voids over `cell_mm` squared.
     """
     low = -field.steepness * settings.cell_mm * 3.0
-    survey = _Survey(field, columns, wanted_faces, low)
-    grid = _Grid.over(field, columns, settings)
-    active = grid.active_cells(survey, settings)
+    survey = PlanSurvey(field, columns, wanted_faces, low)
+    grid = PlanGrid.over(field, columns, settings)
+    active = grid.active_cells(survey)
     if not active.any():
         return Patch(None, np.zeros((0, 4)))
-    leaves = _split(grid, active, survey, settings)
+    leaves = split_cells(grid, active, survey, settings)
     rims = _rim_nodes(field, columns, settings.rim_cell_mm)
     plane, height = _nodes(grid, leaves, rims, survey, settings)
     mesh = _guarded(grid, active, plane, height, survey, settings, low)
-    return Patch(mesh, _filled_cells(grid, leaves, survey))
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Grid:
-    """Base cells and the whole-number lattice of half the finest cell on which all nodes lie."""
-
-    origin: NDArray[np.float64]
-    shape: tuple[int, int]
-    unit: float
-    base: int  # lattice steps along a base cell
-    rim_cells: NDArray[np.bool_]  # base cells through which a rim runs
-    rim_points: NDArray[np.float64]
-
-    @classmethod
-    def over(cls, field: ConeField, columns: Columns, settings: PatchSettings) -> "_Grid":
-        low, high = columns.mesh.bounds
-        reach = max(high[2], 0.0) / field.steepness + 2.0 * settings.cell_mm
-        origin = low[:2] - reach
-        nx, ny = np.ceil((high[:2] + reach - origin) / settings.cell_mm).astype(int)
-        base = 2 ** (settings.halvings + 1)
-        points = _along(field.segments, settings.rim_cell_mm * 0.5)[:, :2]
-        cells = np.zeros((ny, nx), np.bool_)
-        index = np.floor((points - origin) / settings.cell_mm).astype(int)
-        cells[index[:, 1], index[:, 0]] = True
-        return cls(origin, (int(ny), int(nx)), settings.cell_mm / base, base, cells, points)
-
-    def active_cells(self, survey: _Survey, settings: PatchSettings) -> NDArray[np.bool_]:
-        """Base cells that hold fill or void, and one ring of cells around them."""
-        ny, nx = self.shape
-        half = self.base // 2
-        j, i = np.mgrid[0 : 2 * ny + 1, 0 : 2 * nx + 1]
-        ground = survey(self.place(np.column_stack([i.ravel(), j.ravel()]) * half))
-        hot = (ground.fill | ground.void).reshape(2 * ny + 1, 2 * nx + 1)
-        cells = self.rim_cells.copy()
-        for dj in range(3):
-            for di in range(3):
-                cells |= hot[dj : dj + 2 * ny - 1 : 2, di : di + 2 * nx - 1 : 2]
-        return binary_dilation(cells, np.ones((3, 3), np.bool_))
-
-    def place(self, lattice: NDArray[np.int64]) -> NDArray[np.float64]:
-        """Lattice numbers to mm."""
-        placed: NDArray[np.float64] = self.origin + lattice * self.unit
-        return placed
-
-    def keys(self, lattice: NDArray[np.int64]) -> NDArray[np.int64]:
-        """One whole number per lattice point."""
-        keys: NDArray[np.int64] = lattice[:, 1] * (self.shape[1] * self.base + 1) + lattice[:, 0]
-        return keys
-
-    def unkey(self, keys: NDArray[np.int64]) -> NDArray[np.int64]:
-        """Back from whole numbers to lattice points."""
-        width = self.shape[1] * self.base + 1
-        return np.column_stack([keys % width, keys // width])
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Cells:
-    """Cells of one size: lower corners on the lattice, side in lattice steps, state of 3 x 3 points."""
-
-    corner: NDArray[np.int64]
-    side: int
-    ground: _Ground  # arrays of shape (N, 9)
-
-
-_NINE = np.array([(i, j) for j in (0, 1, 2) for i in (0, 1, 2)])
-_CORNERS = np.array([0, 2, 6, 8])
-# points between two nodes; which diagonal the triangulation takes is not known, so both must serve
-_BETWEEN = ((1, (0, 2)), (3, (0, 6)), (5, (2, 8)), (7, (6, 8)), (4, (0, 8)), (4, (2, 6)))
-
-
-def _look(grid: _Grid, corner: NDArray[np.int64], side: int, survey: _Survey) -> _Cells:
-    """Survey the nine points of each cell, each shared point once."""
-    points = (corner[:, None, :] + _NINE[None] * (side // 2)).reshape(-1, 2)
-    keys, back = np.unique(grid.keys(points), return_inverse=True)
-    g = survey(grid.place(grid.unkey(keys)))
-    spread = [getattr(g, name)[back].reshape(-1, 9) for name in ("envelope", "top", "layer", "void", "fill")]
-    return _Cells(corner, side, _Ground(*spread))
-
-
-def _split(grid: _Grid, active: NDArray[np.bool_], survey: _Survey, settings: PatchSettings) -> list[_Cells]:
-    """Halve cells until each is good enough or as small as allowed."""
-    j, i = np.nonzero(active)
-    corner = np.column_stack([i, j]).astype(np.int64) * grid.base
-    side = grid.base
-    leaves = []
-    while len(corner):
-        cells = _look(grid, corner, side, survey)
-        if side == 2:
-            leaves.append(cells)
-            break
-        split = _needs_split(grid, cells, settings, survey.field.steepness)
-        g = cells.ground
-        kept = _Ground(*(getattr(g, n)[~split] for n in ("envelope", "top", "layer", "void", "fill")))
-        leaves.append(_Cells(corner[~split], side, kept))
-        half = side // 2
-        quarter = np.array([(0, 0), (half, 0), (0, half), (half, half)])
-        corner = (corner[split][:, None, :] + quarter[None]).reshape(-1, 2)
-        side = half
-    return leaves
-
-
-def _needs_split(grid: _Grid, cells: _Cells, settings: PatchSettings, steepness: float) -> NDArray[np.bool_]:
-    """Whether linear interpolation between the corners would be wrong."""
-    g = cells.ground
-    size = cells.side * grid.unit
-    rim = np.zeros(len(cells.corner), np.bool_)
-    if size > settings.rim_cell_mm * 1.001:
-        rim = _holds_point(grid, cells)
-    near = g.fill.any(axis=1) & (g.envelope.max(axis=1) > 0.0)
-    large = near & (size > settings.wall_cell_mm * 1.001)
-    bend = np.zeros(len(cells.corner))
-    thin = np.zeros(len(cells.corner), np.bool_)
-    inside = _inside_height(g, settings.sink_mm)
-    quiet = ~g.fill.any(axis=1)
-    for at, of in _BETWEEN:
-        miss = np.abs(g.envelope[:, of].mean(axis=1) - g.envelope[:, at])
-        matters = g.envelope[:, [at, *of]].max(axis=1) > 0.0
-        bend = np.maximum(bend, np.where(matters, miss / steepness, 0.0))
-        between = inside[:, of].mean(axis=1)
-        wrong = (between >= g.top[:, at]) | (between <= g.top[:, at] - g.layer[:, at])
-        thin |= g.void[:, at] & wrong
-    allowed = float(np.clip(settings.bend_share * size, *settings.bend_mm))
-    return rim | large | (near & (bend > allowed)) | (quiet & thin & (size > settings.rim_cell_mm))
-
-
-def _holds_point(grid: _Grid, cells: _Cells) -> NDArray[np.bool_]:
-    """Cells that hold a point of a rim."""
-    at = np.floor((grid.rim_points - grid.origin) / (grid.unit * cells.side)).astype(np.int64)
-    held: NDArray[np.bool_] = np.isin(grid.keys(cells.corner // cells.side), np.unique(grid.keys(at)))
-    return held
-
-
-def _inside_height(g: _Ground, sink_mm: float) -> NDArray[np.float64]:
-    """A height inside the uppermost layer of the sculpt."""
-    height: NDArray[np.float64] = g.top - np.minimum(g.layer * 0.5, sink_mm)
-    return height
-
-
-def _along(segments: NDArray[np.float64], spacing: float) -> NDArray[np.float64]:
-    """Both ends of every segment and points between them no farther apart than `spacing`."""
-    start, end = segments[:, :3], segments[:, 3:]
-    pieces = np.maximum(np.ceil(np.linalg.norm((end - start)[:, :2], axis=1) / spacing), 1).astype(int)
-    which = np.repeat(np.arange(len(segments)), pieces + 1)
-    step = np.arange(len(which)) - np.repeat(np.cumsum(pieces + 1) - (pieces + 1), pieces + 1)
-    share = (step / pieces[which])[:, None]
-    along: NDArray[np.float64] = start[which] * (1.0 - share) + end[which] * share
-    return along
+    return Patch(mesh, _filled_cells(grid, leaves))
 
 
 def _rim_nodes(field: ConeField, columns: Columns, spacing: float) -> NDArray[np.float64]:
     """Points of the rims that no other cone covers, (N, 3)."""
     if not len(field.segments):
         return np.zeros((0, 3))
-    points = np.unique(np.round(_along(field.segments, spacing), 9), axis=0)
+    points = np.unique(np.round(along(field.segments, spacing), 9), axis=0)
     envelope, _ = field.evaluate(points)
     bare = (envelope <= points[:, 2] + 1e-6) & ~np.isfinite(columns.above(points))
     return points[bare]
 
 
 def _nodes(
-    grid: _Grid,
-    leaves: list[_Cells],
+    grid: PlanGrid,
+    leaves: list[Cells],
     rims: NDArray[np.float64],
-    survey: _Survey,
+    survey: PlanSurvey,
     settings: PatchSettings,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Corners of the leaves and rim points with their heights: (N, 2), (N,)."""
@@ -301,7 +107,7 @@ def _nodes(
     for cells in leaves:
         g = cells.ground
         calm = g.void.any(axis=1) & ~g.fill.any(axis=1)
-        corners.append((cells.corner[:, None, :] + _NINE[_CORNERS][None] * (cells.side // 2)).reshape(-1, 2))
+        corners.append((cells.corner[:, None, :] + NINE[CORNERS][None] * (cells.side // 2)).reshape(-1, 2))
         quiet.append(np.repeat(np.where(calm, 1, np.where(g.fill.any(axis=1), -9, 0)), 4))
     keys, back = np.unique(grid.keys(np.concatenate(corners)), return_inverse=True)
     calm = np.zeros(len(keys))
@@ -312,22 +118,22 @@ def _nodes(
     height = np.where(
         g.fill,
         g.envelope,
-        np.where(buried, np.maximum(g.envelope, _inside_height(g, settings.sink_mm)), g.envelope),
+        np.where(buried, np.maximum(g.envelope, inside_height(g, settings.sink_mm)), g.envelope),
     )
     if len(rims):
         far = cKDTree(rims[:, :2]).query(plane, distance_upper_bound=0.4 * settings.rim_cell_mm)[0]
-        free = ~np.isfinite(far)
+        free: NDArray[np.bool_] = ~np.isfinite(far)
         plane = np.concatenate([plane[free], rims[:, :2]])
         height = np.concatenate([height[free], rims[:, 2] - _UNDER_RIM_MM])
     return plane, height
 
 
 def _guarded(
-    grid: _Grid,
+    grid: PlanGrid,
     active: NDArray[np.bool_],
     plane: NDArray[np.float64],
     height: NDArray[np.float64],
-    survey: _Survey,
+    survey: PlanSurvey,
     settings: PatchSettings,
     low: float,
 ) -> Mesh:
@@ -361,7 +167,7 @@ def _guarded(
 
 
 def _bare_vertices(
-    grid: _Grid, active: NDArray[np.bool_], survey: _Survey
+    grid: PlanGrid, active: NDArray[np.bool_], survey: PlanSurvey
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Vertices of the sculpt that must stay on top, and the height that the patch may have there."""
     vertices = survey.columns.mesh.vertices
@@ -376,7 +182,7 @@ def _bare_vertices(
 
 
 def _triangulate(
-    grid: _Grid, active: NDArray[np.bool_], plane: NDArray[np.float64], settings: PatchSettings
+    grid: PlanGrid, active: NDArray[np.bool_], plane: NDArray[np.float64], settings: PatchSettings
 ) -> NDArray[np.int32]:
     """Delaunay triangles over the active cells, counter-clockwise."""
     triangles = Delaunay(plane - grid.origin).simplices.astype(np.int32)
@@ -408,7 +214,7 @@ def _closed(
     return Mesh(np.concatenate([top, flat]), faces).submesh(np.ones(len(faces), np.bool_))
 
 
-def _filled_cells(grid: _Grid, leaves: list[_Cells], survey: _Survey) -> NDArray[np.float64]:
+def _filled_cells(grid: PlanGrid, leaves: list[Cells]) -> NDArray[np.float64]:
     """Centre, side and height of fill over the sculpt of the leaves whose middle is filled."""
     found = []
     for cells in leaves:
