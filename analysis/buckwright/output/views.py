@@ -103,7 +103,7 @@ def take(mesh: Mesh, view: View, *, width_px: int, height_px: int) -> Shot:
     turned = Mesh(_turned(mesh.vertices, view.turn), mesh.faces)
     low, high = turned.bounds[:, :2]
     span = np.maximum(high - low, 1e-6)
-    pixel = float(max(span[0] / max(width_px - 2, 1), span[1] / max(height_px - 2, 1)))
+    pixel = float(max(span[0] / max(width_px - 3, 1), span[1] / max(height_px - 3, 1)))
     count = np.ceil(span / pixel).astype(np.int64) + 2  # one empty pixel all round keeps the rim dark
     low = (low + high) / 2 - count * pixel / 2
     relief = relief_of(turned, pixel_mm=pixel / 2, bounds_xy=np.stack([low, low + count * pixel]))
