@@ -31,7 +31,7 @@ class Pocket:
     Attributes
     ----------
     centre_mm : (3,) middle of the pocket, on the relief
-    deepest_mm : (3,) where the sheet arrives last, on the relief: the place for its vent
+    deepest_mm : (3,) under the greatest gap, on the relief: the place for its vent
     depth_mm : greatest gap under the sheet at sealing
     volume_mm3, area_mm2 : of the air shut in, and its plan area
     sealed_at : step of the sheet at which it closes; the number of steps for a basin of the relief that the
@@ -156,8 +156,8 @@ def find_pockets(
     way out (`sealed_places`). Closed basins of the relief that this leaves without a vent are added: mostly
     those at the bottom of holes too steep for the small-slope sheet. A depth is read at the first step
     after sealing, so it may be low by what the sheet sinks in one step.
-    A pocket must also be deeper than the raster is rough there (half the height difference over three
-    pixels), or a slanting valley would break into pits: where walls are steep, raise `work_px` to see
+    A pocket must also be deeper than the raster is rough there (how far a pixel lies under its opposite
+    neighbours), or a slanting valley would break into pits: where walls are steep, raise `work_px` to see
     smaller ones.
     """
     if not min_depth_mm > AIRTIGHT_MM:
@@ -215,7 +215,7 @@ def _pocket(grid: WorkGrid, place: Sealed, label: int) -> Pocket:
     area = grid.pixel_mm**2
     return Pocket(
         centre_mm=grid.point(int(place.rows[nearest]), int(place.columns[nearest])),
-        deepest_mm=grid.point(*place.last),
+        deepest_mm=grid.point(*place.deepest),
         depth_mm=float(place.gap_mm.max()),
         volume_mm3=float(place.gap_mm.sum() * area),
         area_mm2=float(len(place.rows) * area),
@@ -227,7 +227,7 @@ def _pocket(grid: WorkGrid, place: Sealed, label: int) -> Pocket:
 def vent_points(
     pockets: Pockets, *, spacing_mm: float = VENT_SPACING_MM
 ) -> list[tuple[int, tuple[float, float, float]]]:
-    """Where to vent: each pocket where the sheet arrives last, and more along a long or wide floor.
+    """Where to vent: each pocket at its deepest, and more along a long or wide floor.
 
     Parameters
     ----------

@@ -23,14 +23,14 @@ class Sealed:
     step : index of the first step at which it is closed
     rows, columns : (n,) its pixels then
     gap_mm : (n,) sheet above relief then
-    last : (row, column) where the sheet arrives last
+    deepest : (row, column) of the greatest gap, the one nearest the middle among equals
     """
 
     step: int
     rows: NDArray[np.int64]
     columns: NDArray[np.int64]
     gap_mm: NDArray[np.float64]
-    last: tuple[int, int]
+    deepest: tuple[int, int]
 
 
 def stands_out_mm(rough_mm: NDArray[np.float64], least_depth_mm: float) -> float:
@@ -65,19 +65,19 @@ def sealed_places(
 
     Returns
     -------
-    The places in the order of sealing, and the vented pixels (ny, nx) with the last pixel of each place added
+    The places in the order of sealing, and the vented pixels (ny, nx) with the deepest pixel of each place
+    added
 
     Notes
     -----
     A free pixel loses its way out when the widest path to any vented pixel (the one whose earliest contact is
     latest) is cut before the pixel itself is touched. On ordered steps that is: its component of the pixels
-    still free holds no vented pixel. Each place found is vented at the pixel touched last, so what splits
-    off from it later counts again only if it is still deep enough: the least depth is the persistence of
-    the merge tree of contact. Air passes between edge neighbours only, so that a diagonal rim one pixel
-    wide still seals.
+    still free holds no vented pixel. Each place found is vented where it is deepest, so what
+    splits off from that vent later (the other bowl, the corner round a floor) counts again only if it is
+    still deep enough: the least depth is the persistence in the merge tree of contact. Air passes between
+    edge neighbours only, so that a diagonal rim one pixel wide still seals.
     """
     open_air = vented.copy()
-    order = contact_order(gap_mm)
     found: list[Sealed] = []
     for step in range(len(gap_mm)):
         gap = gap_mm[step]
@@ -90,26 +90,20 @@ def sealed_places(
             rows, columns = rows + (box[0].start or 0), columns + (box[1].start or 0)
             if gap[rows, columns].max() < stands_out_mm(rough_mm[rows, columns], least_depth_mm):
                 continue
-            place = _place(step, rows, columns, gap_mm, order)
-            open_air[place.last] = True
+            place = _place(step, rows, columns, gap)
+            open_air[place.deepest] = True
             found.append(place)
     return found, open_air
 
 
 def _place(
-    step: int,
-    rows: NDArray[np.int64],
-    columns: NDArray[np.int64],
-    gap_mm: NDArray[np.float32],
-    order: NDArray[np.int32],
+    step: int, rows: NDArray[np.int64], columns: NDArray[np.int64], gap_mm: NDArray[np.float32]
 ) -> Sealed:
-    gap = gap_mm[step, rows, columns].astype(np.float64)
-    latest = order[rows, columns]
-    final = gap_mm[latest.max() - 1, rows, columns].astype(np.float64)
-    # Rounding must not choose among the pixels of a flat floor: all within a thousandth are last, the
-    # middle wins.
-    candidates = np.flatnonzero((latest == latest.max()) & (final >= final.max() - 1e-3 * gap.max()))
-    middle = np.array([np.average(rows, weights=gap), np.average(columns, weights=gap)])
-    away = np.hypot(rows[candidates] - middle[0], columns[candidates] - middle[1])
+    gap = gap_mm[rows, columns].astype(np.float64)
+    # Rounding must not choose among the pixels of a flat floor: all within a thousandth count, the middle
+    # wins.
+    candidates = np.flatnonzero(gap >= (1.0 - 1e-3) * gap.max())
+    row, column = np.average(rows, weights=gap), np.average(columns, weights=gap)
+    away = np.hypot(rows[candidates] - row, columns[candidates] - column)
     chosen = candidates[np.argmin(np.round(away, 6))]
     return Sealed(step, rows, columns, gap, (int(rows[chosen]), int(columns[chosen])))

@@ -49,7 +49,7 @@ class WorkGrid:
         """The lowest relief pixel of a block, nearest its middle among equals: x, y, z in mm."""
         relief, block = self.relief, self.block
         top, left = (row - self.before) * block, (column - self.before) * block
-        part = relief.height[max(top, 0) : top + block, max(left, 0) : left + block]
+        part = relief.height[max(top, 0) : max(top + block, 0), max(left, 0) : max(left + block, 0)]
         if not np.isfinite(part).any():
             x, y = self.origin + (np.array([column, row]) + 0.5) * self.pixel_mm
             return float(x), float(y), 0.0
