@@ -8,7 +8,6 @@ from numpy.typing import NDArray
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.marks import (
     TRIM_STYLE,
-    VENT_STYLES,
     VentMark,
     draw_level,
     draw_trim,
@@ -17,7 +16,7 @@ from buckwright.output.marks import (
 )
 from buckwright.output.normals import unit_normals
 from buckwright.output.palette import CUT, ORIGIN_COLOURS
-from buckwright.output.pictures import directions, png_of, size_words, vent_words
+from buckwright.output.pictures import directions, explain_vents, png_of, size_words
 from buckwright.output.plate import ROOM, Plate
 from buckwright.output.shading import dotted, shaded
 from buckwright.output.views import FRONT, TOP, UNDERSIDE, Shot, View, oblique, take
@@ -93,29 +92,28 @@ def _outside_plate(
         draw_level(axes, shot, scene.trim_z_mm)
     else:
         draw_trim(axes, shot, outlines)
-    draw_vents(axes, shot, scene.vents, numbered=True)
-    _outside_words(plate, scene)
+    hidden = draw_vents(axes, shot, scene.vents, numbered=True)
+    _outside_words(plate, scene, hidden=hidden)
     if view is not _SLANT:
         directions(plate, view)
     return plate
 
 
-def _outside_words(plate: Plate, scene: BuckScene) -> None:
+def _outside_words(plate: Plate, scene: BuckScene, *, hidden: int) -> None:
     column = plate.column
     column.heading("What the buck is made of")
     column.swatch(_patch(SCULPT_PART), "sculpt", "its own faces, unmoved")
     if (scene.part == FILL_PART).any():
         column.swatch(_patch(FILL_PART), "draft fill", "added so that the sheet comes off")
     column.swatch(_patch(BASE_PART), "base", "riser, flange, underside")
-    _vents_and_facts(plate, scene)
+    _vents_and_facts(plate, scene, hidden=hidden)
 
 
-def _vents_and_facts(plate: Plate, scene: BuckScene) -> None:
+def _vents_and_facts(plate: Plate, scene: BuckScene, *, hidden: int) -> None:
     column = plate.column
     if scene.trim_z_mm is not None:
         column.sample(f"trim line, {scene.trim_z_mm:.1f} mm above the platen", TRIM_STYLE)
-    if scene.vents:
-        column.sample(vent_words(scene.vents), *VENT_STYLES)
+    explain_vents(plate, scene.vents, hidden=hidden)
     column.gap()
     for index, fact in enumerate(scene.facts):
         if column.lines_left < 3:
@@ -142,8 +140,7 @@ def _underside_plate(scene: BuckScene, normals: NDArray[np.float64]) -> Plate:
     if greatest_mm > 0.0:
         words = f"channels, back-bores, holes, engraving; up to {greatest_mm:.1f} mm deep as seen here"
         column.swatch(_tinted_patch(), "cut in", words)
-    if scene.vents:
-        column.sample(vent_words(scene.vents, hideable=False), *VENT_STYLES)
+    explain_vents(plate, scene.vents, hidden=0)
     directions(plate, UNDERSIDE)
     return plate
 

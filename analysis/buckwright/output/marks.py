@@ -15,6 +15,7 @@ from buckwright.output.views import Shot
 
 __all__ = [
     "HIDDEN_TINT",
+    "HIDDEN_VENT_STYLES",
     "TRIM_STYLE",
     "VENT_STYLES",
     "RegionMark",
@@ -39,9 +40,13 @@ _RING: dict[str, Any] = {
 _BEHIND: dict[str, Any] = _RING | {"markeredgecolor": PAPER, "markeredgewidth": 4.2}
 _DOT: dict[str, Any] = {"marker": "o", "markersize": 5.5, "markerfacecolor": INK, "markeredgecolor": PAPER}
 _CROSS: dict[str, Any] = {"marker": "x", "markersize": 6, "markeredgecolor": INK, "markeredgewidth": 1.5}
-_VENT_RINGS = {"seen": (_BEHIND, _RING, _DOT), "hidden": (_BEHIND, _RING, _CROSS)}
-VENT_STYLES = _VENT_RINGS["seen"]
-"""How a vent that is seen is drawn, for the legend."""
+_CROSS_BEHIND: dict[str, Any] = _CROSS | {"markersize": 8, "markeredgecolor": PAPER, "markeredgewidth": 4.0}
+
+VENT_STYLES = (_BEHIND, _RING, _DOT)
+"""A vent that is seen: layers from back to front."""
+
+HIDDEN_VENT_STYLES = (_CROSS_BEHIND, _CROSS)
+"""A vent that is hidden from this side."""
 
 _SEEN_SLACK_MM = 0.6
 _SPREAD_PX = (0, 34, 58, 86, 120, 160)
@@ -123,23 +128,27 @@ def _apart(spots: NDArray[np.float64], *, radius: float) -> NDArray[np.float64]:
 
 def draw_vents(
     axes: Axes, shot: Shot, vents: Sequence[VentMark], *, numbered: bool, hideable: bool = True
-) -> None:
-    """A ringed dot at each vent; a ringed cross where it is hidden from this side.
+) -> int:
+    """A ringed dot at each vent that is seen, a small cross at each that is hidden from this side.
 
-    Numbers are left out where there are more than 60, they would hide the picture.
+    Returns
+    -------
+    How many are hidden. Numbers are left out where there are more than 60, they would hide the picture.
     """
     if not vents:
-        return
+        return 0
     points = np.array([vent.top_mm for vent in vents], np.float64)
     seen = shot.is_seen(points, slack_mm=_SEEN_SLACK_MM) if hideable else np.ones(len(vents), bool)
     spots = shot.project(points)[:, :2]
-    for chosen, style in ((~seen, "hidden"), (seen, "seen")):
+    for chosen, layers in ((~seen, HIDDEN_VENT_STYLES), (seen, VENT_STYLES)):
         x, y = spots[chosen].T
-        for ring in _VENT_RINGS[style]:
-            axes.plot(x, y, linestyle="none", zorder=5, **ring)
+        for layer in layers:
+            axes.plot(x, y, linestyle="none", zorder=5, **layer)
     if numbered and len(vents) <= _MOST_VENT_NUMBERS:
-        for spot, vent in zip(spots + 9 * shot.pixel_mm, vents, strict=True):
-            place_words(axes, spot, f"{vent.number}", size=10.5, zorder=6, path_effects=HALO)
+        for spot, vent, open_view in zip(spots + 9 * shot.pixel_mm, vents, seen, strict=True):
+            if open_view:
+                place_words(axes, spot, f"{vent.number}", size=10.5, zorder=6, path_effects=HALO)
+    return int((~seen).sum())
 
 
 def trim_outline(mesh: Mesh, trim_z_mm: float) -> list[NDArray[np.float64]]:

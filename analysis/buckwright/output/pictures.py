@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.look import FaceMaps
 from buckwright.output.marks import (
+    HIDDEN_VENT_STYLES,
     TRIM_STYLE,
     VENT_STYLES,
     RegionMark,
@@ -27,7 +28,7 @@ from buckwright.output.shading import hatched, outlined, patterned, shaded
 from buckwright.output.views import FRONT, RIGHT, TOP, Shot, View, oblique, take
 from buckwright.relief.raster import relief_of
 
-__all__ = ["LookScene", "directions", "draw_look", "png_of", "size_words", "swatch", "vent_words"]
+__all__ = ["LookScene", "directions", "draw_look", "explain_vents", "png_of", "size_words", "swatch"]
 
 _MOST_REGIONS = 12
 _SWATCH = (30, 56)
@@ -117,11 +118,13 @@ def _state_plate(scene: LookScene, view: View, ready: _Prepared) -> Plate:
         draw_level(axes, shot, scene.trim_z_mm)
     else:
         draw_trim(axes, shot, ready.outlines)
-    draw_vents(axes, shot, scene.vents, numbered=False)
+    hidden_vents = draw_vents(axes, shot, scene.vents, numbered=False)
     named = scene.regions[:_MOST_REGIONS]
     centres = np.array([region.centre_mm for region in named], np.float64).reshape(-1, 3)
     draw_labels(axes, shot, centres, [region.number for region in named])
     _state_words(plate, scene, ready.shares, hidden=hidden)
+    _mark_words(plate, scene, hidden_vents=hidden_vents)
+    _region_words(plate, scene)
     directions(plate, view)
     return plate
 
@@ -153,7 +156,7 @@ def _footprint(mesh: Mesh, shot: Shot) -> NDArray[np.bool_]:
 
 
 def _state_words(plate: Plate, scene: LookScene, shares: NDArray[np.float64], *, hidden: bool) -> None:
-    """The legend, with numbers."""
+    """The legend of the colours, with numbers."""
     column = plate.column
     wanted = scene.wanted_draft_deg
     column.heading("How the sheet comes off")
@@ -169,24 +172,25 @@ def _state_words(plate: Plate, scene: LookScene, shares: NDArray[np.float64], *,
         column.swatch(swatch(BASE), STATE_WORDS[BASE], "underside, not judged")
     if hidden:
         column.swatch(_hidden_swatch(), "trapped below", "hidden beneath what is seen here")
-    _mark_words(plate, scene)
-    _region_words(plate, scene)
 
 
-def _mark_words(plate: Plate, scene: LookScene) -> None:
+def _mark_words(plate: Plate, scene: LookScene, *, hidden_vents: int) -> None:
     column = plate.column
     if scene.trim_z_mm is not None:
         column.sample(f"trim line, {scene.trim_z_mm:.1f} mm above the platen", TRIM_STYLE)
-    if scene.vents:
-        column.sample(vent_words(scene.vents), *VENT_STYLES)
+    explain_vents(plate, scene.vents, hidden=hidden_vents)
 
 
-def vent_words(vents: Sequence[VentMark], *, hideable: bool = True) -> str:
-    """How many vents there are and how wide."""
+def explain_vents(plate: Plate, vents: Sequence[VentMark], *, hidden: int) -> None:
+    """Legend lines for vents: how many, how wide, and what a cross is if there are any."""
+    if not vents:
+        return
     low, high = (choose(vent.diameter_mm for vent in vents) for choose in (min, max))
     across = f"{low:.2g}" if high - low < 0.005 else f"{low:.2g} to {high:.2g}"
     count = f"{len(vents)} vent{'s' if len(vents) > 1 else ''}"
-    return f"{count}, {across} mm across" + (" (with a cross: hidden from here)" if hideable else "")
+    plate.column.sample(f"{count}, {across} mm across", *VENT_STYLES)
+    if hidden:
+        plate.column.sample(f"hidden from here ({hidden} of them)", *HIDDEN_VENT_STYLES)
 
 
 def _region_words(plate: Plate, scene: LookScene) -> None:

@@ -30,7 +30,7 @@ HALO = [withStroke(linewidth=4, foreground=PAPER)]
 _DPI = 100
 _COLUMN_LEFT, _COLUMN_TOP, _COLUMN_WIDTH, _COLUMN_FOOT = 1150, 1150, 430, 40
 _COLUMN_LETTERS = 43
-_TITLE_LETTERS = 64
+_TITLES = ((50, 22), (66, 17))  # most letters that fit beside the column, size in points
 _LINE_PX = 25
 
 
@@ -50,7 +50,7 @@ class Plate:
 
     Parameters
     ----------
-    title : large, one line, cut at 64 letters; any script, nothing in it is taken as a formula
+    title : one line, smaller from 50 letters, cut at 66; any script, nothing in it is taken as a formula
     subtitle : one line below
     """
 
@@ -58,7 +58,8 @@ class Plate:
         self.figure = Figure(figsize=(WIDTH_PX / _DPI, HEIGHT_PX / _DPI), dpi=_DPI, facecolor=PAPER)
         FigureCanvasAgg(self.figure)
         self.column = Column(self)
-        self.words(30, 1165, shortened(title, _TITLE_LETTERS), size=22, weight="bold", va="center")
+        most, size = next((fit for fit in _TITLES if len(title) <= fit[0]), _TITLES[-1])
+        self.words(30, 1165, shortened(title, most), size=size, weight="bold", va="center")
         self.words(30, 1118, subtitle, size=14, va="center")
 
     def words(self, left: float, bottom: float, words: str, *, size: float = 12.5, **style: Any) -> None:

@@ -36,8 +36,8 @@ def shaded(
 
     Notes
     -----
-    Cosine law per face, darkened where a pixel lies deeper than its surroundings, with dark lines where the
-    depth jumps. Four samples a pixel are averaged.
+    Cosine law per face, stretched to the side away from the light; darker where a pixel lies deeper than
+    its surroundings, with dark lines where the depth jumps. Four samples a pixel are averaged.
     """
     bright = 1.0 - strength * (1.0 - _light_on(shot, normals))
     table = np.empty((len(colours) + 1, 3), np.uint8)  # the last row is met by face -1: paper
@@ -59,7 +59,8 @@ def _light_on(shot: Shot, normals: NDArray[np.float64]) -> NDArray[np.float32]:
     ray, eye = (shot.view.turn.T @ _LIGHT).astype(np.float32), shot.view.turn[2].astype(np.float32)
     facing = x * ray[0] + y * ray[1] + z * ray[2]
     towards = x * eye[0] + y * eye[1] + z * eye[2]
-    lit: NDArray[np.float32] = np.maximum(np.where(towards < 0, -facing, facing), 0)
+    # Stretched over the whole half turn, so that steep sides away from the light keep their shape.
+    lit: NDArray[np.float32] = (0.5 + 0.5 * np.where(towards < 0, -facing, facing)) ** 2
     return np.float32(_AMBIENT) + np.float32(1 - _AMBIENT) * lit
 
 
