@@ -8,6 +8,7 @@ import pytest
 from matplotlib.figure import Figure
 from PIL import Image
 
+from buckwright.errors import Cancelled
 from buckwright.mesh.triangles import Mesh
 from buckwright.output import buck_pictures, pictures
 from buckwright.output.buck_pictures import BuckScene, draw_buck
@@ -164,6 +165,19 @@ def test_same_pictures_every_time(sculpt: Mesh, maps: FaceMaps) -> None:
     assert draw_look(scene) == draw_look(scene)
 
 
+def test_progress_is_told_and_stopping_is_heard(sculpt: Mesh, maps: FaceMaps, monkeypatch) -> None:
+    monkeypatch.setattr(pictures, "png_of", lambda plate: b"")
+    steps: list[float] = []
+    draw_look(scene_of(sculpt, maps), tick=steps.append)
+    assert steps == [0.25, 0.5, 0.75, 1.0]
+
+    def stop(share: float) -> None:
+        raise Cancelled("asked to stop")
+
+    with pytest.raises(Cancelled):
+        draw_look(scene_of(sculpt, maps), tick=stop)
+
+
 def test_empty_mesh_is_drawn_without_a_stumble() -> None:
     nothing = Mesh.from_arrays(np.zeros((0, 3)), np.zeros((0, 3), np.int32))
     none = np.zeros(0)
@@ -173,8 +187,8 @@ def test_empty_mesh_is_drawn_without_a_stumble() -> None:
 
 def test_buck(sculpt: Mesh, monkeypatch: pytest.MonkeyPatch) -> None:
     kept: list[Plate] = []
-    real = buck_pictures.png_of
-    monkeypatch.setattr(buck_pictures, "png_of", lambda plate: kept.append(plate) or real(plate))
+    real = pictures.png_of
+    monkeypatch.setattr(pictures, "png_of", lambda plate: kept.append(plate) or real(plate))
     part = (sculpt.centroids()[:, 2] < 30).astype(np.uint8)
     drawn = draw_buck(BuckScene("Ball", sculpt, part, VENTS, 12.0, ("Filled: 1.0 cm3",)))
     assert list(drawn) == ["buck_slant.png", "buck_top.png", "buck_front.png", "buck_underside.png"]

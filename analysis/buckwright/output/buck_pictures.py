@@ -1,6 +1,8 @@
 """Pictures of the finished buck: from a slant, down the pull, from the side and from below."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +18,7 @@ from buckwright.output.marks import (
 )
 from buckwright.output.normals import unit_normals
 from buckwright.output.palette import CUT, ORIGIN_COLOURS
-from buckwright.output.pictures import directions, explain_vents, png_of, size_words
+from buckwright.output.pictures import directions, drawn, explain_vents, size_words
 from buckwright.output.plate import ROOM, Plate
 from buckwright.output.shading import dotted, shaded
 from buckwright.output.views import FRONT, TOP, UNDERSIDE, Shot, View, oblique, take
@@ -63,8 +65,13 @@ class BuckScene:
             raise ValueError(f"part must have the shape ({self.mesh.face_count},), got {np.shape(self.part)}")
 
 
-def draw_buck(scene: BuckScene) -> dict[str, bytes]:
+def draw_buck(scene: BuckScene, *, tick: Callable[[float], None] | None = None) -> dict[str, bytes]:
     """Draw every picture of a buck.
+
+    Parameters
+    ----------
+    scene : what to show
+    tick : called with 0..1 after each picture; may raise to stop
 
     Returns
     -------
@@ -72,11 +79,12 @@ def draw_buck(scene: BuckScene) -> dict[str, bytes]:
     """
     normals = unit_normals(scene.mesh)
     outlines = [] if scene.trim_z_mm is None else trim_outline(scene.mesh, scene.trim_z_mm)
-    pictures = {}
-    for view in (_SLANT, TOP, FRONT):
-        pictures[f"buck_{view.name}.png"] = png_of(_outside_plate(scene, view, normals, outlines))
-    pictures["buck_underside.png"] = png_of(_underside_plate(scene, normals))
-    return pictures
+    makers: dict[str, Callable[[], Plate]] = {
+        f"buck_{view.name}.png": partial(_outside_plate, scene, view, normals, outlines)
+        for view in (_SLANT, TOP, FRONT)
+    }
+    makers["buck_underside.png"] = partial(_underside_plate, scene, normals)
+    return drawn(makers, tick=tick)
 
 
 def _outside_plate(

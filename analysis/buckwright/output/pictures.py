@@ -1,7 +1,8 @@
 """Pictures of the sculpt as it was found: coloured by state, seen down the pull and from two sides."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from io import BytesIO
 
 import numpy as np
@@ -28,7 +29,7 @@ from buckwright.output.shading import hatched, outlined, patterned, shaded
 from buckwright.output.views import FRONT, RIGHT, TOP, Shot, View, oblique, take
 from buckwright.relief.raster import relief_of
 
-__all__ = ["LookScene", "directions", "draw_look", "explain_vents", "png_of", "size_words", "swatch"]
+__all__ = ["LookScene", "directions", "draw_look", "drawn", "explain_vents", "png_of", "size_words", "swatch"]
 
 _MOST_REGIONS = 12
 _SWATCH = (30, 56)
@@ -85,8 +86,13 @@ def size_words(mesh: Mesh) -> str:
     return f"{x:.1f} \u00d7 {y:.1f} \u00d7 {z:.1f} mm (x \u00d7 y \u00d7 z), {mesh.face_count:,} faces"
 
 
-def draw_look(scene: LookScene) -> dict[str, bytes]:
+def draw_look(scene: LookScene, *, tick: Callable[[float], None] | None = None) -> dict[str, bytes]:
     """Draw every picture of a sculpt.
+
+    Parameters
+    ----------
+    scene : what to show
+    tick : called with 0..1 after each picture; may raise to stop
 
     Returns
     -------
@@ -94,10 +100,22 @@ def draw_look(scene: LookScene) -> dict[str, bytes]:
     look_draft.png (draft angle as a ramp).
     """
     ready = _prepared(scene)
+    makers: dict[str, Callable[[], Plate]] = {
+        f"look_{view.name}.png": partial(_state_plate, scene, view, ready) for view in (TOP, FRONT, RIGHT)
+    }
+    makers["look_draft.png"] = partial(_draft_plate, scene, ready.normals)
+    return drawn(makers, tick=tick)
+
+
+def drawn(
+    makers: Mapping[str, Callable[[], Plate]], *, tick: Callable[[float], None] | None
+) -> dict[str, bytes]:
+    """Make the plates one after the other; PNG bytes by file name."""
     pictures = {}
-    for view in (TOP, FRONT, RIGHT):
-        pictures[f"look_{view.name}.png"] = png_of(_state_plate(scene, view, ready))
-    pictures["look_draft.png"] = png_of(_draft_plate(scene, ready.normals))
+    for done, (name, make) in enumerate(makers.items(), start=1):
+        pictures[name] = png_of(make())
+        if tick is not None:
+            tick(done / len(makers))
     return pictures
 
 
