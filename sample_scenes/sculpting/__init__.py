@@ -1,0 +1,1 @@
+"""The tools that the sample sculpts are made with."""

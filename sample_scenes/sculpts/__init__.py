@@ -1,0 +1,1 @@
+"""The sample sculpts, one a file: each has `FILE`, `UNIT_MM` and `sculpt(coarse)`."""
