@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buckwright.errors import InputError
+from buckwright.forming.sheets import sheet
 from buckwright.survey.release import flap_strain, judge_release, ring_strain
 
 
@@ -30,6 +31,12 @@ GIVEN = {
 
 def judged(**changes):
     return judge_release(**(GIVEN | changes))
+
+
+def test_a_row_of_the_table_of_sheets_is_a_strain_range():
+    material = sheet("ABS")
+    release = judged(allowable=material.strain)
+    assert release.to_dict()["allowable"] == material.to_dict()["strain"]
 
 
 def test_a_flap_bends_off_where_a_ring_would_not():

@@ -110,12 +110,14 @@ def lower_sheet(
     """
     u, h = sheet.ravel().copy(), np.ascontiguousarray(obstacle).ravel()
     rows, columns = obstacle.shape
-    free = np.zeros((rows, columns), np.bool_)
-    free[1:-1, 1:-1] = (sheet > obstacle)[1:-1, 1:-1]
+    inner = np.zeros((rows, columns), np.bool_)
+    inner[1:-1, 1:-1] = True
+    free = inner & (sheet > obstacle)
     if not free.any():
         return sheet.copy(), 0.0
     parity = np.add.outer(np.arange(rows), np.arange(columns)) % 2 == 0
     nodes = np.concatenate([np.flatnonzero(free & parity), np.flatnonzero(free & ~parity)]).astype(np.int64)
+    judged = np.flatnonzero(inner).astype(np.int64)  # those that touch might want to lift
     reach = _WIDER * float(ndimage.distance_transform_edt(free).max())
     omega = 2.0 / (1.0 + np.sin(np.pi / (2.0 * reach + 2.0)))
     load = 0.25 * curvature_per_mm * pixel_mm**2
@@ -123,7 +125,7 @@ def lower_sheet(
     misfit = np.inf
     for _ in range(_MOST_SWEEPS // _SWEEPS):
         _relax(u, h, nodes, columns, load, omega, _SWEEPS)
-        misfit = unit * float(_misfit(u, h, nodes, columns, load))
+        misfit = unit * float(_misfit(u, h, judged, columns, load))
         if misfit <= error_per_mm:
             break
     return u.reshape(rows, columns), misfit
@@ -185,6 +187,9 @@ def _draped(obstacle: NDArray[np.float64], pixel_mm: float, error_per_mm: float)
             above, coarse, pixel_mm=2.0 * pixel_mm, curvature_per_mm=0.0, error_per_mm=error_per_mm
         )
         start = np.maximum(np.kron(above, np.ones((2, 2)))[:rows, :columns], obstacle)
+        start += (
+            1e-6 * pixel_mm
+        )  # what the coarse sheet touches need not be touched here: leave all nodes free
     start[[0, -1], :] = obstacle[[0, -1], :]
     start[:, [0, -1]] = obstacle[:, [0, -1]]
     return start
