@@ -1,0 +1,54 @@
+"""Allowances against arithmetic and published ranges.
+
+Scale: buck = part / (1 - s). Shrinkage ranges: injection-moulding values of the Stelray table (read);
+offset by t square to the surface, as a wall of angle a to the horizontal shows it.
+"""
+
+import numpy as np
+import pytest
+from manifold3d import Manifold
+from pytest import approx
+
+from buckwright.shape.allowance import offset_inward, shrink_scale
+from buckwright.shape.solid import as_mesh
+
+
+@pytest.mark.parametrize(
+    ("shrinkage", "scale"), [(0.004, 1.004016), (0.006, 1.006036), (0.02, 1.020408), (0.03, 1.030928)]
+)
+def test_scale_of_the_buck(shrinkage, scale):
+    assert shrink_scale(shrinkage) == approx(scale, abs=5e-7)
+    assert shrink_scale(shrinkage) * (1 - shrinkage) == approx(1.0, abs=1e-15)
+
+
+@pytest.mark.parametrize(
+    ("low", "high"),
+    [
+        (0.004, 0.007),
+        (0.002, 0.009),
+        (0.005, 0.007),
+        (0.003, 0.005),
+        (0.002, 0.004),
+        (0.01, 0.03),
+        (0.015, 0.03),
+    ],
+)
+def test_over_the_stelray_ranges_300_mm_grow_by_what_they_will_lose(low, high):
+    for shrinkage in (low, high):
+        buck = 300 * shrink_scale(shrinkage)
+        assert buck - buck * shrinkage == approx(300.0, abs=1e-10)
+
+
+@pytest.mark.parametrize("draft", [0.5, 1.0, 2.0, 3.0, 5.0])
+def test_a_drafted_wall_moves_sideways_by_t_over_the_cosine_of_its_draft(draft):
+    run = 20 * np.tan(np.deg2rad(draft))
+    corners = [
+        (x * (20 + run * low), y * (20 + run * low), 20.0 * (1 - low))
+        for x in (-1, 1)
+        for y in (-1, 1)
+        for low in (0, 1)
+    ]
+    block = as_mesh(Manifold.hull_points(np.array(corners, dtype=float)))
+    made = offset_inward(block, 0.75, still=block.corners()[:, :, 2].max(1) == 0)
+    foot = made.mesh.vertices[made.mesh.vertices[:, 2] < 1e-6]
+    assert np.abs(foot[:, :2]) == approx(20 + run - 0.75 / np.cos(np.deg2rad(draft)), abs=1e-6)
