@@ -21,18 +21,18 @@ def test_scale_of_the_buck(shrinkage, scale):
     assert shrink_scale(shrinkage) * (1 - shrinkage) == approx(1.0, abs=1e-15)
 
 
-@pytest.mark.parametrize(
-    ("low", "high"),
-    [
-        (0.004, 0.007),
-        (0.002, 0.009),
-        (0.005, 0.007),
-        (0.003, 0.005),
-        (0.002, 0.004),
-        (0.01, 0.03),
-        (0.015, 0.03),
-    ],
-)
+STELRAY = {
+    "ABS": (0.004, 0.007),
+    "PMMA": (0.002, 0.009),
+    "PC": (0.005, 0.007),
+    "PETG": (0.003, 0.005),
+    "PVC": (0.002, 0.004),
+    "PP": (0.01, 0.03),
+    "HDPE": (0.015, 0.03),
+}
+
+
+@pytest.mark.parametrize(("low", "high"), STELRAY.values(), ids=STELRAY)
 def test_over_the_stelray_ranges_300_mm_grow_by_what_they_will_lose(low, high):
     for shrinkage in (low, high):
         buck = 300 * shrink_scale(shrinkage)
@@ -42,12 +42,9 @@ def test_over_the_stelray_ranges_300_mm_grow_by_what_they_will_lose(low, high):
 @pytest.mark.parametrize("draft", [0.5, 1.0, 2.0, 3.0, 5.0])
 def test_a_drafted_wall_moves_sideways_by_t_over_the_cosine_of_its_draft(draft):
     run = 20 * np.tan(np.deg2rad(draft))
-    corners = [
-        (x * (20 + run * low), y * (20 + run * low), 20.0 * (1 - low))
-        for x in (-1, 1)
-        for y in (-1, 1)
-        for low in (0, 1)
-    ]
+    sides = [(x, y) for x in (-1, 1) for y in (-1, 1)]
+    corners = [(20 * x, 20 * y, 20.0) for x, y in sides]
+    corners += [(x * (20 + run), y * (20 + run), 0.0) for x, y in sides]
     block = as_mesh(Manifold.hull_points(np.array(corners, dtype=float)))
     made = offset_inward(block, 0.75, still=block.corners()[:, :, 2].max(1) == 0)
     foot = made.mesh.vertices[made.mesh.vertices[:, 2] < 1e-6]

@@ -64,5 +64,5 @@ def test_drafted_rounded_plate_by_steiners_formula(draft):
 def test_mesh_volume_agrees_with_the_kernel_far_from_the_origin():
     solid = loft([(9.0, disc(4)), (0.0, disc(6))])
     mesh = as_mesh(solid)
-    far = Mesh(mesh.vertices + [5e4, -3e4, 1e4], mesh.faces)
+    far = Mesh(mesh.vertices + np.array([5e4, -3e4, 1e4]), mesh.faces)
     assert far.volume_mm3() == approx(solid.volume(), rel=1e-7)
