@@ -28,6 +28,7 @@ __all__ = [
     "SculptSettings",
     "SheetSettings",
     "VentSettings",
+    "job_from",
     "read_job",
     "write_job",
 ]

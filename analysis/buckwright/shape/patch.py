@@ -110,11 +110,11 @@ def _nodes(
         corners.append((cells.corner[:, None, :] + NINE[CORNERS][None] * (cells.side // 2)).reshape(-1, 2))
         quiet.append(np.repeat(np.where(calm, 1, np.where(g.fill.any(axis=1), -9, 0)), 4))
     keys, back = np.unique(grid.keys(np.concatenate(corners)), return_inverse=True)
-    calm = np.zeros(len(keys))
-    np.add.at(calm, back, np.concatenate(quiet))
+    score = np.zeros(len(keys))
+    np.add.at(score, back, np.concatenate(quiet))
     plane = grid.place(grid.unkey(keys))
     g = survey(plane)
-    buried = g.void | (calm > 0)
+    buried = g.void | (score > 0)
     height = np.where(
         g.fill,
         g.envelope,

@@ -1,0 +1,55 @@
+"""Steps of a run: their times, their progress and the user's wish to stop."""
+
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+from buckwright.errors import Cancelled
+
+__all__ = ["Clock", "Progress"]
+
+type Progress = Callable[[str, float], None]
+"""Called with the name of the step and the share of it that is done, 0..1."""
+
+
+class Clock:
+    """Names the steps of a run, times them and asks between them whether to go on."""
+
+    def __init__(self, progress: Progress | None = None, cancelled: Callable[[], bool] | None = None) -> None:
+        self._progress = progress or (lambda _step, _share: None)
+        self._cancelled = cancelled or (lambda: False)
+        self._begun = time.perf_counter()
+        self._step = ""
+        self.times_s: dict[str, float] = {}
+
+    @contextmanager
+    def step(self, name: str) -> Iterator[None]:
+        """Time one step under its name.
+
+        Raises
+        ------
+        Cancelled
+            The user asked to stop before the step began.
+        """
+        self._step = name
+        self.tick(0.0)
+        begun = time.perf_counter()
+        yield
+        self.times_s[name] = self.times_s.get(name, 0.0) + time.perf_counter() - begun
+        self._progress(name, 1.0)
+
+    def tick(self, share: float) -> None:
+        """Tell how far the present step is.
+
+        Raises
+        ------
+        Cancelled
+            The user asked to stop.
+        """
+        if self._cancelled():
+            raise Cancelled(f"stopped while {self._step}")
+        self._progress(self._step, float(share))
+
+    def total_s(self) -> float:
+        """Seconds since the clock was made."""
+        return time.perf_counter() - self._begun

@@ -1,0 +1,139 @@
+"""What the sculpt is like: draft, reach, undercuts and whether a part lets go of them."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from manifold3d import Manifold
+from numpy.typing import NDArray
+
+from buckwright.forming.sheets import SheetMaterial
+from buckwright.job import Job
+from buckwright.make.clock import Clock
+from buckwright.make.standing import FOOT_MM
+from buckwright.mesh.triangles import Mesh
+from buckwright.relief.columns import Columns
+from buckwright.relief.raster import Relief, relief_of
+from buckwright.survey.draft import DraftStates, draft_states, wanted_draft_deg
+from buckwright.survey.regions import UndercutRegion, Undercuts, undercut_regions
+from buckwright.survey.release import Release, judge_release
+from buckwright.survey.sideways import sideways_mm
+from buckwright.survey.undercut import Reach, find_trapped
+
+__all__ = ["Looked", "look_over", "survey", "wanted_deg"]
+
+_PIXELS = 1000
+# A band that leaves less open than this cannot be flexed like a flap: house rule.
+_ALL_ROUND_DEG = 300.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Looked:
+    """A survey of a mesh that stands on its foot plane.
+
+    Attributes
+    ----------
+    columns, relief : of the mesh
+    reach, states : per face
+    sideways : (F,) mm
+    undercuts : regions
+    releases : one for each region
+    wanted_deg : wanted draft
+    """
+
+    columns: Columns
+    relief: Relief
+    reach: Reach
+    states: DraftStates
+    sideways: NDArray[np.float64]
+    undercuts: Undercuts
+    releases: tuple[Release, ...]
+    wanted_deg: float
+
+    @property
+    def locked_faces(self) -> NDArray[np.bool_]:
+        """Faces of the regions that lock the part."""
+        locked = np.array([release.verdict == "locked" for release in self.releases] + [False])
+        return locked[self.undercuts.region_of_face]
+
+    def undercut_dicts(self, *, lift_mm: float) -> list[dict[str, Any]]:
+        """The section `undercuts` of the report, heights counted from the platen."""
+        entries = []
+        for region, release in zip(self.undercuts.regions, self.releases, strict=True):
+            x, y, z = region.centre_mm
+            moved = {
+                "centre_mm": (x, y, z + lift_mm),
+                "z_low_mm": region.z_low + lift_mm,
+                "z_high_mm": region.z_high + lift_mm,
+                "release": release.to_dict(),
+            }
+            entries.append(region.to_dict() | moved)
+        return entries
+
+
+def wanted_deg(job: Job, material: SheetMaterial) -> float:
+    """Wanted draft: as given, or that of the sheet and more for texture."""
+    if job.draft.wanted_deg is not None:
+        return job.draft.wanted_deg
+    return wanted_draft_deg(material.male_draft_deg.value, job.draft.texture_depth_mm)
+
+
+def look_over(
+    mesh: Mesh, solid: Manifold, job: Job, material: SheetMaterial, *, floor_z: float = FOOT_MM
+) -> Looked:
+    """Survey a closed mesh that stands on z = 0.
+
+    Faces wholly at or below `floor_z` belong to the base and are not judged.
+    """
+    columns = Columns(mesh)
+    reach = find_trapped(mesh, columns, floor_z=floor_z)
+    extent = float(mesh.size[:2].max())
+    relief = relief_of(mesh, pixel_mm=max(extent / _PIXELS, 1e-3))
+    sideways = sideways_mm(mesh, reach, columns, relief)
+    undercuts = undercut_regions(mesh, reach, sideways, columns)
+    wanted = wanted_deg(job, material)
+    states = draft_states(
+        mesh, reach.drafts_deg, wanted_deg=wanted, trapped=reach.trapped, left_out=reach.left_out
+    )
+    releases = tuple(
+        _release(region, solid, job, material, trim_z=max(floor_z, 0.0)) for region in undercuts.regions
+    )
+    return Looked(columns, relief, reach, states, sideways, undercuts, releases, wanted)
+
+
+def survey(
+    mesh: Mesh, solid: Manifold, job: Job, material: SheetMaterial, clock: Clock, *, name: str
+) -> Looked:
+    """`look_over` as a timed step."""
+    with clock.step(name):
+        return look_over(mesh, solid, job, material)
+
+
+def _release(
+    region: UndercutRegion, solid: Manifold, job: Job, material: SheetMaterial, *, trim_z: float
+) -> Release:
+    """Judge a region: as a ring of the sculpt's own girth if it goes all round, else of its own width."""
+    all_round = region.encircles_deg > _ALL_ROUND_DEG
+    diameter = _girth(solid, region) if all_round else region.plan_diameter_mm
+    flap = None
+    if region.reaches_floor and not all_round:
+        flap = max(region.z_high - trim_z, job.sheet.thickness_mm)
+    return judge_release(
+        sideways_mm=region.sideways_mm,
+        depth_mm=region.depth_mm,
+        ring_diameter_mm=max(diameter, 1e-3),
+        flap_length_mm=flap,
+        sheet_mm=job.sheet.thickness_mm,
+        allowable=material.strain,
+    )
+
+
+def _girth(solid: Manifold, region: UndercutRegion) -> float:
+    """Diameter of a circle with the outline's hull at the height of the region's middle."""
+    section = solid.slice(min(max(region.centre_mm[2], region.z_low), region.z_high))
+    hull = section.hull()
+    polygons = hull.to_polygons()
+    if not polygons:
+        return region.plan_diameter_mm
+    outline = np.asarray(polygons[0])
+    return float(np.linalg.norm(outline - np.roll(outline, 1, axis=0), axis=1).sum() / np.pi)

@@ -1,0 +1,218 @@
+"""`make` and `look`: run a job from its file to its results."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from buckwright.findings import Finding, worst_first
+from buckwright.forming.sheets import SheetMaterial, sheet
+from buckwright.job import Job
+from buckwright.make.clock import Clock, Progress
+from buckwright.make.findings import about_buck, about_look, locked_count
+from buckwright.make.looking import Looked, look_over, survey
+from buckwright.make.publishing import publish_buck, publish_look
+from buckwright.make.shaping import Shaped, shape_buck
+from buckwright.make.standing import Standing, stand_up
+from buckwright.mesh.crossings import find_crossings
+from buckwright.mesh.triangles import Mesh
+from buckwright.output.report import assemble
+from buckwright.output.summary import Summary
+from buckwright.shape.solid import as_mesh
+
+__all__ = ["Outcome", "look", "make"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Outcome:
+    """What a run gave.
+
+    Attributes
+    ----------
+    report : the tree of report.json
+    summary : the same for people
+    files : what was written
+    releases : whether the part comes off or flexes off the buck (of `look`: the sculpt)
+    """
+
+    report: dict[str, Any]
+    summary: Summary
+    files: tuple[Path, ...]
+    releases: bool
+
+
+def look(
+    job: Job,
+    out: Path | None,
+    *,
+    progress: Progress | None = None,
+    cancelled: Callable[[], bool] | None = None,
+    pictures: bool = True,
+) -> Outcome:
+    """Survey a sculpt without making anything of it.
+
+    Parameters
+    ----------
+    job : settings; those of fill, base and vents are not used
+    out : folder for look.ply, report.json and pictures; None writes nothing
+    progress, cancelled : see `clock`
+
+    Raises
+    ------
+    InputError
+        The sculpt or a setting cannot be used.
+    OutputError
+        The results cannot be written; nothing is left behind.
+    Cancelled
+        The user asked to stop.
+    """
+    clock = Clock(progress, cancelled)
+    material = sheet(job.sheet.material)
+    standing = stand_up(job, material, clock)
+    looked = survey(standing.mesh, standing.solid, job, material, clock, name="surveying the sculpt")
+    findings = worst_first(about_look(standing, looked, job, material))
+    sections = _look_sections(standing, looked, lift_mm=0.0)
+    empty = dict.fromkeys(("fill", "pockets", "vents", "evacuation_s", "base", "buck"))
+    files: tuple[Path, ...] = ()
+    report = _report({**sections, **empty}, findings, clock)
+    if out is not None:
+        with clock.step("writing"):
+            files = publish_look(out, job, standing, looked, report, clock, pictures=pictures)
+    x, y, z = standing.mesh.size
+    facts = (f"{x:.1f} x {y:.1f} x {z:.1f} mm, {standing.mesh.face_count:,} faces; {_shares(looked)}",)
+    summary = _summary(job, "looked at.", findings, facts, files)
+    return Outcome(report, summary, files, locked_count(looked) == 0)
+
+
+def make(
+    job: Job,
+    out: Path,
+    *,
+    progress: Progress | None = None,
+    cancelled: Callable[[], bool] | None = None,
+    pictures: bool = True,
+) -> Outcome:
+    """Make the buck of a job and write everything that belongs to it.
+
+    Parameters
+    ----------
+    job : settings
+    out : folder for buck.stl, buck.3mf, look.ply, report.json and pictures
+    progress, cancelled : see `clock`
+    pictures : False leaves them out
+
+    Raises
+    ------
+    InputError
+        The sculpt or a setting cannot be used.
+    SolidError
+        A solid operation failed.
+    OutputError
+        The results cannot be written; nothing is left behind.
+    Cancelled
+        The user asked to stop; nothing is left behind.
+    """
+    clock = Clock(progress, cancelled)
+    material = sheet(job.sheet.material)
+    standing = stand_up(job, material, clock)
+    looked = survey(standing.mesh, standing.solid, job, material, clock, name="surveying the sculpt")
+    shaped = shape_buck(standing, looked, job, material, clock)
+    with clock.step("surveying the buck"):
+        again = _surveyed_again(shaped, job, material)
+    with clock.step("checking the buck"):
+        buck = as_mesh(shaped.solid)
+        facts = _buck_dict(buck, shaped, again)
+    findings = worst_first(
+        [*about_look(standing, looked, job, material), *about_buck(standing, shaped, again, job)]
+    )
+    lift = shaped.base.foot_z_mm
+    sections = _look_sections(standing, looked, lift_mm=lift) | {
+        "fill": shaped.fill.to_dict(),
+        "pockets": [] if shaped.aired.pockets is None else shaped.aired.pockets.to_dict()["pockets"],
+        "vents": [vent.to_dict() for vent in shaped.aired.plan.vents],
+        "evacuation_s": list(shaped.aired.evacuation_s),
+        "base": shaped.base_dict(),
+        "buck": facts,
+    }
+    report = _report(sections, findings, clock)
+    with clock.step("writing"):
+        files = publish_buck(out, job, standing, looked, shaped, buck, report, clock, pictures=pictures)
+    releases = locked_count(again) == 0
+    summary = _summary(job, _outcome_words(releases), findings, _buck_facts(buck, shaped, looked), files)
+    return Outcome(report, summary, files, releases)
+
+
+def _surveyed_again(shaped: Shaped, job: Job, material: SheetMaterial) -> Looked:
+    """A fresh survey of the blank buck: what stands above the trim line, judged like a sculpt."""
+    plane = shaped.base.trim_z_mm
+    part = shaped.blank.trim_by_plane((0.0, 0.0, 1.0), plane).translate((0.0, 0.0, -plane))
+    return look_over(as_mesh(part), part, job, material)
+
+
+def _buck_dict(buck: Mesh, shaped: Shaped, again: Looked) -> dict[str, Any]:
+    return {
+        "faces": buck.face_count,
+        "size_mm": buck.size,
+        "volume_mm3": shaped.solid.volume(),
+        "watertight": True,
+        "crossing_pairs": find_crossings(buck).count,
+        "tunnels": shaped.solid.genus(),
+        "sideways_left_mm": float(again.sideways.max(initial=0.0)),
+        "dropped_slivers": shaped.dropped,
+    }
+
+
+def _look_sections(standing: Standing, looked: Looked, *, lift_mm: float) -> dict[str, Any]:
+    matrix = standing.matrix.copy()
+    matrix[2, 3] += lift_mm
+    candidates = [] if standing.search is None else [one.to_dict() for one in standing.search.candidates]
+    return {
+        "input": standing.input_dict(),
+        "frame": {"matrix": matrix},
+        "pull": {"direction": standing.direction, "candidates": candidates, "sunk_mm": standing.sunk_mm},
+        "draft": looked.states.to_dict(),
+        "undercuts": looked.undercut_dicts(lift_mm=lift_mm),
+    }
+
+
+def _report(sections: dict[str, Any], findings: list[Finding], clock: Clock) -> dict[str, Any]:
+    timing = {**clock.times_s, "total": clock.total_s()}
+    rest = {"findings": [finding.to_dict() for finding in findings], "timing_s": timing}
+    return assemble(sections | rest)
+
+
+def _outcome_words(releases: bool) -> str:
+    if releases:
+        return "the buck is ready to print."
+    return "the buck was made, but the part cannot come off it as it stands."
+
+
+def _shares(looked: Looked) -> str:
+    states = looked.states
+    shares = (
+        f"free {states.free_share:.0%}, tight {states.tight_share:.0%}, trapped {states.trapped_share:.0%}"
+    )
+    return f"{shares} of the surface"
+
+
+def _buck_facts(buck: Mesh, shaped: Shaped, looked: Looked) -> tuple[str, ...]:
+    x, y, z = buck.size
+    volume = shaped.solid.volume() / 1000.0
+    return (
+        f"Buck {x:.1f} x {y:.1f} x {z:.1f} mm, {volume:.0f} cm3, {buck.face_count:,} faces, "
+        f"{len(shaped.aired.plan.vents)} vents, trim line {shaped.base.trim_z_mm:.1f} mm above the platen",
+        f"Sculpt: {_shares(looked)}; wanted draft {looked.wanted_deg:g} degrees",
+    )
+
+
+def _summary(
+    job: Job, outcome: str, findings: list[Finding], facts: tuple[str, ...], files: tuple[Path, ...]
+) -> Summary:
+    title = job.job.name or job.sculpt_path.stem
+    listed: tuple[str, ...] = ()
+    if files:
+        names = sorted(path.name for path in files)
+        listed = (
+            f"{files[0].parent}/ with {', '.join(n for n in names if not n.endswith('.png'))} and pictures",
+        )
+    return Summary(title, outcome, tuple(findings), facts, listed)

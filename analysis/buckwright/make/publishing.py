@@ -1,0 +1,154 @@
+"""Hand the results to the output room: all files of a run appear together or not at all."""
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from buckwright.job import Job
+from buckwright.make.clock import Clock
+from buckwright.make.looking import Looked
+from buckwright.make.shaping import Shaped
+from buckwright.make.standing import Standing, raised
+from buckwright.mesh.triangles import Mesh
+from buckwright.output.buck_pictures import BuckScene, draw_buck
+from buckwright.output.files import Batch
+from buckwright.output.look import FaceMaps, write_look
+from buckwright.output.marks import RegionMark, VentMark
+from buckwright.output.pictures import LookScene, draw_look
+from buckwright.output.report import write_report
+from buckwright.output.stl import write_stl
+from buckwright.output.threemf import Metadata, threemf_available, write_threemf
+from buckwright.shape.solid import faces_of
+
+__all__ = ["publish_buck", "publish_look"]
+
+
+def publish_look(
+    out: Path,
+    job: Job,
+    standing: Standing,
+    looked: Looked,
+    report: dict[str, Any],
+    clock: Clock,
+    *,
+    pictures: bool,
+) -> tuple[Path, ...]:
+    """Write look.ply, report.json and the pictures of the sculpt."""
+    maps = _maps(looked)
+    drawn = {}
+    if pictures:
+        drawn = draw_look(_scene(job, standing.mesh, maps, looked, lift_mm=0.0, vents=(), trim_z_mm=None))
+    clock.tick(0.6)
+    with Batch(out) as batch:
+        files = [batch.add("look.ply", lambda file: write_look(file, standing.mesh, maps))]
+        files.append(batch.add("report.json", lambda file: write_report(file, report)))
+        files += [_add_bytes(batch, name, data) for name, data in drawn.items()]
+        clock.tick(0.95)
+    return tuple(files)
+
+
+def publish_buck(
+    out: Path,
+    job: Job,
+    standing: Standing,
+    looked: Looked,
+    shaped: Shaped,
+    buck: Mesh,
+    report: dict[str, Any],
+    clock: Clock,
+    *,
+    pictures: bool,
+) -> tuple[Path, ...]:
+    """Write the buck, the map of the sculpt, the report and all pictures."""
+    lift = shaped.base.foot_z_mm
+    sculpt = raised(standing.mesh, lift)
+    maps = _maps(looked)
+    drawn: dict[str, bytes] = {}
+    if pictures:
+        vents = tuple(
+            VentMark(np.array(vent.top_mm), vent.face.width_mm, i + 1)
+            for i, vent in enumerate(shaped.aired.plan.vents)
+        )
+        trim = shaped.base.trim_z_mm
+        drawn |= draw_look(_scene(job, sculpt, maps, looked, lift_mm=lift, vents=vents, trim_z_mm=trim))
+        clock.tick(0.35)
+        drawn |= draw_buck(_buck_scene(job, buck, shaped, vents))
+    clock.tick(0.7)
+    title = job.job.name or job.sculpt_path.stem
+    with Batch(out) as batch:
+        files = [batch.add("buck.stl", lambda file: write_stl(file, buck, title=title))]
+        clock.tick(0.8)
+        if threemf_available() is None:
+            words = " ".join(part for part in (job.job.number, job.job.story) if part)
+            metadata = Metadata(title=title, description=words)
+            files.append(batch.add("buck.3mf", lambda file: write_threemf(file, buck, metadata=metadata)))
+        clock.tick(0.9)
+        files.append(batch.add("look.ply", lambda file: write_look(file, sculpt, maps)))
+        files.append(batch.add("report.json", lambda file: write_report(file, report)))
+        files += [_add_bytes(batch, name, data) for name, data in drawn.items()]
+        clock.tick(0.98)
+    return tuple(files)
+
+
+def _add_bytes(batch: Batch, name: str, data: bytes) -> Path:
+    return batch.add(name, lambda file: file.write(data))
+
+
+def _maps(looked: Looked) -> FaceMaps:
+    return FaceMaps(
+        state=looked.states.state,
+        draft_deg=np.nan_to_num(looked.reach.drafts_deg),
+        depth_mm=looked.reach.depth_mm,
+        sideways_mm=looked.sideways,
+        region=looked.undercuts.region_of_face,
+    )
+
+
+def _scene(
+    job: Job,
+    mesh: Mesh,
+    maps: FaceMaps,
+    looked: Looked,
+    *,
+    lift_mm: float,
+    vents: tuple[VentMark, ...],
+    trim_z_mm: float | None,
+) -> LookScene:
+    regions = tuple(
+        RegionMark(
+            i + 1,
+            np.array(region.centre_mm) + np.array([0.0, 0.0, lift_mm]),
+            f"{region.sideways_mm:.1f} mm sideways, {release.verdict}",
+        )
+        for i, (region, release) in enumerate(zip(looked.undercuts.regions, looked.releases))
+    )
+    return LookScene(
+        title=job.job.name or job.sculpt_path.stem,
+        mesh=mesh,
+        maps=maps,
+        wanted_draft_deg=looked.wanted_deg,
+        regions=regions,
+        vents=vents,
+        trim_z_mm=trim_z_mm,
+    )
+
+
+def _buck_scene(job: Job, buck: Mesh, shaped: Shaped, vents: tuple[VentMark, ...]) -> BuckScene:
+    part = np.full(buck.face_count, 2, np.uint8)
+    above = buck.centroids()[:, 2] > shaped.base.foot_z_mm
+    part[above] = 0
+    if shaped.fill.mark >= 0:
+        part[faces_of(shaped.solid, shaped.fill.mark)] = 1
+    facts = (
+        f"Filled: {shaped.fill.added_volume_mm3 / 1000.0:.1f} cm\u00b3",
+        f"Buck: {shaped.solid.volume() / 1000.0:.0f} cm\u00b3",
+    )
+    return BuckScene(
+        title=job.job.name or job.sculpt_path.stem,
+        mesh=buck,
+        part=part,
+        vents=vents,
+        trim_z_mm=shaped.base.trim_z_mm,
+        facts=facts,
+    )

@@ -1,0 +1,227 @@
+"""From a file to a solid that stands in the pull frame, its foot on z = 0."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from manifold3d import Manifold
+from numpy.typing import NDArray
+
+from buckwright.errors import MeshError
+from buckwright.findings import Finding
+from buckwright.forming.sheets import SheetMaterial
+from buckwright.job import Job
+from buckwright.make.clock import Clock
+from buckwright.mesh.door import Entered, enter, solidify
+from buckwright.mesh.reading import Sculpt, read_sculpt
+from buckwright.mesh.triangles import Mesh
+from buckwright.mesh.units import doubtful_size, mm_per, scale_for
+from buckwright.shape.allowance import Offset, offset_inward, shrink_scale
+from buckwright.shape.solid import as_mesh, as_solid
+from buckwright.survey.pull import PullSearch, frame_for, search_pull
+
+__all__ = ["FOOT_MM", "Standing", "raised", "stand_up"]
+
+_AXES = {"x": (1, 0, 0), "y": (0, 1, 0), "z": (0, 0, 1), "-x": (-1, 0, 0), "-y": (0, -1, 0), "-z": (0, 0, -1)}
+# A sculpt that is widest at its foot gains nothing from being sunk; under 2 % it is noise of the slices.
+_WIDER = 1.02
+_SLICES = 48
+FOOT_MM = 1e-4
+"""What lies no higher than this is on the foot plane; storing in single precision moves it less."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Standing:
+    """The sculpt in the pull frame.
+
+    Attributes
+    ----------
+    sculpt : as it was read
+    mesh : the part above the foot plane, standing on z = 0, mm
+    solid : the same for booleans
+    matrix : (4, 4) from the file's coordinates to this frame
+    direction : (3,) pull in the file's coordinates
+    search : what the search found, if there was one
+    sunk_mm : how much was cut off below
+    widest_mm : height of the widest outline over the foot plane
+    widest_saves_mm3 : room under the widest outline that sinking to it would not need to fill
+    offset : what became of an offset for the sheet's thickness, if there was one
+    entries : what the door did
+    """
+
+    sculpt: Sculpt
+    mesh: Mesh
+    solid: Manifold
+    matrix: NDArray[np.float64]
+    direction: NDArray[np.float64]
+    search: PullSearch | None
+    sunk_mm: float
+    widest_mm: float
+    widest_saves_mm3: float
+    offset: Offset | None
+    entries: tuple[Entered, ...]
+    findings: tuple[Finding, ...] = field(default=())
+
+    def input_dict(self) -> dict[str, Any]:
+        """The section `input` of the report."""
+        mesh = self.sculpt.mesh
+        scale = float(np.cbrt(abs(np.linalg.det(self.matrix[:3, :3]))))
+        repairs = [repair.to_dict() for entry in self.entries for repair in entry.repairs]
+        return {
+            "faces": mesh.face_count,
+            "vertices": mesh.vertex_count,
+            "size_mm": mesh.size * scale,
+            "format": self.sculpt.format,
+            "unit_in_file": self.sculpt.unit_in_file,
+            "repairs": repairs,
+        }
+
+
+def stand_up(job: Job, material: SheetMaterial, clock: Clock) -> Standing:
+    """Read, check, turn, scale, cut and close the sculpt of a job.
+
+    Raises
+    ------
+    MeshError
+        The file cannot be read or made into a solid.
+    Cancelled
+        The user asked to stop.
+    """
+    with clock.step("reading the sculpt"):
+        sculpt = read_sculpt(job.sculpt_path)
+    with clock.step("checking the mesh"):
+        entered = enter(sculpt.mesh)
+    scale, notes = _scale(job, sculpt, entered.mesh)
+    with clock.step("finding the pull"):
+        sized = entered.mesh.transformed(np.diag([scale, scale, scale, 1.0]))
+        direction, search = _direction(job, sized, clock)
+    allowance = shrink_scale(_shrinkage(job, material))
+    turn = frame_for(direction)
+    matrix = np.eye(4)
+    matrix[:3, :3] = turn * (scale * allowance)
+    turned = entered.mesh.transformed(matrix)
+    low, high = turned.bounds
+    matrix[:3, 3] = -np.array([(low[0] + high[0]) / 2.0, (low[1] + high[1]) / 2.0, low[2]])
+    with clock.step("making it solid"):
+        closed = solidify(entered.mesh.transformed(matrix), floor_z=0.0)
+        solid = as_solid(closed.mesh)
+        whole, matrix, lift = _lifted(closed.mesh, matrix)
+        solid = solid if lift == 0.0 else as_solid(whole)
+    with clock.step("cutting the foot"):
+        widest, saves = _widest(solid, float(whole.size[2]))
+        sunk = widest if job.base.sink_mm == "widest" else float(job.base.sink_mm)
+        whole, solid, matrix = _cut(whole, solid, matrix, sunk)
+    offset = None
+    if job.fit.controlled_side == "outside":
+        with clock.step("offsetting for the sheet"):
+            on_foot = (np.abs(whole.corners()[:, :, 2]) <= FOOT_MM).all(axis=1)
+            offset = offset_inward(whole, _formed_thickness(job, whole), still=on_foot, tick=clock.tick)
+            whole, solid = offset.mesh, as_solid(offset.mesh)
+    return Standing(
+        sculpt=sculpt,
+        mesh=whole,
+        solid=solid,
+        matrix=matrix,
+        direction=direction,
+        search=search,
+        sunk_mm=sunk,
+        widest_mm=max(widest - sunk, 0.0),
+        widest_saves_mm3=saves if sunk < widest else 0.0,
+        offset=offset,
+        entries=(entered, closed),
+        findings=tuple(notes),
+    )
+
+
+def _scale(job: Job, sculpt: Sculpt, mesh: Mesh) -> tuple[float, list[Finding]]:
+    """Millimetres per unit of the file, and doubts about it."""
+    wanted = job.sculpt
+    notes = [Finding("note", note) for note in sculpt.notes]
+    if wanted.width_mm or wanted.depth_mm or wanted.height_mm:
+        scale = scale_for(mesh.size, width=wanted.width_mm, depth=wanted.depth_mm, height=wanted.height_mm)
+    else:
+        scale = mm_per(wanted.unit or sculpt.unit_in_file or "mm")
+    doubt = doubtful_size(mesh.size * scale)
+    if doubt is not None:
+        notes.append(
+            Finding("warn", doubt, "Name the unit (--unit) or a wanted size (--height, --width, --depth).")
+        )
+    return scale, notes
+
+
+def _direction(job: Job, mesh: Mesh, clock: Clock) -> tuple[NDArray[np.float64], PullSearch | None]:
+    wanted = job.pull.direction
+    if wanted == "search":
+        sink = 0.0 if job.base.sink_mm == "widest" else float(job.base.sink_mm)
+        search = search_pull(
+            mesh,
+            cone_deg=job.pull.cone_deg,
+            about=job.pull.about,
+            directions=job.pull.directions,
+            sink_mm=sink,
+            tick=clock.tick,
+        )
+        return np.asarray(search.direction, np.float64), search
+    vector = np.array(_AXES[wanted] if isinstance(wanted, str) else wanted, np.float64)
+    return vector / np.linalg.norm(vector), None
+
+
+def _shrinkage(job: Job, material: SheetMaterial) -> float:
+    if job.fit.shrinkage is not None:
+        return job.fit.shrinkage
+    return (material.shrinkage.low + material.shrinkage.high) / 2.0
+
+
+def _formed_thickness(job: Job, part: Mesh) -> float:
+    """Thickness of the formed sheet: given, or the mean by constant volume over the part's own footprint."""
+    if job.fit.formed_thickness_mm is not None:
+        return job.fit.formed_thickness_mm
+    normals = part.area_vectors()
+    up = normals[:, 2] > 0.0
+    formed = float(np.linalg.norm(normals[up], axis=1).sum())
+    plan = float(normals[up, 2].sum())
+    return job.sheet.thickness_mm * min(plan / max(formed, 1e-12), 1.0)
+
+
+def raised(mesh: Mesh, dz: float) -> Mesh:
+    """The mesh moved along the pull."""
+    return Mesh(mesh.vertices + np.array([0.0, 0.0, dz]), mesh.faces)
+
+
+def _moved(matrix: NDArray[np.float64], dz: float) -> NDArray[np.float64]:
+    moved = matrix.copy()
+    moved[2, 3] += dz
+    return moved
+
+
+def _lifted(mesh: Mesh, matrix: NDArray[np.float64]) -> tuple[Mesh, NDArray[np.float64], float]:
+    """Closing an open relief may reach below z = 0; set it back on the plane."""
+    low = float(mesh.bounds[0, 2])
+    if low == 0.0:
+        return mesh, matrix, 0.0
+    return raised(mesh, -low), _moved(matrix, -low), -low
+
+
+def _widest(solid: Manifold, height: float) -> tuple[float, float]:
+    """Height of the slice with the greatest area, and the room under it that is not sculpt."""
+    heights = (np.arange(_SLICES) + 0.5) * (height / _SLICES)
+    areas = np.array([solid.slice(float(z)).area() for z in heights])
+    at = int(np.argmax(areas))
+    if areas[at] < areas[0] * _WIDER:
+        return 0.0, 0.0
+    below = float((areas[at] - areas[:at]).sum() * height / _SLICES)
+    return float(heights[at]), below
+
+
+def _cut(
+    mesh: Mesh, solid: Manifold, matrix: NDArray[np.float64], sunk: float
+) -> tuple[Mesh, Manifold, NDArray[np.float64]]:
+    """Cut off what is to be sunk into the base and stand the rest on z = 0."""
+    if sunk <= 0.0:
+        return mesh, solid, matrix
+    if sunk >= float(mesh.size[2]):
+        raise MeshError(
+            f"sinking the sculpt by {sunk:g} mm leaves nothing of its {mesh.size[2]:.1f} mm; sink it less"
+        )
+    rest = solid.trim_by_plane((0.0, 0.0, 1.0), sunk).translate((0.0, 0.0, -sunk))
+    return as_mesh(rest), rest, _moved(matrix, -sunk)
