@@ -6,6 +6,7 @@ from scipy import ndimage
 
 from buckwright.errors import Cancelled, InputError
 from buckwright.relief.raster import Relief
+from buckwright.survey.basins import closed_basins
 from buckwright.survey.pockets import find_pockets, least_pocket_depth_mm, vent_points
 
 SIZE, TOP, PIXEL = 80.0, 20.0, 0.5
@@ -31,7 +32,7 @@ def block_with(hollow):
 
 
 def found(relief, **options):
-    return find_pockets(relief, **({"min_depth_mm": 0.3, "work_px": 256} | options))
+    return find_pockets(relief, **({"min_depth_mm": 0.3, "work_px": 256, "gap_to_frame_mm": 8.0} | options))
 
 
 def two_bowls(saddle_gap):
@@ -118,7 +119,7 @@ def test_the_sheet_parts_two_bowls_at_a_deep_saddle():
 def test_one_vent_is_enough_for_bowls_that_join_near_the_floor():
     X, Y = plane()
     hollow = np.maximum(dimple(X, Y, -6, 0, 15, 6), dimple(X, Y, 6, 0, 15, 6))
-    assert len(found(block_with(hollow), min_depth_mm=1.2).pockets) == 1
+    assert len(found(block_with(hollow), min_depth_mm=1.6).pockets) == 1
 
 
 def test_a_moat_is_one_pocket_with_vents_all_round():
@@ -172,6 +173,16 @@ def test_vents_at_the_places_named_leave_no_pocket(seed):
     assert result.with_vents(points).pockets == ()
     assert result.with_vents(np.zeros((0, 3))).pockets == result.pockets
     assert found(organic(seed), foot_mm=3.0).pockets == result.pockets
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_every_closed_basin_of_the_relief_has_its_vent(seed):
+    relief = organic(seed)
+    result = found(relief, foot_mm=3.0)
+    basins = closed_basins(relief.height, drained=relief.height <= 3.0, least_depth=1.0)
+    vents = relief.pixel_of(np.array([pocket.deepest_mm for pocket in result.pockets]))
+    assert basins
+    assert all(basin.region[vents].any() for basin in basins)
 
 
 def test_a_vent_beside_the_pocket_does_not_help():

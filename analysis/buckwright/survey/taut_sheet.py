@@ -15,7 +15,7 @@ from buckwright.kernel import kernel
 
 __all__ = ["TautSheet", "curvature_ladder", "lower_sheet", "taut_sheet"]
 
-_STEP = 1.35  # growth of the pressure from one step to the next
+_STEP = 1.15  # growth of the pressure a step; at 1.35 a pocket 0.57 mm deep on the side of a nose went unseen
 _FIRST_SAG = 0.25  # sag at the first pressure of a strip as wide as the frame, over the height of the relief
 _PRESSURE_ERROR = 0.005  # the found sheet is the exact one of a pressure field at most this share off
 _SWEEPS = 12  # between two looks at the error
