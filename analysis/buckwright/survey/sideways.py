@@ -1,0 +1,198 @@
+"""How far the sheet must move sideways to pass what stands above a trapped place."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buckwright.kernel import kernel
+from buckwright.mesh.triangles import Mesh
+from buckwright.relief.columns import Columns
+from buckwright.relief.raster import Relief
+from buckwright.survey.undercut import Reach
+
+__all__ = ["sideways_mm"]
+
+_DIRECTIONS = 16
+_RINGS_PX = (0.005, 0.02, 0.05, 0.1, 0.2, 0.3, 0.45, 0.6, 0.8, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0)
+_HALVINGS = 5
+_BATCH = 1 << 20
+
+
+def sideways_mm(
+    mesh: Mesh,
+    reach: Reach,
+    columns: Columns,
+    relief: Relief,
+    *,
+    refine_px: float = 2.0,
+) -> NDArray[np.float64]:
+    """Least sideways movement after which each covered face could rise freely.
+
+    Parameters
+    ----------
+    mesh : the sculpt in the pull frame
+    reach : from `find_trapped`, of this mesh
+    columns, relief : of this mesh; the relief must hold all of it
+    refine_px : results up to this many pixels are settled by exact columns instead of pixels, 0..3
+
+    Returns
+    -------
+    (F,) float64, mm; 0 where nothing stands above the face.
+
+    Notes
+    -----
+    The distance in plan from the middle of the face to the nearest place where nothing stands above the
+    face's own height. It is never less than the shortest way that exists among the places looked at, because
+    each of those was found open: the error lies on the long side. By pixels it is at most about one
+    pixel diagonal too long; settled by columns (16 directions, growing rings, halved between rings) at
+    most about 3 % of itself or .05 pixel. An opening narrower than a pixel can be missed.
+    Best-first search in a pyramid of lowest heights, about a microsecond a face.
+    """
+    result = np.zeros(mesh.face_count)
+    asked = np.flatnonzero(reach.covered)
+    if not len(asked):
+        return result
+    corners = mesh.vertices[mesh.faces[asked]]
+    points = np.ascontiguousarray(corners.mean(axis=1))
+    heights, starts, widths, rows = _pyramid(relief.height)
+    found = np.empty(len(asked))
+    origin = relief.origin
+    _nearest_open(
+        points, reach.slack_mm, origin[0], origin[1], relief.pixel_mm, heights, starts, widths, rows, found
+    )
+    doubtful = np.flatnonzero(found <= refine_px * relief.pixel_mm)
+    per_batch = max(_BATCH // _DIRECTIONS, 1)
+    for first in range(0, len(doubtful), per_batch):
+        part = doubtful[first : first + per_batch]
+        found[part] = _settled(points[part], found[part], columns, relief.pixel_mm)
+    result[asked] = found
+    return result
+
+
+def _settled(
+    points: NDArray[np.float64], bound: NDArray[np.float64], columns: Columns, pixel_mm: float
+) -> NDArray[np.float64]:
+    """Lower the bounds by exact columns on growing rings round the points."""
+    angles = np.arange(_DIRECTIONS) * (2.0 * np.pi / _DIRECTIONS)
+    compass = np.stack([np.cos(angles), np.sin(angles)], axis=1)
+    best = bound.copy()
+    waiting = np.arange(len(points))
+    inner = 0.0
+    for ring in np.array(_RINGS_PX) * pixel_mm:
+        waiting = waiting[ring < bound[waiting]]
+        if not len(waiting):
+            break
+        open_ = _open_at(points[waiting], ring * compass, columns)
+        hit = open_.any(axis=1)
+        if hit.any():
+            chosen = waiting[hit]
+            way = _middle_of_open(open_[hit], compass)
+            best[chosen] = _halved(points[chosen], way, inner, float(ring), columns)
+        waiting = waiting[~hit]
+        inner = float(ring)
+    return best
+
+
+def _open_at(points: NDArray[np.float64], steps: NDArray[np.float64], columns: Columns) -> NDArray[np.bool_]:
+    """Whether nothing stands above each point (N, 3) moved by each step (D, 2): (N, D)."""
+    moved = np.repeat(points[:, None, :], len(steps), axis=1)
+    moved[:, :, :2] += steps
+    return columns.clear(moved.reshape(-1, 3)).reshape(len(points), len(steps))
+
+
+def _middle_of_open(open_: NDArray[np.bool_], compass: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Of the open directions of each point the one nearest to their mean, (N, 2): a rim lies square to it."""
+    mean = open_ @ compass
+    score = np.where(open_, mean @ compass.T, -np.inf)
+    return compass[score.argmax(axis=1)]
+
+
+def _halved(
+    points: NDArray[np.float64], way: NDArray[np.float64], inner: float, outer: float, columns: Columns
+) -> NDArray[np.float64]:
+    """Distance along `way`, between a closed and an open ring, from which the points are open."""
+    low, high = np.full(len(points), inner), np.full(len(points), outer)
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2.0
+        moved = points.copy()
+        moved[:, :2] += way * middle[:, None]
+        open_ = columns.clear(moved)
+        high = np.where(open_, middle, high)
+        low = np.where(open_, low, middle)
+    return high
+
+
+def _pyramid(
+    height: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    """Lowest height in blocks of 1, 2, 4 ... pixels: flat values, start, width and rows of each level."""
+    levels = [height]
+    while levels[-1].size > 1:
+        last = levels[-1]
+        rows, columns = last.shape
+        even = np.pad(last, ((0, rows % 2), (0, columns % 2)), constant_values=np.inf)
+        levels.append(
+            np.minimum(
+                np.minimum(even[::2, ::2], even[1::2, ::2]), np.minimum(even[::2, 1::2], even[1::2, 1::2])
+            )
+        )
+    starts = np.concatenate([[0], np.cumsum([level.size for level in levels])]).astype(np.int64)
+    widths = np.array([level.shape[1] for level in levels], np.int64)
+    rows_ = np.array([level.shape[0] for level in levels], np.int64)
+    return np.concatenate([level.ravel() for level in levels]), starts, widths, rows_
+
+
+@kernel
+def _gap(u, first, last):  # type: ignore[no-untyped-def]
+    """Distance of a number from a range."""
+    return max(first - u, u - last, 0.0)
+
+
+@kernel
+def _nearest_open(points, slack, ox, oy, pixel, heights, starts, widths, rows, found):  # type: ignore[no-untyped-def]
+    """Distance from each point to the nearest pixel centre, or rim of the raster, that is open there."""
+    top = widths.shape[0] - 1
+    stack = np.empty((4 * widths.shape[0] + 4, 3), np.int64)
+    far = np.empty(stack.shape[0])
+    last_i, last_j = -1, -1
+    for n in range(points.shape[0]):
+        u, v = (points[n, 0] - ox) / pixel - 0.5, (points[n, 1] - oy) / pixel - 0.5
+        z = points[n, 2] + slack
+        rim = min(u + 0.5, widths[0] - 0.5 - u, v + 0.5, rows[0] - 0.5 - v)
+        best = max(rim, 0.0) ** 2
+        # neighbours in the list are mostly neighbours on the sculpt: the last answer is a good first bound
+        if last_i >= 0 and heights[last_j * widths[0] + last_i] <= z:
+            best = min(best, (last_i - u) ** 2 + (last_j - v) ** 2)
+        stack[0, 0], stack[0, 1], stack[0, 2] = top, 0, 0
+        far[0] = 0.0 if heights[starts[top]] <= z else np.inf
+        depth = 1
+        while depth > 0:
+            depth -= 1
+            if far[depth] >= best:
+                continue
+            k, j, i = stack[depth, 0], stack[depth, 1], stack[depth, 2]
+            if k == 0:
+                best = far[depth]
+                last_i, last_j = i, j
+                continue
+            k -= 1
+            base = depth
+            for q in range(4):
+                jj, ii = 2 * j + q // 2, 2 * i + q % 2
+                if jj >= rows[k] or ii >= widths[k] or heights[starts[k] + jj * widths[k] + ii] > z:
+                    continue
+                du = _gap(u, ii << k, min((ii + 1) << k, widths[0]) - 1.0)
+                dv = _gap(v, jj << k, min((jj + 1) << k, rows[0]) - 1.0)
+                distance = du * du + dv * dv
+                if distance >= best:
+                    continue
+                # nearest last, so that it is taken up first
+                slot = depth
+                while slot > base and far[slot - 1] < distance:
+                    far[slot] = far[slot - 1]
+                    stack[slot, 0], stack[slot, 1] = stack[slot - 1, 0], stack[slot - 1, 1]
+                    stack[slot, 2] = stack[slot - 1, 2]
+                    slot -= 1
+                far[slot] = distance
+                stack[slot, 0], stack[slot, 1], stack[slot, 2] = k, jj, ii
+                depth += 1
+        found[n] = np.sqrt(best) * pixel
