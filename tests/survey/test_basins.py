@@ -2,7 +2,7 @@ import heapq
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from scipy import ndimage
@@ -30,6 +30,7 @@ def flooded(height, drained):
     return level
 
 
+@settings(deadline=None)  # the first example compiles the kernel
 @given(arrays(np.int64, (9, 11), elements=st.integers(0, 12)))
 def test_outer_basins_equal_a_priority_flood(heights):
     height, drained = heights.astype(float), border(heights.shape)
