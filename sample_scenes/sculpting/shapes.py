@@ -196,7 +196,9 @@ def curl(
         across = (arm - np.round(arm)) * np.float32(gap)
         lift = np.float32(dome) * (1 - (out / np.float32(radius)) ** 2)
         d = np.hypot(across, w - np.maximum(lift, np.float32(-dome))) - np.float32(strand)
-        return np.maximum(d * np.float32(0.8), out - np.float32(radius))
+        # The groove has a floor, or the strand would stand off the head like wire.
+        floor = np.maximum(w - lift + np.float32(0.35 * strand), -np.float32(2 * dome) - w)
+        return np.maximum(np.minimum(d * np.float32(0.8), floor * np.float32(0.8)), out - np.float32(radius))
 
     return Shape(distance, middle - reach, middle + reach)
 

@@ -9,7 +9,7 @@ __all__ = ["FILE", "UNIT_MM", "sculpt"]
 
 FILE = "sculpt.stl"
 UNIT_MM = 1.0
-PITCH = 0.631
+PITCH = 0.5347
 SKULL, SKULL_RADII = np.array([0.0, 8.0, 138.0]), np.array([37.0, 45.0, 42.0])
 LOCKS, PORES, CHISEL, BARK = 20260811, 20260812, 20260813, 20260814
 """Seeds of the hair's disorder, the pores, the tool marks, and the antlers' bark."""

@@ -11,14 +11,16 @@ import numpy as np
 import pytest
 import trimesh
 
+from buckwright.job import read_job
+
 SCENES = Path(__file__).resolve().parents[2] / "sample_scenes"
 COARSE = 3.5
 # Largest extent along x, y, z in mm as the README's scenes and job files state it.
 SIZES = {
-    "antler_bust": (149, 130, 217),
+    "antler_bust": (148, 130, 217),
     "canopy": (89, 258, 44),
     "heron_mask": (169, 125, 65),
-    "lantern_hood": (138, 138, 142),
+    "lantern_hood": (138, 138, 143),
     "river_terrain": (150, 150, 26),
     "shoulder_shell": (203, 173, 76),
 }
@@ -69,7 +71,7 @@ def test_job_names_the_file_that_is_made(maker, name):
     recipe = importlib.import_module(f"sculpts.{name}")
     assert job["sculpt"]["file"] == recipe.FILE
     assert UNITS_MM[job["sculpt"]["unit"]] == recipe.UNIT_MM
-    assert job["job"]["story"]
+    assert read_job(SCENES / name / "job.toml").job.story == job["job"]["story"] != ""
 
 
 @pytest.mark.parametrize("name", sorted(SIZES))
@@ -191,3 +193,10 @@ def test_up_to_date_sculpt_is_left_alone(maker, tmp_path):
     done.write_text("mine")
     assert "up to date" in maker.make("canopy", into=tmp_path)
     assert done.read_text() == "mine"
+
+
+def test_rough_sculpt_never_passes_for_up_to_date(maker, tmp_path):
+    maker.make("canopy", coarse=6.0, into=tmp_path)
+    rough = (tmp_path / "canopy" / "sculpt.stl").stat().st_size
+    assert "faces" in maker.make("canopy", into=tmp_path)
+    assert (tmp_path / "canopy" / "sculpt.stl").stat().st_size > 10 * rough
