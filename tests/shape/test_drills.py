@@ -53,6 +53,18 @@ def test_a_dimple_leaves_its_skin_closed(hills):
     assert np.all(top - below >= 3.0 - 0.6 - 0.01)
 
 
+@pytest.mark.parametrize("opening", ["dimple", "hole", "slot"])
+def test_beside_a_wall_no_opening_undercuts_it(terrain, opening):
+    mesh = terrain(lambda x, y: np.where(x > 0.2, 40.0, 20.0), side=30.0, count=301)
+    face = face_hole(sheet_mm=0.75, low_mm=0.5, high_mm=1.0, when_small=opening)
+    made = plan_vents(np.array([[-0.3, 0.05, 20.0]]), [0], Columns(mesh), face=face)
+    assert made.vents[0].moved_mm == 0
+    after = as_mesh(drilled(as_solid(mesh), made))
+    columns = Columns(after)
+    hidden = after.centroids()[(after.area_vectors()[:, 2] > 1e-9) & (after.centroids()[:, 2] > 18)]
+    assert np.all(columns.above(hidden) == -np.inf), "all that looks up is seen from above"
+
+
 def test_tools_of_different_vents_keep_apart(hills):
     tools = vent_tools(plan(hills[0]))
     for i, tool in enumerate(tools):

@@ -71,9 +71,9 @@ def _tools(vent: Vent, dimple_mm: float) -> list[Manifold]:
     if vent.face.opening == "slot":
         tools = [_slot(vent, tools)]
     if closed:
-        z, deep = vent.top_mm[2], dimple_mm
-        rise = vent.cap_mm - z
-        tools.append(_turned([(0.0, z - deep), (deep + rise, vent.cap_mm), (0.0, vent.cap_mm)]))
+        # Straight up from the rim of the cone: beside a wall a wider cone would undercut it.
+        z, deep, cap = vent.top_mm[2], dimple_mm, vent.cap_mm
+        tools.append(_turned([(0.0, z - deep), (deep, z), (deep, cap), (0.0, cap)]))
     return [tool.translate((vent.top_mm[0], vent.top_mm[1], 0.0)) for tool in tools]
 
 

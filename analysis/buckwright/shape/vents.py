@@ -285,7 +285,8 @@ def _fit(spots: NDArray[np.float64], columns: Columns, face: FaceHole, chosen: V
         # A narrower bore must gain a millimetre of reach to be worth it.
         better = (reach > chosen.channel_mm + 0.5) & (reach > bore_top + 1.0)
         bore[better], bore_top[better] = 2 * radius, reach[better]
-    cap = top[:, near].max(1) + 0.5
+    opening = max(half, chosen.dimple_mm if face.opening == "dimple" else 0.0)
+    cap = top[:, away <= opening + 0.5 * SAMPLE_MM].max(1) + 0.5
     return _Fit(good, face_z, cap, bore, bore_top)
 
 
