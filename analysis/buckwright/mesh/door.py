@@ -101,6 +101,7 @@ def enter(mesh: Mesh, *, voxel_mm: float | None = None) -> Entered:
     log.run("orient", _oriented)
     log.run("cap", _capped)
     _refuse_unusable(log.mesh)
+    _refuse_loose(log.mesh)
     if (edge_table(log.mesh.faces).face_count == 1).any():
         return Entered(log.mesh, facts, tuple(log.repairs), log.warnings(), solid=False)
     return _solid(log, facts, voxel_mm)
@@ -131,6 +132,7 @@ def solidify(mesh: Mesh, *, floor_z: float, voxel_mm: float | None = None) -> En
     if facts.clean and to_manifold(mesh) is not None:
         _refuse_flat(mesh)
         return Entered(mesh, facts, (), _loose_pieces(facts.shells), solid=True)
+    _refuse_loose(mesh)
     log = _Log(mesh)
     log.run("orient", _oriented)
     log.run("close down", lambda part: _closed_down(part, floor_z))
@@ -181,6 +183,10 @@ def _refuse_unusable(mesh: Mesh) -> None:
         raise MeshError("no triangle of the sculpt has any area; check the scale and export it again")
     if mesh.face_count < 2:
         raise MeshError("the sculpt is a single triangle; a buck needs a surface with some shape")
+
+
+def _refuse_loose(mesh: Mesh) -> None:
+    """Stop at triangles that do not make a surface."""
     loose = shells(mesh)[1]
     if loose > max(2, mesh.face_count // 2):
         raise MeshError(

@@ -16,7 +16,7 @@ __all__ = ["Remesh", "default_voxel_mm", "remesh"]
 _VOXELS_ACROSS = 400  # of the greatest extent: 0.5 mm on a 200 mm bust
 _FINEST_MM = 0.4  # a nozzle's width: common practice, no source
 _MOST_VOXELS = 150_000_000  # bytes of the map of active voxels
-_SAMPLES = 50_000  # points from which the distance moved is measured, each way
+_SAMPLES = 50_000  # vertices of the new and faces of the old surface that are measured
 
 _CORNERS = np.array(  # in the order of igl.marching_cubes
     [(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0), (0, 0, 1), (1, 0, 1), (1, 1, 1), (0, 1, 1)]
@@ -70,9 +70,11 @@ def remesh(mesh: Mesh, *, voxel_mm: float | None = None) -> Remesh:
     that holes are spanned. Then marching cubes (libigl).
     """
     voxel = default_voxel_mm(mesh) if voxel_mm is None else voxel_mm
+    if not voxel > 0:
+        raise MeshError(f"the voxel of a remesh must be above 0 mm, got {voxel:g}")
     origin = mesh.bounds[0] - 2.5 * voxel
     shape = np.ceil((mesh.size + 5.0 * voxel) / voxel).astype(np.int64) + 1
-    if not (voxel > 0 and shape.prod() <= _MOST_VOXELS):
+    if shape.prod() > _MOST_VOXELS:
         raise MeshError(f"a remesh at {voxel:g} mm needs {shape.prod():.2g} voxels; give a coarser one")
     surface = _marched(mesh, origin, shape, voxel)
     labels, count = shells(surface)
@@ -205,10 +207,15 @@ def _outer_samples(mesh: Mesh, voxel: float) -> tuple[NDArray[np.float64], float
     chosen = np.arange(0, mesh.face_count, max(1, mesh.face_count // _SAMPLES))
     chosen = chosen[area[chosen] > 0]
     step = 0.5 * voxel * vectors[chosen] / area[chosen][:, None]
-    middle = mesh.centroids()[chosen]
-    before, behind = _winding(mesh, middle + step) > 0.5, _winding(mesh, middle - step) > 0.5
-    lost = float(area[chosen][~before & ~behind].sum() / area[chosen].sum())
-    return middle[behind & ~before], lost
+    corners = mesh.vertices[mesh.faces[chosen]]
+    middle = corners.mean(axis=1)
+    # corners are asked a little inside the face, where before and behind still are what they say
+    points = np.concatenate([middle[:, None], 0.98 * corners + 0.02 * middle[:, None]], axis=1).reshape(-1, 3)
+    step = np.repeat(step, 4, axis=0)
+    before, behind = _winding(mesh, points + step) > 0.5, _winding(mesh, points - step) > 0.5
+    nowhere = (~before & ~behind)[::4]
+    lost = float(area[chosen][nowhere].sum() / area[chosen].sum())
+    return points[behind & ~before], lost
 
 
 def _distance_moved(old: Mesh, new: Mesh, voxel: float, outer: NDArray[np.float64]) -> NDArray[np.float64]:
