@@ -12,7 +12,7 @@ from manifold3d import CrossSection, Manifold
 
 from buckwright.errors import JobError
 from buckwright.shape.loft import grown, loft
-from buckwright.shape.outline import FOOTPRINTS, Footprint, footprint
+from buckwright.shape.outline import FOOTPRINTS, Footprint, footprint, rounded_inside, without_holes
 
 __all__ = ["STYLES", "BasePlan", "BaseSettings", "Style", "build_base", "plan_base"]
 
@@ -26,6 +26,9 @@ LEAST_ROOF_MM = 2.0
 """Solid left over a channel in the flange; common practice, no source."""
 ARC_STEPS = 8
 """Levels along a quarter round: facets of about 11 degrees, far below what a sheet shows."""
+
+SPARE_MM = 0.1
+"""Hollow corners are rounded by this much more than the base spreads, so that none comes to a point."""
 
 _REPORTED = (
     "foot_z_mm",
@@ -179,6 +182,8 @@ def plan_base(
     -----
     Rules for what is not set (all common practice without a source unless one is named):
 
+    - hollow corners of riser and plate, seen from above, are rounded by as much as the walls spread
+      downwards: a sheet follows no sharper ones, and the walls keep their draft there;
     - root fillet: sheet + 1.5 mm (a male form's radius is the sheet + 1..2 mm: Bridgewood's guide);
     - edge rounding: the greater of 1.5 mm and 1.5 sheets;
     - riser: 12 mm, more where the fillet, four sheets of flare and 4 mm to the trim line need it, or
@@ -288,10 +293,11 @@ def _flange_levels(
             profile.append((sizes.flange + sizes.fillet * (1 - np.sin(turn)), float(x)))
     else:
         profile.append((sizes.flange, float(tangent_x)))
-    levels = [(z, grown(outline, x)) for z, x in profile]
     foot_x = profile[-1][1]
+    wall = rounded_inside(outline, foot_x + SPARE_MM)
+    levels = [(z, without_holes(grown(wall, x))) for z, x in profile]
     plate = footprint(
-        outline,
+        wall,
         kind=chosen.footprint,
         land_mm=foot_x + max(sizes.land, sizes.edge + 0.5),
         corner_mm=chosen.corner_mm,
@@ -299,7 +305,7 @@ def _flange_levels(
     # The plate's top and the fillet's foot share one height, so the flat between them is one level
     # lower by the least step that a loft can tell apart.
     levels[-1] = (sizes.flange + 1e-3, levels[-1][1])
-    return levels + _plate_levels(plate, sizes.flange, sizes.edge, slope), grown(outline, foot_x)
+    return levels + _plate_levels(plate, sizes.flange, sizes.edge, slope), levels[-1][1]
 
 
 def _plinth_levels(
@@ -317,19 +323,20 @@ def _plinth_levels(
 
 
 def _plate_levels(
-    top: CrossSection, height_mm: float, edge_mm: float, slope: float
+    outline: CrossSection, height_mm: float, edge_mm: float, slope: float
 ) -> list[tuple[float, CrossSection]]:
-    """A drafted plate whose upper edge is rounded inward of the outline `top`."""
+    """A drafted plate whose upper edge is rounded inward of the outline."""
     draft = np.arctan(slope)
     levels = []
     reach = edge_mm * np.cos(draft)
+    tangent_z = height_mm - edge_mm * (1 - np.sin(draft))
+    top = rounded_inside(outline, float(tangent_z * slope + reach) + SPARE_MM)
     if edge_mm > 0:
         for turn in np.linspace(np.pi / 2, draft, ARC_STEPS + 1)[:-1]:
             z = height_mm - edge_mm * (1 - np.sin(turn))
-            levels.append((float(z), grown(top, float(edge_mm * np.cos(turn) - reach))))
-    tangent_z = height_mm - edge_mm * (1 - np.sin(draft))
+            levels.append((float(z), without_holes(grown(top, float(edge_mm * np.cos(turn) - reach)))))
     levels.append((float(tangent_z), top))
-    levels.append((0.0, grown(top, float(tangent_z * slope))))
+    levels.append((0.0, without_holes(grown(top, float(tangent_z * slope)))))
     return levels
 
 

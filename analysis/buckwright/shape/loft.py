@@ -8,6 +8,7 @@ from manifold3d import CrossSection, Error, JoinType, Manifold, Mesh64, triangul
 from numpy.typing import NDArray
 
 from buckwright.errors import SolidError
+from buckwright.shape.flips import spread_evenly
 
 __all__ = ["grown", "loft"]
 
@@ -107,7 +108,12 @@ def _seated(outlines: list[CrossSection]) -> list[CrossSection]:
 def _side(upper: Polygons, lower: Polygons, first_upper: int, first_lower: int) -> NDArray[np.int64]:
     if len(upper) == len(lower) and all(np.array_equal(a, b) for a, b in zip(upper, lower)):
         return _upright(upper, first_upper, first_lower)
-    ring = triangulate([*lower, *(polygon[::-1] for polygon in upper)])
+    contours = [*lower, *(polygon[::-1] for polygon in upper)]
+    ring = np.asarray(triangulate(contours), dtype=np.int64)
+    points = np.concatenate(contours)
+    # Ear clipping may cut flat ears off one contour where the other is near, and the wall beside them
+    # then falls more steeply than either contour asks for.
+    ring = spread_evenly(points, ring, np.arange(len(points)) >= sum(map(len, lower)))
     # The upper contours were handed over backwards, each within its own run of numbers.
     backwards = [
         np.arange(start + len(p) - 1, start - 1, -1)

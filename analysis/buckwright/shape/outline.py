@@ -15,8 +15,10 @@ __all__ = [
     "foot_outline",
     "footprint",
     "one_piece",
+    "rounded_inside",
     "smallest_circle",
     "solid_outline",
+    "without_holes",
 ]
 
 type Footprint = Literal["outline", "rectangle", "circle"]
@@ -67,14 +69,14 @@ def solid_outline(section: CrossSection, *, gap_mm: float = 0.0, crumb_mm2: floa
     Pieces that stay apart are joined by `one_piece`. The outline covers the section (less crumbs)
     to within the 0.005 mm of the simplification.
     """
-    pieces = [_without_holes(part) for part in section.decompose()]
+    pieces = [without_holes(part) for part in section.decompose()]
     kept = [part for part in pieces if part.area() > crumb_mm2]
     if not kept:
         raise SolidError("the part has no foot: its outline at the base plane is empty; sink it deeper")
     joined = CrossSection.batch_boolean(kept, OpType.Add)
     if gap_mm > 0:
         joined += grown(grown(joined, gap_mm / 2), -gap_mm / 2)
-    return _without_holes(one_piece(joined)).simplify(SAGITTA_MM)
+    return without_holes(one_piece(joined)).simplify(SAGITTA_MM)
 
 
 def one_piece(section: CrossSection) -> CrossSection:
@@ -95,6 +97,17 @@ def one_piece(section: CrossSection) -> CrossSection:
             return closed
         reach *= 2
     return section.hull()
+
+
+def rounded_inside(outline: CrossSection, radius_mm: float) -> CrossSection:
+    """Fill hollow corners and clefts of an outline with arcs of at least `radius_mm`.
+
+    Grown by up to that radius, the result keeps every one of its sides: no corner is swallowed, so walls
+    lofted through such outlines hold their draft everywhere.
+    """
+    if radius_mm <= 0:
+        return outline
+    return without_holes(outline + grown(grown(outline, radius_mm), -radius_mm))
 
 
 def footprint(
@@ -124,7 +137,7 @@ def footprint(
         raise JobError(f"land and corner radius must not be negative, got {land_mm:g} and {corner_mm:g} mm")
     ground = grown(outline, land_mm)
     if kind == "outline":
-        return _without_holes(ground)
+        return without_holes(ground)
     if kind == "circle":
         centre, radius = smallest_circle(np.concatenate(ground.to_polygons()))
         # Widened so that the sides of the polygon, not only its corners, stay outside the land.
@@ -191,7 +204,8 @@ def _rounded_box(ground: CrossSection, corner_mm: float) -> CrossSection:
     return box
 
 
-def _without_holes(section: CrossSection) -> CrossSection:
+def without_holes(section: CrossSection) -> CrossSection:
+    """The section with every hole filled."""
     filled = [CrossSection([polygon]) for polygon in section.to_polygons() if _signed_area(polygon) > 0]
     return CrossSection.batch_boolean(filled, OpType.Add) if filled else CrossSection()
 
