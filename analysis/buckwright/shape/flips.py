@@ -67,7 +67,7 @@ def _across(faces: NDArray[np.int64]) -> NDArray[np.int64]:
 
 
 @kernel
-def _turn(points: Any, a: int, b: int, c: int) -> float:
+def _turn(points: Any, a: int, b: int, c: int) -> Any:
     """Twice the signed area of a triangle."""
     ux, uy = points[b, 0] - points[a, 0], points[b, 1] - points[a, 1]
     vx, vy = points[c, 0] - points[a, 0], points[c, 1] - points[a, 1]
@@ -75,7 +75,7 @@ def _turn(points: Any, a: int, b: int, c: int) -> float:
 
 
 @kernel
-def _run(points: Any, upper: Any, a: int, b: int, c: int) -> float:
+def _run(points: Any, upper: Any, a: int, b: int, c: int) -> Any:
     """Distance of the corner that is alone on its level from the line through the other two."""
     if upper[a] == upper[b] and upper[b] == upper[c]:
         return np.inf
