@@ -1,10 +1,12 @@
 """Checking: what is wrong with a mesh, counted."""
 
 from dataclasses import asdict, dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from buckwright.kernel import kernel
 from buckwright.mesh.adjacency import EdgeTable, boundary_loops, edge_table, patches, shells, twins
 from buckwright.mesh.crossings import find_crossings
 from buckwright.mesh.triangles import Mesh
@@ -160,16 +162,32 @@ def _closed_shells(twin: NDArray[np.int32], labels: NDArray[np.int32], count: in
 
 def degenerate_faces(mesh: Mesh) -> NDArray[np.bool_]:
     """Faces that name a corner twice or have no height, (F,) bool."""
-    if not mesh.face_count:
-        return np.zeros(0, bool)
-    a, b, c = (mesh.vertices[mesh.faces[:, k]] for k in range(3))
-    longest = np.zeros(mesh.face_count)
-    for side in (b - a, c - b, a - c):
-        np.maximum(longest, np.einsum("ij,ij->i", side, side), out=longest)
-    double_area = np.sqrt(np.einsum("ij,ij->i", *[np.cross(b - a, c - a)] * 2))
-    longest = np.sqrt(longest)
-    flat: NDArray[np.bool_] = double_area <= longest * (_FLAT * float(np.linalg.norm(mesh.size)))
+    least = _FLAT * float(np.linalg.norm(mesh.size))
+    flat: NDArray[np.bool_] = _lower_than(mesh.vertices, mesh.faces, least)
     return flat
+
+
+@kernel
+def _lower_than(vertices: Any, faces: Any, least: float) -> Any:
+    """Whether the height of each face over its longest side is at most `least`."""
+    low = np.empty(len(faces), np.bool_)
+    for f in range(len(faces)):
+        a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
+        ux, uy, uz = (
+            vertices[b, 0] - vertices[a, 0],
+            vertices[b, 1] - vertices[a, 1],
+            vertices[b, 2] - vertices[a, 2],
+        )
+        vx, vy, vz = (
+            vertices[c, 0] - vertices[a, 0],
+            vertices[c, 1] - vertices[a, 1],
+            vertices[c, 2] - vertices[a, 2],
+        )
+        nx, ny, nz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+        wx, wy, wz = vx - ux, vy - uy, vz - uz
+        longest = max(ux * ux + uy * uy + uz * uz, vx * vx + vy * vy + vz * vz, wx * wx + wy * wy + wz * wz)
+        low[f] = nx * nx + ny * ny + nz * nz <= longest * least * least
+    return low
 
 
 def face_groups(faces: NDArray[np.int32]) -> NDArray[np.int64]:

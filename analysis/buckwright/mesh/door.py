@@ -96,12 +96,15 @@ def enter(mesh: Mesh, *, voxel_mm: float | None = None) -> Entered:
         _refuse_flat(mesh)
         return Entered(mesh, facts, (), _loose_pieces(facts.shells), solid=True)
     log = _Log(mesh)
-    log.run("clean", _cleaned)
-    log.run("weld", _welded)
-    log.run("orient", _oriented)
-    log.run("cap", _capped)
-    _refuse_unusable(log.mesh)
-    _refuse_loose(log.mesh)
+    open_or_torn = facts.boundary_loops > 0 or facts.nonmanifold_edges > 0
+    if open_or_torn or facts.degenerate_faces or facts.duplicate_faces or facts.unreferenced_vertices:
+        log.run("clean", _cleaned)
+        log.run("weld", _welded)
+    if open_or_torn or facts.inverted_shells or log.mesh is not mesh:
+        log.run("orient", _oriented)
+        log.run("cap", _capped)
+        _refuse_unusable(log.mesh)
+        _refuse_loose(log.mesh)
     if (edge_table(log.mesh.faces).face_count == 1).any():
         return Entered(log.mesh, facts, tuple(log.repairs), log.warnings(), solid=False)
     return _solid(log, facts, voxel_mm)
@@ -148,6 +151,8 @@ class _Log:
         self.mesh = mesh
         self.repairs: list[Repair] = []
         self.notes: list[str] = []
+        self._asked = mesh
+        self._sound = False  # only meshes that were found wanting come here
 
     def run(self, method: str, step: Step) -> None:
         """Take one step; it counts as a repair when it gives words."""
@@ -158,6 +163,13 @@ class _Log:
     def add(self, repair: Repair, mesh: Mesh) -> None:
         self.repairs.append(repair)
         self.mesh = mesh
+
+    def sound(self) -> bool:
+        """Whether the mesh is a solid as it stands; asked once for each mesh."""
+        if self._asked is not self.mesh:
+            self._asked = self.mesh
+            self._sound = check_mesh(self.mesh).clean and to_manifold(self.mesh) is not None
+        return self._sound
 
     def warnings(self) -> tuple[str, ...]:
         """Repairs that moved the surface too far, and what else was noted."""
@@ -294,30 +306,26 @@ def _sentence(words: list[str]) -> str:
 def _solid(log: _Log, facts: MeshFacts, voxel_mm: float | None) -> Entered:
     """Unite what overlaps; remesh what still is no solid."""
     log.run("fill cavities", _without_cavities)
-    for unite in (_united_shells, _resolved):
-        if not _sound(log.mesh):
-            log.run("unite", unite)
-            log.run("fill cavities", _without_cavities)
-    if not _sound(log.mesh):
+    if not log.sound():
+        log.run("unite", _united_shells)
+    if not log.sound():
+        _try_to_resolve(log)
+    if not log.sound():
         _remeshed(log, voxel_mm)
-        if not _sound(log.mesh):
-            raise MeshError(
-                "no solid could be made of the sculpt, not even by remeshing it; "
-                "mend it in your sculpting program (make it manifold, remove inner faces)"
-            )
+    if not log.sound():
+        raise MeshError(
+            "no solid could be made of the sculpt, not even by remeshing it; "
+            "mend it in your sculpting program (make it manifold, remove inner faces)"
+        )
     _refuse_flat(log.mesh)
     pieces = _loose_pieces(shells(log.mesh)[1])
     return Entered(log.mesh, facts, tuple(log.repairs), log.warnings() + pieces, solid=True)
 
 
-def _sound(mesh: Mesh) -> bool:
-    """Whether a mesh is a solid as it stands."""
-    return check_mesh(mesh).clean and to_manifold(mesh) is not None
-
-
 def _without_cavities(mesh: Mesh) -> tuple[Mesh, str, float]:
     """Without shells inside others."""
-    if (edge_table(mesh.faces).face_count % 2).any():
+    table = edge_table(mesh.faces)
+    if (table.face_count % 2).any() or shells(mesh, table=table)[1] < 2:
         return mesh, "", 0.0
     filled, gone = without_nested_shells(mesh)
     words = [f"filled {_counted(gone, 'inner shell')}: a buck is solid"] if gone else []
@@ -327,8 +335,10 @@ def _without_cavities(mesh: Mesh) -> tuple[Mesh, str, float]:
 def _united_shells(mesh: Mesh) -> tuple[Mesh, str, float]:
     """Shells that cross only one another, united by manifold3d."""
     labels, count = shells(mesh)
+    if count < 2:
+        return mesh, "", 0.0
     pairs = labels[find_crossings(mesh, deeper_than_mm=CROSSING_DEPTH_MM).pairs]
-    if count < 2 or (pairs[:, 0] == pairs[:, 1]).any() or (edge_table(mesh.faces).face_count % 2).any():
+    if (pairs[:, 0] == pairs[:, 1]).any() or (edge_table(mesh.faces).face_count % 2).any():
         return mesh, "", 0.0
     united = unite_shells(mesh)
     if united is None:
@@ -337,12 +347,22 @@ def _united_shells(mesh: Mesh) -> tuple[Mesh, str, float]:
     return _cleaned(united)[0], _sentence([f"united {count} overlapping shells into {left}"]), 0.0
 
 
+def _try_to_resolve(log: _Log) -> None:
+    """Cut the surface along its crossings; undone where that does not lead to a solid."""
+    mesh, done = log.mesh, len(log.repairs)
+    log.run("unite", _resolved)
+    log.run("fill cavities", _without_cavities)
+    if not log.sound():
+        log.mesh = mesh
+        del log.repairs[done:]
+
+
 def _resolved(mesh: Mesh) -> tuple[Mesh, str, float]:
     """A surface that crosses itself, cut along its crossings."""
     if (edge_table(mesh.faces).face_count % 2).any():
         return mesh, "", 0.0
     solved = resolve_crossings(mesh)
-    if solved is None or solved is mesh or not _sound(without_nested_shells(solved)[0]):
+    if solved is None or solved is mesh:
         return mesh, "", 0.0
     return solved, "Cut the surface where it meets or crosses itself and kept its outside.", 0.0
 
