@@ -125,14 +125,17 @@ def undercut_regions(
     listed = (area >= speck_under_mm2) & (widest >= speck_under_mm)
     ranked = np.flatnonzero(listed)
     ranked = ranked[np.lexsort((-area[ranked], -widest[ranked]))]
-    volumes = _volumes(mesh, reach, columns)
+    floor = reach.floor_z if np.isfinite(reach.floor_z) else float(mesh.bounds[0, 2])
+    volumes = _volumes(mesh, reach, columns, floor)
     axis = np.asarray(mesh.bounds[:, :2].mean(axis=0) if axis_xy is None else axis_xy)
     ends = np.append(first[1:], len(order))
     groups = [order[first[label] : ends[label]] for label in ranked]
     place = np.full(count + 1, -1, np.int32)
     place[ranked] = np.arange(len(ranked))
     return Undercuts(
-        regions=tuple(_measured(mesh, reach, faces, areas, volumes, sideways, axis) for faces in groups),
+        regions=tuple(
+            _measured(mesh, reach, faces, areas, volumes, sideways, axis, floor) for faces in groups
+        ),
         region_of_face=place[labels],
         speck_count=int(count - listed.sum()),
         speck_area_mm2=float(area[~listed].sum()),
@@ -157,12 +160,7 @@ def _label(mesh: Mesh, trapped: NDArray[np.bool_], table: EdgeTable | None) -> t
     return labels, int(count)
 
 
-def _floor(mesh: Mesh, reach: Reach) -> float:
-    """Height of the floor: that of the base, or of the lowest point where there is none."""
-    return reach.floor_z if np.isfinite(reach.floor_z) else float(mesh.bounds[0, 2])
-
-
-def _volumes(mesh: Mesh, reach: Reach, columns: Columns) -> NDArray[np.float64]:
+def _volumes(mesh: Mesh, reach: Reach, columns: Columns, floor: float) -> NDArray[np.float64]:
     """Free space under each leaning face, (F,) mm3."""
     volumes = np.zeros(mesh.face_count)
     faces = np.flatnonzero(reach.leaning)
@@ -173,7 +171,6 @@ def _volumes(mesh: Mesh, reach: Reach, columns: Columns) -> NDArray[np.float64]:
     plan = np.abs(sides[:, 0, 0] * sides[:, 1, 1] - sides[:, 0, 1] * sides[:, 1, 0]) / 2.0
     share = max(float(plan.sum()) / _VOLUME_SAMPLES, 1e-300)
     splits = np.clip(np.ceil(np.sqrt(plan / share)), 1, _MOST_SPLITS).astype(np.int64)
-    floor = _floor(mesh, reach)
     for split in np.unique(splits):
         chosen = splits == split
         weights = _sub_middles(int(split))
@@ -201,6 +198,7 @@ def _measured(
     volumes: NDArray[np.float64],
     sideways: NDArray[np.float64],
     axis: NDArray[np.float64],
+    floor: float,
 ) -> UndercutRegion:
     """Figures of one region."""
     corners = mesh.vertices[mesh.faces[faces]]
@@ -217,7 +215,7 @@ def _measured(
         z_low=low,
         z_high=high,
         plan_diameter_mm=_mean_width(corners[:, :, :2].reshape(-1, 2)),
-        reaches_floor=low <= _floor(mesh, reach) + touch,
+        reaches_floor=low <= floor + touch,
         encircles_deg=_encircled_deg(corners[:, :, :2] - axis),
         faces=len(faces),
     )
