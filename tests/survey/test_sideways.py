@@ -126,3 +126,12 @@ def test_nothing_covered_and_empty() -> None:
     assert not sideways_mm(dome, *looked_at(dome, 0.2)).any()
     empty = Mesh.from_arrays(np.zeros((0, 3)), np.zeros((0, 3), int))
     assert sideways_mm(empty, *looked_at(empty, 0.2)).shape == (0,)
+
+
+def test_clear_is_where_nothing_is_above() -> None:
+    mesh = knot(5)
+    columns = Columns(mesh)
+    points = np.random.default_rng(0).uniform(mesh.bounds[0] - 2.0, mesh.bounds[1] + 2.0, (6000, 3))
+    clear = columns.clear(points)
+    assert 0.1 < clear.mean() < 0.9
+    assert np.array_equal(clear, np.isneginf(columns.above(points)))

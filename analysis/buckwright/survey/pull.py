@@ -83,6 +83,16 @@ class PullSearch:
         """The best direction."""
         return self.candidates[0].direction
 
+    def to_dict(self) -> dict[str, Any]:
+        """The `pull` part of report.json."""
+        return {
+            "direction": list(self.direction),
+            "candidates": [candidate.to_dict() for candidate in self.candidates],
+            "tried": self.tried,
+            "coarse_faces": self.coarse_faces,
+            "tie_mm2": self.tie_mm2,
+        }
+
 
 def search_pull(
     mesh: Mesh,
