@@ -102,6 +102,18 @@ def test_open_relief_waits_for_the_floor(bodies):
     assert block.mesh.volume_mm3() == pytest.approx(float(sheet.area_vectors()[:, 2] @ heights))
 
 
+def test_what_is_known_is_not_asked_again(bodies):
+    body = bodies.box()
+    entered = enter(body)
+    lifted = Mesh(body.vertices + [0, 0, 5.0], body.faces)
+    assert solidify(lifted, floor_z=0.0, known=entered).mesh is lifted
+    sheet = bodies.relief(lambda x, y: 5 + np.sin(x / 4))
+    told = solidify(sheet, floor_z=0.0, known=enter(sheet))
+    asked = solidify(sheet, floor_z=0.0)
+    assert told.to_dict() == asked.to_dict()
+    assert np.array_equal(told.mesh.corners(), asked.mesh.corners())
+
+
 def test_one_sided_strip_ends_in_a_warned_remesh_or_an_error():
     count, rim = 24, []
     angle = np.linspace(0, 2 * np.pi, count, endpoint=False)

@@ -110,7 +110,9 @@ def enter(mesh: Mesh, *, voxel_mm: float | None = None) -> Entered:
     return _solid(log, facts, voxel_mm)
 
 
-def solidify(mesh: Mesh, *, floor_z: float, voxel_mm: float | None = None) -> Entered:
+def solidify(
+    mesh: Mesh, *, floor_z: float, voxel_mm: float | None = None, known: Entered | None = None
+) -> Entered:
     """Close an entered sculpt down to the floor and make it one solid surface.
 
     Parameters
@@ -118,6 +120,7 @@ def solidify(mesh: Mesh, *, floor_z: float, voxel_mm: float | None = None) -> En
     mesh : from `enter`, moved into the pull frame (pull +Z), mm
     floor_z : height of the underside of open sculpts, mm; see `closing.close_down`
     voxel_mm : as for `enter`
+    known : what `enter` gave, when `mesh` is its mesh moved, turned or evenly scaled; saves looking again
 
     Returns
     -------
@@ -130,14 +133,18 @@ def solidify(mesh: Mesh, *, floor_z: float, voxel_mm: float | None = None) -> En
     MeshError
         As for `enter`.
     """
-    _refuse_unusable(mesh)
-    facts = check_mesh(mesh)
-    if facts.clean and to_manifold(mesh) is not None:
+    if known is not None and known.solid:
+        return Entered(mesh, known.facts, (), (), solid=True)
+    if known is None:
+        _refuse_unusable(mesh)
+    facts = check_mesh(mesh) if known is None else known.facts
+    if known is None and facts.clean and to_manifold(mesh) is not None:
         _refuse_flat(mesh)
         return Entered(mesh, facts, (), _loose_pieces(facts.shells), solid=True)
-    _refuse_loose(mesh)
     log = _Log(mesh)
-    log.run("orient", _oriented)
+    if known is None:
+        _refuse_loose(mesh)
+        log.run("orient", _oriented)
     log.run("close down", lambda part: _closed_down(part, floor_z))
     log.run("cap", _capped)
     log.run("clean", _cleaned)
