@@ -105,7 +105,7 @@ def test_open_relief_waits_for_the_floor(bodies):
 def test_what_is_known_is_not_asked_again(bodies):
     body = bodies.box()
     entered = enter(body)
-    lifted = Mesh(body.vertices + [0, 0, 5.0], body.faces)
+    lifted = Mesh(body.vertices + np.array([0, 0, 5.0]), body.faces)
     assert solidify(lifted, floor_z=0.0, known=entered).mesh is lifted
     sheet = bodies.relief(lambda x, y: 5 + np.sin(x / 4))
     told = solidify(sheet, floor_z=0.0, known=enter(sheet))
