@@ -23,6 +23,8 @@ from buckwright.survey.undercut import Reach, find_trapped
 __all__ = ["Looked", "look_over", "survey", "wanted_deg"]
 
 _PIXELS = 1000
+# A step of a tenth of a print layer does not hold a sheet: house rule.
+_GIVE_MM = 0.02
 # A band that leaves less open than this cannot be flexed like a flap: house rule.
 _ALL_ROUND_DEG = 300.0
 
@@ -89,7 +91,7 @@ def look_over(
     reach = find_trapped(mesh, columns, floor_z=floor_z)
     extent = float(mesh.size[:2].max())
     relief = relief_of(mesh, pixel_mm=max(extent / _PIXELS, 1e-3))
-    sideways = sideways_mm(mesh, reach, columns, relief)
+    sideways = sideways_mm(mesh, reach, columns, relief, give_mm=_GIVE_MM)
     undercuts = undercut_regions(mesh, reach, sideways, columns)
     wanted = wanted_deg(job, material)
     states = draft_states(

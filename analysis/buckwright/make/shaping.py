@@ -37,7 +37,7 @@ _SLIVER_MM3 = 1.0
 # The foot outline is taken this far above the foot plane, clear of rounding at the flat bottom.
 _FOOT_SLICE_MM = 0.01
 # The cells of the fill grow with the sculpt, so that a large sculpt costs no more than a small one.
-_CELLS_ACROSS = 250.0
+_CELLS_ACROSS = 350.0
 _LEAST_CELL_MM = 0.2
 
 
@@ -151,8 +151,9 @@ def _based(fill: Fill, job: Job, draft_deg: float) -> tuple[BasePlan, Manifold, 
             most_mm=chosen.most_mm,
         ),
     )
-    body = fill.solid.translate((0.0, 0.0, plan.foot_z_mm))
-    blank, dropped = one_piece(united([body, build_base(plan)]), sliver_mm3=_SLIVER_MM3)
+    lift = (0.0, 0.0, plan.foot_z_mm)
+    parts = [part.translate(lift) for part in (fill.solid, *fill.plugs)]
+    blank, dropped = one_piece(united([*parts, build_base(plan)]), sliver_mm3=_SLIVER_MM3)
     return plan, blank, dropped
 
 

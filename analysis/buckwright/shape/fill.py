@@ -14,7 +14,8 @@ from buckwright.shape.cones import ConeField
 from buckwright.shape.patch import Patch, build_patch
 from buckwright.shape.plan_cells import PatchSettings
 from buckwright.shape.rims import find_rims
-from buckwright.shape.solid import as_solid, new_mark, united, without_slivers
+from buckwright.shape.seal import crack_plugs
+from buckwright.shape.solid import as_mesh, as_solid, new_mark, united, without_slivers
 
 __all__ = ["Fill", "FillMode", "fill_draft"]
 
@@ -31,6 +32,7 @@ class Fill:
     Attributes
     ----------
     solid : sculpt and fill as one solid, standing on z = 0
+    plugs : small solids that close what cracks are left in it; unite them when the base is added
     mode, wall_deg, tolerance_mm : what was asked
     added_volume_mm3 : volume of the fill
     gap_before_mm : greatest sideways gap under a rim that was filled
@@ -41,6 +43,7 @@ class Fill:
     """
 
     solid: Manifold
+    plugs: tuple[Manifold, ...]
     mode: FillMode
     wall_deg: float
     tolerance_mm: float
@@ -61,6 +64,7 @@ class Fill:
             "gap_before_mm": self.gap_before_mm,
             "gap_left_mm": self.gap_left_mm,
             "dropped_slivers": self.dropped,
+            "plugged_cracks": len(self.plugs),
         }
 
 
@@ -110,7 +114,7 @@ def fill_draft(
         raise InputError(f"the wanted draft must lie between 0 and 45 degrees, got {wall_deg}")
     body = solid if solid is not None else as_solid(mesh)
     if mode == "none":
-        return Fill(body, mode, wall_deg, tolerance_mm, 0.0, 0.0, 0.0, 0, -1, np.zeros((0, 4)))
+        return Fill(body, (), mode, wall_deg, tolerance_mm, 0.0, 0.0, 0.0, 0, -1, np.zeros((0, 4)))
     if mode == "locked" and locked_faces is None:
         raise InputError("the fill mode 'locked' needs to know the locked faces")
     wanted = locked_faces if mode == "locked" else None
@@ -124,11 +128,15 @@ def fill_draft(
         wanted_faces=wanted,
     )
     field = ConeField(rims.segments, draft_deg=wall_deg)
-    patch = build_patch(field, columns, settings=settings or PatchSettings(), wanted_faces=wanted)
+    patch = build_patch(field, rims, columns, settings=settings or PatchSettings(), wanted_faces=wanted)
     filled, dropped, mark = _joined(body, patch)
+    plugs: list[Manifold] = []
+    if mode == "full" and mark >= 0:
+        plugs = crack_plugs(as_mesh(filled), open_within_mm=max(2.5 * tolerance_mm, 0.05))
     added = max(filled.volume() - body.volume(), 0.0)
     before, left = rims.gap_mm
-    return Fill(filled, mode, wall_deg, tolerance_mm, added, before, left, dropped, mark, patch.cells)
+    parts = (filled, tuple(plugs))
+    return Fill(*parts, mode, wall_deg, tolerance_mm, added, before, left, dropped, mark, patch.cells)
 
 
 def _joined(body: Manifold, patch: Patch) -> tuple[Manifold, int, int]:
@@ -138,4 +146,5 @@ def _joined(body: Manifold, patch: Patch) -> tuple[Manifold, int, int]:
     mark = new_mark()
     added = as_solid(patch.mesh, mark=mark)
     whole = united([body, added]).trim_by_plane((0.0, 0.0, 1.0), 0.0)
-    return *without_slivers(whole, sliver_mm3=1.0), mark
+    whole, dropped = without_slivers(whole, sliver_mm3=1.0)
+    return whole, dropped, mark

@@ -25,14 +25,21 @@ from buckwright.shape.plan_cells import (
     PlanGrid,
     PlanSurvey,
     along,
-    inside_height,
     split_cells,
 )
+from buckwright.shape.rims import Rims
 
 __all__ = ["Patch", "PatchSettings", "build_patch"]
 
 _UNDER_RIM_MM = 1e-5  # keeps the patch just under the sculpt's own edge: contact is slow and fragile
 _GUARD_ROUNDS = 24
+# No node may stand in the circle over a piece of rim, or the triangulation would not run along it: with
+# pieces of half a cell, the farthest point of that circle is 0.354 cells from the nearer end.
+_RIM_SPACING, _RIM_CLEAR = 0.5, 0.36
+# Halvings of a cell's side in the search for the foot of a wall: to 1/256 of it.
+_FOOT_HALVINGS = 8
+# Behind a rim the patch sinks under the surface by this share of the distance: flatter than most lips are.
+_LIP_SLOPE = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,6 +58,7 @@ class Patch:
 
 def build_patch(
     field: ConeField,
+    rims: Rims,
     columns: Columns,
     *,
     settings: PatchSettings,
@@ -61,6 +69,7 @@ def build_patch(
     Parameters
     ----------
     field : cones on the rims
+    rims : what `field` was made of
     columns : the sculpt
     settings : fineness
     wanted_faces : (F,) fill only voids under these faces
@@ -73,59 +82,104 @@ def build_patch(
     of the rims over `rim_cell_mm` and with the area of voids over `cell_mm` squared.
     """
     low = -field.steepness * settings.cell_mm * 3.0
-    survey = PlanSurvey(field, columns, wanted_faces, low)
+    survey = PlanSurvey(field, rims.outward[field.order], columns, wanted_faces, low)
     grid = PlanGrid.over(field, columns, settings)
     active = grid.active_cells(survey)
     if not active.any():
         return Patch(None, np.zeros((0, 4)))
     leaves = split_cells(grid, active, survey, settings)
-    rims = _rim_nodes(field, columns, settings.rim_cell_mm)
-    plane, height = _nodes(grid, leaves, rims, survey, settings)
+    points, leaning = _rim_nodes(
+        field, rims.leaning[field.order], columns, _RIM_SPACING * settings.rim_cell_mm
+    )
+    plane, height = _nodes(grid, leaves, points, leaning, survey, settings)
     mesh = _guarded(grid, active, plane, height, survey, settings, low)
     return Patch(mesh, _filled_cells(grid, leaves))
 
 
-def _rim_nodes(field: ConeField, columns: Columns, spacing: float) -> NDArray[np.float64]:
-    """Points of the rims that no other cone covers, (N, 3)."""
+def _rim_nodes(
+    field: ConeField, leaning: NDArray[np.bool_], columns: Columns, spacing: float
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Points of the rims that no other cone covers, (N, 3), and whether there is a void beneath."""
     if not len(field.segments):
-        return np.zeros((0, 3))
-    points = np.unique(np.round(along(field.segments, spacing), 9), axis=0)
+        return np.zeros((0, 3)), np.zeros(0, np.bool_)
+    points, which = along(field.segments, spacing)
+    points, first = np.unique(np.round(points, 9), axis=0, return_index=True)
     envelope, _ = field.evaluate(points)
     bare = (envelope <= points[:, 2] + 1e-6) & ~np.isfinite(columns.above(points))
-    return points[bare]
+    return points[bare], leaning[which[first]][bare]
 
 
 def _nodes(
     grid: PlanGrid,
     leaves: list[Cells],
     rims: NDArray[np.float64],
+    leaning: NDArray[np.bool_],
     survey: PlanSurvey,
     settings: PatchSettings,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Corners of the leaves and rim points with their heights: (N, 2), (N,)."""
-    corners, quiet = [], []
+    """Corners of the leaves and rim points with their heights: (N, 2), (N,).
+
+    On filled ground and before the foot of a wall a node stands on the envelope, so that walls meet
+    the sculpt where they should. Behind a leaning rim it stays under the sculpt's surface, the nearer to
+    the rim the closer, and over or beside a void within the layer that covers it: else voids would be
+    left open under the sculpt.
+    """
+    keys, layer = _thinnest_layers(grid, leaves)
+    plane = grid.place(grid.unkey(keys))
+    away = np.full(len(plane), np.inf)
+    lip = np.zeros(len(plane), np.bool_)
+    if len(rims):
+        away[:], nearest = cKDTree(rims[:, :2]).query(plane)
+        lip = leaning[nearest]
+        apart = away > _RIM_CLEAR * settings.rim_cell_mm
+        plane, away, layer, lip = plane[apart], away[apart], layer[apart], lip[apart]
+    g = survey(plane)
+    depth: NDArray[np.float64] = np.minimum(g.layer, layer) * 0.5
+    behind = ~g.outside & (lip | np.isfinite(layer))
+    depth[behind] = np.minimum(depth, np.clip(_LIP_SLOPE * away, 0.0, settings.sink_mm))[behind]
+    height = np.where(
+        g.fill, g.envelope, np.maximum(g.envelope, np.where(g.present, g.top - depth, g.envelope))
+    )
+    foot = _foot_nodes(grid, leaves, survey)
+    if len(rims):
+        foot = foot[cKDTree(rims[:, :2]).query(foot[:, :2])[0] > _RIM_CLEAR * settings.rim_cell_mm]
+    plane = np.concatenate([plane, foot[:, :2], rims[:, :2]])
+    height = np.concatenate([height, foot[:, 2] - _UNDER_RIM_MM, rims[:, 2] - _UNDER_RIM_MM])
+    return plane, height
+
+
+def _foot_nodes(grid: PlanGrid, leaves: list[Cells], survey: PlanSurvey) -> NDArray[np.float64]:
+    """Where walls of fill meet the sculpt along the sides of the cells, (N, 3): the foot of each wall."""
+    ends = []
+    for cells in leaves:
+        corner = (cells.corner[:, None, :] + NINE[CORNERS][None] * (cells.side // 2)).reshape(-1, 4, 2)
+        fill = cells.ground.fill[:, CORNERS]
+        for i, j in ((0, 1), (1, 3), (3, 2), (2, 0)):
+            for a, b in ((i, j), (j, i)):
+                crossed = fill[:, a] & ~fill[:, b]
+                ends.append(np.column_stack([grid.keys(corner[crossed, a]), grid.keys(corner[crossed, b])]))
+    sides = np.unique(np.concatenate(ends), axis=0)
+    filled, bare = grid.place(grid.unkey(sides[:, 0])), grid.place(grid.unkey(sides[:, 1]))
+    for _ in range(_FOOT_HALVINGS):
+        middle = (filled + bare) * 0.5
+        fill = survey(middle).fill[:, None]
+        filled, bare = np.where(fill, middle, filled), np.where(fill, bare, middle)
+    g = survey(bare)
+    above = g.envelope > 0.0
+    return np.column_stack([bare, np.minimum(g.envelope, g.top)])[above]
+
+
+def _thinnest_layers(grid: PlanGrid, leaves: list[Cells]) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Corners of the leaves and, for each, the thinnest layer over a void in the cells around it."""
+    corners, thinnest = [], []
     for cells in leaves:
         g = cells.ground
-        calm = g.void.any(axis=1) & ~g.fill.any(axis=1)
         corners.append((cells.corner[:, None, :] + NINE[CORNERS][None] * (cells.side // 2)).reshape(-1, 2))
-        quiet.append(np.repeat(np.where(calm, 1, np.where(g.fill.any(axis=1), -9, 0)), 4))
+        thinnest.append(np.repeat(np.where(g.void, g.layer, np.inf).min(axis=1), 4))
     keys, back = np.unique(grid.keys(np.concatenate(corners)), return_inverse=True)
-    score = np.zeros(len(keys))
-    np.add.at(score, back, np.concatenate(quiet))
-    plane = grid.place(grid.unkey(keys))
-    g = survey(plane)
-    buried = g.void | (score > 0)
-    height = np.where(
-        g.fill,
-        g.envelope,
-        np.where(buried, np.maximum(g.envelope, inside_height(g, settings.sink_mm)), g.envelope),
-    )
-    if len(rims):
-        far = cKDTree(rims[:, :2]).query(plane, distance_upper_bound=0.4 * settings.rim_cell_mm)[0]
-        free: NDArray[np.bool_] = ~np.isfinite(far)
-        plane = np.concatenate([plane[free], rims[:, :2]])
-        height = np.concatenate([height[free], rims[:, 2] - _UNDER_RIM_MM])
-    return plane, height
+    layer = np.full(len(keys), np.inf)
+    np.minimum.at(layer, back, np.concatenate(thinnest))
+    return keys, layer
 
 
 def _guarded(

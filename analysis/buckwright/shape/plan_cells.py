@@ -18,7 +18,6 @@ __all__ = [
     "PlanGrid",
     "PlanSurvey",
     "along",
-    "inside_height",
     "split_cells",
 ]
 
@@ -38,6 +37,7 @@ class PatchSettings:
     rim_cell_mm : cells on a rim are at most this large
     bend_mm : allowed sideways error of the walls, as (least, greatest)
     bend_share : the same in shares of a cell's side; a cell is held to this within those limits
+    over_mm : how far the patch may stand over the sculpt before the foot of a wall
     sink_mm : greatest depth below the sculpt's surface where nothing is to be filled
     """
 
@@ -47,6 +47,7 @@ class PatchSettings:
     rim_cell_mm: float = 0.2
     bend_mm: tuple[float, float] = (0.003, 0.008)
     bend_share: float = 0.02
+    over_mm: float = 0.02
     sink_mm: float = 1.5
 
 
@@ -57,21 +58,29 @@ class Ground:
     envelope: NDArray[np.float64]
     top: NDArray[np.float64]
     layer: NDArray[np.float64]  # thickness of the sculpt's uppermost layer
+    present: NDArray[np.bool_]  # there is sculpt at all
     void: NDArray[np.bool_]  # there is air under that layer that is to be filled
     fill: NDArray[np.bool_]  # the envelope rises over the sculpt
+    outside: NDArray[np.bool_]  # on the outer side of the rim that sets the envelope
 
 
 class PlanSurvey:
     """Asks envelope and columns; points are visited in the order given."""
 
     def __init__(
-        self, field: ConeField, columns: Columns, wanted_faces: NDArray[np.bool_] | None, low: float
+        self,
+        field: ConeField,
+        outward: NDArray[np.float64],
+        columns: Columns,
+        wanted_faces: NDArray[np.bool_] | None,
+        low: float,
     ) -> None:
-        self.field, self.columns, self.wanted, self.low = field, columns, wanted_faces, low
+        self.field, self.outward, self.columns = field, outward, columns
+        self.wanted, self.low = wanted_faces, low
 
     def __call__(self, points: NDArray[np.float64]) -> Ground:
         """Ask about points (N, 2)."""
-        envelope, _ = self.field.evaluate(points, at_least=np.full(len(points), self.low))
+        envelope, source = self.field.evaluate(points, at_least=np.full(len(points), self.low))
         top, _ = self.columns.top(points)
         under, face = self.columns.below(np.column_stack([points, top]))
         present = np.isfinite(top) & np.isfinite(under)
@@ -81,7 +90,16 @@ class PlanSurvey:
         layer = np.where(present, top - np.where(present, under, 0.0), 0.0)
         ground = np.where(np.isfinite(top), top, 0.0)
         fill = envelope > np.maximum(ground, 0.0) + OVER_MM
-        return Ground(envelope, ground, layer, void, fill)
+        return Ground(envelope, ground, layer, present, void, fill, self._before(points, source))
+
+    def _before(self, points: NDArray[np.float64], source: NDArray[np.int64]) -> NDArray[np.bool_]:
+        """Whether a point lies on the outer side of the rim that sets its envelope."""
+        before = np.zeros(len(points), np.bool_)
+        hit = np.flatnonzero(source >= 0)
+        segment = self.field.segments[source[hit]]
+        across = points[hit] - (segment[:, :2] + segment[:, 3:5]) * 0.5
+        before[hit] = np.einsum("ij,ij->i", across, self.outward[source[hit]]) > 0.0
+        return before
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -103,7 +121,7 @@ class PlanGrid:
         origin = low[:2] - reach
         nx, ny = np.ceil((high[:2] + reach - origin) / settings.cell_mm).astype(int)
         base = 2 ** (settings.halvings + 1)
-        points = along(field.segments, settings.rim_cell_mm * 0.5)[:, :2]
+        points = along(field.segments, settings.rim_cell_mm * 0.5)[0][:, :2]
         cells = np.zeros((ny, nx), np.bool_)
         index = np.floor((points - origin) / settings.cell_mm).astype(int)
         cells[index[:, 1], index[:, 0]] = True
@@ -199,17 +217,20 @@ def _needs_split(
     large = near & (size > settings.wall_cell_mm * 1.001)
     bend = np.zeros(len(cells.corner))
     thin = np.zeros(len(cells.corner), np.bool_)
-    inside = inside_height(g, settings.sink_mm)
-    quiet = ~g.fill.any(axis=1)
+    inside = _inside_height(g, settings.sink_mm)
+    standing = np.where(g.fill, g.envelope, np.maximum(g.envelope, np.where(g.outside, -np.inf, inside)))
+    over = np.zeros(len(cells.corner), np.bool_)
     for at, of in _BETWEEN:
         miss = np.abs(g.envelope[:, of].mean(axis=1) - g.envelope[:, at])
         matters = g.envelope[:, [at, *of]].max(axis=1) > 0.0
         bend = np.maximum(bend, np.where(matters, miss / steepness, 0.0))
         between = inside[:, of].mean(axis=1)
         wrong = (between >= g.top[:, at]) | (between <= g.top[:, at] - g.layer[:, at])
-        thin |= g.void[:, at] & wrong
+        thin |= g.void[:, at] & ~g.fill[:, at] & wrong
+        over |= ~g.fill[:, at] & (standing[:, of].mean(axis=1) > g.top[:, at] + settings.over_mm)
     allowed = float(np.clip(settings.bend_share * size, *settings.bend_mm))
-    return rim | large | (near & (bend > allowed)) | (quiet & thin & (size > settings.rim_cell_mm))
+    thin &= size > settings.rim_cell_mm * 1.001
+    return rim | large | thin | (near & ((bend > allowed) | over))
 
 
 def _holds_point(grid: PlanGrid, cells: Cells) -> NDArray[np.bool_]:
@@ -219,18 +240,17 @@ def _holds_point(grid: PlanGrid, cells: Cells) -> NDArray[np.bool_]:
     return held
 
 
-def inside_height(g: Ground, sink_mm: float) -> NDArray[np.float64]:
+def _inside_height(g: Ground, sink_mm: float) -> NDArray[np.float64]:
     """A height inside the uppermost layer of the sculpt."""
     height: NDArray[np.float64] = g.top - np.minimum(g.layer * 0.5, sink_mm)
     return height
 
 
-def along(segments: NDArray[np.float64], spacing: float) -> NDArray[np.float64]:
-    """Both ends of every segment and points between them no farther apart than `spacing`."""
+def along(segments: NDArray[np.float64], spacing: float) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Both ends of every segment and points between, no farther apart than `spacing`; and their segment."""
     start, end = segments[:, :3], segments[:, 3:]
     pieces = np.maximum(np.ceil(np.linalg.norm((end - start)[:, :2], axis=1) / spacing), 1).astype(int)
     which = np.repeat(np.arange(len(segments)), pieces + 1)
     step = np.arange(len(which)) - np.repeat(np.cumsum(pieces + 1) - (pieces + 1), pieces + 1)
     share = (step / pieces[which])[:, None]
-    along: NDArray[np.float64] = start[which] * (1.0 - share) + end[which] * share
-    return along
+    return start[which] * (1.0 - share) + end[which] * share, which

@@ -21,10 +21,14 @@ class Rims:
     Attributes
     ----------
     segments : (S, 6) float64, both ends of each edge, mm
+    outward : (S, 2) unit vectors in plan, away from the side that has enough draft
+    leaning : (S,) whether the poor face leans under, so that there is a void beneath the rim
     gap_mm : greatest sideways gap under the rims that were kept and left, (kept, left)
     """
 
     segments: NDArray[np.float64]
+    outward: NDArray[np.float64]
+    leaning: NDArray[np.bool_]
     gap_mm: tuple[float, float]
 
 
@@ -61,17 +65,19 @@ def find_rims(
     edges, good_face, poor_face = _edges_at_rim(table, draft_deg, enough_deg)
     if wanted_faces is not None:
         chosen = wanted_faces[poor_face]
-        edges, good_face = edges[chosen], good_face[chosen]
+        edges, good_face, poor_face = edges[chosen], good_face[chosen], poor_face[chosen]
     ends = mesh.vertices[edges]
     middle = ends.mean(axis=1)
     seen = ~np.isfinite(columns.above(middle)) & (middle[:, 2] > columns.slack_mm)
-    edges, good_face, ends = edges[seen], good_face[seen], ends[seen]
+    edges, good_face, poor_face, ends = edges[seen], good_face[seen], poor_face[seen], ends[seen]
     segments = ends.reshape(-1, 6)
     gap = _sideways_gap(mesh, columns, draft_deg, segments, enough_deg=enough_deg, wall_deg=wall_deg)
-    gap = np.maximum(gap, _overhang(mesh, columns, ends, good_face, tolerance_mm))
+    outward = _outward(mesh, ends, good_face)
+    gap = np.maximum(gap, _overhang(columns, ends.mean(axis=1), outward, tolerance_mm))
     kept = _spread(gap > tolerance_mm, edges, mesh.vertex_count, rings=3)
-    left = float(gap[~kept].max(initial=0.0))
-    return Rims(np.ascontiguousarray(segments[kept]), (float(gap[kept].max(initial=0.0)), left))
+    gaps = (float(gap[kept].max(initial=0.0)), float(gap[~kept].max(initial=0.0)))
+    leaning = draft_deg[poor_face] < 0.0
+    return Rims(np.ascontiguousarray(segments[kept]), outward[kept], leaning[kept], gaps)
 
 
 def _edges_at_rim(
@@ -108,21 +114,21 @@ def _sideways_gap(
     return gap
 
 
+def _outward(mesh: Mesh, ends: NDArray[np.float64], good_face: NDArray[np.int32]) -> NDArray[np.float64]:
+    """Unit vectors in plan across each edge, away from its good face."""
+    along = ends[:, 1, :2] - ends[:, 0, :2]
+    across = np.column_stack([along[:, 1], -along[:, 0]])
+    across /= np.maximum(np.linalg.norm(across, axis=1), 1e-30)[:, None]
+    body = mesh.vertices[mesh.faces[good_face]].mean(axis=1)[:, :2] - ends.mean(axis=1)[:, :2]
+    outward: NDArray[np.float64] = -across * np.sign(np.einsum("ij,ij->i", across, body))[:, None]
+    return outward
+
+
 def _overhang(
-    mesh: Mesh,
-    columns: Columns,
-    ends: NDArray[np.float64],
-    good_face: NDArray[np.int32],
-    tolerance_mm: float,
+    columns: Columns, middle: NDArray[np.float64], outward: NDArray[np.float64], tolerance_mm: float
 ) -> NDArray[np.float64]:
     """2 x tolerance where there is a void under the rim as near as the tolerance, else 0."""
-    middle = ends.mean(axis=1)
-    along = ends[:, 1, :2] - ends[:, 0, :2]
-    inward = np.column_stack([-along[:, 1], along[:, 0]])
-    inward /= np.maximum(np.linalg.norm(inward, axis=1), 1e-30)[:, None]
-    body = mesh.vertices[mesh.faces[good_face]].mean(axis=1)[:, :2] - middle[:, :2]
-    inward *= np.sign(np.einsum("ij,ij->i", inward, body))[:, None]
-    inside = middle + np.column_stack([inward * tolerance_mm, np.zeros(len(middle))])
+    inside = middle - np.column_stack([outward * tolerance_mm, np.zeros(len(middle))])
     inside[:, 2], _ = columns.top(inside[:, :2])
     under, _ = columns.below(inside)
     floor, _ = columns.below(np.column_stack([inside[:, :2], under]))

@@ -24,6 +24,7 @@ def sideways_mm(
     relief: Relief,
     *,
     refine_px: float = 3.0,
+    give_mm: float = 0.0,
 ) -> NDArray[np.float64]:
     """Least sideways movement after which each covered face could rise freely.
 
@@ -32,6 +33,8 @@ def sideways_mm(
     mesh : the sculpt in the pull frame
     reach : from `find_trapped`, of this mesh
     columns, relief : of this mesh; the relief must hold all of it
+    give_mm : what stands above a face by no more than this is passed without moving, >= 0; without some give,
+        a scratch at the bottom of a groove has no open sky at its own height however far one looks
     refine_px : results up to this many pixels are settled by exact columns instead of pixels, 0..3
 
     Returns
@@ -48,11 +51,11 @@ def sideways_mm(
     Best-first search in a pyramid of lowest heights, about a microsecond a face.
     """
     result = np.zeros(mesh.face_count)
-    asked = np.flatnonzero(reach.covered)
+    asked = np.flatnonzero(reach.covered & (reach.depth_mm > give_mm))
     if not len(asked):
         return result
     corners = mesh.vertices[mesh.faces[asked]]
-    points = np.ascontiguousarray(corners.mean(axis=1))
+    points = np.ascontiguousarray(corners.mean(axis=1)) + np.array([0.0, 0.0, give_mm])
     heights, starts, widths, rows = _pyramid(relief.height)
     found = np.empty(len(asked))
     origin = relief.origin

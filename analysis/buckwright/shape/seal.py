@@ -1,0 +1,86 @@
+"""Close the last cracks that a union of sculpt and fill leaves under thin lips."""
+
+import numpy as np
+from manifold3d import Manifold
+from numpy.typing import NDArray
+
+from buckwright.mesh.adjacency import shells
+from buckwright.mesh.triangles import Mesh
+from buckwright.relief.columns import Columns
+
+__all__ = ["crack_plugs"]
+
+_DIRECTIONS = 16
+_OVERLAP_MM = 0.01
+_ROOT_MM = 1.0
+"""How deep a plug is rooted: what lies under the floor of a crack is solid after a full fill."""
+_GIVE_MM = 0.02
+"""Lower steps than this are no cracks: a tenth of a print layer, house rule."""
+
+
+def crack_plugs(mesh: Mesh, *, open_within_mm: float) -> list[Manifold]:
+    """Make solids that fill what lies covered and farther from open sky than a given way.
+
+    Parameters
+    ----------
+    mesh : closed, stands on z = 0
+    open_within_mm : a covered place from which the sky is open after so much sideways movement is left
+        alone; such places are the lips that the fill spares on purpose
+
+    Returns
+    -------
+    Prisms to unite with the solid; usually none.
+
+    Notes
+    -----
+    Over each face of such a crack that looks up, out to its mouth, a prism reaches to the nearest surface
+    above. The faces are few and tiny: what the mesh of the fill missed.
+    """
+    columns = Columns(mesh)
+    points = mesh.centroids() + np.array([0.0, 0.0, _GIVE_MM])
+    floors = np.flatnonzero((mesh.area_vectors()[:, 2] > 0.0) & (points[:, 2] > _GIVE_MM))
+    covered = floors[~columns.clear(points[floors])]
+    shut_in = _shut_in(columns, points, covered, open_within_mm)
+    return _plugs(mesh, _to_the_mouth(mesh, covered, shut_in)) if len(shut_in) else []
+
+
+def _shut_in(
+    columns: Columns, points: NDArray[np.float64], asked: NDArray[np.int64], open_within_mm: float
+) -> NDArray[np.int64]:
+    """Those of the asked faces that have no open sky within reach."""
+    for angle in np.arange(_DIRECTIONS) * (2.0 * np.pi / _DIRECTIONS):
+        way = open_within_mm * np.array([np.cos(angle), np.sin(angle), 0.0])
+        asked = asked[~columns.clear(points[asked] + way)]
+    return asked
+
+
+def _to_the_mouth(mesh: Mesh, covered: NDArray[np.int64], shut_in: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The covered faces that hang together with those that are shut in."""
+    part = mesh.submesh(covered)
+    label, _ = shells(part)
+    held = np.isin(label, label[np.isin(covered, shut_in)])
+    return covered[held]
+
+
+def _plugs(mesh: Mesh, floors: NDArray[np.int64]) -> list[Manifold]:
+    """A prism over each face, from just under it to just over the nearest surface above."""
+    upside_down = Columns(Mesh(mesh.vertices * np.array([1.0, 1.0, -1.0]), mesh.faces))
+    corners = mesh.vertices[mesh.faces[floors]]
+    middle = corners.mean(axis=1, keepdims=True)
+    away = corners - middle
+    length = np.maximum(np.linalg.norm(away[..., :2], axis=2, keepdims=True), 1e-9)
+    away[..., :2] *= 1.0 + _OVERLAP_MM / length
+    low = middle + away
+    asked = np.concatenate([corners, middle], axis=1).reshape(-1, 3) * np.array([1.0, 1.0, -1.0])
+    ceiling, _ = upside_down.below(asked)
+    ceiling = -ceiling.reshape(-1, 4)
+    ceiling = np.where(np.isfinite(ceiling), ceiling, -np.inf).max(axis=1)
+    plugs = []
+    for n in range(len(floors)):
+        top = max(float(ceiling[n]), float(low[n, :, 2].max())) + _OVERLAP_MM
+        bottom = low[n].copy()
+        bottom[:, 2] = max(float(bottom[:, 2].min()) - _ROOT_MM, 0.0)
+        lid = low[n].copy()
+        lid[:, 2] = top
+        plugs.append(Manifold.hull_points(np.concatenate([bottom, lid])))
+    return [plug for plug in plugs if plug.volume() > 0.0]
