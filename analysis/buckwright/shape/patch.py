@@ -32,6 +32,7 @@ from buckwright.shape.rims import Rims
 __all__ = ["Patch", "PatchSettings", "build_patch"]
 
 _UNDER_RIM_MM = 1e-5  # keeps the patch just under the sculpt's own edge: contact is slow and fragile
+_BESIDE_MM = 1e-5
 _GUARD_ROUNDS = 24
 # No node may stand in the circle over a piece of rim, or the triangulation would not run along it: with
 # pieces of half a cell, the farthest point of that circle is 0.354 cells from the nearer end.
@@ -88,16 +89,14 @@ def build_patch(
     if not active.any():
         return Patch(None, np.zeros((0, 4)))
     leaves = split_cells(grid, active, survey, settings)
-    points, leaning = _rim_nodes(
-        field, rims.leaning[field.order], columns, _RIM_SPACING * settings.rim_cell_mm
-    )
+    points, leaning = _rim_nodes(field, rims, columns, _RIM_SPACING * settings.rim_cell_mm)
     plane, height = _nodes(grid, leaves, points, leaning, survey, settings)
     mesh = _guarded(grid, active, plane, height, survey, settings, low)
     return Patch(mesh, _filled_cells(grid, leaves))
 
 
 def _rim_nodes(
-    field: ConeField, leaning: NDArray[np.bool_], columns: Columns, spacing: float
+    field: ConeField, rims: Rims, columns: Columns, spacing: float
 ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     """Points of the rims that no other cone covers, (N, 3), and whether there is a void beneath."""
     if not len(field.segments):
@@ -105,8 +104,11 @@ def _rim_nodes(
     points, which = along(field.segments, spacing)
     points, first = np.unique(np.round(points, 9), axis=0, return_index=True)
     envelope, _ = field.evaluate(points)
-    bare = (envelope <= points[:, 2] + 1e-6) & ~np.isfinite(columns.above(points))
-    return points[bare], leaning[which[first]][bare]
+    segment = field.order[which[first]]
+    # asked a hair outside, where an upright wall above the rim does not count as standing over it
+    aside = points + np.column_stack([rims.outward[segment] * _BESIDE_MM, np.zeros(len(points))])
+    bare = (envelope <= points[:, 2] + 1e-6) & columns.clear(aside)
+    return points[bare], rims.leaning[segment][bare]
 
 
 def _nodes(

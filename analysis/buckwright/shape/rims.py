@@ -13,6 +13,9 @@ from buckwright.shape.cones import ConeField
 
 __all__ = ["Rims", "find_rims"]
 
+# In plan an upright wall lies on its own edge, on neither side of it; the face that leans under it does not.
+_PLUMB_DEG = 0.05
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rims:
@@ -68,11 +71,14 @@ def find_rims(
         edges, good_face, poor_face = edges[chosen], good_face[chosen], poor_face[chosen]
     ends = mesh.vertices[edges]
     middle = ends.mean(axis=1)
-    seen = ~np.isfinite(columns.above(middle)) & (middle[:, 2] > columns.slack_mm)
-    edges, good_face, poor_face, ends = edges[seen], good_face[seen], poor_face[seen], ends[seen]
+    outward = _outward(mesh, ends, np.where(draft_deg[good_face] < _PLUMB_DEG, poor_face, good_face))
+    # Asked a little outside: right on the lower edge of an upright wall it is chance whether the wall's
+    # upper edge is found above.
+    aside = middle + np.column_stack([outward * tolerance_mm, np.zeros(len(middle))])
+    seen = columns.clear(aside) & (middle[:, 2] > columns.slack_mm)
+    edges, poor_face, ends, outward = edges[seen], poor_face[seen], ends[seen], outward[seen]
     segments = ends.reshape(-1, 6)
     gap = _sideways_gap(mesh, columns, draft_deg, segments, enough_deg=enough_deg, wall_deg=wall_deg)
-    outward = _outward(mesh, ends, good_face)
     gap = np.maximum(gap, _overhang(columns, ends.mean(axis=1), outward, tolerance_mm))
     kept = _spread(gap > tolerance_mm, edges, mesh.vertex_count, rings=3)
     gaps = (float(gap[kept].max(initial=0.0)), float(gap[~kept].max(initial=0.0)))
@@ -104,9 +110,8 @@ def _sideways_gap(
 ) -> NDArray[np.float64]:
     """How far the poor faces under each segment stand back behind its cone, measured at their vertices."""
     field = ConeField(segments, draft_deg=wall_deg)
-    vertices = np.unique(mesh.faces[draft_deg < enough_deg])
-    points = mesh.vertices[vertices]
-    points = points[points[:, 2] > columns.slack_mm]
+    standing = mesh.vertices[:, 2][mesh.faces].max(axis=1) > columns.slack_mm
+    points = mesh.vertices[np.unique(mesh.faces[(draft_deg < enough_deg) & standing])]
     height, source = field.evaluate(points, at_least=points[:, 2])
     gap = np.zeros(len(segments))
     hit = source >= 0
@@ -114,12 +119,12 @@ def _sideways_gap(
     return gap
 
 
-def _outward(mesh: Mesh, ends: NDArray[np.float64], good_face: NDArray[np.int32]) -> NDArray[np.float64]:
-    """Unit vectors in plan across each edge, away from its good face."""
+def _outward(mesh: Mesh, ends: NDArray[np.float64], inner_face: NDArray[np.int32]) -> NDArray[np.float64]:
+    """Unit vectors in plan across each edge, away from the given face."""
     along = ends[:, 1, :2] - ends[:, 0, :2]
     across = np.column_stack([along[:, 1], -along[:, 0]])
     across /= np.maximum(np.linalg.norm(across, axis=1), 1e-30)[:, None]
-    body = mesh.vertices[mesh.faces[good_face]].mean(axis=1)[:, :2] - ends.mean(axis=1)[:, :2]
+    body = mesh.vertices[mesh.faces[inner_face]].mean(axis=1)[:, :2] - ends.mean(axis=1)[:, :2]
     outward: NDArray[np.float64] = -across * np.sign(np.einsum("ij,ij->i", across, body))[:, None]
     return outward
 
