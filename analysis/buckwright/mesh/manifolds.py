@@ -6,17 +6,27 @@ from manifold3d import Manifold, Mesh64
 
 from buckwright.mesh.triangles import Mesh
 
-__all__ = ["from_manifold", "to_manifold"]
+__all__ = ["from_manifold", "handed_over", "to_manifold"]
+
+
+def handed_over(mesh: Mesh, *, mark: int | None = None) -> Manifold:
+    """Hand a mesh to manifold3d; its `status` tells whether it was accepted.
+
+    A mark (see `Manifold.reserve_ids`) stays on the faces through all later booleans.
+    """
+    return Manifold(
+        Mesh64(
+            vert_properties=np.array(mesh.vertices, dtype=np.float64, order="C"),
+            tri_verts=np.array(mesh.faces, dtype=np.uint64, order="C"),
+            run_index=None if mark is None else np.array([0, 3 * mesh.face_count], np.uint64),
+            run_original_id=None if mark is None else np.array([mark], np.uint32),
+        )
+    )
 
 
 def to_manifold(mesh: Mesh) -> Manifold | None:
     """Hand a mesh to manifold3d; None where it is refused or empty."""
-    solid = Manifold(
-        Mesh64(
-            vert_properties=np.array(mesh.vertices, dtype=np.float64, order="C"),
-            tri_verts=np.array(mesh.faces, dtype=np.uint64, order="C"),
-        )
-    )
+    solid = handed_over(mesh)
     return solid if solid.status() == manifold3d.Error.NoError and not solid.is_empty() else None
 
 

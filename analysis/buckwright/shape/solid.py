@@ -1,11 +1,12 @@
-"""Passing between `Mesh` and manifold3d, where every boolean is made."""
+"""Solids of manifold3d, in which every boolean is made: marks on their faces, unions, loose pieces."""
 
 import manifold3d
 import numpy as np
-from manifold3d import Manifold, Mesh64
+from manifold3d import Manifold
 from numpy.typing import NDArray
 
 from buckwright.errors import SolidError
+from buckwright.mesh.manifolds import from_manifold, handed_over
 from buckwright.mesh.triangles import Mesh
 
 __all__ = ["as_mesh", "as_solid", "faces_of", "new_mark", "one_piece", "united", "without_slivers"]
@@ -24,14 +25,7 @@ def as_solid(mesh: Mesh, *, mark: int | None = None) -> Manifold:
     SolidError
         manifold3d does not accept the mesh (holes, flipped faces, numbers that are not finite).
     """
-    solid = Manifold(
-        Mesh64(
-            vert_properties=np.array(mesh.vertices, dtype=np.float64, order="C"),
-            tri_verts=np.array(mesh.faces, dtype=np.uint64, order="C"),
-            run_index=None if mark is None else np.array([0, 3 * mesh.face_count], np.uint64),
-            run_original_id=None if mark is None else np.array([mark], np.uint32),
-        )
-    )
+    solid = handed_over(mesh, mark=mark)
     if solid.status() != manifold3d.Error.NoError:
         raise SolidError(f"not a closed solid: {solid.status().name}")
     return solid
@@ -39,11 +33,7 @@ def as_solid(mesh: Mesh, *, mark: int | None = None) -> Manifold:
 
 def as_mesh(solid: Manifold) -> Mesh:
     """Take the triangles out of a manifold3d solid."""
-    data = solid.to_mesh64()
-    return Mesh(
-        np.ascontiguousarray(data.vert_properties[:, :3], dtype=np.float64),
-        np.ascontiguousarray(data.tri_verts, dtype=np.int32),
-    )
+    return from_manifold(solid)
 
 
 def faces_of(solid: Manifold, mark: int) -> NDArray[np.bool_]:
