@@ -5,6 +5,7 @@ checked once, when a job is read or made.
 """
 
 import difflib
+import math
 import tomllib
 from pathlib import Path
 from typing import Any, Literal, cast
@@ -55,6 +56,13 @@ def _one_of(*names: str) -> Any:
     return check
 
 
+def _check_vector(name: str, vector: tuple[float, ...]) -> None:
+    if not all(math.isfinite(value) for value in vector):
+        raise JobError(f"{name} must be three finite numbers, got {list(vector)}")
+    if not any(vector):
+        raise JobError(f"{name} must not be the zero vector")
+
+
 @attrs.frozen(kw_only=True)
 class JobText:
     """Words for people: they are engraved, printed and stored, and change no geometry but the engraving."""
@@ -102,10 +110,9 @@ class PullSettings:
                 raise JobError(
                     f"direction must be one of {', '.join(axes)} or three numbers; got {self.direction!r}"
                 )
-        elif not any(self.direction):
-            raise JobError("direction must not be the zero vector")
-        if not any(self.about):
-            raise JobError("about must not be the zero vector")
+        else:
+            _check_vector("direction", self.direction)
+        _check_vector("about", self.about)
 
 
 @attrs.frozen(kw_only=True)
@@ -162,9 +169,11 @@ class BaseSettings:
     engrave: bool = True
 
     def __attrs_post_init__(self) -> None:
-        """Check the sink, which is a number or a word."""
+        """Check the sink, which is a number or a word, and the two greatest lengths."""
         if self.sink_mm != "widest":
             _between(0, 5_000, "mm")(self, attrs.fields(BaseSettings).sink_mm, self.sink_mm)
+        for length in self.most_mm or ():
+            _between(10, 10_000, "mm")(self, attrs.fields(BaseSettings).most_mm, length)
 
 
 @attrs.frozen(kw_only=True)
@@ -250,6 +259,12 @@ def _number(value: Any) -> float:
     return float(value)
 
 
+def _whole(value: Any, _: Any) -> int:
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise ValueError(f"must be a whole number, got {value!r}")
+    return value
+
+
 def _exactly(kind: type) -> Any:
     def structure(value: Any, _: Any) -> Any:
         if not isinstance(value, kind):
@@ -264,6 +279,7 @@ def _exactly(kind: type) -> Any:
 def _converter() -> cattrs.Converter:
     converter = cattrs.Converter(forbid_extra_keys=True)
     converter.register_structure_hook(float, lambda value, _: _number(value))
+    converter.register_structure_hook(int, _whole)
     converter.register_structure_hook(bool, _exactly(bool))
     converter.register_structure_hook(str, _exactly(str))
     converter.register_structure_hook_func(lambda kind: kind == float | Literal["widest"], _structure_sink)
@@ -341,7 +357,7 @@ def read_job(path: Path) -> Job:
         The file is missing, is no TOML, or holds a setting that cannot be used.
     """
     try:
-        raw = tomllib.loads(path.read_text(encoding="utf-8"))
+        raw = tomllib.loads(path.read_text(encoding="utf-8-sig"))  # some editors put a mark in front
     except FileNotFoundError as error:
         raise JobError(f"{path}: there is no such job file") from error
     except IsADirectoryError as error:
