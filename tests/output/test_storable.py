@@ -22,6 +22,21 @@ def test_corners_closer_than_the_rounding_become_one() -> None:
     assert rounded.faces.tolist() == [[0, 1, 2], [0, 1, 2]]
 
 
+def test_faces_that_fall_together_back_to_back_go() -> None:
+    """A crack of 1e-7 mm between two faces closes; the tetrahedron beside it stays whole."""
+    points = np.array([[0, 0, 0], [10, 0, 0], [0, 10, 0], [0, 0, 10], [0, 0, 1e-7], [10 + 1e-7, 0, 0]])
+    tetrahedron = [[0, 2, 1], [0, 1, 3], [1, 2, 3], [2, 0, 3]]
+    crack = [[0, 2, 1], [4, 1, 2], [0, 1, 5]]
+    rounded = storable(Mesh.from_arrays(points, crack + tetrahedron))
+    assert sorted(sorted(face) for face in rounded.faces.tolist()) == [
+        [0, 1, 2],
+        [0, 1, 3],
+        [0, 2, 3],
+        [1, 2, 3],
+    ]
+    assert rounded.volume_mm3() > 160
+
+
 def test_empty() -> None:
     assert storable(Mesh.from_arrays(np.zeros((0, 3)), np.zeros((0, 3), np.int32))).face_count == 0
 

@@ -12,7 +12,7 @@ from buckwright.make.shaping import Shaped
 from buckwright.make.standing import Standing
 from buckwright.survey.release import COMES_OFF_MM
 
-__all__ = ["about_buck", "about_look", "locked_count"]
+__all__ = ["about_buck", "about_look", "about_solid", "locked_count"]
 
 # Male forms: height to width under 1:1 preferred (ThermoPro design guidelines).
 _TALL = 1.0
@@ -115,6 +115,18 @@ def about_buck(standing: Standing, shaped: Shaped, again: Looked, job: Job) -> l
     ):
         found += _notes(notes)
     return found
+
+
+def about_solid(watertight: bool, crossings: int) -> list[Finding]:
+    """Findings about the buck as its files hold it; none for a sound one."""
+    if watertight and not crossings:
+        return []
+    words = (
+        f"{_count(crossings, 'pair')} of faces of the buck cross."
+        if watertight
+        else "The written buck is not watertight."
+    )
+    return [Finding("warn", words, "Let the slicer repair it, and look at its layers before printing.")]
 
 
 def _notes(notes: Iterable[str]) -> list[Finding]:

@@ -9,14 +9,17 @@ from buckwright.findings import Finding, worst_first
 from buckwright.forming.sheets import SheetMaterial, sheet
 from buckwright.job import Job
 from buckwright.make.clock import Clock, Progress
-from buckwright.make.findings import about_buck, about_look, locked_count
+from buckwright.make.findings import about_buck, about_look, about_solid, locked_count
 from buckwright.make.looking import Looked, look_over, survey
 from buckwright.make.publishing import publish_buck, publish_look
 from buckwright.make.shaping import Shaped, shape_buck
 from buckwright.make.standing import Standing, stand_up
+from buckwright.mesh.adjacency import edge_table
+from buckwright.mesh.checking import CROSSING_DEPTH_MM
 from buckwright.mesh.crossings import find_crossings
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.report import assemble
+from buckwright.output.storable import storable
 from buckwright.output.summary import Summary
 from buckwright.shape.solid import as_mesh
 
@@ -123,7 +126,11 @@ def make(
         buck = as_mesh(shaped.solid)
         facts = _buck_dict(buck, shaped, again)
     findings = worst_first(
-        [*about_look(standing, looked, job, material), *about_buck(standing, shaped, again, job)]
+        [
+            *about_look(standing, looked, job, material),
+            *about_buck(standing, shaped, again, job),
+            *about_solid(facts["watertight"], facts["crossing_pairs"]),
+        ]
     )
     lift = shaped.base.foot_z_mm
     sections = _look_sections(standing, looked, lift_mm=lift) | {
@@ -138,7 +145,7 @@ def make(
     with clock.step("writing"):
         files = publish_buck(out, job, standing, looked, shaped, buck, report, clock, pictures=pictures)
     releases = locked_count(again) == 0
-    summary = _summary(job, _outcome_words(releases), findings, _buck_facts(buck, shaped, looked), files)
+    summary = _summary(job, _outcome_words(releases), findings, _buck_facts(facts, shaped, looked), files)
     return Outcome(report, summary, files, releases)
 
 
@@ -150,12 +157,14 @@ def _surveyed_again(shaped: Shaped, job: Job, material: SheetMaterial) -> Looked
 
 
 def _buck_dict(buck: Mesh, shaped: Shaped, again: Looked) -> dict[str, Any]:
+    """Figures of the buck as its files hold it."""
+    stored = storable(buck)
     return {
-        "faces": buck.face_count,
-        "size_mm": buck.size,
-        "volume_mm3": shaped.solid.volume(),
-        "watertight": True,
-        "crossing_pairs": find_crossings(buck).count,
+        "faces": stored.face_count,
+        "size_mm": stored.size,
+        "volume_mm3": stored.volume_mm3(),
+        "watertight": bool((edge_table(stored.faces).face_count == 2).all()),
+        "crossing_pairs": find_crossings(stored, deeper_than_mm=CROSSING_DEPTH_MM).count,
         "tunnels": shaped.solid.genus(),
         "sideways_left_mm": float(again.sideways.max(initial=0.0)),
         "dropped_slivers": shaped.dropped,
@@ -195,11 +204,11 @@ def _shares(looked: Looked) -> str:
     return f"{shares} of the surface"
 
 
-def _buck_facts(buck: Mesh, shaped: Shaped, looked: Looked) -> tuple[str, ...]:
-    x, y, z = buck.size
-    volume = shaped.solid.volume() / 1000.0
+def _buck_facts(buck: dict[str, Any], shaped: Shaped, looked: Looked) -> tuple[str, ...]:
+    x, y, z = buck["size_mm"]
+    volume = buck["volume_mm3"] / 1000.0
     return (
-        f"Buck {x:.1f} x {y:.1f} x {z:.1f} mm, {volume:.0f} cm3, {buck.face_count:,} faces, "
+        f"Buck {x:.1f} x {y:.1f} x {z:.1f} mm, {volume:.0f} cm3, {buck['faces']:,} faces, "
         f"{len(shaped.aired.plan.vents)} vents, trim line {shaped.base.trim_z_mm:.1f} mm above the platen",
         f"Sculpt: {_shares(looked)}; wanted draft {looked.wanted_deg:g} degrees",
     )

@@ -12,7 +12,7 @@ GRID_MM = 2.0**-16
 
 
 def storable(mesh: Mesh) -> Mesh:
-    """Round the corners to what single precision holds, weld those that meet, drop faces that vanish.
+    """Round the corners to what single precision holds, weld those that meet, drop what vanishes.
 
     Parameters
     ----------
@@ -27,14 +27,42 @@ def storable(mesh: Mesh) -> Mesh:
     -----
     Left to the writers, two corners closer than the rounding would become one point with two numbers
     and a reader that welds by position would find other edges than were written. Welding here makes
-    every reader see the same topology. Identical corners are found by sorting, O(V log V).
+    every reader see the same topology. Two faces that fall together back to back enclose nothing and go
+    too: left in, their edges would belong to four faces. Identical corners and faces are found by
+    sorting, O(V log V).
     """
     rounded = (np.round(mesh.vertices / GRID_MM) * GRID_MM).astype(np.float32) + np.float32(0.0)
     first, index = _weld(rounded)
     faces = index[mesh.faces]
     whole = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
-    kept = faces if whole.all() else faces[whole]
+    kept = faces if whole.all() else _without_pairs(faces[whole])
     return Mesh(rounded[first].astype(np.float64), np.ascontiguousarray(kept, dtype=np.int32))
+
+
+def _without_pairs(faces: NDArray[np.int32]) -> NDArray[np.int32]:
+    """Take out faces on the same three corners that look opposite ways, one against one."""
+    if not len(faces):
+        return faces
+    # With the lowest corner first, a face reads low-middle-high one way and low-high-middle the other.
+    turned = faces[np.arange(len(faces))[:, None], (faces.argmin(axis=1)[:, None] + [0, 1, 2]) % 3]
+    reverse = turned[:, 1] > turned[:, 2]
+    corners = np.where(reverse[:, None], turned[:, [0, 2, 1]], turned)
+    group = np.unique(corners, axis=0, return_inverse=True)[1].reshape(-1)
+    rank = _rank_within(2 * group + reverse)
+    count = np.bincount(2 * group + reverse, minlength=2 * (int(group.max()) + 1)).reshape(-1, 2)
+    kept: NDArray[np.int32] = faces[rank >= count.min(axis=1)[group]]
+    return kept
+
+
+def _rank_within(group: NDArray[np.int64]) -> NDArray[np.int64]:
+    """How many entries of the same group came before each entry."""
+    order = np.argsort(group, kind="stable")
+    ordered = group[order]
+    starts = np.flatnonzero(np.concatenate([[True], ordered[1:] != ordered[:-1]]))
+    lengths = np.diff(np.append(starts, len(group)))
+    rank = np.empty(len(group), np.int64)
+    rank[order] = np.arange(len(group)) - np.repeat(starts, lengths)
+    return rank
 
 
 def _weld(points: NDArray[np.float32]) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
