@@ -89,24 +89,18 @@ def stand_up(job: Job, material: SheetMaterial, clock: Clock) -> Standing:
     """
     with clock.step("reading the sculpt"):
         sculpt = read_sculpt(job.sculpt_path)
+    scale, notes = _scale(job, sculpt)
     with clock.step("checking the mesh"):
-        entered = enter(sculpt.mesh)
-    scale, notes = _scale(job, sculpt, entered.mesh)
+        sizing = np.diag([scale, scale, scale, 1.0])
+        entered = enter(sculpt.mesh.transformed(sizing))
     with clock.step("finding the pull"):
-        sized = entered.mesh.transformed(np.diag([scale, scale, scale, 1.0]))
-        direction, search = _direction(job, sized, clock)
-    allowance = shrink_scale(_shrinkage(job, material))
-    turn = frame_for(direction)
-    matrix = np.eye(4)
-    matrix[:3, :3] = turn * (scale * allowance)
-    turned = entered.mesh.transformed(matrix)
-    low, high = turned.bounds
-    matrix[:3, 3] = -np.array([(low[0] + high[0]) / 2.0, (low[1] + high[1]) / 2.0, low[2]])
+        direction, search = _direction(job, entered.mesh, clock)
+    matrix = _turned(entered.mesh, frame_for(direction) * shrink_scale(_shrinkage(job, material)))
     with clock.step("making it solid"):
-        closed = solidify(entered.mesh.transformed(matrix), floor_z=0.0)
-        solid = as_solid(closed.mesh)
-        whole, matrix, lift = _lifted(closed.mesh, matrix)
-        solid = solid if lift == 0.0 else as_solid(whole)
+        moved = entered.mesh.transformed(matrix)
+        closed = solidify(moved, floor_z=0.0, known=entered)
+        solid = as_solid(closed.mesh) if entered.body is None else entered.body.transform(matrix[:3])
+        whole, solid, matrix = _grounded(closed.mesh, solid, matrix @ sizing)
     with clock.step("cutting the foot"):
         widest, saves = _widest(solid, float(whole.size[2]))
         sunk = widest if job.base.sink_mm == "widest" else float(job.base.sink_mm)
@@ -133,9 +127,9 @@ def stand_up(job: Job, material: SheetMaterial, clock: Clock) -> Standing:
     )
 
 
-def _scale(job: Job, sculpt: Sculpt, mesh: Mesh) -> tuple[float, list[Finding]]:
+def _scale(job: Job, sculpt: Sculpt) -> tuple[float, list[Finding]]:
     """Millimetres per unit of the file, and doubts about it."""
-    wanted = job.sculpt
+    wanted, mesh = job.sculpt, sculpt.mesh
     notes = [Finding("note", note) for note in sculpt.notes]
     if wanted.width_mm or wanted.depth_mm or wanted.height_mm:
         scale = scale_for(mesh.size, width=wanted.width_mm, depth=wanted.depth_mm, height=wanted.height_mm)
@@ -194,12 +188,23 @@ def _moved(matrix: NDArray[np.float64], dz: float) -> NDArray[np.float64]:
     return moved
 
 
-def _lifted(mesh: Mesh, matrix: NDArray[np.float64]) -> tuple[Mesh, NDArray[np.float64], float]:
+def _turned(mesh: Mesh, turn: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Matrix that turns the mesh, centres it over the origin and sets its lowest point on z = 0."""
+    low, high = Mesh(mesh.vertices @ turn.T, mesh.faces).bounds
+    matrix = np.eye(4)
+    matrix[:3, :3] = turn
+    matrix[:3, 3] = -np.array([(low[0] + high[0]) / 2.0, (low[1] + high[1]) / 2.0, low[2]])
+    return matrix
+
+
+def _grounded(
+    mesh: Mesh, solid: Manifold, matrix: NDArray[np.float64]
+) -> tuple[Mesh, Manifold, NDArray[np.float64]]:
     """Closing an open relief may reach below z = 0; set it back on the plane."""
     low = float(mesh.bounds[0, 2])
-    if low == 0.0:
-        return mesh, matrix, 0.0
-    return raised(mesh, -low), _moved(matrix, -low), -low
+    if abs(low) < FOOT_MM:
+        return mesh, solid, matrix
+    return raised(mesh, -low), solid.translate((0.0, 0.0, -low)), _moved(matrix, -low)
 
 
 def _widest(solid: Manifold, height: float) -> tuple[float, float]:

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from manifold3d import Manifold
 
 from buckwright.errors import MeshError
 from buckwright.mesh.adjacency import edge_table, shells
@@ -54,6 +55,7 @@ class Entered:
     repairs : what was done, in order
     warnings : what the user should look at, in plain words
     solid : whether `mesh` is closed, outward, free of crossings and accepted by manifold3d
+    body : what manifold3d made of `mesh` when it was asked, to be used again; None if it was not
     """
 
     mesh: Mesh
@@ -61,6 +63,7 @@ class Entered:
     repairs: tuple[Repair, ...]
     warnings: tuple[str, ...]
     solid: bool
+    body: Manifold | None = None
 
     def to_dict(self) -> dict[str, object]:
         """For `input.repairs` of the report."""
@@ -92,9 +95,10 @@ def enter(mesh: Mesh, *, voxel_mm: float | None = None) -> Entered:
     """
     _refuse_unusable(mesh)
     facts = check_mesh(mesh)
-    if facts.clean and to_manifold(mesh) is not None:
+    body = to_manifold(mesh) if facts.clean else None
+    if body is not None:
         _refuse_flat(mesh)
-        return Entered(mesh, facts, (), _loose_pieces(facts.shells), solid=True)
+        return Entered(mesh, facts, (), _loose_pieces(facts.shells), solid=True, body=body)
     log = _Log(mesh)
     open_or_torn = facts.boundary_loops > 0 or facts.nonmanifold_edges > 0
     if open_or_torn or facts.degenerate_faces or facts.duplicate_faces or facts.unreferenced_vertices:

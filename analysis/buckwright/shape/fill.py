@@ -15,7 +15,7 @@ from buckwright.shape.patch import Patch, build_patch
 from buckwright.shape.plan_cells import PatchSettings
 from buckwright.shape.rims import find_rims
 from buckwright.shape.seal import crack_plugs
-from buckwright.shape.solid import as_mesh, as_solid, new_mark, united, without_slivers
+from buckwright.shape.solid import as_mesh, as_solid, new_mark, united
 
 __all__ = ["Fill", "FillMode", "fill_draft"]
 
@@ -37,7 +37,6 @@ class Fill:
     added_volume_mm3 : volume of the fill
     gap_before_mm : greatest sideways gap under a rim that was filled
     gap_left_mm : greatest sideways gap that was left because it is under the tolerance
-    dropped : slivers and closed cavities that were left out
     mark : mark of the fill's faces in `solid` (see `solid.faces_of`), -1 where there are none
     cells : (N, 4) x, y, side of plan cells that hold fill and the height of fill over the sculpt, mm
     """
@@ -50,7 +49,6 @@ class Fill:
     added_volume_mm3: float
     gap_before_mm: float
     gap_left_mm: float
-    dropped: int
     mark: int
     cells: NDArray[np.float64]
 
@@ -63,7 +61,6 @@ class Fill:
             "added_volume_mm3": self.added_volume_mm3,
             "gap_before_mm": self.gap_before_mm,
             "gap_left_mm": self.gap_left_mm,
-            "dropped_slivers": self.dropped,
             "plugged_cracks": len(self.plugs),
         }
 
@@ -114,7 +111,7 @@ def fill_draft(
         raise InputError(f"the wanted draft must lie between 0 and 45 degrees, got {wall_deg}")
     body = solid if solid is not None else as_solid(mesh)
     if mode == "none":
-        return Fill(body, (), mode, wall_deg, tolerance_mm, 0.0, 0.0, 0.0, 0, -1, np.zeros((0, 4)))
+        return Fill(body, (), mode, wall_deg, tolerance_mm, 0.0, 0.0, 0.0, -1, np.zeros((0, 4)))
     if mode == "locked" and locked_faces is None:
         raise InputError("the fill mode 'locked' needs to know the locked faces")
     wanted = locked_faces if mode == "locked" else None
@@ -129,22 +126,20 @@ def fill_draft(
     )
     field = ConeField(rims.segments, draft_deg=wall_deg)
     patch = build_patch(field, rims, columns, settings=settings or PatchSettings(), wanted_faces=wanted)
-    filled, dropped, mark = _joined(body, patch)
+    filled, mark = _joined(body, patch)
     plugs: list[Manifold] = []
     if mode == "full" and mark >= 0:
         plugs = crack_plugs(as_mesh(filled), open_within_mm=max(2.5 * tolerance_mm, 0.05))
     added = max(filled.volume() - body.volume(), 0.0)
     before, left = rims.gap_mm
     parts = (filled, tuple(plugs))
-    return Fill(*parts, mode, wall_deg, tolerance_mm, added, before, left, dropped, mark, patch.cells)
+    return Fill(*parts, mode, wall_deg, tolerance_mm, added, before, left, mark, patch.cells)
 
 
-def _joined(body: Manifold, patch: Patch) -> tuple[Manifold, int, int]:
-    """Unite sculpt and patch, cut off what hangs below z = 0, drop slivers and cavities."""
+def _joined(body: Manifold, patch: Patch) -> tuple[Manifold, int]:
+    """Unite sculpt and patch and cut off what hangs below z = 0; the mark of the patch, -1 without one."""
     if patch.mesh is None:
-        return body, 0, -1
+        return body, -1
     mark = new_mark()
-    added = as_solid(patch.mesh, mark=mark)
-    whole = united([body, added]).trim_by_plane((0.0, 0.0, 1.0), 0.0)
-    whole, dropped = without_slivers(whole, sliver_mm3=1.0)
-    return whole, dropped, mark
+    whole = united([body, as_solid(patch.mesh, mark=mark)])
+    return whole.trim_by_plane((0.0, 0.0, 1.0), 0.0), mark

@@ -164,7 +164,7 @@ def _foot_nodes(grid: PlanGrid, leaves: list[Cells], survey: PlanSurvey) -> NDAr
     filled, bare = grid.place(grid.unkey(sides[:, 0])), grid.place(grid.unkey(sides[:, 1]))
     for _ in range(_FOOT_HALVINGS):
         middle = (filled + bare) * 0.5
-        fill = survey(middle).fill[:, None]
+        fill = survey.filled(middle)[:, None]
         filled, bare = np.where(fill, middle, filled), np.where(fill, bare, middle)
     g = survey(bare)
     above = g.envelope > 0.0

@@ -92,6 +92,13 @@ class PlanSurvey:
         fill = envelope > np.maximum(ground, 0.0) + OVER_MM
         return Ground(envelope, ground, layer, present, void, fill, self._before(points, source))
 
+    def filled(self, points: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Where the envelope rises over the sculpt; the quick half of asking."""
+        envelope, _ = self.field.evaluate(points, at_least=np.full(len(points), self.low))
+        top, _ = self.columns.top(points)
+        rises: NDArray[np.bool_] = envelope > np.maximum(top, 0.0) + OVER_MM
+        return rises
+
     def _before(self, points: NDArray[np.float64], source: NDArray[np.int64]) -> NDArray[np.bool_]:
         """Whether a point lies on the outer side of the rim that sets its envelope."""
         before = np.zeros(len(points), np.bool_)

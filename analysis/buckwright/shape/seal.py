@@ -5,6 +5,7 @@ from manifold3d import Manifold
 from numpy.typing import NDArray
 
 from buckwright.mesh.adjacency import shells
+from buckwright.mesh.checking import shell_volumes_mm3
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 
@@ -34,11 +35,14 @@ def crack_plugs(mesh: Mesh, *, open_within_mm: float) -> list[Manifold]:
     Notes
     -----
     Over each face of such a crack that looks up, out to its mouth, a prism reaches to the nearest surface
-    above. The faces are few and tiny: what the mesh of the fill missed.
+    above. Closed cavities are no cracks. The faces are few and tiny: what the mesh of the fill missed.
     """
     columns = Columns(mesh)
+    label, count = shells(mesh)
+    bodies = shell_volumes_mm3(mesh, label, count) > 0.0
     points = mesh.centroids() + np.array([0.0, 0.0, _GIVE_MM])
-    floors = np.flatnonzero((mesh.area_vectors()[:, 2] > 0.0) & (points[:, 2] > _GIVE_MM))
+    looks_up = (mesh.area_vectors()[:, 2] > 0.0) & (points[:, 2] > _GIVE_MM)
+    floors = np.flatnonzero(looks_up & bodies[label])
     covered = floors[~columns.clear(points[floors])]
     shut_in = _shut_in(columns, points, covered, open_within_mm)
     return _plugs(mesh, _to_the_mouth(mesh, covered, shut_in)) if len(shut_in) else []

@@ -9,7 +9,7 @@ from buckwright.errors import SolidError
 from buckwright.mesh.manifolds import from_manifold, handed_over
 from buckwright.mesh.triangles import Mesh
 
-__all__ = ["as_mesh", "as_solid", "faces_of", "new_mark", "one_piece", "united", "without_slivers"]
+__all__ = ["as_mesh", "as_solid", "faces_of", "new_mark", "one_piece", "united"]
 
 
 def new_mark() -> int:
@@ -49,34 +49,19 @@ def united(solids: list[Manifold]) -> Manifold:
     return Manifold.batch_boolean(solids, manifold3d.OpType.Add)
 
 
-def without_slivers(solid: Manifold, *, sliver_mm3: float) -> tuple[Manifold, int]:
-    """Drop closed cavities and loose crumbs under `sliver_mm3`; count what was dropped.
-
-    Raises
-    ------
-    SolidError
-        Nothing is left.
-    """
-    parts = solid.decompose()
-    kept = [part for part in parts if part.volume() > sliver_mm3]
-    if not kept:
-        raise SolidError("the solid is empty")
-    if len(kept) == len(parts):
-        return solid, 0
-    return Manifold.compose(kept), len(parts) - len(kept)
-
-
 def one_piece(solid: Manifold, *, sliver_mm3: float) -> tuple[Manifold, int]:
-    """As `without_slivers`, and insist on one piece.
+    """Drop closed cavities and loose crumbs under `sliver_mm3`, count them, and insist on one piece.
 
     Raises
     ------
     SolidError
         Nothing is left, or several real pieces are.
     """
-    whole, dropped = without_slivers(solid, sliver_mm3=sliver_mm3)
-    parts = whole.decompose() if dropped else solid.decompose()
-    if len(parts) > 1:
-        sizes = ", ".join(f"{part.volume():.0f} mm3" for part in parts[:5])
-        raise SolidError(f"the buck falls into {len(parts)} loose pieces ({sizes}); sink the sculpt deeper")
-    return whole, dropped
+    parts = solid.decompose()
+    kept = [part for part in parts if part.volume() > sliver_mm3]
+    if not kept:
+        raise SolidError("the solid is empty")
+    if len(kept) > 1:
+        sizes = ", ".join(f"{part.volume():.0f} mm3" for part in kept[:5])
+        raise SolidError(f"the buck falls into {len(kept)} loose pieces ({sizes}); sink the sculpt deeper")
+    return kept[0], len(parts) - 1
