@@ -3,6 +3,8 @@
 import numpy as np
 from manifold3d import Manifold
 from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
 from buckwright.mesh.adjacency import shells
 from buckwright.mesh.checking import shell_volumes_mm3
@@ -59,9 +61,13 @@ def _shut_in(
 
 
 def _to_the_mouth(mesh: Mesh, covered: NDArray[np.int64], shut_in: NDArray[np.int64]) -> NDArray[np.int64]:
-    """The covered faces that hang together with those that are shut in."""
-    part = mesh.submesh(covered)
-    label, _ = shells(part)
+    """The covered faces that hang together, if only by a corner, with those that are shut in."""
+    corners = mesh.faces[covered].ravel()
+    rows = np.repeat(np.arange(len(covered)), 3)
+    touch = coo_array(
+        (np.ones(len(rows), np.int8), (rows, corners)), shape=(len(covered), mesh.vertex_count)
+    ).tocsr()
+    _, label = connected_components(touch @ touch.T, directed=False)
     held = np.isin(label, label[np.isin(covered, shut_in)])
     return covered[held]
 
