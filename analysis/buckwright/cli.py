@@ -38,11 +38,22 @@ _OPTIONS: list[tuple[str, tuple[str, str], dict[str, Any]]] = [
         {"type": float, "help": "Search within this angle of the file's z, degrees."},
     ),
     ("--draft", ("draft", "wanted_deg"), {"type": float, "help": "Wanted draft, degrees."}),
-    ("--fill", ("fill", "mode"), {"type": click.Choice(["full", "locked", "none"]), "help": "What to fill."}),
+    (
+        "--fill",
+        ("fill", "mode"),
+        {
+            "type": click.Choice(["full", "locked", "none"]),
+            "help": "Fill under all overhangs, only those that lock the part, or none.",
+        },
+    ),
     (
         "--keep-tight",
         ("fill", "keep_tight"),
-        {"is_flag": True, "default": None, "help": "Leave tight faces alone."},
+        {
+            "is_flag": True,
+            "default": None,
+            "help": "Leave faces with some draft, but less than wanted, as they are.",
+        },
     ),
     ("--sink", ("base", "sink_mm"), {"help": "Sink the sculpt by so many mm, or to its 'widest' outline."}),
     ("--riser", ("base", "riser_mm"), {"type": float, "help": "Height of the riser under the sculpt, mm."}),
@@ -61,10 +72,20 @@ _OPTIONS: list[tuple[str, tuple[str, str], dict[str, Any]]] = [
 ]
 
 
-def _with_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    for flag, (table, key), settings in reversed(_OPTIONS):
-        command = click.option(flag, f"{table}__{key}", **settings)(command)
-    return command
+_LOOKING = ("sculpt", "sheet", "pull", "draft", "fit")
+"""Tables that matter when nothing is made; and the sink, which says where the sculpt ends."""
+
+
+def _with_options(*, looking: bool = False) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """Add the settings that a command takes."""
+
+    def add(command: Callable[..., Any]) -> Callable[..., Any]:
+        for flag, (table, key), settings in reversed(_OPTIONS):
+            if not looking or table in _LOOKING or key == "sink_mm":
+                command = click.option(flag, f"{table}__{key}", **settings)(command)
+        return command
+
+    return add
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -76,11 +97,15 @@ def main() -> None:
 @main.command(name="make")
 @click.argument("source", type=click.Path(path_type=Path))
 @click.option(
-    "--out", type=click.Path(path_type=Path), default=Path("out"), show_default=True, help="Folder."
+    "--out",
+    type=click.Path(path_type=Path),
+    default=Path("out"),
+    show_default=True,
+    help="Folder for the results.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print report.json instead of the summary.")
 @click.option("--no-pictures", is_flag=True, help="Leave the pictures out.")
-@_with_options
+@_with_options()
 def make_command(source: Path, out: Path, as_json: bool, no_pictures: bool, **settings: Any) -> None:
     """Make the buck of a job.toml, or of a sculpt with the settings given here.
 
@@ -91,16 +116,23 @@ def make_command(source: Path, out: Path, as_json: bool, no_pictures: bool, **se
 
 @main.command(name="look")
 @click.argument("source", type=click.Path(path_type=Path))
-@click.option("--out", type=click.Path(path_type=Path), default=None, help="Folder for maps and pictures.")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    default=None,
+    help="Folder for maps and pictures.  [default: NAME_look]",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the report instead of the summary.")
 @click.option("--no-pictures", is_flag=True, help="Leave the pictures out.")
-@_with_options
+@_with_options(looking=True)
 def look_command(source: Path, out: Path | None, as_json: bool, no_pictures: bool, **settings: Any) -> None:
-    """Only look at a sculpt: print the findings and write its maps beside it, change nothing.
+    """Only look at a sculpt or the sculpt of a job.toml: print the findings and write maps; make nothing.
 
     Exit codes: 0 done, 2 bad input, 3 the part would lock on the sculpt as it is.
     """
-    folder = out if out is not None else Path(f"{source.stem}_look")
+    # Every job file is called job.toml; its folder says more.
+    name = source.resolve().parent.name if source.suffix.lower() == ".toml" else source.stem
+    folder = out if out is not None else Path(f"{name}_look")
     _run(
         source, settings, as_json, lambda job, bar: look(job, folder, progress=bar, pictures=not no_pictures)
     )
@@ -163,7 +195,9 @@ class _Bars:
 
     def __init__(self, console: Console) -> None:
         columns = (TextColumn("{task.description:<26}"), BarColumn(), TimeElapsedColumn())
-        self._bars = Progress(*columns, console=console, transient=True)
+        # In a file or a pipe bars are only noise.
+        quiet = not console.is_terminal
+        self._bars = Progress(*columns, console=console, transient=True, disable=quiet)
         self._tasks: dict[str, Any] = {}
 
     def __enter__(self) -> "_Bars":

@@ -216,7 +216,15 @@ class Job:
 
     @property
     def sculpt_path(self) -> Path:
-        """The sculpt's file, relative paths taken from the job's folder."""
+        """The sculpt's file, relative paths taken from the job's folder.
+
+        Raises
+        ------
+        JobError
+            The job names no file.
+        """
+        if not self.sculpt.file:
+            raise JobError('the job names no sculpt: write file = "..." under [sculpt]')
         return self.folder / self.sculpt.file
 
     def evolved(self, **tables: dict[str, Any]) -> "Job":
