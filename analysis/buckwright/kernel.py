@@ -1,11 +1,14 @@
-"""The one door to the compiler: `kernel` marks a loop that numba compiles and caches."""
+"""The one door to the compiler: `kernel` marks a loop to compile and cache, `in_parts` shares it out."""
 
+import os
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from itertools import pairwise
 from typing import Any, cast
 
 import numba
 
-__all__ = ["kernel"]
+__all__ = ["in_parts", "kernel"]
 
 
 def kernel(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -15,3 +18,19 @@ def kernel(function: Callable[..., Any]) -> Callable[..., Any]:
     heights is what the kernels are for.
     """
     return cast(Callable[..., Any], numba.njit(cache=True, nogil=True, error_model="numpy")(function))
+
+
+def in_parts(work: Callable[[int, int], None], count: int, *, least: int = 1 << 16) -> None:
+    """Call `work(begin, end)` on ranges that cover 0..count, on as many processors as there are.
+
+    Kernels let go of the interpreter's lock, so threads run side by side; ranges of fewer than `least`
+    are not worth a thread. Each call must write to its own range only.
+    """
+    threads = min(os.process_cpu_count() or 1, max(count // least, 1))
+    if threads == 1:
+        work(0, count)
+        return
+    cuts = [count * n // threads for n in range(threads + 1)]
+    with ThreadPoolExecutor(threads) as pool:
+        for done in [pool.submit(work, begin, end) for begin, end in pairwise(cuts)]:
+            done.result()

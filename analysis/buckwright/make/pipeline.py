@@ -9,9 +9,9 @@ from buckwright.findings import Finding, worst_first
 from buckwright.forming.sheets import SheetMaterial, sheet
 from buckwright.job import Job
 from buckwright.make.clock import Clock, Progress
-from buckwright.make.findings import about_buck, about_look, about_solid, locked_count
+from buckwright.make.findings import about_buck, about_look, locked_count
 from buckwright.make.looking import Looked, look_over, survey
-from buckwright.make.publishing import publish_buck, publish_look
+from buckwright.make.publishing import publish_look, publishing
 from buckwright.make.shaping import Shaped, shape_buck
 from buckwright.make.standing import Standing, stand_up
 from buckwright.mesh.adjacency import edge_table
@@ -120,30 +120,28 @@ def make(
     standing = stand_up(job, material, clock)
     looked = survey(standing.mesh, standing.solid, job, material, clock, name="surveying the sculpt")
     shaped = shape_buck(standing, looked, job, material, clock)
-    with clock.step("surveying the buck"):
-        again = _surveyed_again(shaped, job, material)
-    with clock.step("checking the buck"):
-        buck = as_mesh(shaped.solid)
-        facts = _buck_dict(buck, shaped, again)
-    findings = worst_first(
-        [
-            *about_look(standing, looked, job, material),
-            *about_buck(standing, shaped, again, job),
-            *about_solid(facts["watertight"], facts["crossing_pairs"]),
-        ]
-    )
-    lift = shaped.base.foot_z_mm
-    sections = _look_sections(standing, looked, lift_mm=lift) | {
-        "fill": shaped.fill.to_dict(),
-        "pockets": [] if shaped.aired.pockets is None else shaped.aired.pockets.to_dict()["pockets"],
-        "vents": [vent.to_dict() for vent in shaped.aired.plan.vents],
-        "evacuation_s": list(shaped.aired.evacuation_s),
-        "base": shaped.base_dict(),
-        "buck": facts,
-    }
-    report = _report(sections, findings, clock)
-    with clock.step("writing"):
-        files = publish_buck(out, job, standing, looked, shaped, buck, report, clock, pictures=pictures)
+    buck = as_mesh(shaped.solid)
+    with publishing(job, standing, looked, shaped, buck, pictures=pictures) as results:
+        with clock.step("surveying the buck"):
+            again = _surveyed_again(shaped, job, material)
+        with clock.step("checking the buck"):
+            facts = _buck_dict(buck, shaped, again)
+        findings = worst_first(
+            [*about_look(standing, looked, job, material), *about_buck(standing, shaped, again, job)]
+        )
+        sections = _look_sections(standing, looked, lift_mm=shaped.base.foot_z_mm) | {
+            "fill": shaped.fill.to_dict(),
+            "pockets": [] if shaped.aired.pockets is None else shaped.aired.pockets.to_dict()["pockets"],
+            "vents": [vent.to_dict() for vent in shaped.aired.plan.vents],
+            "evacuation_s": list(shaped.aired.evacuation_s),
+            "base": shaped.base_dict(),
+            "buck": facts,
+        }
+        with clock.step("drawing"):
+            results.finish(clock.tick)
+        report = _report(sections, findings, clock)
+        with clock.step("writing"):
+            files = results.write(out, report)
     releases = locked_count(again) == 0
     summary = _summary(job, _outcome_words(releases), findings, _buck_facts(facts, shaped, looked), files)
     return Outcome(report, summary, files, releases)

@@ -1,5 +1,8 @@
 """Hand the results to the output room: all files of a run appear together or not at all."""
 
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor, wait
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -13,15 +16,15 @@ from buckwright.make.standing import Standing, raised
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.buck_pictures import BuckScene, draw_buck
 from buckwright.output.files import Batch
-from buckwright.output.look import FaceMaps, write_look
+from buckwright.output.look import FaceMaps, look_bytes, write_look
 from buckwright.output.marks import RegionMark, VentMark
 from buckwright.output.pictures import LookScene, draw_look
 from buckwright.output.report import write_report
-from buckwright.output.stl import write_stl
-from buckwright.output.threemf import Metadata, threemf_available, write_threemf
+from buckwright.output.stl import stl_bytes
+from buckwright.output.threemf import Metadata, threemf_available, threemf_bytes
 from buckwright.shape.solid import faces_of
 
-__all__ = ["publish_buck", "publish_look"]
+__all__ = ["Results", "publish_look", "publishing"]
 
 
 def publish_look(
@@ -48,47 +51,70 @@ def publish_look(
     return tuple(files)
 
 
-def publish_buck(
-    out: Path,
-    job: Job,
-    standing: Standing,
-    looked: Looked,
-    shaped: Shaped,
-    buck: Mesh,
-    report: dict[str, Any],
-    clock: Clock,
-    *,
-    pictures: bool,
-) -> tuple[Path, ...]:
-    """Write the buck, the map of the sculpt, the report and all pictures."""
+class Results:
+    """The files of a buck; drawing and encoding go on beside the survey of the buck."""
+
+    def __init__(self, pool: ThreadPoolExecutor) -> None:
+        self._pool = pool
+        self._parts: dict[str, Future[dict[str, bytes]]] = {}
+
+    def prepare(self, name: str, work: Callable[[], dict[str, bytes]]) -> None:
+        """Begin one piece of work; it gives file names and their bytes."""
+        self._parts[name] = self._pool.submit(work)
+
+    def finish(self, tick: Callable[[float], None]) -> None:
+        """Wait until all is encoded, asking now and then whether to go on."""
+        while True:
+            _, waiting = wait(self._parts.values(), timeout=0.1)
+            tick(1.0 - len(waiting) / max(len(self._parts), 1))
+            if not waiting:
+                return
+
+    def write(self, out: Path, report: dict[str, Any]) -> tuple[Path, ...]:
+        """Publish everything at once."""
+        encoded = {name: data for part in self._parts.values() for name, data in part.result().items()}
+        with Batch(out) as batch:
+            files = [_add_bytes(batch, name, data) for name, data in sorted(encoded.items())]
+            files.append(batch.add("report.json", lambda file: write_report(file, report)))
+        return tuple(files)
+
+    def drop(self) -> None:
+        """Give up what has not begun yet."""
+        for part in self._parts.values():
+            part.cancel()
+
+
+@contextmanager
+def publishing(
+    job: Job, standing: Standing, looked: Looked, shaped: Shaped, buck: Mesh, *, pictures: bool
+) -> Iterator[Results]:
+    """Begin to draw and encode; nothing is written before `Results.write`."""
     lift = shaped.base.foot_z_mm
-    sculpt = raised(standing.mesh, lift)
-    maps = _maps(looked)
-    drawn: dict[str, bytes] = {}
-    if pictures:
-        vents = tuple(
-            VentMark(np.array(vent.top_mm), vent.face.width_mm, i + 1)
-            for i, vent in enumerate(shaped.aired.plan.vents)
-        )
-        trim = shaped.base.trim_z_mm
-        drawn |= draw_look(_scene(job, sculpt, maps, looked, lift_mm=lift, vents=vents, trim_z_mm=trim))
-        clock.tick(0.35)
-        drawn |= draw_buck(_buck_scene(job, buck, shaped, vents))
-    clock.tick(0.7)
     title = job.job.name or job.sculpt_path.stem
-    with Batch(out) as batch:
-        files = [batch.add("buck.stl", lambda file: write_stl(file, buck, title=title))]
-        clock.tick(0.8)
-        if threemf_available() is None:
-            words = " ".join(part for part in (job.job.number, job.job.story) if part)
-            metadata = Metadata(title=title, description=words)
-            files.append(batch.add("buck.3mf", lambda file: write_threemf(file, buck, metadata=metadata)))
-        clock.tick(0.9)
-        files.append(batch.add("look.ply", lambda file: write_look(file, sculpt, maps)))
-        files.append(batch.add("report.json", lambda file: write_report(file, report)))
-        files += [_add_bytes(batch, name, data) for name, data in drawn.items()]
-        clock.tick(0.98)
-    return tuple(files)
+    words = " ".join(part for part in (job.job.number, job.job.story) if part)
+    sculpt, maps = raised(standing.mesh, lift), _maps(looked)
+    vents = tuple(
+        VentMark(np.array(vent.top_mm), vent.face.width_mm, i + 1)
+        for i, vent in enumerate(shaped.aired.plan.vents)
+    )
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        results = Results(pool)
+        try:
+            if pictures:
+                trim = shaped.base.trim_z_mm
+                scene = _scene(job, sculpt, maps, looked, lift_mm=lift, vents=vents, trim_z_mm=trim)
+                results.prepare("look", lambda: draw_look(scene))
+            if threemf_available() is None:
+                metadata = Metadata(title=title, description=words)
+                results.prepare("3mf", lambda: {"buck.3mf": threemf_bytes(buck, metadata=metadata)})
+            if pictures:
+                results.prepare("buck", lambda: draw_buck(_buck_scene(job, buck, shaped, vents)))
+            results.prepare("stl", lambda: {"buck.stl": stl_bytes(buck, title=title)})
+            results.prepare("map", lambda: {"look.ply": look_bytes(sculpt, maps)})
+            yield results
+        except BaseException:
+            results.drop()
+            raise
 
 
 def _add_bytes(batch: Batch, name: str, data: bytes) -> Path:

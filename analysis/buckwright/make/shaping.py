@@ -152,8 +152,9 @@ def _based(fill: Fill, job: Job, draft_deg: float) -> tuple[BasePlan, Manifold, 
         ),
     )
     lift = (0.0, 0.0, plan.foot_z_mm)
-    parts = [part.translate(lift) for part in (fill.solid, *fill.plugs)]
-    blank, dropped = one_piece(united([*parts, build_base(plan)]), sliver_mm3=_SLIVER_MM3)
+    small = united([build_base(plan), *(plug.translate(lift) for plug in fill.plugs)])
+    small.num_tri()  # evaluated by itself: the great body is then touched once
+    blank, dropped = one_piece(united([fill.solid.translate(lift), small]), sliver_mm3=_SLIVER_MM3)
     return plan, blank, dropped
 
 

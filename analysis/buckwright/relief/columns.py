@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from buckwright.kernel import kernel
+from buckwright.kernel import in_parts, kernel
 from buckwright.mesh.triangles import Mesh
 
 __all__ = ["Columns"]
@@ -186,7 +186,7 @@ def _query(  # type: ignore[no-untyped-def]
     face,
 ):
     """`want` 0: highest at all; 1: highest above the point; 2: highest below it; 3: anything above it."""
-    for step in range(points.shape[0]):
+    for step in range(order.shape[0] if order.shape[0] > 0 else points.shape[0]):
         n = order[step] if order.shape[0] else step
         px, py = points[n, 0], points[n, 1]
         u, v = (px - ox) * scale, (py - oy) * scale
@@ -308,7 +308,16 @@ class Columns:
         many = len(asked) > _MANY
         order = _cell_order(asked[:, 0], asked[:, 1], *self._grid) if many else np.empty(0, np.int32)
         table = (self._corners, self._tops, self._ids, *self._grid, self._divisions, self._starts)
-        _query(*table, self._begin, self._members, asked, order, self.slack_mm, self._layer, want, z, face)
+        table_and_bins = (*table, self._begin, self._members)
+
+        def work(begin: int, end: int) -> None:
+            part = order[begin:end] if many else order
+            _query(*table_and_bins, asked, part, self.slack_mm, self._layer, want, z, face)
+
+        if many:
+            in_parts(work, len(asked))
+        else:
+            work(0, len(asked))
         return z, face
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from buckwright.kernel import kernel
+from buckwright.kernel import in_parts, kernel
 
 __all__ = ["ConeField", "cone_envelope"]
 
@@ -173,7 +173,13 @@ class ConeField:
             return start, np.full(len(points), -1, np.int64)
         value = np.empty(len(points))
         source = np.empty(len(points), np.int64)
-        _evaluate(self.segments, self._box, self._first_leaf, points, self.steepness, start, value, source)
+        tree = (self.segments, self._box, self._first_leaf)
+
+        def work(begin: int, end: int) -> None:
+            part = slice(begin, end)
+            _evaluate(*tree, points[part], self.steepness, start[part], value[part], source[part])
+
+        in_parts(work, len(points))
         return value, source
 
 

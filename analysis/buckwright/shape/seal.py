@@ -17,6 +17,8 @@ _DIRECTIONS = 16
 _OVERLAP_MM = 0.01
 _ROOT_MM = 1.0
 """How deep a plug is rooted: what lies under the floor of a crack is solid after a full fill."""
+_WITHIN = 0.9
+_FLIP = np.array([1.0, 1.0, -1.0])
 _GIVE_MM = 0.02
 """Lower steps than this are no cracks: a tenth of a print layer, house rule."""
 
@@ -73,24 +75,19 @@ def _to_the_mouth(mesh: Mesh, covered: NDArray[np.int64], shut_in: NDArray[np.in
 
 
 def _plugs(mesh: Mesh, floors: NDArray[np.int64]) -> list[Manifold]:
-    """A prism over each face, from just under it to just over the nearest surface above."""
-    upside_down = Columns(Mesh(mesh.vertices * np.array([1.0, 1.0, -1.0]), mesh.faces))
+    """A prism over each face, from under it to just over the nearest surface above."""
+    upside_down = Columns(Mesh(mesh.vertices * _FLIP, mesh.faces))
     corners = mesh.vertices[mesh.faces[floors]]
     middle = corners.mean(axis=1, keepdims=True)
     away = corners - middle
+    # asked within the face: a corner may lie in the back wall of the crack, over which there is the whole sculpt
+    ceiling, _ = upside_down.below((middle + away * _WITHIN).reshape(-1, 3) * _FLIP)
+    ceiling = -ceiling.reshape(-1, 3)
     length = np.maximum(np.linalg.norm(away[..., :2], axis=2, keepdims=True), 1e-9)
     away[..., :2] *= 1.0 + _OVERLAP_MM / length
     low = middle + away
-    asked = np.concatenate([corners, middle], axis=1).reshape(-1, 3) * np.array([1.0, 1.0, -1.0])
-    ceiling, _ = upside_down.below(asked)
-    ceiling = -ceiling.reshape(-1, 4)
-    ceiling = np.where(np.isfinite(ceiling), ceiling, -np.inf).max(axis=1)
-    plugs = []
-    for n in range(len(floors)):
-        top = max(float(ceiling[n]), float(low[n, :, 2].max())) + _OVERLAP_MM
-        bottom = low[n].copy()
-        bottom[:, 2] = max(float(bottom[:, 2].min()) - _ROOT_MM, 0.0)
-        lid = low[n].copy()
-        lid[:, 2] = top
-        plugs.append(Manifold.hull_points(np.concatenate([bottom, lid])))
+    lid = low.copy()
+    lid[..., 2] = np.where(np.isfinite(ceiling), np.maximum(ceiling, low[..., 2]), low[..., 2]) + _OVERLAP_MM
+    low[..., 2] = np.maximum(low[..., 2].min(axis=1, keepdims=True) - _ROOT_MM, 0.0)
+    plugs = [Manifold.hull_points(points) for points in np.concatenate([low, lid], axis=1)]
     return [plug for plug in plugs if plug.volume() > 0.0]

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from buckwright.kernel import kernel
+from buckwright.kernel import in_parts, kernel
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.relief.raster import Relief
@@ -58,10 +58,13 @@ def sideways_mm(
     points = np.ascontiguousarray(corners.mean(axis=1)) + np.array([0.0, 0.0, give_mm])
     heights, starts, widths, rows = _pyramid(relief.height)
     found = np.empty(len(asked))
-    origin = relief.origin
-    _nearest_open(
-        points, reach.slack_mm, origin[0], origin[1], relief.pixel_mm, heights, starts, widths, rows, found
-    )
+    place = (float(relief.origin[0]), float(relief.origin[1]), relief.pixel_mm)
+    pyramid = (heights, starts, widths, rows)
+
+    def work(begin: int, end: int) -> None:
+        _nearest_open(points[begin:end], reach.slack_mm, *place, *pyramid, found[begin:end])
+
+    in_parts(work, len(points))
     doubtful = np.flatnonzero(found <= refine_px * relief.pixel_mm)
     per_batch = max(_BATCH // _DIRECTIONS, 1)
     for first in range(0, len(doubtful), per_batch):
