@@ -9,7 +9,7 @@ from buckwright.findings import Finding, worst_first
 from buckwright.forming.sheets import SheetMaterial, sheet
 from buckwright.job import Job
 from buckwright.make.clock import Clock, Progress
-from buckwright.make.findings import about_buck, about_look, locked_count
+from buckwright.make.findings import about_buck, about_look, about_solid, locked_count
 from buckwright.make.looking import Looked, look_over, survey
 from buckwright.make.publishing import publish_look, publishing
 from buckwright.make.shaping import Shaped, shape_buck
@@ -18,6 +18,7 @@ from buckwright.mesh.adjacency import edge_table
 from buckwright.mesh.checking import CROSSING_DEPTH_MM
 from buckwright.mesh.crossings import find_crossings
 from buckwright.mesh.triangles import Mesh
+from buckwright.output.files import refuse_unwritable
 from buckwright.output.report import assemble
 from buckwright.output.storable import storable
 from buckwright.output.summary import Summary
@@ -69,6 +70,8 @@ def look(
     Cancelled
         The user asked to stop.
     """
+    if out is not None:
+        refuse_unwritable(out)
     clock = Clock(progress, cancelled)
     material = sheet(job.sheet.material)
     standing = stand_up(job, material, clock)
@@ -115,6 +118,7 @@ def make(
     Cancelled
         The user asked to stop; nothing is left behind.
     """
+    refuse_unwritable(out)
     clock = Clock(progress, cancelled)
     material = sheet(job.sheet.material)
     standing = stand_up(job, material, clock)
@@ -127,7 +131,11 @@ def make(
         with clock.step("checking the buck"):
             facts = _buck_dict(buck, shaped, again)
         findings = worst_first(
-            [*about_look(standing, looked, job, material), *about_buck(standing, shaped, again, job)]
+            [
+                *about_look(standing, looked, job, material),
+                *about_buck(standing, shaped, again, job),
+                *about_solid(facts["watertight"], facts["crossing_pairs"]),
+            ]
         )
         sections = _look_sections(standing, looked, lift_mm=shaped.base.foot_z_mm) | {
             "fill": shaped.fill.to_dict(),

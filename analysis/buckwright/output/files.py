@@ -12,7 +12,7 @@ from typing import IO, Self
 
 from buckwright.errors import OutputError
 
-__all__ = ["Batch", "Writer", "write_safely"]
+__all__ = ["Batch", "Writer", "refuse_unwritable", "write_safely"]
 
 type Writer = Callable[[IO[bytes]], object]
 """Writes the whole content into an open binary file."""
@@ -30,6 +30,21 @@ _WORDS = {
     errno.ENOENT: "the folder does not exist",
     errno.ENAMETOOLONG: "the name is too long",
 }
+
+
+def refuse_unwritable(folder: Path) -> None:
+    """Stop before long work whose results could not be written; makes nothing.
+
+    Raises
+    ------
+    OutputError
+        The folder, or the nearest one above it that exists, is a file or may not be written.
+    """
+    nearest = next((place for place in (folder, *folder.absolute().parents) if place.exists()), None)
+    if nearest is None or not nearest.is_dir():
+        raise _in_words(folder, OSError(errno.ENOTDIR, ""))
+    if not os.access(nearest, os.W_OK | os.X_OK):
+        raise _in_words(folder, OSError(errno.EACCES, ""))
 
 
 def write_safely(path: Path, writer: Writer) -> Path:
