@@ -306,4 +306,4 @@ class TestFaun:
         mesh, fill = faun
         points = free_vertices(mesh, 3.0)
         assert len(points) > 20_000
-        assert moved_mm(points, fill.solid) <= 1e-4
+        assert moved_mm(points, finished(fill)) <= 1e-4

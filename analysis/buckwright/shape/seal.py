@@ -80,14 +80,26 @@ def _plugs(mesh: Mesh, floors: NDArray[np.int64]) -> list[Manifold]:
     corners = mesh.vertices[mesh.faces[floors]]
     middle = corners.mean(axis=1, keepdims=True)
     away = corners - middle
-    # asked within the face: a corner may lie in the back wall of the crack, over which there is the whole sculpt
-    ceiling, _ = upside_down.below((middle + away * _WITHIN).reshape(-1, 3) * _FLIP)
-    ceiling = -ceiling.reshape(-1, 3)
+    # asked within the face: over a corner in the back wall of the crack there is the whole sculpt
+    asked = (middle + away * _WITHIN).reshape(-1, 3)
+    ceiling = _next_above(upside_down, asked)
+    skin = _next_above(upside_down, np.column_stack([asked[:, :2], ceiling]))
+    # into the layer above the crack, not through it
+    lid_z = np.minimum(ceiling + _OVERLAP_MM, (ceiling + skin) * 0.5).reshape(-1, 3)
     length = np.maximum(np.linalg.norm(away[..., :2], axis=2, keepdims=True), 1e-9)
     away[..., :2] *= 1.0 + _OVERLAP_MM / length
     low = middle + away
     lid = low.copy()
-    lid[..., 2] = np.where(np.isfinite(ceiling), np.maximum(ceiling, low[..., 2]), low[..., 2]) + _OVERLAP_MM
+    # at the mouth, where the sky is open, as high as within
+    highest = np.where(np.isfinite(lid_z), lid_z, -np.inf).max(axis=1, keepdims=True)
+    lid[..., 2] = np.maximum(np.where(np.isfinite(lid_z), lid_z, highest), low[..., 2])
     low[..., 2] = np.maximum(low[..., 2].min(axis=1, keepdims=True) - _ROOT_MM, 0.0)
     plugs = [Manifold.hull_points(points) for points in np.concatenate([low, lid], axis=1)]
     return [plug for plug in plugs if plug.volume() > 0.0]
+
+
+def _next_above(upside_down: Columns, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Height of the next surface above each point (N, 3), inf where there is none."""
+    height, _ = upside_down.below(points * _FLIP)
+    above: NDArray[np.float64] = -height
+    return above
