@@ -55,6 +55,22 @@ def test_raster_with_empty_pixels() -> None:
     assert (cone_envelope(nothing, pixel_mm=1.0, draft_deg=5.0) == -np.inf).all()
 
 
+@settings(max_examples=25, deadline=None)
+@given(
+    seed=st.integers(0, 9999),
+    rows=st.integers(1, 26),
+    columns=st.integers(1, 26),
+    empty=st.sampled_from([0.0, 0.3, 0.97]),
+    draft_deg=st.sampled_from([1.0, 4.0, 15.0, 50.0, 85.0]),
+)
+def test_raster_of_any_shape_with_empty_pixels_equals_brute_force(seed, rows, columns, empty, draft_deg):  # type: ignore[no-untyped-def]
+    rng = np.random.default_rng(seed)
+    h = rng.choice([rng.uniform(0, 30), 5.0, -2.0], (rows, columns)) + rng.normal(0, 3.0, (rows, columns))
+    h[rng.random(h.shape) < empty] = -np.inf
+    out = cone_envelope(h, pixel_mm=0.3, draft_deg=draft_deg)
+    np.testing.assert_array_equal(out, by_brute_force(h, 0.3, draft_deg))
+
+
 def test_cone_over_a_point_and_wedge_beside_an_edge() -> None:
     draft = 5.0
     k = 1.0 / np.tan(np.radians(draft))
