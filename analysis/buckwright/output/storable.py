@@ -2,13 +2,20 @@
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import coo_array, csgraph
 
+from buckwright.mesh.adjacency import edge_table
 from buckwright.mesh.triangles import Mesh
 
 __all__ = ["GRID_MM", "storable"]
 
 GRID_MM = 2.0**-16
 """Spacing of the grid, 0.000015 mm: 24 bits of mantissa hold it exactly up to 256 mm from the origin."""
+
+CRUMB_MM3 = 1e-6
+"""A piece that loses its neck to the rounding and is smaller than this goes; nobody could print it."""
+
+_TURNS = 12
 
 
 def storable(mesh: Mesh) -> Mesh:
@@ -21,22 +28,96 @@ def storable(mesh: Mesh) -> Mesh:
     Returns
     -------
     The same surface within 0.00001 mm (up to 256 mm from the origin; half a step of single precision
-    beyond). Faces keep their order.
+    beyond). Faces keep their order. Every edge has two faces if that is so in `mesh`.
 
     Notes
     -----
     Left to the writers, two corners closer than the rounding would become one point with two numbers
     and a reader that welds by position would find other edges than were written. Welding here makes
     every reader see the same topology. Two faces that fall together back to back enclose nothing and go
-    too: left in, their edges would belong to four faces. Identical corners and faces are found by
-    sorting, O(V log V).
+    too. Where walls or cracks thinner than the rounding would still leave edges of four faces, the
+    corners concerned are kept apart by a step of the grid or a few (found by repeating, until no such
+    edge is left). Identical corners and faces are found by sorting, O(V log V).
     """
-    rounded = (np.round(mesh.vertices / GRID_MM) * GRID_MM).astype(np.float32) + np.float32(0.0)
-    first, index = _weld(rounded)
-    faces = index[mesh.faces]
-    whole = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
-    kept = faces if whole.all() else _without_pairs(faces[whole])
-    return Mesh(rounded[first].astype(np.float64), np.ascontiguousarray(kept, dtype=np.int32))
+    rounded = _rounded(mesh.vertices)
+    stored = _welded(rounded, mesh.faces)
+    # A mesh that is not closed by itself is stored as it is.
+    if _is_closed(stored.faces) or not _is_closed(mesh.faces):
+        return stored
+    apart = np.zeros(len(rounded), bool)
+    for turn in range(_TURNS):
+        _, index = _weld(rounded)
+        apart |= _at_crowded_edges(mesh.faces, index)
+        rounded = _kept_apart(_rounded(mesh.vertices), apart, turn)
+        stored = _welded(rounded, mesh.faces)
+        if _is_closed(stored.faces):
+            break
+    return stored
+
+
+def _rounded(vertices: NDArray[np.float64]) -> NDArray[np.float32]:
+    on_grid: NDArray[np.float32] = (np.round(vertices / GRID_MM) * GRID_MM).astype(np.float32)
+    return on_grid + np.float32(0.0)  # + 0 turns -0 into 0
+
+
+def _is_closed(faces: NDArray[np.int32]) -> bool:
+    return bool((edge_table(faces).face_count == 2).all())
+
+
+def _welded(points: NDArray[np.float32], faces: NDArray[np.int32]) -> Mesh:
+    """The mesh with one number for each point, without faces that have lost a corner."""
+    first, index = _weld(points)
+    corners = points[first].astype(np.float64)
+    kept = index[faces]
+    whole = _whole(kept)
+    if not whole.all():
+        kept = _without_pairs(kept[whole])
+        kept = _without_crumbs(corners, kept) if _is_closed(kept) else kept
+        return Mesh(corners, kept).submesh(np.ones(len(kept), bool))
+    return Mesh(corners, np.ascontiguousarray(kept, dtype=np.int32))
+
+
+def _without_crumbs(points: NDArray[np.float64], faces: NDArray[np.int32]) -> NDArray[np.int32]:
+    """Drop closed pieces of next to no volume, which a thin neck leaves behind when it closes."""
+    pairs = edge_table(np.ascontiguousarray(faces)).faces
+    links = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(faces), len(faces)))
+    count, piece = csgraph.connected_components(links, directed=False)
+    if count == 1:
+        return faces
+    a, b, c = np.moveaxis(points[faces] - points[faces[:, 0]].mean(axis=0), 1, 0)
+    volume = np.bincount(piece, weights=np.einsum("ij,ij->i", a, np.cross(b, c)) / 6.0, minlength=count)
+    large: NDArray[np.bool_] = np.abs(volume) > CRUMB_MM3
+    large |= not large.any()
+    return faces[large[piece]]
+
+
+def _whole(faces: NDArray[np.int32]) -> NDArray[np.bool_]:
+    a, b, c = faces.T
+    whole: NDArray[np.bool_] = (a != b) & (b != c) & (c != a)
+    return whole
+
+
+def _at_crowded_edges(faces: NDArray[np.int32], index: NDArray[np.int32]) -> NDArray[np.bool_]:
+    """Corners (before welding) that end up on edges of other than two faces."""
+    welded = index[faces]
+    table = edge_table(np.ascontiguousarray(_without_pairs(welded[_whole(welded)])))
+    crowded = np.zeros(int(index.max()) + 1, bool)
+    crowded[table.edges[table.face_count != 2]] = True
+    concerned: NDArray[np.bool_] = crowded[index]
+    return concerned
+
+
+def _kept_apart(points: NDArray[np.float32], apart: NDArray[np.bool_], turn: int) -> NDArray[np.float32]:
+    """Move the second, third ... of the marked corners that share a point by as many steps of the grid."""
+    _, index = _weld(points)
+    chosen = np.flatnonzero(apart)
+    rank = _rank_within(index[chosen].astype(np.int64))
+    moved = points.copy()
+    axis = (rank + turn) % 3
+    coordinate = moved[chosen, axis]
+    step = np.maximum(np.float32(GRID_MM), np.spacing(np.abs(coordinate)))
+    moved[chosen, axis] = coordinate + step * rank.astype(np.float32)
+    return moved
 
 
 def _without_pairs(faces: NDArray[np.int32]) -> NDArray[np.int32]:
