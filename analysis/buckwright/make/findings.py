@@ -25,21 +25,23 @@ def locked_count(looked: Looked) -> int:
     return sum(release.verdict == "locked" for release in looked.releases)
 
 
-def about_look(standing: Standing, looked: Looked, job: Job, material: SheetMaterial) -> list[Finding]:
-    """Findings about the sculpt as it is."""
+def about_look(
+    standing: Standing, looked: Looked, job: Job, material: SheetMaterial, *, lift_mm: float = 0.0
+) -> list[Finding]:
+    """Findings about the sculpt as it is; `lift_mm` is how high it will stand on the base."""
     found = list(standing.findings)
     for entry in standing.entries:
         found += [Finding("note", repair.words) for repair in entry.repairs]
         found += [
             Finding("warn", words, "Look at the repaired places in the pictures.") for words in entry.warnings
         ]
-    found += _undercuts(looked, job, material)
-    found += _tight(looked, material)
+    found += _undercuts(looked, job, material, lift_mm)
+    found += _tight(looked, job, material)
     found += _tall(standing)
     return found
 
 
-def _undercuts(looked: Looked, job: Job, material: SheetMaterial) -> list[Finding]:
+def _undercuts(looked: Looked, job: Job, material: SheetMaterial, lift_mm: float) -> list[Finding]:
     regions, releases = looked.undercuts.regions, looked.releases
     if not regions:
         return [
@@ -51,7 +53,7 @@ def _undercuts(looked: Looked, job: Job, material: SheetMaterial) -> list[Findin
     words = (
         f"The sculpt has {_count(len(regions), 'trapped region')}: {locked} locked, {flexed} flex off, "
         f"{verdicts.count('comes off')} come off. The worst needs {worst.sideways_mm:.1f} mm sideways "
-        f"at {_place(worst.centre_mm)}"
+        f"at {_place(worst.centre_mm, lift_mm)}"
     )
     strain = max((release.strain for release in releases), default=0.0)
     bears = f"{material.title} bears {material.strain.low:.1%} ({material.strain.mark})"
@@ -72,7 +74,7 @@ def _undercuts(looked: Looked, job: Job, material: SheetMaterial) -> list[Findin
     ]
 
 
-def _tight(looked: Looked, material: SheetMaterial) -> list[Finding]:
+def _tight(looked: Looked, job: Job, material: SheetMaterial) -> list[Finding]:
     share = looked.states.tight_share
     if share < 0.005:
         return []
@@ -80,13 +82,13 @@ def _tight(looked: Looked, material: SheetMaterial) -> list[Finding]:
         f"{share:.0%} of the surface has some draft but less than the wanted {looked.wanted_deg:g} degrees "
         f"({material.title}: {material.male_draft_deg.source})."
     )
-    return [
-        Finding(
-            "note",
-            words,
-            "Fill mode 'full' gives those walls their draft; keep_tight leaves them as sculpted.",
-        )
-    ]
+    if job.fill.mode != "full":
+        advice = "Fill mode 'full' gives those walls their draft."
+    elif job.fill.keep_tight:
+        advice = "They stay as sculpted; without keep_tight the fill gives them their draft."
+    else:
+        advice = "The fill gives them their draft; keep_tight would leave them as sculpted."
+    return [Finding("note", words, advice)]
 
 
 def _tall(standing: Standing) -> list[Finding]:
@@ -105,7 +107,7 @@ def about_buck(standing: Standing, shaped: Shaped, again: Looked, job: Job) -> l
     found = _still_held(again, shaped)
     found += _fill(standing, shaped)
     found += _air(shaped, job)
-    found += _offset(standing)
+    found += _offset(standing, shaped.base.foot_z_mm)
     for notes in (
         shaped.base.notes,
         shaped.aired.plan.notes,
@@ -139,7 +141,7 @@ def _still_held(again: Looked, shaped: Shaped) -> list[Finding]:
         worst = next(r for r, v in zip(again.undercuts.regions, again.releases) if v.verdict == "locked")
         words = (
             f"The part will lock on this buck in {_count(locked, 'place')}; the worst needs "
-            f"{worst.sideways_mm:.1f} mm sideways at {_place(worst.centre_mm)}."
+            f"{worst.sideways_mm:.1f} mm sideways at {_place(worst.centre_mm, shaped.base.trim_z_mm)}."
         )
         return [
             Finding(
@@ -158,11 +160,7 @@ def _fill(standing: Standing, shaped: Shaped) -> list[Finding]:
     found = []
     if shaped.fill.mode != "none":
         if added > 1.0:
-            words = (
-                f"Draft fill added {added / 1000.0:.1f} cm3 under rims that stood out by up to "
-                f"{shaped.fill.gap_before_mm:.1f} mm."
-            )
-            found.append(Finding("note", words))
+            found.append(Finding("note", f"Draft fill added {added / 1000.0:.1f} cm3."))
         saves = standing.widest_saves_mm3
         if standing.widest_mm > 1.0 and saves > _WORTH_SINKING * max(added, 1.0):
             words = (
@@ -201,7 +199,7 @@ def _air(shaped: Shaped, job: Job) -> list[Finding]:
     return found
 
 
-def _offset(standing: Standing) -> list[Finding]:
+def _offset(standing: Standing, lift_mm: float) -> list[Finding]:
     offset = standing.offset
     if offset is None:
         return []
@@ -212,15 +210,16 @@ def _offset(standing: Standing) -> list[Finding]:
     worst = offset.places[0]
     words += (
         f" In {_count(len(offset.places), 'place')} the full offset could not be made; at "
-        f"{_place(worst.centre_mm)} it falls short by {worst.shortfall_mm:.2f} mm."
+        f"{_place(worst.centre_mm, lift_mm)} it falls short by {worst.shortfall_mm:.2f} mm."
     )
     advice = "Sharp tips and narrow ridges there come out thicker than wanted; round them."
-    return [Finding("warn", words, advice), *_notes(offset.notes)]
+    # Its first note says where the offset fell short, as the words above do.
+    return [Finding("warn", words, advice), *_notes(offset.notes[1:])]
 
 
 def _count(number: int, noun: str) -> str:
     return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
-def _place(point: tuple[float, ...]) -> str:
-    return f"x {point[0]:.0f}, y {point[1]:.0f}, z {point[2]:.0f} mm"
+def _place(point: tuple[float, ...], lift_mm: float = 0.0) -> str:
+    return f"x {point[0]:.0f}, y {point[1]:.0f}, z {point[2] + lift_mm:.0f} mm"

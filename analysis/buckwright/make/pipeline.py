@@ -132,7 +132,7 @@ def make(
             facts = _buck_dict(buck, shaped, again)
         findings = worst_first(
             [
-                *about_look(standing, looked, job, material),
+                *about_look(standing, looked, job, material, lift_mm=shaped.base.foot_z_mm),
                 *about_buck(standing, shaped, again, job),
                 *about_solid(facts["watertight"], facts["crossing_pairs"]),
             ]
