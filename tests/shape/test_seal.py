@@ -45,7 +45,7 @@ def test_a_crack_is_plugged():
     assert len(mended.decompose()) == 1
     # plugs stay in the crack's own columns, a hair wider
     extra = mended - block()
-    assert extra.is_empty() or extra.volume() < 1e-2
+    assert extra.is_empty() or extra.volume() < 5e-2
 
 
 def test_nothing_is_left_to_plug():

@@ -23,8 +23,8 @@ from buckwright.survey.undercut import Reach, find_trapped
 __all__ = ["Looked", "look_over", "survey", "wanted_deg"]
 
 _PIXELS = 1000
-# A step of a tenth of a print layer does not hold a sheet: house rule.
-_GIVE_MM = 0.02
+# A step no higher than a thin print layer does not hold a sheet that is many times as thick: house rule.
+_GIVE_MM = 0.1
 # A band that leaves less open than this cannot be flexed like a flap: house rule.
 _ALL_ROUND_DEG = 300.0
 

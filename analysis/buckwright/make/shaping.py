@@ -151,10 +151,8 @@ def _based(fill: Fill, job: Job, draft_deg: float) -> tuple[BasePlan, Manifold, 
             most_mm=chosen.most_mm,
         ),
     )
-    lift = (0.0, 0.0, plan.foot_z_mm)
-    small = united([build_base(plan), *(plug.translate(lift) for plug in fill.plugs)])
-    small.num_tri()  # evaluated by itself: the great body is then touched once
-    blank, dropped = one_piece(united([fill.solid.translate(lift), small]), sliver_mm3=_SLIVER_MM3)
+    body = fill.solid.translate((0.0, 0.0, plan.foot_z_mm))
+    blank, dropped = one_piece(united([body, build_base(plan)]), sliver_mm3=_SLIVER_MM3)
     return plan, blank, dropped
 
 

@@ -23,6 +23,7 @@ FillMode = Literal["full", "locked", "none"]
 
 # A wall that was modelled upright carries the rounding of its file format: 0.01 degree is 0.017 mm in 100 mm.
 _UPRIGHT_DEG = -0.01
+_PLUG_ROUNDS = 3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -32,7 +33,7 @@ class Fill:
     Attributes
     ----------
     solid : sculpt and fill as one solid, standing on z = 0
-    plugs : small solids that close what cracks are left in it; unite them when the base is added
+    plugged : prisms that closed what cracks the union had left
     mode, wall_deg, tolerance_mm : what was asked
     added_volume_mm3 : volume of the fill
     gap_before_mm : greatest sideways gap under a rim that was filled
@@ -42,7 +43,7 @@ class Fill:
     """
 
     solid: Manifold
-    plugs: tuple[Manifold, ...]
+    plugged: int
     mode: FillMode
     wall_deg: float
     tolerance_mm: float
@@ -61,7 +62,7 @@ class Fill:
             "added_volume_mm3": self.added_volume_mm3,
             "gap_before_mm": self.gap_before_mm,
             "gap_left_mm": self.gap_left_mm,
-            "plugged_cracks": len(self.plugs),
+            "plugged_cracks": self.plugged,
         }
 
 
@@ -111,7 +112,7 @@ def fill_draft(
         raise InputError(f"the wanted draft must lie between 0 and 45 degrees, got {wall_deg}")
     body = solid if solid is not None else as_solid(mesh)
     if mode == "none":
-        return Fill(body, (), mode, wall_deg, tolerance_mm, 0.0, 0.0, 0.0, -1, np.zeros((0, 4)))
+        return Fill(body, 0, mode, wall_deg, tolerance_mm, 0.0, 0.0, 0.0, -1, np.zeros((0, 4)))
     if mode == "locked" and locked_faces is None:
         raise InputError("the fill mode 'locked' needs to know the locked faces")
     wanted = locked_faces if mode == "locked" else None
@@ -127,13 +128,24 @@ def fill_draft(
     field = ConeField(rims.segments, draft_deg=wall_deg)
     patch = build_patch(field, rims, columns, settings=settings or PatchSettings(), wanted_faces=wanted)
     filled, mark = _joined(body, patch)
-    plugs: list[Manifold] = []
+    plugged = 0
     if mode == "full" and mark >= 0:
-        plugs = crack_plugs(as_mesh(filled), open_within_mm=max(2.5 * tolerance_mm, 0.05))
+        filled, plugged = _plugged(filled, open_within_mm=max(2.5 * tolerance_mm, 0.05))
     added = max(filled.volume() - body.volume(), 0.0)
     before, left = rims.gap_mm
-    parts = (filled, tuple(plugs))
-    return Fill(*parts, mode, wall_deg, tolerance_mm, added, before, left, mark, patch.cells)
+    return Fill(filled, plugged, mode, wall_deg, tolerance_mm, added, before, left, mark, patch.cells)
+
+
+def _plugged(solid: Manifold, *, open_within_mm: float) -> tuple[Manifold, int]:
+    """Close cracks until none is found; a plug may leave a smaller one beside it."""
+    count = 0
+    for _ in range(_PLUG_ROUNDS):
+        plugs = crack_plugs(as_mesh(solid), open_within_mm=open_within_mm)
+        if not plugs:
+            break
+        count += len(plugs)
+        solid = united([solid, united(plugs)])
+    return solid, count
 
 
 def _joined(body: Manifold, patch: Patch) -> tuple[Manifold, int]:

@@ -14,13 +14,15 @@ from buckwright.relief.columns import Columns
 __all__ = ["crack_plugs"]
 
 _DIRECTIONS = 16
-_OVERLAP_MM = 0.01
+_OVERLAP_MM = 0.03
+_MOST_LID_MM = 0.3
+"""How far under the top surface a plug ends at most."""
 _ROOT_MM = 1.0
 """How deep a plug is rooted: what lies under the floor of a crack is solid after a full fill."""
 _WITHIN = 0.9
-_FLIP = np.array([1.0, 1.0, -1.0])
-_GIVE_MM = 0.02
-"""Lower steps than this are no cracks: a tenth of a print layer, house rule."""
+
+_GIVE_MM = 0.05
+"""Lower steps than this are no cracks: half a thin print layer, house rule."""
 
 
 def crack_plugs(mesh: Mesh, *, open_within_mm: float) -> list[Manifold]:
@@ -38,8 +40,8 @@ def crack_plugs(mesh: Mesh, *, open_within_mm: float) -> list[Manifold]:
 
     Notes
     -----
-    Over each face of such a crack that looks up, out to its mouth, a prism reaches to the nearest surface
-    above. Closed cavities are no cracks. The faces are few and tiny: what the mesh of the fill missed.
+    Over each face of such a crack that looks up, out to its mouth, a prism reaches up into the layer that the
+    sky sees. Closed cavities are no cracks. The faces are few and tiny: what the mesh of the fill missed.
     """
     columns = Columns(mesh)
     label, count = shells(mesh)
@@ -49,7 +51,7 @@ def crack_plugs(mesh: Mesh, *, open_within_mm: float) -> list[Manifold]:
     floors = np.flatnonzero(looks_up & bodies[label])
     covered = floors[~columns.clear(points[floors])]
     shut_in = _shut_in(columns, points, covered, open_within_mm)
-    return _plugs(mesh, _to_the_mouth(mesh, covered, shut_in)) if len(shut_in) else []
+    return _plugs(mesh, columns, _to_the_mouth(mesh, covered, shut_in)) if len(shut_in) else []
 
 
 def _shut_in(
@@ -74,32 +76,24 @@ def _to_the_mouth(mesh: Mesh, covered: NDArray[np.int64], shut_in: NDArray[np.in
     return covered[held]
 
 
-def _plugs(mesh: Mesh, floors: NDArray[np.int64]) -> list[Manifold]:
-    """A prism over each face, from under it to just over the nearest surface above."""
-    upside_down = Columns(Mesh(mesh.vertices * _FLIP, mesh.faces))
+def _plugs(mesh: Mesh, columns: Columns, floors: NDArray[np.int64]) -> list[Manifold]:
+    """A prism over each face, rooted under it and ending within the topmost layer of the solid above it.
+
+    Cracks lie over each other, and after a full fill all that lies under the top surface is solid.
+    """
     corners = mesh.vertices[mesh.faces[floors]]
     middle = corners.mean(axis=1, keepdims=True)
     away = corners - middle
     # asked within the face: over a corner in the back wall of the crack there is the whole sculpt
     asked = (middle + away * _WITHIN).reshape(-1, 3)
-    ceiling = _next_above(upside_down, asked)
-    skin = _next_above(upside_down, np.column_stack([asked[:, :2], ceiling]))
-    # into the layer above the crack, not through it
-    lid_z = np.minimum(ceiling + _OVERLAP_MM, (ceiling + skin) * 0.5).reshape(-1, 3)
+    top, _ = columns.top(asked)
+    under, _ = columns.below(np.column_stack([asked[:, :2], top]))
+    lid_z = (top - np.minimum((top - under) * 0.5, _MOST_LID_MM)).reshape(-1, 3)
     length = np.maximum(np.linalg.norm(away[..., :2], axis=2, keepdims=True), 1e-9)
     away[..., :2] *= 1.0 + _OVERLAP_MM / length
     low = middle + away
     lid = low.copy()
-    # at the mouth, where the sky is open, as high as within
-    highest = np.where(np.isfinite(lid_z), lid_z, -np.inf).max(axis=1, keepdims=True)
-    lid[..., 2] = np.maximum(np.where(np.isfinite(lid_z), lid_z, highest), low[..., 2])
+    lid[..., 2] = np.maximum(lid_z, low[..., 2])
     low[..., 2] = np.maximum(low[..., 2].min(axis=1, keepdims=True) - _ROOT_MM, 0.0)
     plugs = [Manifold.hull_points(points) for points in np.concatenate([low, lid], axis=1)]
     return [plug for plug in plugs if plug.volume() > 0.0]
-
-
-def _next_above(upside_down: Columns, points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Height of the next surface above each point (N, 3), inf where there is none."""
-    height, _ = upside_down.below(points * _FLIP)
-    above: NDArray[np.float64] = -height
-    return above
