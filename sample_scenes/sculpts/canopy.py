@@ -2,6 +2,7 @@
 
 import numpy as np
 from numpy.typing import NDArray
+
 from sculpting.clay import Clay, Faces, Field, Points, Shape, mesh_of
 from sculpting.shapes import ellipsoid
 

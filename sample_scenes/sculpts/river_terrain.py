@@ -7,9 +7,9 @@ upwards (Braun and Willett 2013, doi 10.1016/j.geomorph.2012.10.008); the grid w
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
-from sculpting.clay import Faces
 
 from buckwright.kernel import kernel
+from sculpting.clay import Faces
 
 __all__ = ["FILE", "UNIT_MM", "sculpt"]
 

@@ -85,7 +85,8 @@ def look(
         with clock.step("writing"):
             files = publish_look(out, job, standing, looked, report, clock, pictures=pictures)
     x, y, z = standing.mesh.size
-    facts = (f"{x:.1f} x {y:.1f} x {z:.1f} mm, {standing.mesh.face_count:,} faces; {_shares(looked)}",)
+    size = f"{x:.1f} x {y:.1f} x {z:.1f} mm with the allowance for shrinkage"
+    facts = (f"{size}, {standing.mesh.face_count:,} faces; {_shares(looked)}",)
     summary = _summary(job, "looked at.", findings, facts, files)
     return Outcome(report, summary, files, locked_count(looked) == 0)
 
