@@ -7,6 +7,7 @@ import numpy as np
 from manifold3d import Manifold
 from numpy.typing import NDArray
 
+from buckwright.errors import MeshError
 from buckwright.forming.evacuation import ATMOSPHERE_PA, drilled_discharge, evacuation_time_s
 from buckwright.forming.sheets import SheetMaterial
 from buckwright.job import Job
@@ -14,6 +15,7 @@ from buckwright.make.clock import Clock
 from buckwright.make.looking import Looked
 from buckwright.make.standing import Standing
 from buckwright.mesh.triangles import Mesh
+from buckwright.mesh.units import doubtful_size
 from buckwright.relief.columns import Columns
 from buckwright.relief.raster import relief_of
 from buckwright.shape.base import BasePlan, BaseSettings, build_base, plan_base
@@ -39,6 +41,8 @@ _FOOT_SLICE_MM = 0.01
 # The cells of the fill grow with the sculpt, so that a large sculpt costs no more than a small one.
 _CELLS_ACROSS = 350.0
 _LEAST_CELL_MM = 0.2
+# A sculpt smaller than this was read in a wrong unit: no base can be built under it. House rule.
+_LEAST_SCULPT_MM = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -90,7 +94,10 @@ def shape_buck(standing: Standing, looked: Looked, job: Job, material: SheetMate
         A solid operation failed, or the buck falls into pieces.
     JobError
         Measures that do not fit together.
+    MeshError
+        The sculpt is too small to be true.
     """
+    _refuse_specks(standing.mesh)
     with clock.step("filling undercuts"):
         fill = _filled(standing, looked, job)
     with clock.step("building the base"):
@@ -108,6 +115,12 @@ def shape_buck(standing: Standing, looked: Looked, job: Job, material: SheetMate
             extra = (*extra, *engraving_tools(engraving))
         solid = drilled(blank, aired.plan, extra=extra)
     return Shaped(fill, blank, base, aired, channels, fixings, engraving, solid, dropped)
+
+
+def _refuse_specks(mesh: Mesh) -> None:
+    doubt = doubtful_size(mesh.size)
+    if doubt is not None and float(mesh.size.max()) < _LEAST_SCULPT_MM:
+        raise MeshError(f"no buck can be made of this. {doubt}")
 
 
 def _filled(standing: Standing, looked: Looked, job: Job) -> Fill:
@@ -204,6 +217,10 @@ def _aired(
         if not slow or pockets is None:
             break
         finer = _pocket_points(pockets, spacing)
+        # A pocket too small for more points keeps the answer it has.
+        slow = {i for i in slow if sum(p[0] == i for p in finer) > sum(p[0] == i for p in wanted)}
+        if not slow:
+            continue
         richer = [point for point in wanted if point[0] not in slow] + [p for p in finer if p[0] in slow]
         wanted = sorted(richer, key=lambda point: point[0])
         plan = _planned(wanted, ring, columns, face, settings)
