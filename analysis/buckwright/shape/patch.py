@@ -31,7 +31,7 @@ from buckwright.shape.rims import Rims
 
 __all__ = ["Patch", "PatchSettings", "build_patch"]
 
-_UNDER_RIM_MM = 1e-5  # keeps the patch just under the sculpt's own edge: contact is slow and fragile
+_UNDER_RIM_MM = 6e-5  # the patch stays under the sculpt's own edges by a few steps of what files can hold
 _BESIDE_MM = 1e-5
 _GUARD_ROUNDS = 24
 # No node may stand in the circle over a piece of rim, or the triangulation would not run along it: with

@@ -21,7 +21,7 @@ __all__ = [
     "split_cells",
 ]
 
-OVER_MM = 1e-5
+OVER_MM = 6e-5
 """The envelope counts as fill where it rises over the sculpt by more than this."""
 
 

@@ -88,6 +88,9 @@ def _plugs(mesh: Mesh, columns: Columns, floors: NDArray[np.int64]) -> list[Mani
     asked = (middle + away * _WITHIN).reshape(-1, 3)
     top, _ = columns.top(asked)
     under, _ = columns.below(np.column_stack([asked[:, :2], top]))
+    # Where nothing is above (the mesh ends there), the prism ends on its own face.
+    roofed = np.isfinite(under)
+    top, under = np.where(roofed, top, asked[:, 2]), np.where(roofed, under, asked[:, 2])
     lid_z = (top - np.minimum((top - under) * 0.5, _MOST_LID_MM)).reshape(-1, 3)
     length = np.maximum(np.linalg.norm(away[..., :2], axis=2, keepdims=True), 1e-9)
     away[..., :2] *= 1.0 + _OVERLAP_MM / length
