@@ -17,10 +17,9 @@ from buckwright.make.standing import Standing, stand_up
 from buckwright.mesh.adjacency import edge_table
 from buckwright.mesh.checking import CROSSING_DEPTH_MM
 from buckwright.mesh.crossings import find_crossings
-from buckwright.mesh.triangles import Mesh
 from buckwright.output.files import refuse_unwritable
 from buckwright.output.report import assemble
-from buckwright.output.storable import storable
+from buckwright.output.storable import StoredMesh, storable
 from buckwright.output.summary import Summary
 from buckwright.shape.solid import as_mesh
 
@@ -125,12 +124,13 @@ def make(
     standing = stand_up(job, material, clock)
     looked = survey(standing.mesh, standing.solid, job, material, clock, name="surveying the sculpt")
     shaped = shape_buck(standing, looked, job, material, clock)
-    buck = as_mesh(shaped.solid)
-    with publishing(job, standing, looked, shaped, buck, pictures=pictures) as results:
+    with clock.step("rounding to what files hold"):
+        stored = storable(as_mesh(shaped.solid))
+    with publishing(job, standing, looked, shaped, stored, pictures=pictures) as results:
         with clock.step("surveying the buck"):
             again = _surveyed_again(shaped, job, material)
         with clock.step("checking the buck"):
-            facts = _buck_dict(buck, shaped, again)
+            facts = _buck_dict(stored, shaped, again)
         findings = worst_first(
             [
                 *about_look(standing, looked, job, material, lift_mm=shaped.base.foot_z_mm),
@@ -163,9 +163,8 @@ def _surveyed_again(shaped: Shaped, job: Job, material: SheetMaterial) -> Looked
     return look_over(as_mesh(part), part, job, material)
 
 
-def _buck_dict(buck: Mesh, shaped: Shaped, again: Looked) -> dict[str, Any]:
+def _buck_dict(stored: StoredMesh, shaped: Shaped, again: Looked) -> dict[str, Any]:
     """Figures of the buck as its files hold it."""
-    stored = storable(buck)
     return {
         "faces": stored.face_count,
         "size_mm": stored.size,

@@ -21,8 +21,9 @@ from buckwright.output.marks import RegionMark, VentMark
 from buckwright.output.pictures import LookScene, draw_look
 from buckwright.output.report import write_report
 from buckwright.output.stl import stl_bytes
+from buckwright.output.storable import StoredMesh
 from buckwright.output.threemf import Metadata, threemf_available, threemf_bytes
-from buckwright.shape.solid import faces_of
+from buckwright.shape.solid import as_mesh, faces_of
 
 __all__ = ["Results", "publish_look", "publishing"]
 
@@ -86,7 +87,7 @@ class Results:
 
 @contextmanager
 def publishing(
-    job: Job, standing: Standing, looked: Looked, shaped: Shaped, buck: Mesh, *, pictures: bool
+    job: Job, standing: Standing, looked: Looked, shaped: Shaped, buck: StoredMesh, *, pictures: bool
 ) -> Iterator[Results]:
     """Begin to draw and encode; nothing is written before `Results.write`."""
     lift = shaped.base.foot_z_mm
@@ -108,7 +109,7 @@ def publishing(
                 metadata = Metadata(title=title, description=words)
                 results.prepare("3mf", lambda: {"buck.3mf": threemf_bytes(buck, metadata=metadata)})
             if pictures:
-                results.prepare("buck", lambda: draw_buck(_buck_scene(job, buck, shaped, vents)))
+                results.prepare("buck", lambda: draw_buck(_buck_scene(job, shaped, vents)))
             results.prepare("stl", lambda: {"buck.stl": stl_bytes(buck, title=title)})
             results.prepare("map", lambda: {"look.ply": look_bytes(sculpt, maps)})
             yield results
@@ -160,7 +161,8 @@ def _scene(
     )
 
 
-def _buck_scene(job: Job, buck: Mesh, shaped: Shaped, vents: tuple[VentMark, ...]) -> BuckScene:
+def _buck_scene(job: Job, shaped: Shaped, vents: tuple[VentMark, ...]) -> BuckScene:
+    buck = as_mesh(shaped.solid)
     part = np.full(buck.face_count, 2, np.uint8)
     above = buck.centroids()[:, 2] > shaped.base.foot_z_mm
     part[above] = 0

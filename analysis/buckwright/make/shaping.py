@@ -36,6 +36,8 @@ __all__ = ["Aired", "Shaped", "shape_buck"]
 
 _POCKET_PIXELS = 768
 _SLIVER_MM3 = 1.0
+# How often the spacing in a pocket that empties too slowly is halved.
+_MORE_ROUNDS = 2
 # The foot outline is taken this far above the foot plane, clear of rounding at the flat bottom.
 _FOOT_SLICE_MM = 0.01
 # The cells of the fill grow with the sculpt, so that a large sculpt costs no more than a small one.
@@ -211,18 +213,17 @@ def _aired(
         ring = ring_points(base.foot_ring, spacing_mm=spacing)
     plan = _planned(wanted, ring, columns, face, settings)
     times = _times(pockets, plan, job)
-    for _ in range(3):
+    for _ in range(_MORE_ROUNDS):
         slow = {i for i, seconds in enumerate(times) if seconds > chosen.target_s}
         spacing /= 2.0
         if not slow or pockets is None:
             break
-        finer = _pocket_points(pockets, spacing)
-        # A pocket too small for more points keeps the answer it has.
-        slow = {i for i in slow if sum(p[0] == i for p in finer) > sum(p[0] == i for p in wanted)}
-        if not slow:
-            continue
-        richer = [point for point in wanted if point[0] not in slow] + [p for p in finer if p[0] in slow]
-        wanted = sorted(richer, key=lambda point: point[0])
+        finer = [point for point in _pocket_points(pockets, spacing) if point[0] in slow]
+        if len(finer) == sum(point[0] in slow for point in wanted):
+            break
+        wanted = sorted(
+            [point for point in wanted if point[0] not in slow] + finer, key=lambda point: point[0]
+        )
         plan = _planned(wanted, ring, columns, face, settings)
         times = _times(pockets, plan, job)
     return Aired(pockets, plan, tuple(times))

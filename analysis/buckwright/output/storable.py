@@ -1,5 +1,7 @@
 """The mesh as a file can hold it: STL and 3MF keep single-precision numbers, so round on purpose."""
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_array, csgraph
@@ -7,7 +9,7 @@ from scipy.sparse import coo_array, csgraph
 from buckwright.mesh.adjacency import edge_table
 from buckwright.mesh.triangles import Mesh
 
-__all__ = ["GRID_MM", "storable"]
+__all__ = ["GRID_MM", "StoredMesh", "storable"]
 
 GRID_MM = 2.0**-16
 """Spacing of the grid, 0.000015 mm: 24 bits of mantissa hold it exactly up to 256 mm from the origin."""
@@ -18,7 +20,12 @@ CRUMB_MM3 = 1e-6
 _TURNS = 12
 
 
-def storable(mesh: Mesh) -> Mesh:
+@dataclass(frozen=True, slots=True, eq=False)
+class StoredMesh(Mesh):
+    """A mesh that is as files hold it; `storable` gives it back as it is."""
+
+
+def storable(mesh: Mesh) -> StoredMesh:
     """Round the corners to what single precision holds, weld those that meet, drop what vanishes.
 
     Parameters
@@ -39,6 +46,13 @@ def storable(mesh: Mesh) -> Mesh:
     corners concerned are kept apart by a step of the grid or a few (found by repeating, until no such
     edge is left). Identical corners and faces are found by sorting, O(V log V).
     """
+    if isinstance(mesh, StoredMesh):
+        return mesh
+    stored = _stored(mesh)
+    return StoredMesh(stored.vertices, stored.faces)
+
+
+def _stored(mesh: Mesh) -> Mesh:
     rounded = _rounded(mesh.vertices)
     stored = _welded(rounded, mesh.faces)
     # A mesh that is not closed by itself is stored as it is.
