@@ -108,15 +108,19 @@ def read_back():
 
 @pytest.fixture(scope="session")
 def rough_sample(tmp_path_factory):
-    """Maker of rough sample sculpts, each with its job file beside it: name, coarseness -> job path."""
+    """Maker of rough sample sculpts with a job file beside each: name, coarseness -> job path.
+
+    Coarseness None takes the sculpt that is there.
+    """
     folder = tmp_path_factory.mktemp("samples")
 
     def sample(name, coarse=3.0):
-        sys.path.insert(0, str(SCENES))
-        try:
-            importlib.import_module("make_samples").make(name, coarse=coarse, into=folder)
-        finally:
-            sys.path.remove(str(SCENES))
+        if coarse is not None:
+            sys.path.insert(0, str(SCENES))
+            try:
+                importlib.import_module("make_samples").make(name, coarse=coarse, into=folder)
+            finally:
+                sys.path.remove(str(SCENES))
         target = folder / name / "job.toml"
         target.write_bytes((SCENES / name / "job.toml").read_bytes())
         return target
