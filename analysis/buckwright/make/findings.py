@@ -10,6 +10,7 @@ from buckwright.job import Job
 from buckwright.make.looking import Looked
 from buckwright.make.shaping import Shaped
 from buckwright.make.standing import Standing
+from buckwright.shape.vents import TOO_NEAR
 from buckwright.survey.release import COMES_OFF_MM
 
 __all__ = ["about_buck", "about_look", "about_solid", "locked_count"]
@@ -179,15 +180,23 @@ def _air(shaped: Shaped, job: Job) -> list[Finding]:
         ]
     times = np.array(aired.evacuation_s)
     found = []
-    bare = np.flatnonzero(~np.isfinite(times))
-    if len(bare):
-        place = aired.pockets.pockets[int(bare[0])].deepest_mm
+    bare = set(np.flatnonzero(~np.isfinite(times)).tolist())
+    beside = bare & {pocket for *_, pocket, why in aired.plan.dropped if why == TOO_NEAR}
+    if bare - beside:
+        place = aired.pockets.pockets[min(bare - beside)].deepest_mm
         words = (
-            f"{_count(len(bare), 'pocket')} of air found no room for a vent, the largest at {_place(place)}."
+            f"{_count(len(bare - beside), 'pocket')} of air found no room for a vent, "
+            f"the largest at {_place(place)}."
         )
         found.append(
             Finding("warn", words, "Expect soft detail there, or drill by hand; narrower bores may fit.")
         )
+    if beside:
+        words = (
+            f"{_count(len(beside), 'pocket')} of air beside a larger one got no vent of their own: "
+            "the next vent is too near."
+        )
+        found.append(Finding("note", words))
     slow = np.flatnonzero(np.isfinite(times) & (times > job.vents.target_s))
     if len(slow):
         slowest = f"in {times[slow].max():.1f} s, slower than {job.vents.target_s:g} s"

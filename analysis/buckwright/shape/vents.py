@@ -17,9 +17,12 @@ from buckwright.relief.columns import Columns
 from buckwright.shape.ceiling import ceiling
 from buckwright.shape.face_hole import FaceHole
 
-__all__ = ["FOOT", "Vent", "VentPlan", "VentSettings", "plan_vents", "ring_points"]
+__all__ = ["FOOT", "TOO_NEAR", "Vent", "VentPlan", "VentSettings", "plan_vents", "ring_points"]
 
 type Dropped = tuple[float, float, float, int, str]
+
+TOO_NEAR = "a neighbouring vent is too near"
+"""Why a vent was dropped, when there is one beside it."""
 
 FOOT = -1
 """Pocket number of a vent on the ring round the foot."""
@@ -221,7 +224,7 @@ def plan_vents(
         vent = _vent(spot, fit, k, face, int(pocket), float(np.linalg.norm(spot - point[:2])))
         vent_or_none = _beside(vent, placed, chosen)
         if vent_or_none is None:
-            dropped.append(_drop(point, int(pocket), "a neighbouring vent is too near"))
+            dropped.append(_drop(point, int(pocket), TOO_NEAR))
         else:
             placed.append(vent_or_none)
     return VentPlan(tuple(placed), chosen, face, tuple(dropped), _notes(placed, dropped, face, chosen))
