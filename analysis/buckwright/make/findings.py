@@ -149,7 +149,7 @@ def _still_held(again: Looked, shaped: Shaped) -> list[Finding]:
                 "stop", words, "Use fill mode 'full' or 'locked', tilt the pull, or split the form there."
             )
         ]
-    widest = float(again.sideways.max(initial=0.0))
+    widest = again.widest_mm
     if shaped.fill.mode == "full" and widest > COMES_OFF_MM:
         words = f"After the fill a place is left that needs {widest:.2f} mm sideways."
         return [Finding("warn", words, "Make the cells of the fill smaller ([fill] cell_mm).")]

@@ -53,6 +53,11 @@ class Looked:
     wanted_deg: float
 
     @property
+    def widest_mm(self) -> float:
+        """Greatest sideways movement that a listed region needs."""
+        return max((region.sideways_mm for region in self.undercuts.regions), default=0.0)
+
+    @property
     def locked_faces(self) -> NDArray[np.bool_]:
         """Faces of the regions that lock the part."""
         locked = np.array([release.verdict == "locked" for release in self.releases] + [False])
@@ -81,18 +86,25 @@ def wanted_deg(job: Job, material: SheetMaterial) -> float:
 
 
 def look_over(
-    mesh: Mesh, solid: Manifold, job: Job, material: SheetMaterial, *, floor_z: float = FOOT_MM
+    mesh: Mesh,
+    solid: Manifold,
+    job: Job,
+    material: SheetMaterial,
+    *,
+    floor_z: float = FOOT_MM,
+    speck_mm2: float = 1.0,
 ) -> Looked:
     """Survey a closed mesh that stands on z = 0.
 
-    Faces wholly at or below `floor_z` belong to the base and are not judged.
+    Faces wholly at or below `floor_z` belong to the base and are not judged; trapped regions smaller than
+    `speck_mm2` are not listed.
     """
     columns = Columns(mesh)
     reach = find_trapped(mesh, columns, floor_z=floor_z)
     extent = float(mesh.size[:2].max())
     relief = relief_of(mesh, pixel_mm=max(extent / _PIXELS, 1e-3))
     sideways = sideways_mm(mesh, reach, columns, relief, give_mm=_GIVE_MM)
-    undercuts = undercut_regions(mesh, reach, sideways, columns)
+    undercuts = undercut_regions(mesh, reach, sideways, columns, speck_under_mm2=speck_mm2)
     wanted = wanted_deg(job, material)
     states = draft_states(
         mesh, reach.drafts_deg, wanted_deg=wanted, trapped=reach.trapped, left_out=reach.left_out

@@ -15,7 +15,6 @@ from buckwright.make.publishing import publish_look, publishing
 from buckwright.make.shaping import Shaped, shape_buck
 from buckwright.make.standing import Standing, stand_up
 from buckwright.mesh.adjacency import edge_table
-from buckwright.mesh.checking import CROSSING_DEPTH_MM
 from buckwright.mesh.crossings import find_crossings
 from buckwright.output.files import refuse_unwritable
 from buckwright.output.report import assemble
@@ -24,6 +23,12 @@ from buckwright.output.summary import Summary
 from buckwright.shape.solid import as_mesh
 
 __all__ = ["Outcome", "look", "make"]
+
+
+# A place of less than a tenth of a millimetre square holds no sheet: house rule.
+_SPECK_MM2 = 0.01
+# Files hold single precision: corners move by 1e-5 mm, and where slivers meet they cross by ten times that.
+_FILE_DEPTH_MM = 1e-3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -160,7 +165,7 @@ def _surveyed_again(shaped: Shaped, job: Job, material: SheetMaterial) -> Looked
     """A fresh survey of the blank buck: what stands above the trim line, judged like a sculpt."""
     plane = shaped.base.trim_z_mm
     part = shaped.blank.trim_by_plane((0.0, 0.0, 1.0), plane).translate((0.0, 0.0, -plane))
-    return look_over(as_mesh(part), part, job, material)
+    return look_over(as_mesh(part), part, job, material, speck_mm2=_SPECK_MM2)
 
 
 def _buck_dict(stored: StoredMesh, shaped: Shaped, again: Looked) -> dict[str, Any]:
@@ -170,9 +175,9 @@ def _buck_dict(stored: StoredMesh, shaped: Shaped, again: Looked) -> dict[str, A
         "size_mm": stored.size,
         "volume_mm3": stored.volume_mm3(),
         "watertight": bool((edge_table(stored.faces).face_count == 2).all()),
-        "crossing_pairs": find_crossings(stored, deeper_than_mm=CROSSING_DEPTH_MM).count,
+        "crossing_pairs": find_crossings(stored, deeper_than_mm=_FILE_DEPTH_MM).count,
         "tunnels": shaped.solid.genus(),
-        "sideways_left_mm": float(again.sideways.max(initial=0.0)),
+        "sideways_left_mm": again.widest_mm,
         "dropped_slivers": shaped.dropped,
     }
 
