@@ -20,7 +20,7 @@ test: env
 	$(RUN)/ruff format --check .
 	$(RUN)/mypy
 	$(RUN)/lint-imports
-	$(RUN)/pytest -n 2
+	$(RUN)/pytest -n 2 --dist loadfile
 
 bench: env
 	$(UV) sync --quiet --python $(PYTHON) --group bench --group blender
