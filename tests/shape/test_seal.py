@@ -2,12 +2,13 @@
 
 import numpy as np
 import pytest
-from manifold3d import Manifold
+from manifold3d import Manifold, OpType
+from scipy.spatial import cKDTree
 
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.shape.seal import _to_the_mouth, crack_plugs
-from buckwright.shape.solid import as_mesh, united
+from buckwright.shape.solid import as_mesh, as_solid, united
 
 SEA = 0.05
 """How near the open sky must be."""
@@ -45,7 +46,7 @@ def test_a_crack_is_plugged():
     assert len(mended.decompose()) == 1
     # plugs stay in the crack's own columns, a hair wider
     extra = mended - block()
-    assert extra.is_empty() or extra.volume() < 5e-2
+    assert extra.is_empty() or extra.volume() < 0.1
 
 
 def test_nothing_is_left_to_plug():
@@ -80,8 +81,8 @@ def test_shallow_lips_are_left_alone():
 
 
 def test_low_steps_are_left_alone():
-    """A foil on the block that hangs over its side: what stands above by less than 0.02 mm holds no sheet."""
-    for high, held in ((0.015, False), (0.05, True)):
+    """A foil on the block that hangs over its side: a step of half a thin print layer holds no sheet."""
+    for high, held in ((0.04, False), (0.16, True)):
         low = Manifold.cube((20, 20, 10))
         ledge = Manifold.cube((0.5, 20, 10 - high / 2)).translate((19.9, 0, 0))
         foil = Manifold.cube((20.4, 20, high / 2)).translate((0, 0, 10))
@@ -91,6 +92,27 @@ def test_low_steps_are_left_alone():
 def test_closed_cavities_are_no_cracks():
     hollow = block() - Manifold.cube((2, 2, 2)).translate((0, 0, 8))
     assert crack_plugs(as_mesh(hollow), open_within_mm=SEA) == []
+
+
+def test_vertices_that_the_sky_sees_are_not_covered():
+    """Narrow slots close under the edge of the top, where prisms that are a hair too wide could rise over it."""
+    low, high = Manifold.cube((20, 20, 10)), Manifold.cube((20, 20, 0.02)).translate((0, 0, 10.2))
+    slit = Manifold.cube((18, 18, 0.2)).translate((0.5, 0.5, 10.0))
+    wedges = [
+        Manifold.cube((0.2, 3, 0.3)).rotate((0, 20, 30 * n)).translate((19, 4 * n, 10.1)) for n in range(5)
+    ]
+    body = (
+        low
+        + high
+        + Manifold.cube((19, 19, 0.25)).translate((0, 0, 9.98))
+        + Manifold.batch_boolean(wedges, OpType.Add)
+    )
+    mesh = as_mesh(body - slit - slot(1.5).translate((10.5, 10, -0.5)))
+    plugs = crack_plugs(mesh, open_within_mm=SEA)
+    assert plugs
+    seen = mesh.vertices[Columns(mesh).clear(mesh.vertices)]
+    mended = as_mesh(united([as_solid(mesh), *plugs]))
+    assert cKDTree(mended.vertices).query(seen)[0].max() < 1e-4
 
 
 def test_order_of_the_faces_does_not_matter():

@@ -5,6 +5,7 @@ from manifold3d import Manifold
 from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
 
 from buckwright.mesh.adjacency import shells
 from buckwright.mesh.checking import shell_volumes_mm3
@@ -17,6 +18,8 @@ _DIRECTIONS = 16
 _OVERLAP_MM = 0.03
 _MOST_LID_MM = 0.3
 """How far under the top surface a plug ends at most."""
+_UNDER_MM = 1e-4
+_LARGE_MM = 1.0
 _ROOT_MM = 1.0
 """How deep a plug is rooted: what lies under the floor of a crack is solid after a full fill."""
 _WITHIN = 0.9
@@ -93,10 +96,29 @@ def _plugs(mesh: Mesh, columns: Columns, floors: NDArray[np.int64]) -> list[Mani
     top, under = np.where(roofed, top, asked[:, 2]), np.where(roofed, under, asked[:, 2])
     lid_z = (top - np.minimum((top - under) * 0.5, _MOST_LID_MM)).reshape(-1, 3)
     length = np.maximum(np.linalg.norm(away[..., :2], axis=2, keepdims=True), 1e-9)
-    away[..., :2] *= 1.0 + _OVERLAP_MM / length
-    low = middle + away
+    wide = away.copy()
+    wide[..., :2] *= 1.0 + _OVERLAP_MM / length
+    wide[_cover_seen_vertices(mesh, columns, middle + wide, lid_z)] = 0.0
+    low = middle + np.where(wide == 0.0, away, wide)
     lid = low.copy()
     lid[..., 2] = np.maximum(lid_z, low[..., 2])
     low[..., 2] = np.maximum(low[..., 2].min(axis=1, keepdims=True) - _ROOT_MM, 0.0)
     plugs = [Manifold.hull_points(points) for points in np.concatenate([low, lid], axis=1)]
     return [plug for plug in plugs if plug.volume() > 0.0]
+
+
+def _cover_seen_vertices(
+    mesh: Mesh, columns: Columns, corners: NDArray[np.float64], lid_z: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Prisms, (N,), that would rise over a vertex that the sky sees, or are too large to be asked."""
+    middle = corners[..., :2].mean(axis=1)
+    radius = np.linalg.norm(corners[..., :2] - middle[:, None], axis=2).max(axis=1)
+    large = radius > _LARGE_MM
+    near = cKDTree(mesh.vertices[:, :2]).query_ball_point(middle, np.where(large, 0.0, radius))
+    which = np.repeat(np.arange(len(corners)), [len(one) for one in near])
+    points = mesh.vertices[np.concatenate([np.asarray(one, np.int64) for one in near])]
+    over = lid_z.max(axis=1)[which] > points[:, 2] - _UNDER_MM
+    which, points = which[over], points[over]
+    covering: NDArray[np.bool_] = large.copy()
+    covering[which[columns.clear(points)]] = True
+    return covering
