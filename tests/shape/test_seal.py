@@ -95,7 +95,7 @@ def test_closed_cavities_are_no_cracks():
 
 
 def test_vertices_that_the_sky_sees_are_not_covered():
-    """Narrow slots close under the edge of the top, where prisms that are a hair too wide could rise over it."""
+    """Narrow slots close under the edge of the top, where prisms a hair too wide could rise over it."""
     low, high = Manifold.cube((20, 20, 10)), Manifold.cube((20, 20, 0.02)).translate((0, 0, 10.2))
     slit = Manifold.cube((18, 18, 0.2)).translate((0.5, 0.5, 10.0))
     wedges = [
