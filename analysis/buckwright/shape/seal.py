@@ -98,27 +98,34 @@ def _plugs(mesh: Mesh, columns: Columns, floors: NDArray[np.int64]) -> list[Mani
     length = np.maximum(np.linalg.norm(away[..., :2], axis=2, keepdims=True), 1e-9)
     wide = away.copy()
     wide[..., :2] *= 1.0 + _OVERLAP_MM / length
-    wide[_cover_seen_vertices(mesh, columns, middle + wide, lid_z)] = 0.0
-    low = middle + np.where(wide == 0.0, away, wide)
-    lid = low.copy()
+    down = _over_seen_vertices(mesh, columns, middle + wide, lid_z)
+    plugs = _prisms(middle + np.where((down > 0.0)[:, None, None], away, wide), lid_z)
+    near = (down > 0.0) & np.isfinite(down)
+    return plugs + _prisms((middle + wide)[near], lid_z[near] - down[near, None])
+
+
+def _prisms(low: NDArray[np.float64], lid_z: NDArray[np.float64]) -> list[Manifold]:
+    """From `_ROOT_MM` under the lowest of the corners (N, 3, 3) up to `lid_z` (N, 3), but not under them."""
+    lid, foot = low.copy(), low.copy()
     lid[..., 2] = np.maximum(lid_z, low[..., 2])
-    low[..., 2] = np.maximum(low[..., 2].min(axis=1, keepdims=True) - _ROOT_MM, 0.0)
-    plugs = [Manifold.hull_points(points) for points in np.concatenate([low, lid], axis=1)]
+    foot[..., 2] = np.maximum(low[..., 2].min(axis=1, keepdims=True) - _ROOT_MM, 0.0)
+    plugs = [Manifold.hull_points(points) for points in np.concatenate([foot, lid], axis=1)]
     return [plug for plug in plugs if plug.volume() > 0.0]
 
 
-def _cover_seen_vertices(
+def _over_seen_vertices(
     mesh: Mesh, columns: Columns, corners: NDArray[np.float64], lid_z: NDArray[np.float64]
-) -> NDArray[np.bool_]:
-    """Prisms, (N,), that would rise over a vertex that the sky sees, or are too large to be asked."""
+) -> NDArray[np.float64]:
+    """How far each lid, (N,), must go down not to cover a vertex that the sky sees; inf if it is large."""
     middle = corners[..., :2].mean(axis=1)
     radius = np.linalg.norm(corners[..., :2] - middle[:, None], axis=2).max(axis=1)
     large = radius > _LARGE_MM
     near = cKDTree(mesh.vertices[:, :2]).query_ball_point(middle, np.where(large, 0.0, radius))
     which = np.repeat(np.arange(len(corners)), [len(one) for one in near])
     points = mesh.vertices[np.concatenate([np.asarray(one, np.int64) for one in near])]
-    over = lid_z.max(axis=1)[which] > points[:, 2] - _UNDER_MM
-    which, points = which[over], points[over]
-    covering: NDArray[np.bool_] = large.copy()
-    covering[which[columns.clear(points)]] = True
-    return covering
+    over = lid_z.max(axis=1)[which] - points[:, 2] + _UNDER_MM
+    seen = np.flatnonzero(over > 0.0)
+    seen = seen[columns.clear(points[seen])]
+    down = np.where(large, np.inf, 0.0)
+    np.maximum.at(down, which[seen], over[seen])
+    return down
