@@ -144,11 +144,10 @@ def _still_held(again: Looked, shaped: Shaped) -> list[Finding]:
             f"The part will lock on this buck in {_count(locked, 'place')}; the worst needs "
             f"{worst.sideways_mm:.1f} mm sideways at {_place(worst.centre_mm, shaped.base.trim_z_mm)}."
         )
-        return [
-            Finding(
-                "stop", words, "Use fill mode 'full' or 'locked', tilt the pull, or split the form there."
-            )
-        ]
+        advice = "Use fill mode 'full' or 'locked', tilt the pull, or split the form there."
+        if shaped.fill.mode == "full":
+            advice = "Make the cells of the fill smaller ([fill] cell_mm), or smooth the sculpt there."
+        return [Finding("stop", words, advice)]
     widest = again.widest_mm
     if shaped.fill.mode == "full" and widest > COMES_OFF_MM:
         words = f"After the fill a place is left that needs {widest:.2f} mm sideways."

@@ -15,6 +15,7 @@ __all__ = ["ConeField", "cone_envelope"]
 
 _LEAF = 4
 _TILE = 8
+_ROWS = 128
 
 
 @kernel
@@ -220,14 +221,14 @@ def _dilate_pixel(height, tops, fall, summit, j, i, best, sj, si):  # type: igno
 
 
 @kernel
-def _dilate(height, tops, fall, summit, out, source):  # type: ignore[no-untyped-def]
+def _dilate(height, tops, fall, summit, first, last, out, source):  # type: ignore[no-untyped-def]
     rows, columns = height.shape
-    for j in range(rows):
+    for j in range(first, last):
         for i in range(columns):
             best, sj, si = height[j, i], j, i
             for dj, di in ((0, -1), (-1, 0), (-1, -1), (-1, 1)):
                 y, x = j + dj, i + di
-                if y < 0 or x < 0 or x >= columns or out[y, x] == -np.inf:
+                if y < first or x < 0 or x >= columns or out[y, x] == -np.inf:
                     continue
                 y, x = source[y, x] // columns, source[y, x] % columns
                 value = height[y, x] - fall * np.sqrt((y - j) * (y - j) + (x - i) * (x - i))
@@ -264,5 +265,10 @@ def cone_envelope(height: NDArray[np.float64], *, pixel_mm: float, draft_deg: fl
     out = np.empty_like(height)
     source = np.empty(height.shape, np.int64)
     fall = pixel_mm / np.tan(np.radians(draft_deg))
-    _dilate(height, tops, fall, float(height.max()), out, source)
+    summit = float(height.max())
+
+    def work(begin: int, end: int) -> None:
+        _dilate(height, tops, fall, summit, begin, end, out, source)
+
+    in_parts(work, rows, least=_ROWS)
     return out
