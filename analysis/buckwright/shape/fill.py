@@ -23,7 +23,7 @@ FillMode = Literal["full", "locked", "none"]
 
 # A wall that was modelled upright carries the rounding of its file format: 0.01 degree is 0.017 mm in 100 mm.
 _UPRIGHT_DEG = -0.01
-_PLUG_ROUNDS = 2
+_PLUG_ROUNDS = 4
 
 
 @dataclass(frozen=True, slots=True, eq=False)
