@@ -15,7 +15,7 @@ __all__ = ["ConeField", "cone_envelope"]
 
 _LEAF = 4
 _TILE = 8
-_ROWS = 128
+_TILE_ROWS = 16
 
 
 @kernel
@@ -185,10 +185,13 @@ class ConeField:
 
 
 @kernel
-def _tile_tops(height, tops):  # type: ignore[no-untyped-def]
+def _tile_ranges(height, bottom, lows, tops):  # type: ignore[no-untyped-def]
+    """Lowest (but not under `bottom`) and highest pixel of every tile."""
     for j in range(height.shape[0]):
         for i in range(height.shape[1]):
-            tops[j // _TILE, i // _TILE] = max(tops[j // _TILE, i // _TILE], height[j, i])
+            tj, ti = j // _TILE, i // _TILE
+            lows[tj, ti] = min(lows[tj, ti], max(height[j, i], bottom))
+            tops[tj, ti] = max(tops[tj, ti], height[j, i])
 
 
 @kernel
@@ -204,42 +207,69 @@ def _best_in_tile(height, fall, tj, ti, j, i, best, sj, si):  # type: ignore[no-
 
 
 @kernel
-def _dilate_pixel(height, tops, fall, summit, j, i, best, sj, si):  # type: ignore[no-untyped-def]
-    """Visit the tiles that could still raise the pixel."""
-    reach = int((summit - best) / (fall * _TILE)) + 1
-    tj, ti = j // _TILE, i // _TILE
+def _rival_tiles(lows, tops, fall, summit, tj, ti, rivals):  # type: ignore[no-untyped-def]
+    """List the tiles that could raise any pixel of a tile; a hair of slack keeps ties on the safe side."""
+    low = lows[tj, ti]
+    reach = int((summit - low) / (fall * _TILE)) + 1
+    count = 0
     for oj in range(max(tj - reach, 0), min(tj + reach + 1, tops.shape[0])):
-        gap_j = max(oj * _TILE - j, j - oj * _TILE - _TILE + 1, 0)
+        gap_j = max(abs(oj - tj) * _TILE - _TILE + 1, 0)
         for oi in range(max(ti - reach, 0), min(ti + reach + 1, tops.shape[1])):
-            if tops[oj, oi] <= best:
-                continue
-            gap_i = max(oi * _TILE - i, i - oi * _TILE - _TILE + 1, 0)
-            rest = tops[oj, oi] - best
-            if rest * rest > fall * fall * (gap_i * gap_i + gap_j * gap_j):
-                best, sj, si = _best_in_tile(height, fall, oj, oi, j, i, best, sj, si)
+            gap_i = max(abs(oi - ti) * _TILE - _TILE + 1, 0)
+            rest = (tops[oj, oi] - low) * (1.0 + 1e-12)
+            if rest > 0.0 and rest * rest > fall * fall * (gap_i * gap_i + gap_j * gap_j):
+                rivals[count, 0], rivals[count, 1] = oj, oi
+                count += 1
+    return count
+
+
+@kernel
+def _from_rivals(height, tops, fall, rivals, count, j, i, best, sj, si):  # type: ignore[no-untyped-def]
+    """Visit the listed tiles that could still raise the pixel."""
+    for n in range(count):
+        oj, oi = rivals[n, 0], rivals[n, 1]
+        rest = (tops[oj, oi] - best) * (1.0 + 1e-12)
+        if rest <= 0.0:
+            continue
+        gap_j = max(oj * _TILE - j, j - oj * _TILE - _TILE + 1, 0)
+        gap_i = max(oi * _TILE - i, i - oi * _TILE - _TILE + 1, 0)
+        if rest * rest > fall * fall * (gap_i * gap_i + gap_j * gap_j):
+            best, sj, si = _best_in_tile(height, fall, oj, oi, j, i, best, sj, si)
     return best, sj, si
 
 
 @kernel
-def _dilate(height, tops, fall, summit, first, last, out, source):  # type: ignore[no-untyped-def]
+def _from_neighbours(height, fall, first, ti, j, i, source):  # type: ignore[no-untyped-def]
+    """Try the sources of the pixels around that are done already."""
+    columns = height.shape[1]
+    best, sj, si = height[j, i], j, i
+    for dj, di in ((0, -1), (-1, 0), (-1, -1), (-1, 1)):
+        y, x = j + dj, i + di
+        waiting = x // _TILE > ti and y // _TILE == j // _TILE
+        if y < first or x < 0 or x >= columns or waiting:
+            continue
+        y, x = source[y, x] // columns, source[y, x] % columns
+        value = height[y, x] - fall * np.sqrt((y - j) * (y - j) + (x - i) * (x - i))
+        if value > best:
+            best, sj, si = value, y, x
+    return best, sj, si
+
+
+@kernel
+def _dilate(height, lows, tops, fall, summit, bottom, first_tile, last_tile, out, source):  # type: ignore[no-untyped-def]
     rows, columns = height.shape
-    for j in range(first, last):
-        for i in range(columns):
-            best, sj, si = height[j, i], j, i
-            for dj, di in ((0, -1), (-1, 0), (-1, -1), (-1, 1)):
-                y, x = j + dj, i + di
-                if y < first or x < 0 or x >= columns or out[y, x] == -np.inf:
-                    continue
-                y, x = source[y, x] // columns, source[y, x] % columns
-                value = height[y, x] - fall * np.sqrt((y - j) * (y - j) + (x - i) * (x - i))
-                if value > best:
-                    best, sj, si = value, y, x
-            if best == -np.inf:
-                best = summit - fall * np.sqrt(rows * rows + columns * columns)
-            if summit > best:
-                best, sj, si = _dilate_pixel(height, tops, fall, summit, j, i, best, sj, si)
-            out[j, i] = best
-            source[j, i] = sj * columns + si
+    first = first_tile * _TILE
+    rivals = np.empty((tops.size, 2), np.int64)
+    for tj in range(first_tile, last_tile):
+        for ti in range(tops.shape[1]):
+            count = _rival_tiles(lows, tops, fall, summit, tj, ti, rivals)
+            for j in range(tj * _TILE, min(tj * _TILE + _TILE, rows)):
+                for i in range(ti * _TILE, min(ti * _TILE + _TILE, columns)):
+                    best, sj, si = _from_neighbours(height, fall, first, ti, j, i, source)
+                    best = max(best, bottom)
+                    best, sj, si = _from_rivals(height, tops, fall, rivals, count, j, i, best, sj, si)
+                    out[j, i] = best
+                    source[j, i] = sj * columns + si
 
 
 def cone_envelope(height: NDArray[np.float64], *, pixel_mm: float, draft_deg: float) -> NDArray[np.float64]:
@@ -253,22 +283,26 @@ def cone_envelope(height: NDArray[np.float64], *, pixel_mm: float, draft_deg: fl
 
     Notes
     -----
-    The pixel before and the row before hand on their source; tiles of 8 x 8 pixels whose top could
-    still win are searched. The result equals the brute-force maximum. Cost grows with the number of
-    pixels and with the square of (range of heights) * tan(draft) / pixel in steep places only.
+    Pixels hand on their source to their neighbours. For each tile of 8 x 8 pixels the tiles are listed whose
+    top could raise any pixel of it; of these a pixel searches those that still could raise it. The result
+    equals the brute-force maximum. Cost grows with the number of pixels and, in steep places only, with the
+    square of (range of heights) * tan(draft) / pixel.
     """
     if not np.isfinite(height).any():
         return height.copy()
     rows, columns = height.shape
-    tops = np.full((-(-rows // _TILE), -(-columns // _TILE)), -np.inf)
-    _tile_tops(height, tops)
-    out = np.empty_like(height)
-    source = np.empty(height.shape, np.int64)
     fall = pixel_mm / np.tan(np.radians(draft_deg))
     summit = float(height.max())
+    # nothing ends up lower than this: the summit is nowhere farther away
+    bottom = summit - fall * np.sqrt(rows * rows + columns * columns)
+    tiles = (-(-rows // _TILE), -(-columns // _TILE))
+    lows, tops = np.full(tiles, np.inf), np.full(tiles, -np.inf)
+    _tile_ranges(height, bottom, lows, tops)
+    out = np.empty_like(height)
+    source = np.empty(height.shape, np.int64)
 
     def work(begin: int, end: int) -> None:
-        _dilate(height, tops, fall, summit, begin, end, out, source)
+        _dilate(height, lows, tops, fall, summit, bottom, begin, end, out, source)
 
-    in_parts(work, rows, least=_ROWS)
+    in_parts(work, tiles[0], least=_TILE_ROWS)
     return out
