@@ -53,7 +53,7 @@ def sculpted(folder: Path, coarse: float) -> Path:
 def made(job: Path, out: Path) -> dict[str, Any]:
     """Run `make` in a process of its own and read what it took."""
     done = subprocess.run(
-        [sys.executable, "-c", RUN, str(job), str(out)], check=True, capture_output=True, text=True
+        [sys.executable, "-c", RUN, str(job), str(out)], stdout=subprocess.PIPE, check=True, text=True
     )
     told: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])
     steps = ", ".join(f"{name} {seconds:.1f}" for name, seconds in told["timing_s"].items())
