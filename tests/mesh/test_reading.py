@@ -147,3 +147,86 @@ def test_stl_text_with_a_word_for_a_number_is_refused(tmp_path):
     )
     with pytest.raises(MeshError, match="cannot be read"):
         read_sculpt(path)
+
+
+def snapshot(path, vertices, faces, **more):
+    np.savez(path, vertices=vertices, faces=faces, **more)
+    return path
+
+
+def test_a_snapshot_keeps_every_face_in_its_place(tmp_path, knob):
+    faces = np.asarray(knob.faces, np.int32)
+    path = snapshot(tmp_path / "knob.npz", np.asarray(knob.vertices), faces, label=np.arange(3))
+    sculpt = read_sculpt(path)
+    np.testing.assert_array_equal(sculpt.mesh.faces, faces)
+    np.testing.assert_array_equal(sculpt.mesh.vertices, knob.vertices)
+    assert (sculpt.format, sculpt.unit_in_file) == ("npz", None)
+    loose = snapshot(
+        tmp_path / "loose.npz", knob.triangles.reshape(-1, 3), np.arange(len(faces) * 3).reshape(-1, 3)
+    )
+    welded = read_sculpt(loose).mesh
+    assert welded.vertex_count == len(knob.vertices)
+    np.testing.assert_array_equal(welded.corners(), knob.triangles)
+
+
+@pytest.mark.parametrize(
+    ("vertices", "faces", "words"),
+    [
+        (np.eye(3), [[0, 1, 3]], "outside 0..2"),
+        (np.eye(3), [[0, 1, -1]], "outside 0..2"),
+        (np.eye(3), [[0.0, 1.0, 2.0]], "whole numbers"),
+        (np.eye(3, dtype=int), [[0, 1, 2]], "floating numbers"),
+        (np.eye(3)[:, :2], [[0, 1, 2]], r"shape \(3, 2\)"),
+        (np.eye(3).ravel(), [[0, 1, 2]], r"shape \(9,\)"),
+        (np.eye(3), [[0, 1, 2, 1]], r"shape \(1, 4\)"),
+        (np.eye(3), np.zeros((0, 3), int), "no triangles"),
+        (np.diag([np.nan, 1, 1]), [[0, 1, 2]], "not finite"),
+        (np.diag([np.inf, 1, 1]), [[0, 1, 2]], "not finite"),
+        (np.full((3, 3), "1"), [[0, 1, 2]], "floating numbers"),
+        (np.full((3, 3), {}, object), [[0, 1, 2]], "floating numbers"),
+    ],
+)
+def test_a_snapshot_that_makes_no_sense_is_refused(tmp_path, vertices, faces, words):
+    with pytest.raises(MeshError, match=words):
+        read_sculpt(snapshot(tmp_path / "odd.npz", vertices, faces))
+
+
+def test_a_snapshot_without_faces_or_of_another_kind_is_refused(tmp_path):
+    np.savez(tmp_path / "half.npz", vertices=np.eye(3))
+    with pytest.raises(MeshError, match="no array 'faces'"):
+        read_sculpt(tmp_path / "half.npz")
+    with zipfile.ZipFile(tmp_path / "words.npz", "w") as archive:
+        archive.writestr("vertices.npy", b"not an array")
+    with pytest.raises(MeshError, match="no numpy array"):
+        read_sculpt(tmp_path / "words.npz")
+    (tmp_path / "noise.npz").write_bytes(bytes(range(200)))
+    with pytest.raises(MeshError, match="not a NPZ"):
+        read_sculpt(tmp_path / "noise.npz")
+    np.savez(tmp_path / "named", vertices=np.eye(3), faces=[[0, 1, 2]])
+    (tmp_path / "named.npz").rename(tmp_path / "named.3mf")
+    with pytest.raises(MeshError, match="holds NPZ"):
+        read_sculpt(tmp_path / "named.3mf")
+
+
+def test_a_snapshot_that_was_cut_short_or_lies_is_refused(tmp_path, knob):
+    whole = snapshot(
+        tmp_path / "whole.npz", np.asarray(knob.vertices), np.asarray(knob.faces, np.int32)
+    ).read_bytes()
+    cut = tmp_path / "cut.npz"
+    for share in (0.1, 0.5, 0.9, 0.999):
+        cut.write_bytes(whole[: int(len(whole) * share)])
+        with pytest.raises(MeshError, match="cut short or damaged"):
+            read_sculpt(cut)
+    flipped = bytearray(whole)
+    flipped[1000] ^= 255
+    cut.write_bytes(flipped)
+    with pytest.raises(MeshError, match="damaged"):
+        read_sculpt(cut)
+    huge = io.BytesIO()
+    np.lib.format.write_array_header_1_0(
+        huge, {"descr": "<f8", "fortran_order": False, "shape": (1 << 50, 3)}
+    )
+    with zipfile.ZipFile(cut, "w") as archive:
+        archive.writestr("vertices.npy", huge.getvalue() + bytes(72))
+    with pytest.raises(MeshError, match="header of 'vertices'"):
+        read_sculpt(cut)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from buckwright.errors import MeshError
 from buckwright.mesh.adjacency import edge_table
+from buckwright.mesh.snapshot import read_snapshot
 from buckwright.mesh.sniffing import check_content
 from buckwright.mesh.triangles import Mesh
 from buckwright.mesh.welding import weld_equal
@@ -37,7 +38,7 @@ class Sculpt:
     Attributes
     ----------
     mesh : in the numbers of the file (no unit applied), +Z up
-    format : 'stl', 'obj', 'ply', 'off', '3mf' or 'glb'
+    format : 'stl', 'obj', 'ply', 'off', '3mf', 'glb' or 'npz'
     unit_in_file : the unit that the file itself names, a key of `units.MM_PER_UNIT`; None where it names none
     notes : what was done while reading, in plain words
     """
@@ -49,7 +50,7 @@ class Sculpt:
 
 
 def read_sculpt(path: str | Path) -> Sculpt:
-    """Read STL (text or binary), OBJ, PLY, OFF, 3MF or GLB.
+    """Read STL (text or binary), OBJ, PLY, OFF, 3MF, GLB or a snapshot (NPZ).
 
     Parameters
     ----------
@@ -60,6 +61,7 @@ def read_sculpt(path: str | Path) -> Sculpt:
     Sculpt
         Several objects in one file are put together where the file places them. Corners with equal
         coordinates become one vertex, unless the file already shares its corners without any open edge.
+        Faces of a snapshot keep their number and order.
 
     Raises
     ------
@@ -69,6 +71,10 @@ def read_sculpt(path: str | Path) -> Sculpt:
     """
     path = Path(path)
     kind = check_content(path)
+    if kind == "npz":
+        mesh = read_snapshot(path)
+        _refuse_infinite(mesh, path)
+        return Sculpt(_shared_corners(mesh, kind), kind)
     scene = _load(path, kind)
     mesh = _put_together(scene, path)
     _refuse_infinite(mesh, path)

@@ -8,7 +8,7 @@ from buckwright.errors import MeshError
 __all__ = ["FORMATS", "check_content"]
 
 #: Formats that can be read, by file extension.
-FORMATS = ("stl", "obj", "ply", "off", "3mf", "glb")
+FORMATS = ("stl", "obj", "ply", "off", "3mf", "glb", "npz")
 
 # Binary STL: 80 bytes of header, a 32-bit count, 50 bytes a triangle (3D Systems, StereoLithography
 # Interface Specification, 1989).
@@ -43,7 +43,7 @@ def check_content(path: Path) -> str:
         raise MeshError(f"{path.name} is named .{kind} but holds {held.upper()}; rename it to .{held}")
     if kind == "stl":
         _check_stl(path.name, head, tail, size)
-    elif held is None and kind in ("3mf", "glb", "ply"):
+    elif held is None and kind in ("3mf", "glb", "ply", "npz"):
         raise MeshError(f"{path.name} is not a {kind.upper()} file, whatever its name says; export it again")
     return kind
 
@@ -66,12 +66,22 @@ def _peek(path: Path) -> tuple[int, bytes, bytes]:
 
 def _kind_of(head: bytes, size: int) -> str | None:
     """Format by signature; None where nothing speaks for any."""
-    for signature, kind in ((b"PK\x03\x04", "3mf"), (b"glTF", "glb"), (b"ply\n", "ply"), (b"ply\r", "ply")):
+    if head.startswith(b"PK\x03\x04"):
+        return "npz" if _first_entry(head).endswith(b".npy") else "3mf"
+    for signature, kind in ((b"glTF", "glb"), (b"ply\n", "ply"), (b"ply\r", "ply")):
         if head.startswith(signature):
             return kind
     if _fits_binary_stl(head, size):
         return "stl"
     return None if b"\0" in head else _kind_of_text(head)
+
+
+def _first_entry(head: bytes) -> bytes:
+    """Name of the first entry of a zip archive (APPNOTE 4.3.7: its length at 26, the name from 30)."""
+    if len(head) < 30:
+        return b""
+    length: int = struct.unpack_from("<H", head, 26)[0]
+    return head[30 : 30 + length]
 
 
 def _kind_of_text(head: bytes) -> str | None:
