@@ -5,6 +5,7 @@ checked once, when a job is read or made.
 """
 
 import difflib
+import functools
 import math
 import tomllib
 from pathlib import Path
@@ -35,17 +36,20 @@ __all__ = [
 ]
 
 
+def _check_between(low: float, high: float, unit: str, _owner: Any, attribute: Any, value: Any) -> None:
+    if value is None:
+        return
+    if not isinstance(value, int | float) or isinstance(value, bool) or not low <= value <= high:
+        wanted = f"between {low:g} and {high:g}{f' {unit}' if unit else ''}"
+        raise JobError(f"{attribute.name} must be {wanted}, got {value!r}")
+
+
 def _between(low: float, high: float, unit: str = "") -> Any:
-    """Validator: a finite number in a closed range, or None where that is allowed."""
+    """Validator: a finite number in a closed range, or None where that is allowed.
 
-    def check(_owner: Any, attribute: Any, value: Any) -> None:
-        if value is None:
-            return
-        if not isinstance(value, int | float) or isinstance(value, bool) or not low <= value <= high:
-            wanted = f"between {low:g} and {high:g}{f' {unit}' if unit else ''}"
-            raise JobError(f"{attribute.name} must be {wanted}, got {value!r}")
-
-    return check
+    A partial function, so that forms over the job can read the range from its `args`.
+    """
+    return functools.partial(_check_between, low, high, unit)
 
 
 def _one_of(*names: str) -> Any:
