@@ -8,7 +8,6 @@ import math
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.integrate import quad
 
 from buckwright.errors import InputError
 
@@ -236,6 +235,8 @@ def _logarithms(start_pa: float, target_pa: float, plenum_pa: float) -> float:
     choked = math.log(start_pa / end_of_choking)
     if end_of_choking <= target_pa:
         return choked
+    from scipy.integrate import quad
+
     # Near u = 0 the integrand tends to a limit as 0 / 0; quad's nodes never touch the ends.
     rest, _ = quad(_rest, math.sqrt(1.0 - plenum_pa / target_pa), math.sqrt(1.0 - plenum_pa / end_of_choking))
     return choked + float(rest)

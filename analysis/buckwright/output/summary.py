@@ -4,11 +4,13 @@ import textwrap
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-
-from rich.console import Console
-from rich.text import Text
+from typing import TYPE_CHECKING
 
 from buckwright.findings import SEVERITIES, Finding, worst_first
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.text import Text
 
 __all__ = ["CAUTIONS", "Summary", "show_summary", "summary_lines"]
 
@@ -49,7 +51,7 @@ class Summary:
     files: tuple[str, ...] = ()
 
 
-def show_summary(summary: Summary, console: Console) -> None:
+def show_summary(summary: Summary, console: "Console") -> None:
     """Print the summary to fit the terminal; on something that is not one, 24 lines."""
     height = max(console.height - 1, 24) if console.is_terminal else 24
     for line, style in summary_lines(summary, width=console.width, height=height):
@@ -116,7 +118,9 @@ def _wrapped(words: str, width: int, *, indent: int = 0) -> list[tuple[str, str]
     return [(line, "") for line in lines]
 
 
-def _styled(line: str, severity: str) -> Text:
+def _styled(line: str, severity: str) -> "Text":
+    from rich.text import Text
+
     text = Text(line)
     if severity:
         text.stylize(_STYLES[severity], 0, len(_LABELS[severity]))

@@ -1,0 +1,70 @@
+"""The pictures of a run. Imported only when some are wanted: the drawing library takes seconds to start."""
+
+import numpy as np
+
+from buckwright.job import Job
+from buckwright.make.looking import Looked
+from buckwright.make.shaping import Shaped
+from buckwright.mesh.triangles import Mesh
+from buckwright.output.buck_pictures import BuckScene, draw_buck
+from buckwright.output.look import FaceMaps
+from buckwright.output.marks import RegionMark, VentMark
+from buckwright.output.pictures import LookScene, draw_look
+from buckwright.shape.solid import as_mesh, faces_of
+
+__all__ = ["buck_pictures", "sculpt_pictures"]
+
+
+def sculpt_pictures(
+    job: Job, mesh: Mesh, maps: FaceMaps, looked: Looked, *, shaped: Shaped | None = None
+) -> dict[str, bytes]:
+    """Draw the sculpt (on its base where there is one): PNG by file name."""
+    lift = 0.0 if shaped is None else shaped.base.foot_z_mm
+    regions = tuple(
+        RegionMark(
+            i + 1,
+            np.array(region.centre_mm) + np.array([0.0, 0.0, lift]),
+            f"{region.sideways_mm:.1f} mm sideways, {release.verdict}",
+        )
+        for i, (region, release) in enumerate(zip(looked.undercuts.regions, looked.releases))
+    )
+    return draw_look(
+        LookScene(
+            title=job.job.name or job.sculpt_path.stem,
+            mesh=mesh,
+            maps=maps,
+            wanted_draft_deg=looked.wanted_deg,
+            regions=regions,
+            vents=_vent_marks(shaped),
+            trim_z_mm=None if shaped is None else shaped.base.trim_z_mm,
+        )
+    )
+
+
+def buck_pictures(job: Job, shaped: Shaped) -> dict[str, bytes]:
+    """Draw the buck: PNG by file name."""
+    buck = as_mesh(shaped.solid)
+    part = np.full(buck.face_count, 2, np.uint8)
+    above = buck.centroids()[:, 2] > shaped.base.foot_z_mm
+    part[above] = 0
+    if shaped.fill.mark >= 0:
+        part[faces_of(shaped.solid, shaped.fill.mark)] = 1
+    facts = (
+        f"Filled: {shaped.fill.added_volume_mm3 / 1000.0:.1f} cm\u00b3",
+        f"Buck: {shaped.solid.volume() / 1000.0:.0f} cm\u00b3",
+    )
+    return draw_buck(
+        BuckScene(
+            title=job.job.name or job.sculpt_path.stem,
+            mesh=buck,
+            part=part,
+            vents=_vent_marks(shaped),
+            trim_z_mm=shaped.base.trim_z_mm,
+            facts=facts,
+        )
+    )
+
+
+def _vent_marks(shaped: Shaped | None) -> tuple[VentMark, ...]:
+    vents = () if shaped is None else shaped.aired.plan.vents
+    return tuple(VentMark(np.array(vent.top_mm), vent.face.width_mm, i + 1) for i, vent in enumerate(vents))
