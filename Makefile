@@ -6,7 +6,7 @@ PYTHON := $(or $(PYTHON),3.13)
 RUN := .venv/bin
 SCENE ?= heron_mask
 
-.PHONY: demo test samples env bench clean
+.PHONY: demo test samples extension env bench clean
 
 demo: env
 	$(RUN)/python sample_scenes/make_samples.py $(SCENE)
@@ -15,7 +15,13 @@ demo: env
 samples: env
 	$(RUN)/python sample_scenes/make_samples.py
 
+# The zips of the Blender extension, one for each platform, in dist/.
+extension: env
+	$(UV) sync --quiet --locked --inexact --python $(PYTHON) --group blender
+	UV=$(UV) $(RUN)/python blender_addon/package.py
+
 test: env
+	$(UV) sync --quiet --locked --inexact --python $(PYTHON) --group blender
 	$(RUN)/ruff check .
 	$(RUN)/ruff format --check .
 	$(RUN)/mypy
@@ -23,11 +29,11 @@ test: env
 	$(RUN)/pytest -n 2 --dist loadfile
 
 bench: env
-	$(UV) sync --quiet --python $(PYTHON) --group bench --group blender
+	$(UV) sync --quiet --inexact --python $(PYTHON) --group bench --group blender
 	$(RUN)/pytest benchmarks
 
 env: $(UV)
-	$(UV) sync --quiet --locked --python $(PYTHON)
+	$(UV) sync --quiet --locked --inexact --python $(PYTHON)
 
 .tools/bin/uv:
 	python3 -m venv .tools

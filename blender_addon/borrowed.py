@@ -1,0 +1,46 @@
+"""The one place that knows where the library lies, and all that Blender's own process takes from it.
+
+The library comes as the sub-package `library`. Only light parts are imported here (settings, no geometry);
+everything that needs more than numpy runs in the child process. This module must not import Blender.
+"""
+
+import tomllib
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from buckwright import __version__
+    from buckwright.errors import BuckwrightError, JobError
+    from buckwright.job import Job, job_from, read_job, write_job
+    from buckwright.output.palette import STATE_COLOURS
+else:
+    from .library.buckwright import __version__
+    from .library.buckwright.errors import BuckwrightError, JobError
+    from .library.buckwright.job import Job, job_from, read_job, write_job
+    from .library.buckwright.output.palette import STATE_COLOURS
+
+__all__ = [
+    "HOST",
+    "LAUNCHER",
+    "STATE_COLOURS",
+    "BuckwrightError",
+    "Job",
+    "JobError",
+    "__version__",
+    "job_from",
+    "read_job",
+    "sheet_titles",
+    "write_job",
+]
+
+_HERE = Path(__file__).parent
+HOST = _HERE / "library" / "buckwright" / "host.py"
+"""What the child process runs."""
+LAUNCHER = _HERE / "worker.py"
+"""What starts it with the folders of the wheels in sight."""
+
+
+def sheet_titles() -> dict[str, str]:
+    """Name and title of every sheet that the library knows, in the order of its table."""
+    table = HOST.parent / "forming" / "sheets.toml"
+    return {name: row["title"] for name, row in tomllib.loads(table.read_text(encoding="utf-8")).items()}
