@@ -65,7 +65,7 @@ def requirements(platform: str) -> list[str]:
         uv(),
         "export",
         "--locked",
-        "--no-dev",
+        "--no-default-groups",
         "--no-emit-project",
         "--format",
         "requirements.txt",
