@@ -13,9 +13,18 @@ type Progress = Callable[[str, float], None]
 
 
 class Clock:
-    """Names the steps of a run, times them and asks between them whether to go on."""
+    """Names the steps of a run, times them and asks between them whether to go on.
 
-    def __init__(self, progress: Progress | None = None, cancelled: Callable[[], bool] | None = None) -> None:
+    `gate` is called when everything is written and nothing is published yet; it may raise `Cancelled`.
+    """
+
+    def __init__(
+        self,
+        progress: Progress | None = None,
+        cancelled: Callable[[], bool] | None = None,
+        gate: Callable[[], None] | None = None,
+    ) -> None:
+        self.gate = gate
         self._progress = progress or (lambda _step, _share: None)
         self._cancelled = cancelled or (lambda: False)
         self._begun = time.perf_counter()

@@ -10,13 +10,13 @@ from buckwright.forming.sheets import SheetMaterial, sheet
 from buckwright.job import Job
 from buckwright.make.clock import Clock, Progress
 from buckwright.make.findings import about_buck, about_look, about_solid, locked_count
+from buckwright.make.handing import buck_arrays, face_sources, look_arrays
 from buckwright.make.looking import Looked, look_over, survey
-from buckwright.make.publishing import publish_look, publishing
+from buckwright.make.publishing import Places, publish_look, publishing
 from buckwright.make.shaping import Shaped, shape_buck
 from buckwright.make.standing import Standing, stand_up
 from buckwright.mesh.adjacency import edge_table
 from buckwright.mesh.crossings import find_crossings
-from buckwright.output.files import refuse_unwritable
 from buckwright.output.report import assemble
 from buckwright.output.storable import StoredMesh, storable
 from buckwright.output.summary import Summary
@@ -55,15 +55,19 @@ def look(
     *,
     progress: Progress | None = None,
     cancelled: Callable[[], bool] | None = None,
+    gate: Callable[[], None] | None = None,
     pictures: bool = True,
+    results: Path | None = None,
 ) -> Outcome:
     """Survey a sculpt without making anything of it.
 
     Parameters
     ----------
     job : settings; those of fill, base and vents are not used
-    out : folder for look.ply, report.json and pictures; None writes nothing
-    progress, cancelled : see `clock`
+    out : folder for look.ply, report.json and pictures; None writes none of them
+    progress, cancelled, gate : see `clock`
+    pictures : False leaves them out
+    results : folder for report.json and arrays.npz (see `handing`), for a program that shows them
 
     Raises
     ------
@@ -74,20 +78,17 @@ def look(
     Cancelled
         The user asked to stop.
     """
-    if out is not None:
-        refuse_unwritable(out)
-    clock = Clock(progress, cancelled)
+    places = Places(out, results)
+    clock = Clock(progress, cancelled, gate)
     material = sheet(job.sheet.material)
     standing = stand_up(job, material, clock)
     looked = survey(standing.mesh, standing.solid, job, material, clock, name="surveying the sculpt")
     findings = worst_first(about_look(standing, looked, job, material))
     sections = _look_sections(standing, looked, lift_mm=0.0)
     empty = dict.fromkeys(("fill", "pockets", "vents", "evacuation_s", "base", "buck"))
-    files: tuple[Path, ...] = ()
     report = _report({**sections, **empty}, findings, clock)
-    if out is not None:
-        with clock.step("writing"):
-            files = publish_look(out, job, standing, looked, report, clock, pictures=pictures)
+    with clock.step("writing"):
+        files = publish_look(places, job, standing, looked, report, clock, pictures=pictures)
     x, y, z = standing.mesh.size
     size = f"{x:.1f} x {y:.1f} x {z:.1f} mm with the allowance for shrinkage"
     facts = (f"{size}, {standing.mesh.face_count:,} faces; {_shares(looked)}",)
@@ -97,20 +98,23 @@ def look(
 
 def make(
     job: Job,
-    out: Path,
+    out: Path | None,
     *,
     progress: Progress | None = None,
     cancelled: Callable[[], bool] | None = None,
+    gate: Callable[[], None] | None = None,
     pictures: bool = True,
+    results: Path | None = None,
 ) -> Outcome:
     """Make the buck of a job and write everything that belongs to it.
 
     Parameters
     ----------
     job : settings
-    out : folder for buck.stl, buck.3mf, look.ply, report.json and pictures
-    progress, cancelled : see `clock`
+    out : folder for buck.stl, buck.3mf, look.ply, report.json and pictures; None writes none of them
+    progress, cancelled, gate : see `clock`
     pictures : False leaves them out
+    results : folder for report.json and arrays.npz (see `handing`), for a program that shows them
 
     Raises
     ------
@@ -123,15 +127,15 @@ def make(
     Cancelled
         The user asked to stop; nothing is left behind.
     """
-    refuse_unwritable(out)
-    clock = Clock(progress, cancelled)
+    places = Places(out, results)
+    clock = Clock(progress, cancelled, gate)
     material = sheet(job.sheet.material)
     standing = stand_up(job, material, clock)
     looked = survey(standing.mesh, standing.solid, job, material, clock, name="surveying the sculpt")
     shaped = shape_buck(standing, looked, job, material, clock)
     with clock.step("rounding to what files hold"):
         stored = storable(as_mesh(shaped.solid))
-    with publishing(job, standing, looked, shaped, stored, pictures=pictures) as results:
+    with publishing(places, job, standing, looked, shaped, stored, pictures=pictures) as drawn:
         with clock.step("surveying the buck"):
             again = _surveyed_again(shaped, job, material)
         with clock.step("checking the buck"):
@@ -151,14 +155,26 @@ def make(
             "base": shaped.base_dict(),
             "buck": facts,
         }
+        arrays = _arrays(places, standing, looked, shaped, stored)
         with clock.step("drawing"):
-            results.finish(clock.tick)
+            drawn.finish(clock.tick)
         report = _report(sections, findings, clock)
         with clock.step("writing"):
-            files = results.write(out, report)
+            files = places.write(drawn.files(), report, arrays, clock.gate)
     releases = locked_count(again) == 0
     summary = _summary(job, _outcome_words(releases), findings, _buck_facts(facts, shaped, looked), files)
     return Outcome(report, summary, files, releases)
+
+
+def _arrays(
+    places: Places, standing: Standing, looked: Looked, shaped: Shaped, stored: StoredMesh
+) -> dict[str, Any]:
+    """The results as arrays, where a program wants them."""
+    if places.results is None:
+        return {}
+    sources = face_sources(standing)
+    seen = look_arrays(standing, looked, sources, lift_mm=shaped.base.foot_z_mm)
+    return seen | buck_arrays(shaped, looked, sources, stored)
 
 
 def _surveyed_again(shaped: Shaped, job: Job, material: SheetMaterial) -> Looked:

@@ -1,8 +1,9 @@
 """Hand the results to the output room: all files of a run appear together or not at all."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Future, ThreadPoolExecutor, wait
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -10,21 +11,68 @@ import numpy as np
 
 from buckwright.job import Job
 from buckwright.make.clock import Clock
+from buckwright.make.handing import face_sources, look_arrays, write_arrays
 from buckwright.make.looking import Looked
 from buckwright.make.shaping import Shaped
 from buckwright.make.standing import Standing, raised
-from buckwright.output.files import Batch
+from buckwright.output.files import Batch, Writer, refuse_unwritable
 from buckwright.output.look import FaceMaps, look_bytes, write_look
 from buckwright.output.report import write_report
 from buckwright.output.stl import stl_bytes
 from buckwright.output.storable import StoredMesh
 from buckwright.output.threemf import Metadata, threemf_available, threemf_bytes
 
-__all__ = ["Results", "publish_look", "publishing"]
+__all__ = ["Places", "Results", "publish_look", "publishing"]
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """Where a run writes.
+
+    Attributes
+    ----------
+    out : folder of the files for people; None for none
+    results : folder of report.json and arrays.npz for a program; None for none
+
+    Raises
+    ------
+    OutputError
+        One of them cannot be written.
+    """
+
+    out: Path | None
+    results: Path | None = None
+
+    def __post_init__(self) -> None:
+        """Stop before long work whose results could not be written."""
+        for folder in (self.out, self.results):
+            if folder is not None:
+                refuse_unwritable(folder)
+
+    def write(
+        self,
+        files: Mapping[str, Writer],
+        report: dict[str, Any],
+        arrays: dict[str, Any],
+        gate: Callable[[], None] | None,
+    ) -> tuple[Path, ...]:
+        """Publish everything at once; returns the files for people."""
+        written: list[Path] = []
+        home = self.out if self.out is not None else self.results
+        if home is None:
+            return ()
+        with Batch(home, gate) as batch:
+            if self.out is not None:
+                written += [batch.add(name, writer) for name, writer in files.items()]
+                written.append(batch.add("report.json", lambda file: write_report(file, report)))
+            if self.results is not None:
+                batch.add("report.json", lambda file: write_report(file, report), into=self.results)
+                batch.add("arrays.npz", lambda file: write_arrays(file, arrays), into=self.results)
+        return tuple(written)
 
 
 def publish_look(
-    out: Path,
+    places: Places,
     job: Job,
     standing: Standing,
     looked: Looked,
@@ -33,20 +81,22 @@ def publish_look(
     *,
     pictures: bool,
 ) -> tuple[Path, ...]:
-    """Write look.ply, report.json and the pictures of the sculpt."""
-    maps = _maps(looked)
-    drawn = {}
-    if pictures:
-        from buckwright.make.picturing import sculpt_pictures
+    """Write look.ply, report.json and the pictures of the sculpt; the arrays of the look."""
+    files: dict[str, Writer] = {}
+    arrays: dict[str, Any] = {}
+    if places.out is not None:
+        maps = _maps(looked)
+        files["look.ply"] = lambda file: write_look(file, standing.mesh, maps)
+        if pictures:
+            from buckwright.make.picturing import sculpt_pictures
 
-        drawn = sculpt_pictures(job, standing.mesh, maps, looked)
+            drawn = sculpt_pictures(job, standing.mesh, maps, looked)
+            files |= {name: _writer(data) for name, data in drawn.items()}
     clock.tick(0.6)
-    with Batch(out) as batch:
-        files = [batch.add("look.ply", lambda file: write_look(file, standing.mesh, maps))]
-        files.append(batch.add("report.json", lambda file: write_report(file, report)))
-        files += [_add_bytes(batch, name, data) for name, data in drawn.items()]
-        clock.tick(0.95)
-    return tuple(files)
+    if places.results is not None:
+        arrays = look_arrays(standing, looked, face_sources(standing), lift_mm=0.0)
+    clock.tick(0.8)
+    return places.write(files, report, arrays, clock.gate)
 
 
 class Results:
@@ -68,13 +118,10 @@ class Results:
             if not waiting:
                 return
 
-    def write(self, out: Path, report: dict[str, Any]) -> tuple[Path, ...]:
-        """Publish everything at once."""
+    def files(self) -> dict[str, Writer]:
+        """What was encoded, by file name."""
         encoded = {name: data for part in self._parts.values() for name, data in part.result().items()}
-        with Batch(out) as batch:
-            files = [_add_bytes(batch, name, data) for name, data in sorted(encoded.items())]
-            files.append(batch.add("report.json", lambda file: write_report(file, report)))
-        return tuple(files)
+        return {name: _writer(data) for name, data in sorted(encoded.items())}
 
     def drop(self) -> None:
         """Give up what has not begun yet."""
@@ -84,15 +131,25 @@ class Results:
 
 @contextmanager
 def publishing(
-    job: Job, standing: Standing, looked: Looked, shaped: Shaped, buck: StoredMesh, *, pictures: bool
+    places: Places,
+    job: Job,
+    standing: Standing,
+    looked: Looked,
+    shaped: Shaped,
+    buck: StoredMesh,
+    *,
+    pictures: bool,
 ) -> Iterator[Results]:
-    """Begin to draw and encode; nothing is written before `Results.write`."""
+    """Begin to draw and encode what people want; nothing is written before `Places.write`."""
     lift = shaped.base.foot_z_mm
     title = job.job.name or job.sculpt_path.stem
     words = " ".join(part for part in (job.job.number, job.job.story) if part)
     sculpt, maps = raised(standing.mesh, lift), _maps(looked)
     with ThreadPoolExecutor(max_workers=2) as pool:
         results = Results(pool)
+        if places.out is None:
+            yield results
+            return
         try:
             if pictures:
                 from buckwright.make.picturing import buck_pictures, sculpt_pictures
@@ -111,8 +168,8 @@ def publishing(
             raise
 
 
-def _add_bytes(batch: Batch, name: str, data: bytes) -> Path:
-    return batch.add(name, lambda file: file.write(data))
+def _writer(data: bytes) -> Writer:
+    return lambda file: file.write(data)
 
 
 def _maps(looked: Looked) -> FaceMaps:

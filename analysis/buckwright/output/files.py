@@ -3,7 +3,7 @@
 import errno
 import os
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -12,7 +12,7 @@ from typing import IO, Self
 
 from buckwright.errors import OutputError
 
-__all__ = ["Batch", "Writer", "refuse_unwritable", "write_safely"]
+__all__ = ["Batch", "Writer", "clear_leftovers", "missing_folders", "refuse_unwritable", "write_safely"]
 
 type Writer = Callable[[IO[bytes]], object]
 """Writes the whole content into an open binary file."""
@@ -70,31 +70,65 @@ def write_safely(path: Path, writer: Writer) -> Path:
     return path
 
 
+def missing_folders(folder: Path) -> list[Path]:
+    """The folder and those above it that do not exist yet, the outermost first."""
+    return [place for place in reversed((folder, *folder.parents)) if not place.exists()]
+
+
+def clear_leftovers(folders: Iterable[Path], made: Iterable[Path], *, process: int) -> None:
+    """Take away what a process that was ended left half-written.
+
+    Parameters
+    ----------
+    folders : where it wrote through a `Batch`
+    made : folders that it may have made, the outermost first; empty ones go
+    process : its id
+    """
+    for folder in folders:
+        for waiting in folder.glob(f".*.{process}.*.part"):
+            with suppress(OSError):
+                waiting.unlink()
+    for place in reversed(list(made)):
+        with suppress(OSError):
+            place.rmdir()
+
+
 @dataclass(slots=True)
 class Batch:
-    """Several files of one folder that are published together when the `with` block ends well.
+    """Several files that are published together when the `with` block ends well.
 
-    Any exception in the block (a cancellation too) leaves the folder as it was before: older files
+    Any exception in the block (a cancellation too) leaves the folders as they were before: older files
     untouched, no temporary file, and no folder that was made for the purpose.
+
+    Attributes
+    ----------
+    folder : where files go unless `add` says otherwise
+    gate : called when all is written and nothing is published yet; what it raises stops the publishing
     """
 
     folder: Path
+    gate: Callable[[], None] | None = None
     _made: list[Path] = field(default_factory=list)
     _waiting: dict[Path, Path] = field(default_factory=dict)
 
     def __enter__(self) -> Self:
         """Make the folder, remembering which parts of it were missing."""
         try:
-            missing = [place for place in (self.folder, *self.folder.parents) if not place.exists()]
-            for place in reversed(missing):
+            self._make(self.folder)
+        except OutputError:
+            self._clear()
+            raise
+        return self
+
+    def _make(self, folder: Path) -> None:
+        try:
+            for place in missing_folders(folder):
                 place.mkdir(exist_ok=True)
                 self._made.append(place)
-            if not self.folder.is_dir():
+            if not folder.is_dir():
                 raise NotADirectoryError(errno.ENOTDIR, "not a folder")
         except OSError as error:
-            self._clear()
-            raise _in_words(self.folder, error) from error
-        return self
+            raise _in_words(folder, error) from error
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
@@ -104,23 +138,31 @@ class Batch:
             self._clear()
             return
         try:
+            if self.gate is not None:
+                self.gate()
             _publish(self._waiting)
-        except OutputError:
+        except BaseException:
             self._clear()
             raise
 
-    def add(self, name: str, writer: Writer) -> Path:
-        """Write one file into its waiting place; returns where it will stand.
+    def add(self, name: str, writer: Writer, *, into: Path | None = None) -> Path:
+        """Write one file into its waiting place (in another folder if `into` is given).
+
+        Returns
+        -------
+        Where it will stand.
 
         Raises
         ------
         OutputError
             It cannot be written there.
         """
-        target = self.folder / name
+        folder = self.folder if into is None else into
+        self._make(folder)
+        target = folder / name
         # With the process id and a random part two runs never share a waiting file; the name is cut
         # because the additions could push a long one over the limit of the file system.
-        waiting = self.folder / f".{name[:40]}.{os.getpid()}.{secrets.token_hex(4)}.part"
+        waiting = folder / f".{name[:40]}.{os.getpid()}.{secrets.token_hex(4)}.part"
         try:
             if target.is_dir():
                 raise IsADirectoryError(errno.EISDIR, "a folder")
