@@ -1,0 +1,376 @@
+"""Colours the sculpt by what was found, over the viewport: the user's own colours and materials stay.
+
+The values come from the inspection mesh, which lives in the file and follows undo. What is drawn is made from
+it in a timer, once for each result, and only then put on the graphics card; drawing only draws.
+"""
+
+import traceback
+from dataclasses import dataclass, field
+from typing import Any
+
+import bpy
+import numpy as np
+from bpy.app.handlers import persistent
+from mathutils import Matrix
+from numpy.typing import NDArray
+
+from . import legend, ramps, results, view_settings, wanted
+from .overlay_gpu import FaceBatch, LineBatch, draw_faces, draw_lines, face_batch, line_batch, recoloured
+from .overlay_lines import hatching, outlines
+from .overlay_source import Faces, face_values, read_faces
+
+__all__ = ["Shown", "clear", "paint", "redraw", "register", "schedule", "show_live", "shown", "unregister"]
+
+TRAPPED = 2
+_HATCHES = 60
+"""Hatching planes over the diagonal of the sculpt, a judgement."""
+
+
+@dataclass(slots=True, kw_only=True)
+class Shown:
+    """What is painted: the arrays it was made from, and what is on the graphics card.
+
+    Attributes
+    ----------
+    scene : session uid of the scene
+    key : tells one result from another
+    live : whether this is draft alone, measured after sculpting
+    faces : triangles, in the space that `follow` takes to the world
+    values : (F,) arrays by the names of attributes; `state` and `draft_deg` among them
+    anchor : session uid of the sculpt that the colours follow, 0 for none
+    follow : takes the faces to the space of that sculpt
+    shares : share of the judged area that is free, tight, trapped
+    """
+
+    scene: int
+    key: tuple[Any, ...]
+    live: bool
+    faces: Faces
+    values: dict[str, NDArray[Any]]
+    anchor: int
+    follow: Matrix
+    quantity: ramps.Quantity
+    wanted_deg: float
+    changed: bool = False
+    lowest: float = 0.0
+    highest: float = 1.0
+    shares: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    shade: NDArray[np.float32] = field(default_factory=lambda: np.empty(0, np.float32))
+    batch: FaceBatch | None = None
+    lines: list[LineBatch] = field(default_factory=list)
+
+    @property
+    def missing(self) -> bool:
+        """Whether the result has no values of the wanted quantity."""
+        return self.quantity.attribute not in self.values
+
+
+_showing: list[Shown] = []
+"""What is shown: one or none."""
+_handles: list[Any] = []
+_waiting: set[int] = set()
+
+
+def shown(scene: bpy.types.Scene) -> Shown | None:
+    """What is painted in a scene, or None."""
+    return next((one for one in _showing if one.scene == scene.session_uid), None)
+
+
+def paint(scene: bpy.types.Scene) -> Shown | None:
+    """Paint the last result of a scene; without one, nothing is painted. Returns what is shown."""
+    inspection = results.inspection(scene)
+    if inspection is None or not view_settings.of(scene).show:
+        clear()
+        return None
+    quantity = ramps.QUANTITIES[view_settings.of(scene).quantity]
+    key = _key(scene, inspection)
+    one = shown(scene)
+    if one is None or one.key != key:
+        one = _read(scene, inspection, key, quantity)
+        _showing[:] = [one]
+    _paint_as(one, scene, quantity)
+    return one
+
+
+def _key(scene: bpy.types.Scene, inspection: bpy.types.Object) -> tuple[Any, ...]:
+    kept = results.of(scene)
+    return (
+        scene.session_uid,
+        inspection.session_uid,
+        kept.fingerprint,
+        kept.made,
+        len(inspection.data.polygons),
+    )  # type: ignore[union-attr]
+
+
+def _read(
+    scene: bpy.types.Scene, inspection: bpy.types.Object, key: tuple[Any, ...], quantity: ramps.Quantity
+) -> Shown:
+    mesh = inspection.data
+    assert isinstance(mesh, bpy.types.Mesh)
+    faces = read_faces(mesh)
+    values = {}
+    for name in {one.attribute for one in ramps.QUANTITIES.values()} | {"region"}:
+        found = face_values(mesh, results.PREFIX + name, faces)
+        if found is not None:
+            values[name] = found
+    anchor, follow = _anchored(scene, inspection.matrix_world)
+    return Shown(
+        scene=scene.session_uid,
+        key=key,
+        live=False,
+        faces=faces,
+        values=values,
+        anchor=anchor,
+        follow=follow,
+        quantity=quantity,
+        wanted_deg=wanted.of_results(scene),
+    )
+
+
+def _anchored(scene: bpy.types.Scene, place: Matrix) -> tuple[int, Matrix]:
+    """The one sculpt that the colours follow when it is moved, and the way into its space."""
+    objects = results.sculpts(scene)
+    if len(objects) == 1 and abs(objects[0].matrix_world.determinant()) > 1e-30:
+        return objects[0].session_uid, objects[0].matrix_world.inverted() @ place
+    return 0, place.copy()
+
+
+def show_live(
+    scene: bpy.types.Scene, obj: bpy.types.Object, faces: Faces, draft_deg: NDArray[np.float32]
+) -> Shown:
+    """Paint drafts that were just measured on an object, in its own space, instead of the last result.
+
+    Faces that lean under count as trapped; what stands below an overhang takes a look to find.
+    """
+    least = wanted.of_settings(scene)
+    state = np.where(draft_deg >= np.float32(least), np.int32(0), np.int32(1))
+    state[draft_deg < 0.0] = TRAPPED
+    state[np.isnan(draft_deg)] = ramps.NOT_JUDGED
+    chosen = ramps.QUANTITIES[view_settings.of(scene).quantity]
+    quantity = chosen if chosen.key == "STATE" else ramps.QUANTITIES["DRAFT"]
+    one = Shown(
+        scene=scene.session_uid,
+        key=("live", obj.session_uid),
+        live=True,
+        faces=faces,
+        values={"draft_deg": draft_deg, "state": state},
+        anchor=obj.session_uid,
+        follow=Matrix.Identity(4),
+        quantity=quantity,
+        wanted_deg=least,
+    )
+    _showing[:] = [one]
+    _paint_as(one, scene, quantity)
+    return one
+
+
+def _paint_as(one: Shown, scene: bpy.types.Scene, quantity: ramps.Quantity) -> None:
+    """Make or renew what is on the graphics card."""
+    if not len(one.shade):
+        one.shade = ramps.form_shade(one.faces.normals)
+        one.shares = _shares(one)
+    one.quantity = quantity
+    values = one.values.get(quantity.attribute)
+    if values is None:
+        values = np.full(len(one.faces.faces), np.nan, np.float32)
+    one.lowest, one.highest = ramps.limits(quantity, values, wanted_deg=one.wanted_deg)
+    colours = ramps.colours(
+        quantity,
+        values,
+        lowest=one.lowest,
+        highest=one.highest,
+        shade=one.shade,
+        strength=view_settings.of(scene).strength,
+    )
+    if not bpy.app.background:
+        _upload(one, colours)
+        _hang()
+        redraw()
+
+
+def _shares(one: Shown) -> tuple[float, float, float]:
+    state = one.values.get("state")
+    if state is None:
+        return 0.0, 0.0, 0.0
+    judged = (state >= 0) & (state < ramps.NOT_JUDGED)
+    sums = np.bincount(np.where(judged, state, 3), weights=one.faces.areas, minlength=4)[:3]
+    total = float(sums.sum()) or 1.0
+    free, tight, trapped = (float(value) / total for value in sums)
+    return free, tight, trapped
+
+
+def _upload(one: Shown, colours: NDArray[np.uint8]) -> None:
+    if one.batch is not None:
+        one.batch = recoloured(one.batch, colours)
+        return
+    faces = one.faces
+    assert faces.corners is not None
+    one.batch = face_batch(faces.corners, colours)
+    faces.corners = None
+    state = one.values.get("state")
+    if state is None or not len(faces.vertices):
+        return
+    marked = state == TRAPPED
+    size = float(np.linalg.norm(np.ptp(faces.vertices, axis=0)))
+    lines = (
+        hatching(faces.vertices, faces.faces, marked, spacing=max(size, 1e-9) / _HATCHES),
+        outlines(faces.vertices, faces.faces, marked),
+    )
+    one.lines = [batch for batch in map(line_batch, lines) if batch is not None]
+
+
+def clear() -> None:
+    """Paint nothing and take the handlers away."""
+    _showing.clear()
+    while _handles:
+        bpy.types.SpaceView3D.draw_handler_remove(_handles.pop(), "WINDOW")
+    redraw()
+
+
+def _hang() -> None:
+    if not _handles:
+        add = bpy.types.SpaceView3D.draw_handler_add
+        _handles.append(add(_draw, (), "WINDOW", "POST_VIEW"))
+        _handles.append(add(_draw_legend, (), "WINDOW", "POST_PIXEL"))
+
+
+def redraw() -> None:
+    """Ask all 3D viewports to draw again."""
+    for manager in bpy.data.window_managers:
+        for window in manager.windows:
+            for area in window.screen.areas:
+                if area.type == "VIEW_3D":
+                    area.tag_redraw()
+
+
+def _draw() -> None:
+    """Draw over the viewport; a failure is told once and ends the painting."""
+    try:
+        _draw_over(bpy.context)
+    except Exception:
+        _showing.clear()
+        traceback.print_exc()
+
+
+def _draw_over(context: bpy.types.Context) -> None:
+    one = shown(context.scene) if context.scene else None
+    space = context.space_data
+    if one is None or one.batch is None or not isinstance(space, bpy.types.SpaceView3D):
+        return
+    matrix = placed(context, one)
+    if matrix is None:
+        return
+    if not one.missing:
+        draw_faces(one.batch, matrix, context.region_data)
+    if view_settings.of(context.scene).mark:
+        width = 1.1 * context.preferences.system.ui_scale  # type: ignore[union-attr]
+        for lines in one.lines:
+            draw_lines(lines, matrix, context.region_data, width=width)
+
+
+def placed(context: bpy.types.Context, one: Shown) -> Matrix | None:
+    """Where the faces stand in the world, or None where they are not to be drawn in this viewport."""
+    scene, space = context.scene, context.space_data
+    if not view_settings.of(scene).show or not space.overlay.show_overlays:  # type: ignore[union-attr]
+        return None
+    objects = results.sculpts(scene) if not one.live else [_object(scene, one.anchor)]
+    seen = [each for each in objects if each is not None and each.visible_in_viewport_get(space)]  # type: ignore[arg-type]
+    if not seen or (one.changed and any(each.mode != "OBJECT" for each in seen)):
+        return None
+    if any(each.mode != "OBJECT" for each in seen) and not one.live:
+        return None
+    anchor = next((each for each in seen if each.session_uid == one.anchor), None)
+    return one.follow if anchor is None else anchor.matrix_world @ one.follow
+
+
+def _object(scene: bpy.types.Scene, uid: int) -> bpy.types.Object | None:
+    return next((each for each in scene.objects if each.session_uid == uid), None)
+
+
+def _draw_legend() -> None:
+    try:
+        context = bpy.context
+        one = shown(context.scene) if context.scene else None
+        if one is not None and placed(context, one) is not None and view_settings.of(context.scene).legend:
+            legend.draw(context, one)
+    except Exception:
+        _showing.clear()
+        traceback.print_exc()
+
+
+def schedule(scene: bpy.types.Scene | None) -> None:
+    """Paint the last result of a scene as soon as Blender is idle."""
+    if scene is not None and not bpy.app.background:
+        _waiting.add(scene.session_uid)
+        if not bpy.app.timers.is_registered(_work):
+            bpy.app.timers.register(_work, first_interval=0.0)
+
+
+def _work() -> None:
+    """Paint what was asked for; runs from a timer."""
+    asked = set(_waiting)
+    _waiting.clear()
+    for scene in bpy.data.scenes:
+        if scene.session_uid in asked:
+            one = shown(scene)
+            if one is not None and one.live and view_settings.of(scene).show:
+                chosen = ramps.QUANTITIES[view_settings.of(scene).quantity]
+                _paint_as(one, scene, chosen if chosen.attribute in one.values else ramps.QUANTITIES["DRAFT"])
+            else:
+                paint(scene)
+
+
+@persistent
+def _loading(*_args: object) -> None:
+    clear()
+
+
+@persistent
+def _again(*_args: object) -> None:
+    schedule(bpy.context.scene)
+
+
+@persistent
+def _moved(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
+    """Note that the shape under live colours changed. Only sets a mark."""
+    one = shown(scene)
+    if one is None or not one.live or one.changed:
+        return
+    for update in depsgraph.updates:
+        is_shape = update.is_updated_geometry and isinstance(update.id, bpy.types.Object)
+        if is_shape and update.id.original.session_uid == one.anchor:
+            one.changed = True
+
+
+_HANDLERS = (
+    ("load_pre", _loading),
+    ("load_post", _again),
+    ("undo_post", _again),
+    ("redo_post", _again),
+    ("depsgraph_update_post", _moved),
+)
+
+
+def register() -> None:
+    """Listen to loading, undo and changes of shape."""
+    for name, handler in _HANDLERS:
+        getattr(bpy.app.handlers, name).append(handler)
+    if not bpy.app.background:
+        bpy.app.timers.register(_first, first_interval=0.1)
+
+
+def _first() -> None:
+    """Show what an open file already holds."""
+    schedule(bpy.context.scene)
+
+
+def unregister() -> None:
+    """Take colours, handlers and timers away."""
+    for timer in (_work, _first):
+        if bpy.app.timers.is_registered(timer):
+            bpy.app.timers.unregister(timer)
+    _waiting.clear()
+    clear()
+    for name, handler in reversed(_HANDLERS):
+        getattr(bpy.app.handlers, name).remove(handler)
