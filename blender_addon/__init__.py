@@ -2,7 +2,17 @@
 
 import importlib
 
-MODULES = ("settings", "results", "staleness", "panels")
+MODULES = (
+    "settings",
+    "results",
+    "staleness",
+    "view_settings",
+    "overlay",
+    "readout",
+    "live_draft",
+    "gizmo",
+    "panels",
+)
 """In the order of registration; each has `register()` and `unregister()`."""
 
 

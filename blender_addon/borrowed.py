@@ -5,6 +5,7 @@ everything that needs more than numpy runs in the child process. This module mus
 """
 
 import tomllib
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -40,6 +41,7 @@ LAUNCHER = _HERE / "worker.py"
 """What starts it with the folders of the wheels in sight."""
 
 
+@cache
 def sheet_titles() -> dict[str, str]:
     """Name and title of every sheet that the library knows, in the order of its table."""
     table = HOST.parent / "forming" / "sheets.toml"
