@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from buckwright.make.looking import Looked
 from buckwright.make.shaping import Shaped
 from buckwright.make.standing import Standing
+from buckwright.mesh.checking import degenerate_faces
 from buckwright.mesh.triangles import Mesh
 from buckwright.survey.pockets import Pockets
 
@@ -54,7 +55,8 @@ def face_sources(standing: Standing) -> FaceSources:
     -----
     Where the door kept all faces they also kept their order. Otherwise a face is known again by its
     middle (nearest neighbour in a k-d tree); one that was cut, by the face that its middle lies on. After a
-    remesh or an offset the nearest face counts, as far away as the surface moved.
+    remesh or an offset the nearest face counts, as far away as the surface moved. Faces without area are
+    gone: the door drops them.
     """
     given = standing.sculpt.mesh.transformed(standing.matrix)
     middles = given.centroids()
@@ -63,9 +65,11 @@ def face_sources(standing: Standing) -> FaceSources:
     if _same_faces(given, standing.mesh):
         return FaceSources(np.arange(given.face_count, dtype=np.int64), middles, remeshed)
     source = _by_middle(middles, standing.mesh)
-    lost = np.flatnonzero(source < 0)
+    flat = degenerate_faces(given)
+    lost = np.flatnonzero((source < 0) & ~flat)
     if len(lost):
         source[lost] = _by_place(middles[lost], standing.mesh, _moved_mm(standing))
+    source[flat] = -1
     return FaceSources(source, middles, remeshed)
 
 
