@@ -80,9 +80,9 @@ class BUCKWRIGHT_GT_pull(bpy.types.Gizmo):
         self.handle = None
 
     def place(self) -> Matrix:
-        """Matrix of the arrow: it stands on the sphere, a third of its radius long."""
+        """Matrix of the arrow: its tip is on the sphere, it is a third of the radius long."""
         turn = self.direction.to_track_quat("Z", "Y").to_matrix().to_4x4()
-        foot = self.centre + self.direction * self.radius
+        foot = self.centre + self.direction * (self.radius * (1.0 - _LENGTH))
         return Matrix.Translation(foot) @ turn @ Matrix.Scale(self.radius * _LENGTH, 4)
 
     def draw(self, _context: bpy.types.Context) -> None:

@@ -134,7 +134,7 @@ class Plate:
         for kind, row in self.rows:
             if kind == "scale":
                 texts, indent = [text for _place, text in row[1]], 2.4 * self.line
-                high += self.line * (1.15 * len(row[1]) + 0.2)
+                high += _bar(self.line, row[1]) + 1.35 * self.line
             else:
                 texts, indent = ([row], 0.0) if kind == "words" else ([row[1]], 2.0 * self.line)
                 high += self.line
@@ -181,9 +181,8 @@ class Plate:
     def _draw_scale(
         self, x: float, top: float, quantity: ramps.Quantity, marks: list[tuple[float, str]]
     ) -> float:
-        high = self.line * 1.15 * (len(marks) - 1) + self.line
+        bar = _bar(self.line, marks)
         bar_top, wide = top - 0.5 * self.line, 1.3 * self.line
-        bar = high - self.line
         _box(x - 1, bar_top - bar - 1, wide + 2, bar + 2, self.look.edge)
         _ramp(x, bar_top - bar, wide, bar, quantity)
         ends = []
@@ -192,7 +191,14 @@ class Plate:
             ends += [(x + wide, y), (x + wide + 0.3 * self.line, y)]
             self._text(x + 2.0 * self.line, y - 0.34 * self.look.size, text)
         _lines(ends, self.look.text, self.look.unit)
-        return top - high - 0.35 * self.line
+        return top - bar - 1.35 * self.line
+
+
+def _bar(line: float, marks: list[tuple[float, str]]) -> float:
+    """Height of a ramp on which no two texts meet."""
+    places = sorted(place for place, _text in marks)
+    gaps = [after - before for before, after in zip(places, places[1:], strict=False)]
+    return max(4.6 * line, 0.82 * line / min(gaps, default=1.0))
 
 
 def plate_of(context: bpy.types.Context, one: "Shown") -> Plate:

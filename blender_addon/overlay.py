@@ -205,9 +205,7 @@ def _upload(one: Shown, colours: NDArray[np.uint8]) -> None:
         one.batch = recoloured(one.batch, colours)
         return
     faces = one.faces
-    assert faces.corners is not None
-    one.batch = face_batch(faces.corners, colours)
-    faces.corners = None
+    one.batch = face_batch(faces.vertices, faces.faces, colours)
     state = one.values.get("state")
     if state is None or not len(faces.vertices):
         return

@@ -54,10 +54,12 @@ def _coloured(places: Any, colours: NDArray[np.uint8]) -> Any:
     return batch
 
 
-def face_batch(corners: NDArray[np.float32], colours: NDArray[np.uint8]) -> FaceBatch:
-    """Triangles with corners (F, 3, 3), each in its colour (F, 4)."""
-    places = _buffer("pos", "F32", 3, "FLOAT", corners.reshape(-1, 3))
-    return FaceBatch(places, _coloured(places, colours), len(corners))
+def face_batch(
+    vertices: NDArray[np.float32], faces: NDArray[np.integer], colours: NDArray[np.uint8]
+) -> FaceBatch:
+    """Triangles (F, 3) over vertices (V, 3), each in its colour (F, 4)."""
+    places = _buffer("pos", "F32", 3, "FLOAT", vertices.take(faces.reshape(-1), axis=0))
+    return FaceBatch(places, _coloured(places, colours), len(faces))
 
 
 def recoloured(faces: FaceBatch, colours: NDArray[np.uint8]) -> FaceBatch:

@@ -45,23 +45,28 @@ def hatching(
     points = np.asarray(vertices, np.float32)
     normal = (_SLANT / np.linalg.norm(_SLANT) / spacing).astype(np.float32)
     # Counted from the lowest: whole numbers then stay small, wherever the sculpt stands.
-    over = points @ normal
-    heights = (over - over.min())[marked]
-    first, counts = _planes(heights)
+    heights = points @ normal
+    heights -= heights.min()  # whole numbers then stay small, wherever the sculpt stands
+    first, counts = _planes(heights, marked)
     while counts.sum() > _MOST_LINES:
-        heights = heights * np.float32(0.5)
-        first, counts = _planes(heights)
-    which = np.repeat(np.arange(len(marked)), counts)
-    step = np.arange(len(which)) - np.repeat(np.cumsum(counts) - counts, counts)
-    return _cut(points[marked[which]], heights[which], first[which] + step.astype(np.float32))
+        heights *= np.float32(0.5)
+        first, counts = _planes(heights, marked)
+    met = np.flatnonzero(counts)
+    which = np.repeat(met, counts[met])
+    ends = np.cumsum(counts[met])
+    step = np.arange(len(which)) - np.repeat(ends - counts[met], counts[met])
+    corners = marked[which]
+    return _cut(points[corners], heights[corners], (first[which] + step).astype(np.float32))
 
 
-def _planes(heights: NDArray[np.float32]) -> tuple[NDArray[np.float32], NDArray[np.int64]]:
-    """First plane through each triangle, and how many go through it."""
-    low = np.minimum(np.minimum(heights[:, 0], heights[:, 1]), heights[:, 2])
-    high = np.maximum(np.maximum(heights[:, 0], heights[:, 1]), heights[:, 2])
-    first = np.ceil(low)
-    return first, np.maximum(np.ceil(high) - first, 0.0).astype(np.int64)
+def _planes(
+    heights: NDArray[np.float32], marked: NDArray[np.integer]
+) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    """First plane through each marked triangle, and how many go through it."""
+    above = np.ceil(heights).astype(np.int32)
+    one, two, three = (above.take(marked[:, k]) for k in range(3))
+    first = np.minimum(np.minimum(one, two), three)
+    return first, np.maximum(np.maximum(one, two), three) - first
 
 
 def _cut(

@@ -7,7 +7,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Faces", "cross", "face_values", "read_faces"]
+__all__ = ["Faces", "face_values", "polygon_areas", "read_faces"]
 
 
 @dataclass(slots=True, eq=False)
@@ -21,7 +21,6 @@ class Faces:
     polygon : (F,) int32, polygon of the mesh each triangle belongs to; None where they are the same
     normals : (F, 3) float32, unit normals of the polygons; 0 where a triangle has no area
     areas : (F,) float32
-    corners : (F, 3, 3) float32, the triangles spelled out; None once on the graphics card
     """
 
     vertices: NDArray[np.float32]
@@ -29,7 +28,6 @@ class Faces:
     polygon: NDArray[np.int32] | None
     normals: NDArray[np.float32]
     areas: NDArray[np.float32]
-    corners: NDArray[np.float32] | None
 
 
 def read_faces(mesh: bpy.types.Mesh) -> Faces:
@@ -46,14 +44,12 @@ def read_faces(mesh: bpy.types.Mesh) -> Faces:
     normals = np.empty((len(mesh.polygons), 3), np.float32)
     if len(normals):
         mesh.polygon_normals.foreach_get("vector", normals.reshape(-1))
+    areas = polygon_areas(vertices, faces)
     if polygon is not None:
         normals = normals.take(polygon, axis=0)
-    corners = vertices.take(faces.reshape(-1), axis=0).reshape(-1, 3, 3)
-    across = cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    areas = np.sqrt(np.einsum("fk,fk->f", across, across)) * np.float32(0.5)
     # Blender gives (0, 0, 1) where there is no direction.
     normals[areas == 0.0] = 0.0
-    return Faces(vertices, faces, polygon, normals, areas, corners)
+    return Faces(vertices, faces, polygon, normals, areas)
 
 
 def _fill(mesh: bpy.types.Mesh, name: str, what: str, array: NDArray[Any]) -> None:
@@ -62,14 +58,24 @@ def _fill(mesh: bpy.types.Mesh, name: str, what: str, array: NDArray[Any]) -> No
         attribute.data.foreach_get(what, array.reshape(-1))
 
 
-def cross(a: NDArray[np.float32], b: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Cross products (N, 3) of rows, without the temporaries of numpy's own."""
-    out = np.empty_like(a)
+def polygon_areas(vertices: NDArray[np.float32], faces: NDArray[np.int32]) -> NDArray[np.float32]:
+    """Areas (F,) of triangles; coordinates are gathered one axis at a time, which is twice as fast as rows."""
+    sides = []
+    for axis in np.ascontiguousarray(vertices.T):
+        first, second, third = (axis.take(faces[:, k]) for k in range(3))
+        second -= first
+        third -= first
+        sides.append((second, third))
+    total = np.zeros(len(faces), np.float32)
     for k in range(3):
-        i, j = (k + 1) % 3, (k + 2) % 3
-        np.multiply(a[:, i], b[:, j], out=out[:, k])
-        out[:, k] -= a[:, j] * b[:, i]
-    return out
+        (ay, az), (by, bz) = sides[(k + 1) % 3], sides[(k + 2) % 3]
+        part = ay * bz
+        part -= az * by
+        part *= part
+        total += part
+    np.sqrt(total, out=total)
+    total *= np.float32(0.5)
+    return total
 
 
 def _triangles(mesh: bpy.types.Mesh) -> tuple[NDArray[np.int32], NDArray[np.int32] | None]:
