@@ -1,6 +1,7 @@
 """The legend: what the colours mean, with numbers and units, in a free corner of the viewport."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import blf
@@ -197,7 +198,7 @@ class Plate:
 def _bar(line: float, marks: list[tuple[float, str]]) -> float:
     """Height of a ramp on which no two texts meet."""
     places = sorted(place for place, _text in marks)
-    gaps = [after - before for before, after in zip(places, places[1:], strict=False)]
+    gaps = [after - before for before, after in pairwise(places)]
     return max(4.6 * line, 0.82 * line / min(gaps, default=1.0))
 
 

@@ -59,7 +59,7 @@ def _fill(mesh: bpy.types.Mesh, name: str, what: str, array: NDArray[Any]) -> No
 
 
 def polygon_areas(vertices: NDArray[np.float32], faces: NDArray[np.int32]) -> NDArray[np.float32]:
-    """Areas (F,) of triangles; coordinates are gathered one axis at a time, which is twice as fast as rows."""
+    """Areas (F,) of triangles; gathered one axis at a time, which is twice as fast as rows."""
     sides = []
     for axis in np.ascontiguousarray(vertices.T):
         first, second, third = (axis.take(faces[:, k]) for k in range(3))
