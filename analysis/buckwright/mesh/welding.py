@@ -1,6 +1,6 @@
 """Welding: corners at equal coordinates become one vertex."""
 
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from buckwright.kernel import kernel
 from buckwright.mesh.triangles import Mesh
 
-__all__ = ["weld_equal", "weld_near"]
+__all__ = ["equal_points", "weld_equal", "weld_near"]
 
 
 def weld_equal(mesh: Mesh) -> Mesh:
@@ -55,13 +55,63 @@ def weld_near(mesh: Mesh, *, tolerance_mm: float) -> tuple[Mesh, float]:
     return Mesh(mesh.vertices[first], label[mesh.faces].astype(np.int32)), float(moved.max())
 
 
+def equal_points(points: NDArray[np.floating[Any]]) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    """Find points (N, 3) at exactly equal coordinates.
+
+    Returns
+    -------
+    first : (G,) the first point of each group, groups in order of first appearance
+    group : (N,) the group of each point
+    """
+    keys = np.ascontiguousarray(points + 0.0, dtype=np.float64).view(np.uint64)
+    return cast("tuple[NDArray[np.int32], NDArray[np.int32]]", _groups(keys))
+
+
+@kernel
+def _seat(keys: Any, kept: Any, slots: Any, v: Any) -> Any:
+    """The slot of a key: the one that holds its group, or a free one."""
+    mask = np.uint64(len(slots) - 1)
+    code = keys[v, 0] * np.uint64(0x9E3779B97F4A7C15)
+    code = (code ^ (code >> np.uint64(29)) ^ keys[v, 1]) * np.uint64(0xBF58476D1CE4E5B9)
+    code = (code ^ (code >> np.uint64(32)) ^ keys[v, 2]) * np.uint64(0x94D049BB133111EB)
+    slot = np.int64((code ^ (code >> np.uint64(31))) & mask)
+    while slots[slot] >= 0:
+        other = kept[slots[slot]]
+        if keys[other, 0] == keys[v, 0] and keys[other, 1] == keys[v, 1] and keys[other, 2] == keys[v, 2]:
+            break
+        slot = (slot + 1) & (len(slots) - 1)
+    return slot
+
+
+@kernel
+def _empty_slots(count: Any) -> Any:
+    size = 16
+    while size < 2 * count:
+        size *= 2
+    return np.full(size, -1, np.int32)
+
+
+@kernel
+def _groups(keys: Any) -> Any:
+    """First point of every group of equal keys, and the group of every point."""
+    slots = _empty_slots(len(keys))
+    group = np.empty(len(keys), np.int32)
+    kept = np.empty(len(keys), np.int32)
+    count = 0
+    for v in range(len(keys)):
+        slot = _seat(keys, kept, slots, v)
+        if slots[slot] < 0:
+            slots[slot] = count
+            kept[count] = v
+            count += 1
+        group[v] = slots[slot]
+    return kept[:count], group
+
+
 @kernel
 def _weld(keys: Any, faces: Any) -> Any:
     """First vertex of every group of equal keys, and the faces renumbered to the groups."""
-    size = 16
-    while size < 2 * len(keys):
-        size *= 2
-    slots = np.full(size, -1, np.int32)
+    slots = _empty_slots(len(keys))
     group = np.full(len(keys), -1, np.int32)
     kept = np.empty(len(keys), np.int32)
     count = 0
@@ -70,19 +120,7 @@ def _weld(keys: Any, faces: Any) -> Any:
         for k in range(3):
             v = faces[f, k]
             if group[v] < 0:
-                code = keys[v, 0] * np.uint64(0x9E3779B97F4A7C15)
-                code = (code ^ (code >> np.uint64(29)) ^ keys[v, 1]) * np.uint64(0xBF58476D1CE4E5B9)
-                code = (code ^ (code >> np.uint64(32)) ^ keys[v, 2]) * np.uint64(0x94D049BB133111EB)
-                slot = np.int64((code ^ (code >> np.uint64(31))) & np.uint64(size - 1))
-                while slots[slot] >= 0:
-                    other = kept[slots[slot]]
-                    if (
-                        keys[other, 0] == keys[v, 0]
-                        and keys[other, 1] == keys[v, 1]
-                        and keys[other, 2] == keys[v, 2]
-                    ):
-                        break
-                    slot = (slot + 1) & (size - 1)
+                slot = _seat(keys, kept, slots, v)
                 if slots[slot] < 0:
                     slots[slot] = count
                     kept[count] = v

@@ -1,23 +1,27 @@
 """The mesh as a file can hold it: STL and 3MF keep single-precision numbers, so round on purpose."""
 
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_array, csgraph
 
+from buckwright.errors import OutputError
 from buckwright.mesh.adjacency import edge_table
 from buckwright.mesh.triangles import Mesh
+from buckwright.mesh.welding import equal_points
 
 __all__ = ["GRID_MM", "StoredMesh", "storable"]
 
 GRID_MM = 2.0**-16
 """Spacing of the grid, 0.000015 mm: 24 bits of mantissa hold it exactly up to 256 mm from the origin."""
 
+_MOST_STEPS = 8
+_ROOM_MM = 0.002  # wider than the farthest place where a corner may be put
+
 CRUMB_MM3 = 1e-6
 """A piece that loses its neck to the rounding and is smaller than this goes; nobody could print it."""
-
-_TURNS = 12
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,9 +46,10 @@ def storable(mesh: Mesh) -> StoredMesh:
     Left to the writers, two corners closer than the rounding would become one point with two numbers
     and a reader that welds by position would find other edges than were written. Welding here makes
     every reader see the same topology. Two faces that fall together back to back enclose nothing and go
-    too. Where walls or cracks thinner than the rounding would still leave edges of four faces, the
-    corners concerned are kept apart by a step of the grid or a few (found by repeating, until no such
-    edge is left). Identical corners and faces are found by sorting, O(V log V).
+    too. Where walls or cracks thinner than the rounding would leave edges of four faces, the corners
+    concerned are not welded but kept apart by a few steps of the grid. The choice only grows, and with no
+    corner welded the edges are those of `mesh`, so it ends. Linear time: only the faces at corners that
+    share a point are looked at again.
     """
     if isinstance(mesh, StoredMesh):
         return mesh
@@ -53,20 +58,36 @@ def storable(mesh: Mesh) -> StoredMesh:
 
 
 def _stored(mesh: Mesh) -> Mesh:
-    rounded = _rounded(mesh.vertices)
-    stored = _welded(rounded, mesh.faces)
+    points = _rounded(mesh.vertices)
+    first, group = equal_points(points)
+    if len(first) == len(points):
+        return Mesh(points.astype(np.float64), mesh.faces)
     # A mesh that is not closed by itself is stored as it is.
-    if _is_closed(stored.faces) or not _is_closed(mesh.faces):
-        return stored
-    apart = np.zeros(len(rounded), bool)
-    for turn in range(_TURNS):
-        _, index = _weld(rounded)
-        apart |= _at_crowded_edges(mesh.faces, index)
-        rounded = _kept_apart(_rounded(mesh.vertices), apart, turn)
-        stored = _welded(rounded, mesh.faces)
-        if _is_closed(stored.faces):
-            break
-    return stored
+    if _is_closed(mesh.faces):
+        apart = _to_be_kept_apart(mesh.faces, group)
+        points = _kept_apart(points, group, apart)
+        first, group = equal_points(points)
+    return _welded(points[first].astype(np.float64), group[mesh.faces])
+
+
+def _to_be_kept_apart(faces: NDArray[np.int32], group: NDArray[np.int32]) -> NDArray[np.bool_]:
+    """Corners that share a point but would, welded, make edges of more than two faces."""
+    shared = (np.bincount(group) > 1)[group]
+    # all other edges have the faces that they had
+    near = faces[shared[faces].any(axis=1)]
+    number = group.astype(np.int32)
+    apart = np.zeros(len(group), np.bool_)
+    fresh = int(group.max()) + 1
+    while True:
+        welded = number[near]
+        table = edge_table(np.ascontiguousarray(_without_pairs(welded[_whole(welded)])))
+        crowded = np.zeros(fresh + len(group), np.bool_)
+        crowded[table.edges[table.face_count > 2]] = True
+        new = np.flatnonzero(crowded[number] & shared & ~apart)
+        if not len(new):
+            return apart
+        apart[new] = True
+        number[new] = fresh + new
 
 
 def _rounded(vertices: NDArray[np.float64]) -> NDArray[np.float32]:
@@ -78,17 +99,14 @@ def _is_closed(faces: NDArray[np.int32]) -> bool:
     return bool((edge_table(faces).face_count == 2).all())
 
 
-def _welded(points: NDArray[np.float32], faces: NDArray[np.int32]) -> Mesh:
-    """The mesh with one number for each point, without faces that have lost a corner."""
-    first, index = _weld(points)
-    corners = points[first].astype(np.float64)
-    kept = index[faces]
-    whole = _whole(kept)
+def _welded(corners: NDArray[np.float64], faces: NDArray[np.int32]) -> Mesh:
+    """The mesh without faces that have lost a corner."""
+    whole = _whole(faces)
     if not whole.all():
-        kept = _without_pairs(kept[whole])
+        kept = _without_pairs(faces[whole])
         kept = _without_crumbs(corners, kept) if _is_closed(kept) else kept
         return Mesh(corners, kept).submesh(np.ones(len(kept), bool))
-    return Mesh(corners, np.ascontiguousarray(kept, dtype=np.int32))
+    return Mesh(corners, np.ascontiguousarray(faces, dtype=np.int32))
 
 
 def _without_crumbs(points: NDArray[np.float64], faces: NDArray[np.int32]) -> NDArray[np.int32]:
@@ -111,27 +129,46 @@ def _whole(faces: NDArray[np.int32]) -> NDArray[np.bool_]:
     return whole
 
 
-def _at_crowded_edges(faces: NDArray[np.int32], index: NDArray[np.int32]) -> NDArray[np.bool_]:
-    """Corners (before welding) that end up on edges of other than two faces."""
-    welded = index[faces]
-    table = edge_table(np.ascontiguousarray(_without_pairs(welded[_whole(welded)])))
-    crowded = np.zeros(int(index.max()) + 1, bool)
-    crowded[table.edges[table.face_count != 2]] = True
-    concerned: NDArray[np.bool_] = crowded[index]
-    return concerned
-
-
-def _kept_apart(points: NDArray[np.float32], apart: NDArray[np.bool_], turn: int) -> NDArray[np.float32]:
-    """Move the second, third ... of the marked corners that share a point by as many steps of the grid."""
-    _, index = _weld(points)
+def _kept_apart(
+    points: NDArray[np.float32], group: NDArray[np.int32], apart: NDArray[np.bool_]
+) -> NDArray[np.float32]:
+    """Move marked corners that share a point to the nearest free places of the grid."""
     chosen = np.flatnonzero(apart)
-    rank = _rank_within(index[chosen].astype(np.int64))
     moved = points.copy()
-    axis = (rank + turn) % 3
-    coordinate = moved[chosen, axis]
-    step = np.maximum(np.float32(GRID_MM), np.spacing(np.abs(coordinate)))
-    moved[chosen, axis] = coordinate + step * rank.astype(np.float32)
+    taken = {tuple(point) for point in points[_near(points, points[chosen])].tolist()}
+    met = np.zeros(int(group.max()) + 1, np.bool_)
+    met[group[~apart]] = True
+    for corner in chosen:
+        if met[group[corner]]:
+            moved[corner] = _free_place(points[corner], taken)
+            taken.add(tuple(moved[corner].tolist()))
+        met[group[corner]] = True
     return moved
+
+
+def _near(points: NDArray[np.float32], places: NDArray[np.float32]) -> NDArray[np.int64]:
+    """Points within `_ROOM_MM` of any of the places, to the coarseness of a grid."""
+    box = 1.0 / _ROOM_MM
+
+    def keys(at: NDArray[np.float64]) -> NDArray[np.int64]:
+        i, j, k = np.moveaxis(np.floor(at * box).astype(np.int64), 1, 0)
+        key: NDArray[np.int64] = (i * 73_856_093) ^ (j * 19_349_663) ^ (k * 83_492_791)
+        return key
+
+    around = np.array(list(product((-1, 1), repeat=3))) * (0.5 * _ROOM_MM)
+    wanted = np.unique(np.concatenate([keys(places + shift) for shift in around]))
+    return np.flatnonzero(np.isin(keys(points.astype(np.float64)), wanted))
+
+
+def _free_place(point: NDArray[np.float32], taken: set[tuple[float, ...]]) -> NDArray[np.float32]:
+    """The first place around a point, in shells of the grid, where no corner is."""
+    step = np.maximum(np.float32(GRID_MM), np.spacing(np.abs(point)))
+    for reach in range(1, _MOST_STEPS):
+        for shift in product(range(-reach, reach + 1), repeat=3):
+            place: NDArray[np.float32] = point + step * np.array(shift, np.float32)
+            if max(map(abs, shift)) == reach and tuple(place.tolist()) not in taken:
+                return place
+    raise OutputError("the buck cannot be stored: too many corners lie in one place")
 
 
 def _without_pairs(faces: NDArray[np.int32]) -> NDArray[np.int32]:
@@ -158,20 +195,3 @@ def _rank_within(group: NDArray[np.int64]) -> NDArray[np.int64]:
     rank = np.empty(len(group), np.int64)
     rank[order] = np.arange(len(group)) - np.repeat(starts, lengths)
     return rank
-
-
-def _weld(points: NDArray[np.float32]) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
-    """Give equal points one number; numbers follow the order of first appearance."""
-    order = np.lexsort((points[:, 2], points[:, 1], points[:, 0]))
-    ordered = points[order]
-    starts = np.ones(len(points), bool)
-    starts[1:] = (ordered[1:] != ordered[:-1]).any(axis=1)
-    group = np.cumsum(starts) - 1
-    # lexsort is stable, so the first of each group is the one that came first.
-    head = order[starts]
-    rank = np.empty(len(head), np.int32)
-    by_appearance = np.argsort(head, kind="stable")
-    rank[by_appearance] = np.arange(len(head), dtype=np.int32)
-    index = np.empty(len(points), np.int32)
-    index[order] = rank[group]
-    return head[by_appearance], index
