@@ -80,7 +80,7 @@ def draw_faces(faces: FaceBatch, matrix: Matrix, region_3d: Any) -> None:
         gpu.matrix.multiply_matrix(matrix)
         # A mirrored object shows its faces the other way around.
         gpu.state.front_facing_set(matrix.determinant() < 0.0)
-        shader = _shader("FLAT_COLOR", region_3d)
+        shader, _border = _shader("FLAT_COLOR", region_3d, matrix)
         faces.batch.draw(shader)
 
 
@@ -89,7 +89,7 @@ def draw_lines(lines: LineBatch, matrix: Matrix, region_3d: Any, *, width: float
     with _State(depth_mask=False), _nearer(region_3d, _LIFT_LINES), gpu.matrix.push_pop():
         gpu.matrix.multiply_matrix(matrix)
         cut = bool(region_3d.use_clip_planes)
-        shader = _shader("UNIFORM_COLOR" if cut else "POLYLINE_UNIFORM_COLOR", region_3d)
+        shader, _border = _shader("UNIFORM_COLOR" if cut else "POLYLINE_UNIFORM_COLOR", region_3d, matrix)
         for colour, pixels in ((_INK, width + 2.0), (_CHALK, width)):
             shader.uniform_float("color", colour)
             if not cut:
@@ -150,17 +150,23 @@ def nearer(projection: Matrix, share: float, distance: float) -> Matrix:
     return moved
 
 
-def _shader(name: str, region_3d: Any) -> Any:
-    """A built-in shader, bound; it cuts at the clipping border of the view if that is on."""
+def _shader(name: str, region_3d: Any, matrix: Matrix) -> tuple[Any, Any]:
+    """A built-in shader, bound; it cuts at the clipping border of the view if that is on.
+
+    Returns
+    -------
+    The shader, and what has to be kept alive until it has drawn.
+    """
     if not region_3d.use_clip_planes:
         shader = gpu.shader.from_builtin(name)
         shader.bind()
-        return shader
+        return shader, None
     shader = gpu.shader.from_builtin(name, config="CLIPPED")
     shader.bind()
     planes = np.zeros((10, 4), np.float32)
-    planes[:4] = np.array(Matrix.Identity(4))
+    planes[:4] = np.array(matrix.transposed())  # column by column
     planes[4:] = np.array([tuple(plane) for plane in region_3d.clip_planes])
-    shader.uniform_block("clipPlanes", gpu.types.GPUUniformBuf(planes))
+    border = gpu.types.GPUUniformBuf(planes)
+    shader.uniform_block("clipPlanes", border)
     gpu.state.clip_distances_set(6)
-    return shader
+    return shader, border

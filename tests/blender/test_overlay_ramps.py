@@ -1,0 +1,118 @@
+"""Colours of the viewport: the same as in the pictures, readable in grey, and never a colour for no value."""
+
+from importlib import import_module
+from types import ModuleType
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from matplotlib import colormaps
+
+from buckwright.output.palette import STATE_COLOURS, luminance
+
+
+@pytest.fixture(scope="module")
+def ramps(addon: ModuleType) -> ModuleType:
+    return import_module(f"{addon.__name__}.ramps")
+
+
+def test_drafts_have_the_colours_of_the_pictures(ramps: ModuleType) -> None:
+    places = np.linspace(0.0, 1.0, 256)
+    ours = ramps.ramp(ramps.QUANTITIES["DRAFT"], places)
+    theirs = np.asarray(colormaps["cividis"](places))[:, :3]
+    assert np.abs(ours - theirs).max() <= 0.009  # nodes 0.008, rounding of nodes 0.0005
+
+
+def test_states_have_the_colours_of_the_pictures(ramps: ModuleType) -> None:
+    quantity = ramps.QUANTITIES["STATE"]
+    painted = ramps.colours(quantity, np.array([0, 1, 2, 3, -1]), lowest=0.0, highest=1.0)
+    assert np.abs(painted[:3, :3] / 255.0 - np.array(STATE_COLOURS[:3])).max() <= 1 / 255
+    assert painted[:, 3].tolist() == [255, 255, 255, 0, 0]
+
+
+@pytest.mark.parametrize("key", ["DRAFT", "UNDERCUT", "REACH", "POCKET", "THICKNESS", "CONTACT"])
+def test_ramps_read_in_grey(ramps: ModuleType, key: str) -> None:
+    quantity = ramps.QUANTITIES[key]
+    grey = luminance(ramps.ramp(quantity, np.linspace(0.0, 1.0, 65)).astype(np.float64))
+    steps = np.diff(grey)
+    assert (steps > 0.0).all() if quantity.dark == "low" else (steps < 0.0).all()
+    assert abs(grey[-1] - grey[0]) > 0.4
+
+
+def test_states_read_in_grey(ramps: ModuleType) -> None:
+    grey = [float(luminance(ramps.state_colour(state))) for state in range(3)]
+    assert grey[0] - grey[1] > 0.2
+    assert grey[1] - grey[2] > 0.2
+
+
+def test_no_value_gets_no_colour(ramps: ModuleType) -> None:
+    quantity = ramps.QUANTITIES["REACH"]
+    values = np.array([0.0, np.nan, 5.0, np.inf, 20.0], np.float32)
+    painted = ramps.colours(quantity, values, lowest=0.0, highest=10.0, strength=0.5)
+    assert painted[:, 3].tolist() == [128, 0, 128, 0, 128]
+    assert ramps.colours(quantity, values[:0], lowest=0.0, highest=10.0).shape == (0, 4)
+
+
+def test_beyond_the_range_stand_the_colours_of_its_ends(ramps: ModuleType) -> None:
+    quantity = ramps.QUANTITIES["DRAFT"]
+    values = np.array([-90.0, -6.0, 24.0, 90.0], np.float32)
+    painted = ramps.colours(quantity, values, lowest=-6.0, highest=24.0)
+    assert (painted[0] == painted[1]).all()
+    assert (painted[2] == painted[3]).all()
+
+
+def test_zero_depth_looks_free(ramps: ModuleType) -> None:
+    quantity = ramps.QUANTITIES["UNDERCUT"]
+    painted = ramps.colours(quantity, np.array([0.0, 1e-4], np.float32), lowest=0.0, highest=2.0)
+    assert np.abs(painted[0, :3] / 255.0 - np.array(STATE_COLOURS[0])).max() <= 1 / 255
+    assert (painted[0] != painted[1]).any()
+
+
+def test_form_shade_darkens_what_turns_away(ramps: ModuleType) -> None:
+    ways = np.array([[-0.55, -0.62, 0.56], [0.55, 0.62, -0.56], [0.0, 0.0, 0.0]], np.float32)
+    ways[:2] /= np.linalg.norm(ways[:2], axis=1)[:, None]
+    toward, away, none = ramps.form_shade(ways)
+    assert toward == pytest.approx(1.0, abs=1e-6)
+    assert away < none < toward
+
+
+@given(most=st.floats(1e-6, 1e6))
+def test_ranges_of_lengths_end_at_round_numbers(ramps: ModuleType, most: float) -> None:
+    lowest, highest = ramps.limits(ramps.QUANTITIES["POCKET"], np.array([0.0, most, np.nan]), wanted_deg=3.0)
+    assert lowest == 0.0
+    assert most * (1 - 1e-5) <= highest <= 1.55 * most
+    assert len(f"{highest:.6g}".replace(".", "").replace("0", "").split("e")[0]) <= 2
+
+
+def test_ranges_without_values(ramps: ModuleType) -> None:
+    nothing = np.full(3, np.nan)
+    assert ramps.limits(ramps.QUANTITIES["POCKET"], nothing, wanted_deg=3.0) == (0.0, 1.0)
+    assert ramps.limits(ramps.QUANTITIES["DRAFT"], nothing, wanted_deg=3.0) == (-6.0, 24.0)
+
+
+@pytest.mark.parametrize("key", ["DRAFT", "UNDERCUT", "CONTACT"])
+def test_ticks_lie_on_the_ramp(ramps: ModuleType, key: str) -> None:
+    quantity = ramps.QUANTITIES[key]
+    lowest, highest = ramps.limits(quantity, np.array([0.0, 3.7]), wanted_deg=2.0)
+    values = [value for value, _note in ramps.ticks(quantity, lowest, highest, wanted_deg=2.0)]
+    assert values == sorted(values)
+    assert (values[0], values[-1]) == (lowest, highest)
+
+
+@pytest.mark.parametrize(
+    ("length_mm", "system", "unit", "words"),
+    [
+        (0.75, "METRIC", "MILLIMETERS", "0.75 mm"),
+        (0.75, "METRIC", "METERS", "0.75 mm"),
+        (12.0, "METRIC", "CENTIMETERS", "1.2 cm"),
+        (25.4, "IMPERIAL", "FEET", "1 in"),
+        (0.0254, "IMPERIAL", "THOU", "1 thou"),
+        (1234.5, "NONE", "METERS", "1230 mm"),
+        (-0.5, "METRIC", "ADAPTIVE", "−0.5 mm"),
+        (0.0, "METRIC", "ADAPTIVE", "0 mm"),
+    ],
+)
+def test_lengths_in_words(addon: ModuleType, length_mm: float, system: str, unit: str, words: str) -> None:
+    units = import_module(f"{addon.__name__}.view_units")
+    assert units.length_words(length_mm, system=system, unit=unit) == words
