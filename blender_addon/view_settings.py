@@ -45,7 +45,7 @@ class BuckwrightView(bpy.types.PropertyGroup):
         update=_recolour,
     )
     mark: BoolProperty(  # type: ignore[valid-type]
-        name="Hatch Trapped Faces",
+        name="Hatching",
         description="Mark trapped faces by lines too",
         default=True,
         update=_switch,
@@ -54,7 +54,7 @@ class BuckwrightView(bpy.types.PropertyGroup):
         name="Legend", description="Show what the colors mean, with numbers", default=True, update=_switch
     )
     live: BoolProperty(  # type: ignore[valid-type]
-        name="Draft After Sculpting",
+        name="After Sculpting",
         description="Measure the draft anew whenever Sculpt Mode is left; overhangs take a look",
         default=False,
     )

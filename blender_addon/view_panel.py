@@ -1,0 +1,44 @@
+"""The panel that rules what the viewport shows. `panels.py` gives it its place among the others."""
+
+import bpy
+
+from . import overlay, view_settings
+
+__all__ = ["BUCKWRIGHT_PT_view"]
+
+
+class BUCKWRIGHT_PT_view(bpy.types.Panel):
+    """What the colors in the viewport stand for"""
+
+    bl_label = "Colors"
+    bl_space_type = "VIEW_3D"
+    bl_region_type = "UI"
+    bl_category = "Buckwright"
+
+    def draw_header(self, context: bpy.types.Context) -> None:
+        """A switch for all of it."""
+        self.layout.prop(view_settings.of(context.scene), "show", text="")  # type: ignore[arg-type, union-attr]
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """Draw the panel."""
+        layout, scene = self.layout, context.scene
+        assert layout is not None and scene is not None
+        view = view_settings.of(scene)
+        layout.use_property_split = True
+        layout.use_property_decorate = False
+        column = layout.column()
+        column.active = view.show
+        column.prop(view, "quantity")
+        one = overlay.shown(scene)
+        if one is not None and one.missing:
+            column.label(text="Not measured yet", icon="INFO")
+        column.prop(view, "strength", slider=True)
+        column = layout.column(heading="Show")
+        column.active = view.show
+        column.prop(view, "mark")
+        column.prop(view, "legend")
+        column.prop(view, "turn")
+        layout.operator("buckwright.read_values", icon="EYEDROPPER")
+        column = layout.column(heading="Draft Only")
+        column.prop(view, "live", text="After Sculpting")
+        column.operator("buckwright.live_draft", text="Measure Now")
