@@ -24,7 +24,7 @@ type Kind = Literal[
     "text", "number", "whole", "switch", "choice", "sheet", "vector", "pair", "direction", "sink"
 ]
 
-BY_HAND = {("vents", "at_mm"), ("base", "outline_mm")}
+BY_HAND = {("vents", "at_mm"), ("base", "outline_mm"), ("vents", "platen_holes_mm")}
 """Keys that no property holds: they are read from the markers and the curve in the scene."""
 
 AXES = ("search", "x", "y", "z", "-x", "-y", "-z")
