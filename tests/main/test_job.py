@@ -37,6 +37,7 @@ EVERYTHING = {
         "fixing": "magnet",
         "fixings": 3,
         "engrave": False,
+        "outline_mm": [[-40.0, -30.0, 0.0], [50.0, -30.0, 1.5], [0.0, 60.0, 0.0]],
     },
     "vents": {
         "enabled": False,
@@ -54,6 +55,8 @@ EVERYTHING = {
         "target_s": 1.0,
         "target_share": 0.3,
         "plenum_kpa": 20.0,
+        "at_mm": [[1.0, 2.0, 3.0], [-4.0, 5.5, 6.0]],
+        "platen_holes_mm": [[0.0, 0.0], [10.0, -10.0]],
     },
 }
 
@@ -282,3 +285,29 @@ def test_the_readmes_job_file_is_one_and_shows_the_defaults():
         assert shown[table] == {key: default[key] for key in shown[table]}, table
         left_out = {key for key, value in default.items() if value is None}
         assert set(shown[table]) == set(default) - left_out, table
+
+
+def test_corners_of_the_base_may_leave_their_height_out():
+    job = job_from({"base": {"outline_mm": [[0, 0], [10, 0, 2], [0, 10]]}})
+    assert job.base.outline_mm == ((0.0, 0.0, 0.0), (10.0, 0.0, 2.0), (0.0, 10.0, 0.0))
+
+
+@pytest.mark.parametrize(
+    ("table", "key", "value", "words"),
+    [
+        ("vents", "at_mm", 3, "list of places"),
+        ("vents", "at_mm", [[1, 2]], r"\[x, y, z\] each"),
+        ("vents", "at_mm", [1, 2, 3], "list of places"),
+        ("vents", "at_mm", [[1, 2, float("nan")]], "place 1 must be numbers"),
+        ("vents", "at_mm", [[0, 0, 0], [1, 2, 1e9]], "place 2 must be numbers"),
+        ("vents", "at_mm", [[1, 2, "3"]], "must be a number"),
+        ("vents", "at_mm", [[0, 0, 0]] * 6000, "names 6000 places"),
+        ("vents", "platen_holes_mm", [[1, 2, 3]], r"\[x, y\] each"),
+        ("base", "outline_mm", [[0, 0], [1, 1]], "three different corners"),
+        ("base", "outline_mm", [[0, 0], [1, 1], [0, 0], [1, 1]], "three different corners, got 2"),
+        ("base", "outline_mm", [[0]], "list of places"),
+    ],
+)
+def test_places_that_make_no_sense(table, key, value, words):
+    with pytest.raises(JobError, match=words):
+        job_from({table: {key: value}})

@@ -10,7 +10,7 @@ from buckwright.job import Job
 from buckwright.make.looking import Looked
 from buckwright.make.shaping import Shaped
 from buckwright.make.standing import Standing
-from buckwright.shape.vents import TOO_NEAR
+from buckwright.shape.vents import FOOT, TOO_NEAR
 from buckwright.survey.release import COMES_OFF_MM
 
 __all__ = ["about_buck", "about_look", "about_solid", "locked_count"]
@@ -19,6 +19,8 @@ __all__ = ["about_buck", "about_look", "about_solid", "locked_count"]
 _TALL = 1.0
 # Sinking is worth a word when it saves this share of the fill or of the sculpt; house rule.
 _WORTH_SINKING = 0.2
+# A move that nobody sees is not worth a word.
+_MOVED_MM = 0.05
 
 
 def locked_count(looked: Looked) -> int:
@@ -108,6 +110,7 @@ def about_buck(standing: Standing, shaped: Shaped, again: Looked, job: Job) -> l
     found = _still_held(again, shaped)
     found += _fill(standing, shaped)
     found += _air(shaped, job)
+    found += _platen(shaped, job)
     found += _offset(standing, shaped.base.foot_z_mm)
     for notes in (
         shaped.base.notes,
@@ -178,18 +181,18 @@ def _air(shaped: Shaped, job: Job) -> list[Finding]:
             Finding("warn", "Vents are switched off.", "Drill the low places by hand, or switch them on.")
         ]
     times = np.array(aired.evacuation_s)
-    found = []
+    by_hand = job.vents.at_mm is not None
+    found = _placed(shaped) if by_hand else []
     bare = set(np.flatnonzero(~np.isfinite(times)).tolist())
     beside = bare & {pocket for *_, pocket, why in aired.plan.dropped if why == TOO_NEAR}
     if bare - beside:
         place = aired.pockets.pockets[min(bare - beside)].deepest_mm
-        words = (
-            f"{_count(len(bare - beside), 'pocket')} of air found no room for a vent, "
-            f"the largest at {_place(place)}."
-        )
-        found.append(
-            Finding("warn", words, "Expect soft detail there, or drill by hand; narrower bores may fit.")
-        )
+        lack = "have none of the placed vents" if by_hand else "found no room for a vent"
+        words = f"{_count(len(bare - beside), 'pocket')} of air {lack}, the largest at {_place(place)}."
+        advice = "Expect soft detail there, or drill by hand; narrower bores may fit."
+        if by_hand:
+            advice = "Place one there, or let the vents be found: leave at_mm out."
+        found.append(Finding("warn", words, advice))
     if beside:
         words = (
             f"{_count(len(beside), 'pocket')} of air beside a larger one got no vent of their own: "
@@ -205,6 +208,36 @@ def _air(shaped: Shaped, job: Job) -> list[Finding]:
     words = f"{_count(len(times), 'pocket')} of air and the foot ring are drained by {_count(vents, 'vent')}."
     found.append(Finding("note", words))
     return found
+
+
+def _placed(shaped: Shaped) -> list[Finding]:
+    """What became of vents that were placed by hand, where it was not what was asked."""
+    plan = shaped.aired.plan
+    found = []
+    for x, y, z, pocket, why in plan.dropped:
+        if pocket != FOOT:
+            words = f"The vent placed at {_place((x, y, z))} was not made: {why}."
+            found.append(Finding("warn", words, "Move it, or allow narrower bores and thinner walls."))
+    for vent in plan.vents:
+        if vent.pocket != FOOT and vent.moved_mm > _MOVED_MM:
+            words = (
+                f"A placed vent moved by {vent.moved_mm:.1f} mm to {_place(vent.top_mm)} to keep its walls."
+            )
+            found.append(Finding("note", words))
+    return found
+
+
+def _platen(shaped: Shaped, job: Job) -> list[Finding]:
+    """Whether holes of the platen that were named are of use."""
+    holes = job.vents.platen_holes_mm
+    if not holes or not shaped.aired.plan.vents:
+        return []
+    if not shaped.channels.holes:
+        words = f"None of the {_count(len(holes), 'hole')} of the platen lies where a channel could reach it."
+        advice = "The channels lead to the edge of the base. Move the buck or check the places of the holes."
+        return [Finding("warn", words, advice)]
+    drained = _count(shaped.channels.holes, "hole")
+    return [Finding("note", f"The channels lead to {drained} of the platen under the base.")]
 
 
 def _offset(standing: Standing, lift_mm: float) -> list[Finding]:

@@ -40,6 +40,7 @@ class Standing:
     mesh : the part above the foot plane, standing on z = 0, mm
     solid : the same for booleans
     matrix : (4, 4) from the file's coordinates to this frame
+    scale : millimetres per unit of the file
     direction : (3,) pull in the file's coordinates
     search : what the search found, if there was one
     sunk_mm : how much was cut off below
@@ -53,6 +54,7 @@ class Standing:
     mesh: Mesh
     solid: Manifold
     matrix: NDArray[np.float64]
+    scale: float
     direction: NDArray[np.float64]
     search: PullSearch | None
     sunk_mm: float
@@ -61,6 +63,11 @@ class Standing:
     offset: Offset | None
     entries: tuple[Entered, ...]
     findings: tuple[Finding, ...] = field(default=())
+
+    def placed(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Points (N, 3) given in the sculpt's own coordinates, mm, in this frame."""
+        placed: NDArray[np.float64] = points_mm / self.scale @ self.matrix[:3, :3].T + self.matrix[:3, 3]
+        return placed
 
     def input_dict(self) -> dict[str, Any]:
         """The section `input` of the report."""
@@ -116,6 +123,7 @@ def stand_up(job: Job, material: SheetMaterial, clock: Clock) -> Standing:
         mesh=whole,
         solid=solid,
         matrix=matrix,
+        scale=scale,
         direction=direction,
         search=search,
         sunk_mm=sunk,

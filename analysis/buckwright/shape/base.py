@@ -159,6 +159,7 @@ def plan_base(
     sheet_mm: float,
     draft_deg: float,
     settings: BaseSettings | None = None,
+    given: CrossSection | None = None,
 ) -> BasePlan:
     """Decide the measures of the base under a part.
 
@@ -172,6 +173,9 @@ def plan_base(
     draft_deg : float, 0..45
         Wanted draft; at least 0.5 degree is given.
     settings : BaseSettings, optional
+    given : CrossSection, mm, optional
+        Outline on the platen instead of footprint and land. Where it comes too near to the part it is
+        widened, and parts of it that do not touch the base are left out; the notes say so.
 
     Raises
     ------
@@ -198,9 +202,11 @@ def plan_base(
     sizes, notes = _sizes(chosen, part_height_mm, sheet_mm)
     slope = float(np.tan(np.deg2rad(draft)))
     if chosen.style == "flange":
-        levels, ring = _flange_levels(outline, chosen, sizes, draft)
+        levels, ring, widened = _flange_levels(outline, chosen, sizes, draft, given)
     else:
-        levels, ring = _plinth_levels(outline, chosen, sizes, slope)
+        levels, ring, widened = _plinth_levels(outline, chosen, sizes, slope, given)
+    if widened:
+        notes.append("the given outline of the base was widened where it came too near to the part")
     foot = sizes.flange + sizes.riser
     x0, y0, x1, y1 = levels[-1][1].bounds()
     size = (float(x1 - x0), float(y1 - y0), foot)
@@ -275,8 +281,12 @@ def _sizes(chosen: BaseSettings, part_height_mm: float, sheet_mm: float) -> tupl
 
 
 def _flange_levels(
-    outline: CrossSection, chosen: BaseSettings, sizes: _Sizes, draft_deg: float
-) -> tuple[list[tuple[float, CrossSection]], CrossSection]:
+    outline: CrossSection,
+    chosen: BaseSettings,
+    sizes: _Sizes,
+    draft_deg: float,
+    given: CrossSection | None,
+) -> tuple[list[tuple[float, CrossSection]], CrossSection, bool]:
     """Riser wall, fillet and plate as distances outward from the part's outline, top first."""
     foot = sizes.flange + sizes.riser
     draft = np.deg2rad(draft_deg)
@@ -296,30 +306,62 @@ def _flange_levels(
     foot_x = profile[-1][1]
     wall = rounded_inside(outline, foot_x + SPARE_MM)
     levels = [(z, without_holes(grown(wall, x))) for z, x in profile]
-    plate = footprint(
+    plate, widened = _ground(
         wall,
-        kind=chosen.footprint,
+        chosen,
         land_mm=foot_x + max(sizes.land, sizes.edge + 0.5),
-        corner_mm=chosen.corner_mm,
+        least_mm=foot_x + sizes.edge + 0.5,
+        given=None if given is None else _at_the_top(given, sizes.flange, sizes.edge, slope),
     )
     # The plate's top and the fillet's foot share one height, so the flat between them is one level
     # lower by the least step that a loft can tell apart.
     levels[-1] = (sizes.flange + 1e-3, levels[-1][1])
-    return levels + _plate_levels(plate, sizes.flange, sizes.edge, slope), levels[-1][1]
+    return levels + _plate_levels(plate, sizes.flange, sizes.edge, slope), levels[-1][1], widened
 
 
 def _plinth_levels(
-    outline: CrossSection, chosen: BaseSettings, sizes: _Sizes, slope: float
-) -> tuple[list[tuple[float, CrossSection]], CrossSection | None]:
+    outline: CrossSection, chosen: BaseSettings, sizes: _Sizes, slope: float, given: CrossSection | None
+) -> tuple[list[tuple[float, CrossSection]], CrossSection | None, bool]:
     """One block under the part; with a land its top edge is rounded, without one it is the trim step."""
     foot = sizes.flange + sizes.riser
     ledge = max(chosen.step_mm, 0.05)
     land = max(sizes.land, ledge)
-    plate = footprint(outline, kind=chosen.footprint, land_mm=land, corner_mm=chosen.corner_mm)
+    height = foot + chosen.overlap_mm
+    plate, widened = _ground(
+        outline,
+        chosen,
+        land_mm=land,
+        least_mm=land if given is None else ledge,
+        given=None if given is None else _at_the_top(given, height, min(sizes.edge, land / 2), slope),
+    )
     # A step only as wide as the ledge stays sharp: it is the line along which the knife is led.
     edge = min(sizes.edge, land / 2) if land > 2 * ledge else 0.0
     ring = grown(outline, 0.05) if land > 2.0 else None
-    return _plate_levels(plate, foot + chosen.overlap_mm, edge, slope), ring
+    return _plate_levels(plate, height, edge, slope), ring, widened
+
+
+def _ground(
+    outline: CrossSection,
+    chosen: BaseSettings,
+    *,
+    land_mm: float,
+    least_mm: float,
+    given: CrossSection | None,
+) -> tuple[CrossSection, bool]:
+    """Outline of the plate's top before its edge is rounded, and whether a given one had to be widened."""
+    if given is None:
+        return footprint(outline, kind=chosen.footprint, land_mm=land_mm, corner_mm=chosen.corner_mm), False
+    least = grown(outline, least_mm)
+    # A corner that the rounding cuts by less is no reason for words.
+    widened = (least - given).area() > 1e-3 * least.area()
+    pieces = [without_holes(piece) for piece in (given + least).decompose()]
+    return max(pieces, key=lambda piece: float((piece ^ least).area())), widened
+
+
+def _at_the_top(given: CrossSection, height_mm: float, edge_mm: float, slope: float) -> CrossSection:
+    """Where the walls over an outline on the platen end."""
+    tangent_z = height_mm - edge_mm * (1 - np.sin(np.arctan(slope)))
+    return grown(given, -float(tangent_z * slope))
 
 
 def _plate_levels(

@@ -1,6 +1,6 @@
 """Grooves on the underside that join every vent to the edge of the base or to the platen's holes."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -38,6 +38,7 @@ class ChannelPlan:
     vents : how many of the nodes are vents
     width_mm, depth_mm : of a groove
     collars_mm : (vents,) diameter of the widening round each vent
+    holes : how many holes of the platen the grooves lead to
     notes : plain words
     """
 
@@ -49,6 +50,7 @@ class ChannelPlan:
     depth_mm: float
     collars_mm: NDArray[np.float64]
     notes: tuple[str, ...]
+    holes: int = 0
 
     @property
     def length_mm(self) -> float:
@@ -62,6 +64,7 @@ class ChannelPlan:
             "width_mm": self.width_mm,
             "depth_mm": self.depth_mm,
             "length_mm": round(self.length_mm, 2),
+            "platen_holes": self.holes,
             "exits": int(self.exits[np.unique(self.links)].sum()) if len(self.links) else 0,
             "joined_vents": int(connected(self).sum()),
             "notes": list(self.notes),
@@ -128,7 +131,9 @@ def plan_channels(
     every = np.concatenate([nodes, outside])
     exits = np.zeros(len(every), np.bool_)
     exits[len(turns) :] = True
-    return _finished(every, links, exits, len(spots), width_mm, depth_mm, collars)
+    plan = _finished(every, links, exits, len(spots), width_mm, depth_mm, collars)
+    reached = np.unique(links)
+    return replace(plan, holes=int(((reached >= len(turns)) & (reached < len(nodes))).sum()))
 
 
 def connected(plan: ChannelPlan) -> NDArray[np.bool_]:

@@ -17,7 +17,7 @@ from buckwright.relief.columns import Columns
 from buckwright.shape.ceiling import ceiling
 from buckwright.shape.face_hole import FaceHole
 
-__all__ = ["FOOT", "TOO_NEAR", "Vent", "VentPlan", "VentSettings", "plan_vents", "ring_points"]
+__all__ = ["FOOT", "OPEN", "TOO_NEAR", "Vent", "VentPlan", "VentSettings", "plan_vents", "ring_points"]
 
 type Dropped = tuple[float, float, float, int, str]
 
@@ -26,6 +26,8 @@ TOO_NEAR = "a neighbouring vent is too near"
 
 FOOT = -1
 """Pocket number of a vent on the ring round the foot."""
+OPEN = -2
+"""Pocket number of a vent that was placed by hand outside of all pockets."""
 
 SAMPLE_MM = 0.35
 """Spacing of the samples round a bore; the wall is known to about a tenth of this on slopes."""
@@ -82,7 +84,7 @@ class Vent:
     back_bore_mm : diameter of the bore; equal to the opening where it stays narrow all the way
     bore_top_mm : height to which the bore reaches; 0 without a bore
     cap_mm : height that clears the face all round the opening
-    pocket : number of the pocket it serves, -1 for the foot ring
+    pocket : number of the pocket it serves, `FOOT` (-1) for the foot ring, `OPEN` (-2) for none
     moved_mm : how far from the wanted spot
     """
 
@@ -176,7 +178,7 @@ def plan_vents(
     points : (N, 3) float64, mm
         Wanted spots on the face, most important first; the height is taken from the solid.
     pockets : (N,) int
-        The pocket that each serves; `FOOT` for the ring round the foot.
+        The pocket that each serves; `FOOT` for the ring round the foot, `OPEN` for none.
     columns : Columns
         Of the closed buck, base included, standing on z = 0.
     face : FaceHole

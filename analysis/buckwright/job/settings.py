@@ -1,21 +1,15 @@
-"""`Job`: every setting of the main job, read from and written to TOML.
+"""`Job`: every setting of the main job.
 
 Each table of the file is one class here; a missing table or key takes the default shown. Ranges are
 checked once, when a job is read or made.
 """
 
-import difflib
 import functools
 import math
-import tomllib
 from pathlib import Path
-from typing import Any, Literal, cast
+from typing import Any, Literal
 
 import attrs
-import cattrs
-import tomli_w
-from cattrs.errors import ClassValidationError, ForbiddenExtraKeysError
-from cattrs.v import transform_error
 
 from buckwright.errors import JobError
 
@@ -30,9 +24,7 @@ __all__ = [
     "SculptSettings",
     "SheetSettings",
     "VentSettings",
-    "job_from",
-    "read_job",
-    "write_job",
+    "as_plain",
 ]
 
 
@@ -42,6 +34,16 @@ def _check_between(low: float, high: float, unit: str, _owner: Any, attribute: A
     if not isinstance(value, int | float) or isinstance(value, bool) or not low <= value <= high:
         wanted = f"between {low:g} and {high:g}{f' {unit}' if unit else ''}"
         raise JobError(f"{attribute.name} must be {wanted}, got {value!r}")
+
+
+type Point = tuple[float, float]
+type Spot = tuple[float, float, float]
+type Corner = tuple[float, float, float]
+"""Like a spot, but its height may be left out and is 0 then."""
+
+# No buck and no scene is larger; and a list this long is a mistake. House rules.
+_FARTHEST_MM = 100_000.0
+_MOST_PLACES = 5_000
 
 
 def _between(low: float, high: float, unit: str = "") -> Any:
@@ -65,6 +67,30 @@ def _check_vector(name: str, vector: tuple[float, ...]) -> None:
         raise JobError(f"{name} must be three finite numbers, got {list(vector)}")
     if not any(vector):
         raise JobError(f"{name} must not be the zero vector")
+
+
+def _check_places(_owner: Any, attribute: Any, value: Any) -> None:
+    """Validator: a list of places within reach, or None."""
+    if value is None:
+        return
+    if len(value) > _MOST_PLACES:
+        raise JobError(f"{attribute.name} names {len(value)} places; {_MOST_PLACES} are allowed")
+    for n, place in enumerate(value, 1):
+        if not all(abs(number) <= _FARTHEST_MM for number in place):  # nan is not either
+            raise JobError(
+                f"{attribute.name}: place {n} must be numbers between -{_FARTHEST_MM:g} and "
+                f"{_FARTHEST_MM:g} mm, got {list(place)}"
+            )
+
+
+def _check_outline(owner: Any, attribute: Any, value: Any) -> None:
+    """Validator: corners of a polygon that encloses something, or None."""
+    _check_places(owner, attribute, value)
+    if value is None:
+        return
+    corners = len(set(value))
+    if corners < 3:
+        raise JobError(f"{attribute.name} needs at least three different corners, got {corners}")
 
 
 @attrs.frozen(kw_only=True)
@@ -171,6 +197,7 @@ class BaseSettings:
     )
     fixings: int = attrs.field(default=2, validator=_between(0, 24))
     engrave: bool = True
+    outline_mm: tuple[Corner, ...] | None = attrs.field(default=None, validator=_check_outline)
 
     def __attrs_post_init__(self) -> None:
         """Check the sink, which is a number or a word, and the two greatest lengths."""
@@ -201,6 +228,8 @@ class VentSettings:
     target_s: float = attrs.field(default=0.5, validator=_between(0.01, 60, "s"))
     target_share: float = attrs.field(default=0.2, validator=_between(0.01, 0.95))
     plenum_kpa: float = attrs.field(default=10.0, validator=_between(0, 95, "kPa"))
+    at_mm: tuple[Spot, ...] | None = attrs.field(default=None, validator=_check_places)
+    platen_holes_mm: tuple[Point, ...] | None = attrs.field(default=None, validator=_check_places)
 
 
 @attrs.frozen(kw_only=True)
@@ -239,148 +268,22 @@ class Job:
         JobError
             A key or value that the table does not take.
         """
-        raw = _as_plain(self)
+        from buckwright.job.files import job_from
+
+        raw = as_plain(self)
         for table, values in tables.items():
             raw.setdefault(table, {}).update(values)
         return attrs.evolve(job_from(raw), folder=self.folder)
 
 
-def _structure_sink(value: Any, _: Any) -> float | str:
-    return value if value == "widest" else _number(value)
-
-
-def _structure_direction(value: Any, _: Any) -> str | tuple[float, ...]:
-    if isinstance(value, str):
-        return value
-    if not isinstance(value, list | tuple) or len(value) != 3:
-        raise ValueError("must be a word or three numbers")
-    return tuple(_number(v) for v in value)
-
-
-def _structure_pair(value: Any, _: Any) -> tuple[float, ...] | None:
-    if value is None:
-        return None
-    if not isinstance(value, list | tuple) or len(value) != 2:
-        raise ValueError("must be two numbers")
-    return tuple(_number(v) for v in value)
-
-
-def _number(value: Any) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise ValueError(f"must be a number, got {value!r}")
-    return float(value)
-
-
-def _whole(value: Any, _: Any) -> int:
-    if isinstance(value, bool) or not isinstance(value, int):
-        raise ValueError(f"must be a whole number, got {value!r}")
-    return value
-
-
-def _exactly(kind: type) -> Any:
-    def structure(value: Any, _: Any) -> Any:
-        if not isinstance(value, kind):
-            raise ValueError(
-                f"must be {'true or false' if kind is bool else 'text in quotes'}, got {value!r}"
-            )
-        return value
-
-    return structure
-
-
-def _converter() -> cattrs.Converter:
-    converter = cattrs.Converter(forbid_extra_keys=True)
-    converter.register_structure_hook(float, lambda value, _: _number(value))
-    converter.register_structure_hook(int, _whole)
-    converter.register_structure_hook(bool, _exactly(bool))
-    converter.register_structure_hook(str, _exactly(str))
-    converter.register_structure_hook_func(lambda kind: kind == float | Literal["widest"], _structure_sink)
-    converter.register_structure_hook_func(lambda kind: kind == tuple[float, float] | None, _structure_pair)
-    converter.register_structure_hook_func(
-        lambda kind: kind == str | tuple[float, float, float], _structure_direction
-    )
-    return converter
-
-
-_CONVERTER = _converter()
-
-
-def job_from(raw: dict[str, Any], *, where: str = "the job") -> Job:
-    """Build a job from plain tables.
-
-    Raises
-    ------
-    JobError
-        With one line for each unknown table or key, wrong kind or value out of range.
-    """
-    for table, values in raw.items():
-        if table == "folder" or not isinstance(values, dict):
-            raise JobError(f"{where}: '{table}' is not a table of settings, write it as [{table}]")
-    try:
-        return _CONVERTER.structure(raw, Job)
-    except ClassValidationError as error:
-        lines = [_worded(line) for line in _messages(error)]
-        raise JobError(f"{where} cannot be used:\n  " + "\n  ".join(lines)) from error
-
-
-def _messages(error: ClassValidationError) -> list[str]:
-    return [str(line) for line in transform_error(error, format_exception=_format)]
-
-
-def _format(error: BaseException, _kind: Any) -> str:
-    if isinstance(error, ForbiddenExtraKeysError):
-        known = [field.name for field in attrs.fields(cast(Any, error.cl)) if field.name != "folder"]
-        parts = []
-        for key in sorted(error.extra_fields):
-            close = difflib.get_close_matches(key, known, n=1)
-            hint = f", did you mean '{close[0]}'?" if close else f"; known are {', '.join(known)}"
-            parts.append(f"unknown setting '{key}'{hint}")
-        return "; ".join(parts)
-    if "not in literal" in str(error):
-        value, _, choices = str(error).partition(" not in literal typing.Literal")
-        return f"must be one of {choices.strip('[]')}; got {value!r}"
-    return str(error)
-
-
-def _worded(line: str) -> str:
-    """`message @ $.sheet.thickness_mm` becomes `[sheet] thickness_mm: message`."""
-    message, _, path = line.rpartition(" @ $")
-    place = path.strip(".").split(".") if path else []
-    if not place or place == [""]:
-        return message or line
-    key = f" {'.'.join(place[1:])}" if len(place) > 1 else ""
-    return f"[{place[0]}]{key}: {message}"
-
-
-def _as_plain(job: Job) -> dict[str, Any]:
+def as_plain(job: Job) -> dict[str, Any]:
+    """A job as plain tables; settings that follow from others are left out."""
     plain = attrs.asdict(job, filter=lambda attribute, _: attribute.name != "folder")
     return {
-        table: {key: list(v) if isinstance(v, tuple) else v for key, v in values.items() if v is not None}
+        table: {key: _listed(value) for key, value in values.items() if value is not None}
         for table, values in plain.items()
     }
 
 
-def read_job(path: Path) -> Job:
-    """Read a job file.
-
-    Raises
-    ------
-    JobError
-        The file is missing, is no TOML, or holds a setting that cannot be used.
-    """
-    try:
-        raw = tomllib.loads(path.read_text(encoding="utf-8-sig"))  # some editors put a mark in front
-    except FileNotFoundError as error:
-        raise JobError(f"{path}: there is no such job file") from error
-    except IsADirectoryError as error:
-        raise JobError(f"{path} is a folder; name the job.toml in it") from error
-    except (OSError, UnicodeDecodeError) as error:
-        raise JobError(f"{path} cannot be read: {error}") from error
-    except tomllib.TOMLDecodeError as error:
-        raise JobError(f"{path} is not valid TOML: {error}") from error
-    return attrs.evolve(job_from(raw, where=str(path)), folder=path.parent)
-
-
-def write_job(job: Job) -> str:
-    """Text of the job file, every setting spelled out except those that follow from others."""
-    return tomli_w.dumps(_as_plain(job))
+def _listed(value: Any) -> Any:
+    return [_listed(entry) for entry in value] if isinstance(value, tuple) else value
