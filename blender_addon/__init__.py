@@ -6,12 +6,18 @@ MODULES = (
     "settings",
     "results",
     "staleness",
+    "running",
     "view_settings",
     "overlay",
     "readout",
     "live_draft",
     "gizmo",
+    "operators_run",
+    "operators_edit",
+    "operators_files",
     "panels",
+    "panels_settings",
+    "menus",
 )
 """In the order of registration; each has `register()` and `unregister()`."""
 

@@ -22,7 +22,6 @@ else:
 
 __all__ = [
     "HOST",
-    "LAUNCHER",
     "STATE_COLOURS",
     "BuckwrightError",
     "Job",
@@ -37,8 +36,6 @@ __all__ = [
 _HERE = Path(__file__).parent
 HOST = _HERE / "library" / "buckwright" / "host.py"
 """What the child process runs."""
-LAUNCHER = _HERE / "worker.py"
-"""What starts it with the folders of the wheels in sight."""
 
 
 @cache

@@ -138,13 +138,13 @@ def relative(source: str, module: Sequence[str]) -> str:
 
 
 def copy_library(target: Path) -> None:
-    """Copy the library with relative imports; host.py, which is run and not imported, stays as it is."""
+    """Copy the library with relative imports, without its command line."""
     for path in sorted(LIBRARY.rglob("*")):
         inside = path.relative_to(LIBRARY)
         if path.is_dir() or "__pycache__" in inside.parts or path.name == "cli.py":
             continue
         (target / inside).parent.mkdir(parents=True, exist_ok=True)
-        if path.suffix == ".py" and path.name != "host.py":
+        if path.suffix == ".py":
             text = relative(path.read_text(encoding="utf-8"), inside.with_suffix("").parts)
             (target / inside).write_text(text, encoding="utf-8", newline="\n")
         else:

@@ -22,6 +22,7 @@ from . import staleness
 __all__ = [
     "ATTRIBUTES",
     "PREFIX",
+    "facts",
     "frame",
     "inspection",
     "is_stale",
@@ -102,7 +103,7 @@ class BuckwrightResults(bpy.types.PropertyGroup):
     fingerprint: StringProperty()  # type: ignore[valid-type]
     job: StringProperty()  # type: ignore[valid-type]
     frame: StringProperty()  # type: ignore[valid-type]
-    anchor: FloatVectorProperty(size=3)  # type: ignore[valid-type]
+    home: StringProperty()  # type: ignore[valid-type]
     facts: StringProperty()  # type: ignore[valid-type]
     findings: CollectionProperty(type=BuckwrightFinding)  # type: ignore[valid-type]
     regions: CollectionProperty(type=BuckwrightRegion)  # type: ignore[valid-type]
@@ -144,8 +145,13 @@ def frame(scene: bpy.types.Scene) -> NDArray[np.float64] | None:
 
 def pull(scene: bpy.types.Scene) -> NDArray[np.float64] | None:
     """(3,) unit vector of the pull that the results belong to, in world axes, or None."""
-    matrix = frame(scene)
-    return None if matrix is None else matrix[2, :3] / np.linalg.norm(matrix[2, :3])
+    found = facts(scene).get("pull")
+    return None if found is None else np.array(found, np.float64) / np.linalg.norm(found)
+
+
+def facts(scene: bpy.types.Scene) -> dict[str, Any]:
+    """Figures of the last result: `wanted_deg`, `vents` (markers), `lines` for the panel, `times_s`."""
+    return dict(json.loads(of(scene).facts or "{}"))
 
 
 def is_stale(scene: bpy.types.Scene) -> str:

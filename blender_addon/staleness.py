@@ -59,7 +59,7 @@ def _saving(*_args: object) -> None:
     for scene in bpy.data.scenes:
         if is_touched(scene):
             scene["buckwright_stale"] = True
-        elif "buckwright_stale" in scene:
+        elif scene.get("buckwright_stale") is not None:
             del scene["buckwright_stale"]
 
 

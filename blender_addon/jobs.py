@@ -1,0 +1,200 @@
+"""Job files and presets: settings of a scene from and to TOML, for the command line and for other scenes."""
+
+import os
+import re
+import tempfile
+import tomllib
+from pathlib import Path
+from typing import Any, Literal
+
+import bpy
+import tomli_w
+
+from . import deliver, gather, settings
+from .borrowed import BuckwrightError, job_from, read_job, write_job
+from .snapshot import Refused, Snapshot
+
+__all__ = [
+    "KINDS",
+    "Kind",
+    "load_preset",
+    "open_job",
+    "preset_names",
+    "remove_preset",
+    "save_job",
+    "save_preset",
+]
+
+type Kind = Literal["machine", "sheet", "job"]
+
+KINDS: dict[Kind, tuple[tuple[str, str], ...] | None] = {
+    "machine": (
+        ("base", "most_mm"),
+        ("base", "fixing"),
+        ("base", "fixings"),
+        ("vents", "printer_min_hole_mm"),
+        ("vents", "target_s"),
+        ("vents", "target_share"),
+        ("vents", "plenum_kpa"),
+    ),
+    "sheet": (
+        ("sheet", "material"),
+        ("sheet", "thickness_mm"),
+        ("fit", "shrinkage"),
+        ("fit", "formed_thickness_mm"),
+        ("vents", "hole_mm"),
+    ),
+    "job": None,
+}
+"""Keys that a preset holds; a job holds all but its words, its sculpt and what was changed by hand."""
+
+_NOT_IN_PRESETS = ("job", "sculpt")
+_UNFIT = re.compile(r'[\x00-\x1f<>:"/\\|?*]')
+
+
+def save_job(scene: bpy.types.Scene, path: Path, sculpt: Snapshot | None) -> None:
+    """Write a job file, and beside it the sculpt that it then names.
+
+    Raises
+    ------
+    Refused
+        A setting cannot be used, or a file cannot be written; in words.
+    """
+    beside = path.with_suffix(".npz") if sculpt is not None else None
+    try:
+        text = write_job(job_from(gather.tables(scene, sculpt=beside.name if beside else "")))
+        if sculpt is not None and beside is not None:
+            _whole(beside, sculpt)
+        _write(path, text)
+    except BuckwrightError as error:
+        raise Refused(str(error)) from error
+    except OSError as error:
+        raise Refused(f"{path.name} cannot be written: {error.strerror or error}") from error
+
+
+def open_job(scene: bpy.types.Scene, path: Path) -> None:
+    """Take the settings of a job file; vents and an outline that it names become markers and a curve.
+
+    Raises
+    ------
+    Refused
+        The file cannot be read, or holds a setting that cannot be used; in words.
+    """
+    try:
+        read_job(path)
+        tables = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except BuckwrightError as error:
+        raise Refused(str(error)) from error
+    settings.write_tables(scene, tables)
+    deliver.place_by_hand(scene, tables)
+
+
+def preset_names(kind: Kind) -> list[str]:
+    """Names of the presets of a kind, sorted."""
+    folder = _folder(kind, create=False)
+    return sorted(path.stem for path in folder.glob("*.toml")) if folder is not None else []
+
+
+def save_preset(scene: bpy.types.Scene, kind: Kind, name: str) -> Path:
+    """Keep the settings of a kind under a name.
+
+    Raises
+    ------
+    Refused
+        The name cannot be a file's, or the folder cannot be written.
+    """
+    if not name.strip() or _UNFIT.search(name) or name.strip(". ") != name:
+        raise Refused(f"'{name}' cannot be the name of a preset: use letters, digits, spaces and hyphens")
+    folder = _folder(kind, create=True)
+    if folder is None:
+        raise Refused("The extension's own folder cannot be written, so presets cannot be kept")
+    path = folder / f"{name}.toml"
+    try:
+        _write(path, tomli_w.dumps(_part(settings.read_tables(scene), kind)))
+    except OSError as error:
+        raise Refused(f"The preset cannot be written: {error.strerror or error}") from error
+    return path
+
+
+def load_preset(scene: bpy.types.Scene, kind: Kind, name: str) -> None:
+    """Take the settings of a preset; the others stay, those of its kind that it leaves out follow by rule.
+
+    Raises
+    ------
+    Refused
+        There is no such preset, or it holds a setting that cannot be used.
+    """
+    folder = _folder(kind, create=False)
+    try:
+        if folder is None:
+            raise FileNotFoundError
+        tables = tomllib.loads((folder / f"{name}.toml").read_text(encoding="utf-8-sig"))
+        job_from(tables, where=f"The preset '{name}'")
+    except BuckwrightError as error:
+        raise Refused(str(error)) from error
+    except (OSError, ValueError) as error:
+        raise Refused(f"The preset '{name}' cannot be read: {error}") from error
+    now = settings.read_tables(scene)
+    for table, values in _part(now, kind).items():
+        for key in values:
+            now[table].pop(key)
+    for table, values in _part(tables, kind).items():
+        now.setdefault(table, {}).update(values)
+    settings.write_tables(scene, now)
+
+
+def remove_preset(kind: Kind, name: str) -> None:
+    """Delete a preset.
+
+    Raises
+    ------
+    Refused
+        It cannot be deleted.
+    """
+    folder = _folder(kind, create=False)
+    try:
+        if folder is not None:
+            (folder / f"{name}.toml").unlink()
+    except OSError as error:
+        raise Refused(f"The preset '{name}' cannot be deleted: {error.strerror or error}") from error
+
+
+def _part(tables: dict[str, dict[str, Any]], kind: Kind) -> dict[str, dict[str, Any]]:
+    """The keys of a kind that are there."""
+    keys = KINDS[kind]
+    part = {
+        table: {key: v for key, v in values.items() if keys is None or (table, key) in keys}
+        for table, values in tables.items()
+        if table not in _NOT_IN_PRESETS
+    }
+    return {table: values for table, values in part.items() if values}
+
+
+def _folder(kind: Kind, *, create: bool) -> Path | None:
+    try:
+        name = bpy.utils.extension_path_user(__package__, path=f"presets/{kind}", create=create)
+    except OSError:
+        return None
+    return Path(name) if name else None
+
+
+def _write(path: Path, text: str) -> None:
+    """Write a file whole or not at all."""
+    descriptor, beside = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
+    try:
+        with os.fdopen(descriptor, "w", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+        os.replace(beside, path)  # noqa: PTH105  (a pair with mkstemp)
+    except BaseException:
+        os.unlink(beside)  # noqa: PTH108
+        raise
+
+
+def _whole(path: Path, sculpt: Snapshot) -> None:
+    """Write the sculpt whole or not at all."""
+    beside = path.with_name(f".{path.name}-unfinished")
+    try:
+        sculpt.save(beside)
+        beside.replace(path)
+    finally:
+        beside.unlink(missing_ok=True)

@@ -1,0 +1,248 @@
+"""The operators that change the scene at once: markers, outline, pull, mode, results, the view."""
+
+from typing import Any
+
+import bpy
+import numpy as np
+from bpy.props import IntProperty
+from mathutils import Vector
+
+from . import deliver, goto, results, settings
+from .placement import Placement
+from .settings import identifier
+from .units import mm_per_unit
+
+__all__ = ["register", "unregister"]
+
+_REGION_ROOM_MM = 5.0
+
+
+class BUCKWRIGHT_OT_object_mode(bpy.types.Operator):
+    """Leave the present mode, so that the sculpt can be looked at"""
+
+    bl_idname = "buckwright.object_mode"
+    bl_label = "Go to Object Mode"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return context.mode != "OBJECT" and bpy.ops.object.mode_set.poll()
+
+    def execute(self, _context: bpy.types.Context) -> set[str]:
+        """Go to Object Mode."""
+        bpy.ops.object.mode_set(mode="OBJECT")
+        return {"FINISHED"}
+
+
+class BUCKWRIGHT_OT_show_region(bpy.types.Operator):
+    """Take the view to a trapped region"""
+
+    bl_idname = "buckwright.show_region"
+    bl_label = "Show Trapped Region"
+
+    index: IntProperty(name="Region", description="Place in the list", default=-1, min=-1)  # type: ignore[valid-type]
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return context.scene is not None and len(results.of(context.scene).regions) > 0
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Turn the view of the viewport at hand."""
+        assert context.scene is not None
+        kept = results.of(context.scene)
+        if self.index >= 0:
+            kept.region_index = min(self.index, len(kept.regions) - 1)
+        show_region(context)
+        return {"FINISHED"}
+
+
+class BUCKWRIGHT_OT_add_vent(bpy.types.Operator):
+    """Add a vent marker at the 3D cursor; vents are drilled along the pull, from the surface down"""
+
+    bl_idname = "buckwright.add_vent"
+    bl_label = "Add Vent Marker"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        made = context.scene is not None and results.of(context.scene).collection is not None
+        if not made:
+            cls.poll_message_set("Make the buck first, then add to its vents")
+        return made and context.mode == "OBJECT"
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Put the marker."""
+        scene = context.scene
+        assert scene is not None and context.view_layer is not None
+        placement = Placement.of(scene)
+        marker = bpy.data.objects.new("Vent", None)
+        marker.empty_display_type = "SINGLE_ARROW"
+        marker.empty_display_size = _REGION_ROOM_MM / placement.mm
+        marker.show_in_front = True
+        marker.matrix_world = deliver.blender_matrix(placement.matrix())
+        marker.location = scene.cursor.location
+        marker.buckwright.role = "VENT"  # type: ignore[attr-defined]
+        results.of(scene).collection.objects.link(marker)
+        settings.of(scene).vents_by_hand = True
+        for one in list(context.view_layer.objects.selected):
+            one.select_set(False)
+        marker.select_set(True)
+        context.view_layer.objects.active = marker
+        return {"FINISHED"}
+
+
+class BUCKWRIGHT_OT_vents_by_rule(bpy.types.Operator):
+    """Forget the vents that were set by hand; the next buck chooses its own"""
+
+    bl_idname = "buckwright.vents_by_rule"
+    bl_label = "Vents by Themselves"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return context.scene is not None and results.of(context.scene).collection is not None
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Take the markers away."""
+        assert context.scene is not None
+        deliver.forget_vents(context.scene)
+        return {"FINISHED"}
+
+
+class BUCKWRIGHT_OT_outline_by_rule(bpy.types.Operator):
+    """Forget the outline that was drawn by hand; the next buck makes its own"""
+
+    bl_idname = "buckwright.outline_by_rule"
+    bl_label = "Outline by Itself"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return context.scene is not None and results.of(context.scene).collection is not None
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Take the curve away."""
+        assert context.scene is not None
+        deliver.forget_outline(context.scene)
+        return {"FINISHED"}
+
+
+class BUCKWRIGHT_OT_keep_pull(bpy.types.Operator):
+    """Take the pull that was found as the pull to use, so that it is not searched again"""
+
+    bl_idname = "buckwright.keep_pull"
+    bl_label = "Keep Found Pull"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        found = context.scene is not None and results.pull(context.scene) is not None
+        if not found:
+            cls.poll_message_set("Look at the sculpt first")
+        return found
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Write the direction into the settings."""
+        assert context.scene is not None
+        found = results.facts(context.scene).get("pull") or results.pull(context.scene)
+        set_pull(context.scene, np.array(found, np.float64))
+        return {"FINISHED"}
+
+
+class BUCKWRIGHT_OT_pull_from_view(bpy.types.Operator):
+    """Pull towards the eye: take the direction from which the viewport is seen"""
+
+    bl_idname = "buckwright.pull_from_view"
+    bl_label = "Pull Towards View"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return context.region_data is not None
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Write the direction into the settings."""
+        view: Any = context.region_data
+        assert context.scene is not None
+        set_pull(context.scene, np.array(view.view_rotation @ Vector((0.0, 0.0, 1.0)), np.float64))
+        return {"FINISHED"}
+
+
+class BUCKWRIGHT_OT_remove_results(bpy.types.Operator):
+    """Take away the buck, its markers and lines, and all findings; the sculpt stays"""
+
+    bl_idname = "buckwright.remove_results"
+    bl_label = "Remove Results"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return context.scene is not None and results.of(context.scene).made != "NONE"
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Remove them."""
+        assert context.scene is not None
+        deliver.remove(context.scene)
+        return {"FINISHED"}
+
+
+def set_pull(scene: bpy.types.Scene, direction: np.ndarray[Any, Any]) -> None:
+    """Make a direction in world axes the pull of the job."""
+    pull = settings.of(scene).pull
+    pull.direction = identifier("vector")
+    pull.direction_vector = (direction / np.linalg.norm(direction)).tolist()
+
+
+def show_region(context: bpy.types.Context) -> bool:
+    """Take the view to the region that is chosen in the list; whether there was a viewport."""
+    assert context.scene is not None
+    kept = results.of(context.scene)
+    region = kept.regions[kept.region_index]
+    mm = mm_per_unit(context.scene)
+    size = max(2.0 * float(np.sqrt(region.area_mm2)), _REGION_ROOM_MM) / mm
+    return goto.look_at(
+        context, Vector(region.centre), size=size, along=_outward(context.scene, region.number)
+    )
+
+
+def _outward(scene: bpy.types.Scene, number: int) -> Vector | None:
+    """Where the faces of a region look to."""
+    inspection = results.inspection(scene)
+    if inspection is None or not isinstance(inspection.data, bpy.types.Mesh):
+        return None
+    mesh = inspection.data
+    attribute: Any = mesh.attributes.get(results.PREFIX + "region")
+    if attribute is None:
+        return None
+    regions = np.empty(len(mesh.polygons), np.int32)
+    attribute.data.foreach_get("value", regions)
+    normals = np.empty((len(mesh.polygons), 3), np.float32)
+    mesh.polygon_normals.foreach_get("vector", normals.reshape(-1))
+    areas = np.empty(len(mesh.polygons), np.float32)
+    mesh.polygons.foreach_get("area", areas)
+    here = regions == number
+    return goto.outward(normals[here], areas[here]) if here.any() else None
+
+
+_CLASSES = (
+    BUCKWRIGHT_OT_object_mode,
+    BUCKWRIGHT_OT_show_region,
+    BUCKWRIGHT_OT_add_vent,
+    BUCKWRIGHT_OT_vents_by_rule,
+    BUCKWRIGHT_OT_outline_by_rule,
+    BUCKWRIGHT_OT_keep_pull,
+    BUCKWRIGHT_OT_pull_from_view,
+    BUCKWRIGHT_OT_remove_results,
+)
+
+
+def register() -> None:
+    """Register the operators."""
+    for one in _CLASSES:
+        bpy.utils.register_class(one)
+
+
+def unregister() -> None:
+    """Take them away."""
+    for one in reversed(_CLASSES):
+        bpy.utils.unregister_class(one)

@@ -1,0 +1,138 @@
+"""The operators that run the child: look, make, export."""
+
+from pathlib import Path
+
+import bpy
+from bpy.props import StringProperty
+
+from . import deliver, running, snapshot
+from .running import Result, Working
+
+__all__ = ["register", "unregister"]
+
+
+def _may_run(cls: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
+    """Whether a run can begin; says why not in the tooltip."""
+    words = "A run is going on: wait for it, or press Esc" if running.now() else snapshot.why_not(context)
+    if words:
+        cls.poll_message_set(words)
+    return not words
+
+
+class BUCKWRIGHT_OT_look(Working, bpy.types.Operator):
+    """Measure draft and undercuts of every face of the selected sculpt, and list what would trap the part"""
+
+    bl_idname = "buckwright.look"
+    bl_label = "Look at Sculpt"
+    bl_options = {"UNDO"}
+    command = "look"
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return _may_run(cls, context)
+
+    def use(self, context: bpy.types.Context, result: Result) -> str:
+        """Write what was found into the scene."""
+        assert context.scene is not None
+        return deliver.deliver(context.scene, result)
+
+
+class BUCKWRIGHT_OT_make(Working, bpy.types.Operator):
+    """Make the buck of the selected sculpt: fill, base and vents, as new objects beside it"""
+
+    bl_idname = "buckwright.make"
+    bl_label = "Make Buck"
+    bl_options = {"UNDO"}
+    command = "make"
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return _may_run(cls, context)
+
+    def use(self, context: bpy.types.Context, result: Result) -> str:
+        """Write the buck into the scene."""
+        assert context.scene is not None
+        return deliver.deliver(context.scene, result)
+
+
+class BUCKWRIGHT_OT_export(Working, bpy.types.Operator):
+    """Make the buck as the settings stand, and write it as STL and 3MF with report, maps and pictures"""
+
+    bl_idname = "buckwright.export"
+    bl_label = "Export Buck and Papers"
+    bl_options = {"UNDO"}
+    command = "make"
+
+    directory: StringProperty(  # type: ignore[valid-type]
+        name="Folder", description="Folder for the files, which are in millimeters", subtype="DIR_PATH"
+    )
+    filter_folder: bpy.props.BoolProperty(default=True, options={"HIDDEN"})  # type: ignore[valid-type]
+    _chosen = False
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return _may_run(cls, context)
+
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+        """Ask for the folder; the file browser then runs `execute`, which goes on without blocking."""
+        if self.directory or context.window_manager is None or bpy.app.background:
+            return Working.invoke(self, context, event)
+        self._chosen = True
+        context.window_manager.fileselect_add(self)
+        return {"RUNNING_MODAL"}
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Write the files."""
+        if not self.directory:
+            self.report({"ERROR"}, "Name a folder for the files")
+            return {"CANCELLED"}
+        if self._chosen and not bpy.app.background and context.window is not None:
+            self._chosen = False
+            bpy.ops.buckwright.export("INVOKE_DEFAULT", directory=self.directory)  # type: ignore[attr-defined]
+            return {"FINISHED"}
+        return Working.execute(self, context)
+
+    def out(self) -> Path:
+        """Folder for the files."""
+        return Path(bpy.path.abspath(self.directory))
+
+    def use(self, context: bpy.types.Context, result: Result) -> str:
+        """Write the buck into the scene as well, so that it shows what the files hold."""
+        assert context.scene is not None
+        deliver.deliver(context.scene, result)
+        return deliver.exported(self.out())
+
+
+class BUCKWRIGHT_OT_stop(bpy.types.Operator):
+    """Stop the run that is going on; nothing of it is kept"""
+
+    bl_idname = "buckwright.stop"
+    bl_label = "Stop"
+
+    @classmethod
+    def poll(cls, _context: bpy.types.Context) -> bool:
+        if running.now() is None:
+            cls.poll_message_set("Nothing is going on")
+        return running.now() is not None
+
+    def execute(self, _context: bpy.types.Context) -> set[str]:
+        """Ask the child to stop."""
+        work = running.now()
+        if work is not None:
+            work.stop()
+        return {"FINISHED"}
+
+
+_CLASSES = (BUCKWRIGHT_OT_look, BUCKWRIGHT_OT_make, BUCKWRIGHT_OT_export, BUCKWRIGHT_OT_stop)
+
+
+def register() -> None:
+    """Register the operators."""
+    for one in _CLASSES:
+        bpy.utils.register_class(one)
+
+
+def unregister() -> None:
+    """Take them away."""
+    for one in reversed(_CLASSES):
+        bpy.utils.unregister_class(one)

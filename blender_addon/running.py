@@ -1,0 +1,390 @@
+"""Work in progress: a snapshot goes out to the child, its progress is kept for the panels, results come back.
+
+One run at a time. `Working` makes an operator of a run: with a window it is modal (a timer asks ten times a
+second, Esc stops), in the background or from a script it waits and returns.
+"""
+
+import contextlib
+import json
+import shutil
+import sys
+import tempfile
+import time
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from . import gather, snapshot
+from .borrowed import BuckwrightError, job_from, write_job
+from .courier import Courier, missing_parts
+from .snapshot import Refused, Snapshot
+
+__all__ = ["Result", "Stopped", "Work", "Working", "now", "register", "trouble", "unregister"]
+
+_TICK_S = 0.1
+_now: "Work | None" = None
+_trouble = ""
+
+
+class Stopped(Exception):  # noqa: N818  (the user's wish, no fault)
+    """The user stopped the work."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Result:
+    """What came back.
+
+    Attributes
+    ----------
+    command : what was done
+    arrays : see the library's `make.handing`
+    report : the tree of report.json
+    releases : whether the part comes off
+    sculpt : the snapshot that it belongs to
+    objects : session numbers of the objects of the snapshot
+    job : text of the job file
+    times_s : seconds by part of the way
+    """
+
+    command: str
+    arrays: dict[str, NDArray[Any]]
+    report: dict[str, Any]
+    releases: bool
+    sculpt: Snapshot
+    objects: tuple[int, ...]
+    job: str
+    times_s: dict[str, float]
+
+
+def now() -> "Work | None":
+    """The work in progress."""
+    return _now
+
+
+def trouble() -> str:
+    """Why the last run came to nothing, in words; empty after a good one."""
+    return _trouble
+
+
+def _set(work: "Work | None", words: str | None = None) -> None:
+    global _now, _trouble  # noqa: PLW0603  (one run at a time is the point)
+    _now = work
+    if words is not None:
+        _trouble = words
+
+
+class Work:
+    """One run of the child.
+
+    Attributes
+    ----------
+    command : look or make
+    step, share : what is being done and how much of it is, 0..1
+    """
+
+    def __init__(self, context: bpy.types.Context, command: str, out: Path | None = None) -> None:
+        """Take the sculpt and start.
+
+        Raises
+        ------
+        Refused
+            In words: nothing can be done as things stand.
+        """
+        assert context.scene is not None
+        if _now is not None:
+            raise Refused("Another run is still going on: wait for it, or stop it with Esc")
+        if missing := missing_parts():
+            raise Refused(
+                f"The extension is not whole ({', '.join(missing)} missing): "
+                "remove it and install it again from its zip"
+            )
+        if words := snapshot.why_not(context):
+            raise Refused(words)
+        self.command = command
+        self.step, self.share = "Taking the sculpt", 0.0
+        self._scene = context.scene.session_uid
+        self._times: dict[str, float] = {}
+        self._begun = time.perf_counter()
+        objects = snapshot.chosen(context)
+        self._objects = tuple(one.session_uid for one in objects)
+        self._sculpt = snapshot.take(context, objects)
+        self._clock("snapshot")
+        self._folder = Path(tempfile.mkdtemp(prefix="buckwright-", dir=bpy.app.tempdir))
+        try:
+            self._job = self._written(context.scene)
+            self._courier = Courier(
+                self._request(out), self._folder, python=_python(), environment=_environment()
+            )
+        except OSError as error:
+            self._remove()
+            raise Refused(f"The work cannot be started: {_because(error)}") from error
+        except BaseException:
+            self._remove()
+            raise
+        self._clock("start")
+        self._last: dict[str, Any] = {}
+        _set(self, "")
+
+    def _written(self, scene: bpy.types.Scene) -> str:
+        """Write job and sculpt into the folder; the text of the job."""
+        self._sculpt.save(self._folder / "sculpt.npz")
+        try:
+            text = write_job(job_from(gather.tables(scene, sculpt="sculpt.npz")))
+        except BuckwrightError as error:
+            raise Refused(str(error)) from error
+        (self._folder / "job.toml").write_text(text, encoding="utf-8")
+        return text
+
+    def _request(self, out: Path | None) -> dict[str, Any]:
+        return {
+            "command": self.command,
+            "job": str(self._folder / "job.toml"),
+            "out": None if out is None else str(out),
+            "results": str(self._folder / "results"),
+            "keep": _user_folder("store"),
+            "pictures": out is not None,
+        }
+
+    def poll(self) -> bool:
+        """Read what the child says; whether it has ended."""
+        gone = self._courier.ended()
+        for message in self._courier.messages():
+            if message.get("kind") == "step":
+                self.step, self.share = str(message["name"]), float(message["share"])
+            else:
+                self._last = message
+        return gone
+
+    def stop(self) -> None:
+        """Ask the child to stop."""
+        self.step = "Stopping"
+        self._courier.stop()
+
+    def process_id(self) -> int:
+        """Number of the child process."""
+        return self._courier.process_id()
+
+    def result(self, context: bpy.types.Context) -> Result:
+        """What the child brought, once it has ended.
+
+        Raises
+        ------
+        Refused
+            It failed, or the sculpt changed meanwhile; in words.
+        Stopped
+            It was stopped.
+        """
+        self._clock("compute")
+        kind = self._last.get("kind")
+        if kind == "done":
+            self._same_sculpt(context)
+            return self._read()
+        if self._courier.stopping or kind == "stopped":
+            raise Stopped
+        if kind == "failed":
+            words = (
+                str(self._last.get("words", ""))
+                .replace(f"{self._folder}/", "")
+                .replace(str(self._folder), "")
+            )
+            raise Refused(words[:1].upper() + words[1:])
+        raise Refused(self._courier.last_words())
+
+    def _same_sculpt(self, context: bpy.types.Context) -> None:
+        scene = context.scene
+        if scene is None or scene.session_uid != self._scene:
+            raise Refused("Another scene is shown now: go back to the scene of the sculpt and run again")
+        by_number = {one.session_uid: one for one in scene.objects}
+        found = [by_number.get(number) for number in self._objects]
+        objects = [one for one in found if one is not None]
+        if len(objects) < len(found):
+            raise Refused("The sculpt was deleted meanwhile: nothing was changed")
+        again = "The sculpt changed meanwhile, so the result was not used: run again"
+        if any(one.mode != "OBJECT" for one in objects):
+            raise Refused(f"{again}, in Object Mode")
+        try:
+            if snapshot.take(context, objects).fingerprint() != self._sculpt.fingerprint():
+                raise Refused(again)
+        finally:
+            self._clock("compare")
+
+    def _read(self) -> Result:
+        try:
+            with np.load(self._last["arrays"], allow_pickle=False) as kept:
+                arrays = {name: kept[name] for name in kept.files if name != "allow_pickle"}
+            report = json.loads(Path(self._last["report"]).read_text(encoding="utf-8"))
+        except (OSError, ValueError, KeyError) as error:
+            raise Refused(f"The result cannot be read: {_because(error)}") from error
+        self._clock("read")
+        return Result(
+            command=self.command,
+            arrays=arrays,
+            report=report,
+            releases=bool(self._last.get("releases")),
+            sculpt=self._sculpt,
+            objects=self._objects,
+            job=self._job,
+            times_s=self._times,
+        )
+
+    def close(self, words: str = "") -> None:
+        """End the child if it still runs, remove the folder; `words` tell what went wrong."""
+        self._courier.close()
+        self._remove()
+        if _now is self:
+            _set(None, words)
+
+    def _remove(self) -> None:
+        shutil.rmtree(self._folder, ignore_errors=True)
+
+    def _clock(self, name: str) -> None:
+        moment = time.perf_counter()
+        self._times[name] = moment - self._begun
+        self._begun = moment
+
+
+class Working:
+    """What operators that run the child have in common; they say `command` and `use(context, result)`."""
+
+    command = ""
+
+    def use(self, context: bpy.types.Context, result: Result) -> str:
+        """Write the result into the scene; what to tell the user."""
+        raise NotImplementedError
+
+    def out(self) -> Path | None:
+        """Folder for files that people want."""
+        return None
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Run, wait and return."""
+        try:
+            work = Work(context, self.command, self.out())
+        except Refused as error:
+            return self._refuse(str(error))
+        try:
+            while not work.poll():
+                time.sleep(0.02)
+        except BaseException:
+            work.close()
+            raise
+        return self._finish(context, work)
+
+    def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
+        """Start, and go on while the window stays live."""
+        manager = context.window_manager
+        if bpy.app.background or context.window is None or manager is None:
+            return self.execute(context)
+        try:
+            self._work = Work(context, self.command, self.out())
+        except Refused as error:
+            return self._refuse(str(error))
+        self._shown = ("", -1)
+        self._timer = manager.event_timer_add(_TICK_S, window=context.window)
+        manager.modal_handler_add(self)  # type: ignore[arg-type]
+        _redraw(context)
+        return {"RUNNING_MODAL"}
+
+    def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+        """Follow the child; Esc stops it."""
+        if _now is not self._work:  # the extension was switched off, or the work stopped elsewhere
+            self._leave(context)
+            return {"CANCELLED"}
+        if event.type == "ESC" and event.value == "PRESS":
+            self._work.stop()
+            _redraw(context)
+            return {"RUNNING_MODAL"}
+        if event.type != "TIMER":
+            return {"PASS_THROUGH"}
+        if self._work.poll():
+            self._leave(context)
+            done = self._finish(context, self._work)
+            _redraw(context)
+            return done
+        shown = (self._work.step, int(100 * self._work.share))
+        if shown != self._shown:
+            self._shown = shown
+            if context.workspace is not None:
+                context.workspace.status_text_set(f"{shown[0]}, {shown[1]} %   |   Esc: Stop")
+            _redraw(context)
+        return {"PASS_THROUGH"}
+
+    def cancel(self, context: bpy.types.Context) -> None:
+        """Blender closes, or another file is opened."""
+        self._leave(context)
+        self._work.close()
+
+    def _leave(self, context: bpy.types.Context) -> None:
+        if context.workspace is not None:
+            context.workspace.status_text_set(None)
+        if context.window_manager is not None:
+            context.window_manager.event_timer_remove(self._timer)
+
+    def _finish(self, context: bpy.types.Context, work: Work) -> set[str]:
+        words = ""
+        try:
+            told = self.use(context, work.result(context))
+        except Stopped:
+            self.report({"INFO"}, "Stopped; nothing was changed")  # type: ignore[attr-defined]
+            return {"CANCELLED"}
+        except Refused as error:
+            words = str(error)
+            return self._refuse(words)
+        finally:
+            work.close(words)
+        self.report({"INFO"}, told)  # type: ignore[attr-defined]
+        return {"FINISHED"}
+
+    def _refuse(self, words: str) -> set[str]:
+        if _now is None:
+            _set(None, words)
+        self.report({"ERROR"}, words)  # type: ignore[attr-defined]
+        return {"CANCELLED"}
+
+
+def _python() -> list[str]:
+    """Blender's own interpreter with the options that Blender gives it."""
+    return [sys.executable, *bpy.app.python_args]
+
+
+def _environment() -> dict[str, str]:
+    """Where compiled loops are kept: beside the sources nothing may be written."""
+    folder = _user_folder("compiled")
+    return {"NUMBA_CACHE_DIR": folder} if folder else {}
+
+
+def _user_folder(name: str) -> str | None:
+    """A folder of the extension's own that outlives an update; None where nothing can be written."""
+    try:
+        return bpy.utils.extension_path_user(__package__, path=name, create=True) or None
+    except OSError:
+        return None
+
+
+def _because(error: Exception) -> str:
+    if isinstance(error, OSError) and error.strerror:
+        return f"{error.strerror} ({error.filename})" if error.filename else error.strerror
+    return str(error)
+
+
+def _redraw(context: bpy.types.Context) -> None:
+    for window in context.window_manager.windows if context.window_manager is not None else ():
+        for area in window.screen.areas:
+            if area.type == "VIEW_3D":
+                area.tag_redraw()
+
+
+def register() -> None:
+    """Nothing runs yet."""
+    _set(None, "")
+
+
+def unregister() -> None:
+    """End what still runs."""
+    if _now is not None:
+        with contextlib.suppress(OSError):
+            _now.close()
