@@ -33,7 +33,7 @@ class Shown:
     Attributes
     ----------
     scene : session uid of the scene
-    key : tells one result from another
+    key : tells one result from another; under live colours, the result that they stand before
     live : whether this is draft alone, measured after sculpting
     faces : triangles, in the space that `follow` takes to the world
     values : (F,) arrays by the names of attributes; `state` and `draft_deg` among them
@@ -43,7 +43,7 @@ class Shown:
     """
 
     scene: int
-    key: tuple[Any, ...]
+    key: tuple[Any, ...] | None
     live: bool
     faces: Faces
     values: dict[str, NDArray[Any]]
@@ -83,28 +83,29 @@ def paint(scene: bpy.types.Scene) -> Shown | None:
         clear()
         return None
     quantity = ramps.QUANTITIES[view_settings.of(scene).quantity]
-    key = _key(scene, inspection)
+    key = _key(scene)
     one = shown(scene)
-    if one is None or one.key != key:
+    if one is None or one.live or one.key != key:
         one = _read(scene, inspection, key, quantity)
         _showing[:] = [one]
     _paint_as(one, scene, quantity)
     return one
 
 
-def _key(scene: bpy.types.Scene, inspection: bpy.types.Object) -> tuple[Any, ...]:
+def _key(scene: bpy.types.Scene) -> tuple[Any, ...] | None:
+    """Tells one result of a scene from another; None without a result."""
+    inspection = results.inspection(scene)
+    if inspection is None:
+        return None
     kept = results.of(scene)
-    return (
-        scene.session_uid,
-        inspection.session_uid,
-        kept.fingerprint,
-        kept.made,
-        len(inspection.data.polygons),
-    )  # type: ignore[union-attr]
+    return scene.session_uid, inspection.session_uid, kept.fingerprint, hash(kept.facts), hash(kept.job)
 
 
 def _read(
-    scene: bpy.types.Scene, inspection: bpy.types.Object, key: tuple[Any, ...], quantity: ramps.Quantity
+    scene: bpy.types.Scene,
+    inspection: bpy.types.Object,
+    key: tuple[Any, ...] | None,
+    quantity: ramps.Quantity,
 ) -> Shown:
     mesh = inspection.data
     assert isinstance(mesh, bpy.types.Mesh)
@@ -151,7 +152,7 @@ def show_live(
     quantity = chosen if chosen.key == "STATE" else ramps.QUANTITIES["DRAFT"]
     one = Shown(
         scene=scene.session_uid,
-        key=("live", obj.session_uid),
+        key=_key(scene),
         live=True,
         faces=faces,
         values={"draft_deg": draft_deg, "state": state},
@@ -312,7 +313,7 @@ def _work() -> None:
     for scene in bpy.data.scenes:
         if scene.session_uid in asked:
             one = shown(scene)
-            if one is not None and one.live and view_settings.of(scene).show:
+            if one is not None and one.live and one.key == _key(scene) and view_settings.of(scene).show:
                 chosen = ramps.QUANTITIES[view_settings.of(scene).quantity]
                 _paint_as(one, scene, chosen if chosen.attribute in one.values else ramps.QUANTITIES["DRAFT"])
             else:
@@ -330,10 +331,15 @@ def _again(*_args: object) -> None:
 
 
 @persistent
-def _moved(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
-    """Note that the shape under live colours changed. Only sets a mark."""
-    one = shown(scene)
-    if one is None or not one.live or one.changed:
+def _updated(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
+    """Note that a result came, went or was replaced, or that the shape under live colours changed.
+
+    Only sets marks: painting is left to a timer.
+    """
+    one, key = shown(scene), _key(scene)
+    if key != (None if one is None else one.key) and (one is not None or view_settings.of(scene).show):
+        schedule(scene)
+    if one is None or not one.live:
         return
     for update in depsgraph.updates:
         is_shape = update.is_updated_geometry and isinstance(update.id, bpy.types.Object)
@@ -346,7 +352,7 @@ _HANDLERS = (
     ("load_post", _again),
     ("undo_post", _again),
     ("redo_post", _again),
-    ("depsgraph_update_post", _moved),
+    ("depsgraph_update_post", _updated),
 )
 
 

@@ -6,6 +6,7 @@ import bpy
 
 from . import results, running, settings, snapshot
 from .panels_settings import draw_field
+from .view_panel import BUCKWRIGHT_PT_view
 
 __all__ = ["TAB", "register", "unregister"]
 
@@ -226,6 +227,7 @@ _CLASSES = (
     BUCKWRIGHT_PT_look,
     BUCKWRIGHT_PT_found,
     BUCKWRIGHT_PT_regions,
+    BUCKWRIGHT_PT_view,
     BUCKWRIGHT_PT_buck,
     BUCKWRIGHT_PT_send,
 )

@@ -21,14 +21,11 @@ def draw_field(layout: bpy.types.UILayout, scene: bpy.types.Scene, table: str, k
     group = getattr(settings.of(scene), table)
     if field.has_auto:
         by_hand = not getattr(group, field.auto)
-        row = layout.row(align=True)
-        if by_hand:
-            row.prop(group, field.prop)
-        else:
-            split = row.row()
-            split.active = False
-            split.prop(group, field.auto, text=field.label, toggle=True, invert_checkbox=False)
+        if not by_hand:
+            layout.row(heading=field.label).prop(group, field.auto, text="By Rule")
             return
+        row = layout.row(align=True)
+        row.prop(group, field.prop)
         row.prop(group, field.auto, text="", icon="LOOP_BACK")
         return
     if field.kind in ("direction", "sink"):

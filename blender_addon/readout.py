@@ -130,7 +130,7 @@ class BUCKWRIGHT_OT_read_values(bpy.types.Operator):
         """Begin to read."""
         one = overlay.shown(context.scene)  # type: ignore[arg-type]
         assert one is not None
-        self.key = one.key
+        self.faces = one.faces
         self.finder = Finder(one.faces.vertices, one.faces.faces)
         self.at, self.lines, self.region = (0.0, 0.0), [], 0
         draw = bpy.types.SpaceView3D.draw_handler_add
@@ -143,7 +143,7 @@ class BUCKWRIGHT_OT_read_values(bpy.types.Operator):
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
         """Read where the mouse is; everything but the end passes through."""
         one = overlay.shown(context.scene) if context.scene else None
-        if event.type in _CLOSES or one is None or one.key != self.key:
+        if event.type in _CLOSES or one is None or one.faces is not self.faces:
             self.cancel(context)
             return {"CANCELLED"}
         if event.type == "MOUSEMOVE":

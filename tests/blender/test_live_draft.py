@@ -1,5 +1,6 @@
 """Draft alone, in Blender: the same angles as the library's, however the object is placed."""
 
+import json
 from importlib import import_module
 from types import ModuleType, SimpleNamespace
 
@@ -94,9 +95,8 @@ def test_the_pull_is_the_one_that_is_set(
 def test_a_searched_pull_is_that_of_the_last_look(modules: SimpleNamespace) -> None:
     scene = bpy.context.scene
     scene.buckwright.pull.direction = "SEARCH"
-    turn = np.array(Euler((0.5, 0.1, 0.0)).to_matrix().to_4x4(), np.float64)
-    modules.results.of(scene).frame = str(turn.tolist())
-    assert modules.live_draft.pull_in(scene) == pytest.approx(turn[2, :3])
+    modules.results.of(scene).facts = json.dumps({"pull": [0.0, -0.6, 0.8]})
+    assert modules.live_draft.pull_in(scene) == pytest.approx([0.0, -0.6, 0.8])
 
 
 def test_the_wanted_draft_follows_the_sheet_and_the_texture(modules: SimpleNamespace) -> None:
