@@ -12,6 +12,7 @@ MODULES = (
     "readout",
     "live_draft",
     "gizmo",
+    "view_panel",
     "operators_run",
     "operators_edit",
     "operators_files",

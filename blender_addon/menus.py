@@ -21,7 +21,7 @@ class BUCKWRIGHT_MT_object(bpy.types.Menu):
             ("look", "make", "stop"),
             ("add_vent", "vents_by_rule", "outline_by_rule"),
             ("keep_pull", "pull_from_view", "show_region", "object_mode"),
-            ("live_draft", "read_values"),
+            ("live_draft", "read_values", "show_buck"),
             ("export", "open_job", "save_job"),
             ("remove_results",),
         ):

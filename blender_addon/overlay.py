@@ -170,7 +170,8 @@ def _paint_as(one: Shown, scene: bpy.types.Scene, quantity: ramps.Quantity) -> N
     """Make or renew what is on the graphics card."""
     if not len(one.shade):
         one.shade = ramps.form_shade(one.faces.normals)
-        one.shares = _shares(one)
+        told = None if one.live else results.facts(scene).get("shares")
+        one.shares = _shares(one) if told is None else tuple(told)
     one.quantity = quantity
     values = one.values.get(quantity.attribute)
     if values is None:
@@ -274,6 +275,8 @@ def placed(context: bpy.types.Context, one: Shown) -> Matrix | None:
     if not view_settings.of(scene).show or not space.overlay.show_overlays:  # type: ignore[union-attr]
         return None
     objects = results.sculpts(scene) if not one.live else [_object(scene, one.anchor)]
+    if not one.live and buck_covers(context):
+        return None
     seen = [each for each in objects if each is not None and each.visible_in_viewport_get(space)]  # type: ignore[arg-type]
     if not seen or (one.changed and any(each.mode != "OBJECT" for each in seen)):
         return None
@@ -281,6 +284,12 @@ def placed(context: bpy.types.Context, one: Shown) -> Matrix | None:
         return None
     anchor = next((each for each in seen if each.session_uid == one.anchor), None)
     return one.follow if anchor is None else anchor.matrix_world @ one.follow
+
+
+def buck_covers(context: bpy.types.Context) -> bool:
+    """Whether the buck, whose surface is that of the sculpt, is seen in this viewport instead."""
+    bucks = results.objects(context.scene, "BUCK")  # type: ignore[arg-type]
+    return any(one.visible_in_viewport_get(context.space_data) for one in bucks)  # type: ignore[arg-type]
 
 
 def _object(scene: bpy.types.Scene, uid: int) -> bpy.types.Object | None:

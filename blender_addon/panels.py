@@ -142,10 +142,12 @@ class BUCKWRIGHT_PT_buck(_Tab, bpy.types.Panel):
         made = results.of(scene).collection is not None
         if made:
             row = layout.row(align=True)
+            row.use_property_split = False
             row.prop(own, "vents_by_hand")
             row.operator("buckwright.add_vent", text="", icon="ADD")
             row.operator("buckwright.vents_by_rule", text="", icon="LOOP_BACK")
             row = layout.row(align=True)
+            row.use_property_split = False
             row.prop(own, "outline_by_hand")
             row.operator("buckwright.outline_by_rule", text="", icon="LOOP_BACK")
         _run_button(layout, "buckwright.make", "MOD_SOLIDIFY")

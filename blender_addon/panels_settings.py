@@ -22,7 +22,9 @@ def draw_field(layout: bpy.types.UILayout, scene: bpy.types.Scene, table: str, k
     if field.has_auto:
         by_hand = not getattr(group, field.auto)
         if not by_hand:
-            layout.row(heading=field.label).prop(group, field.auto, text="By Rule")
+            layout.row(heading=field.label).prop(
+                group, field.auto, text="As It Is" if table == "sculpt" else "By Rule"
+            )
             return
         row = layout.row(align=True)
         row.prop(group, field.prop)

@@ -154,7 +154,8 @@ class Work:
         gone = self._courier.ended()
         for message in self._courier.messages():
             if message.get("kind") == "step":
-                self.step, self.share = str(message["name"]), float(message["share"])
+                name = str(message["name"])
+                self.step, self.share = name[:1].upper() + name[1:], float(message["share"])
             else:
                 self._last = message
         return gone

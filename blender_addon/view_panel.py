@@ -1,10 +1,38 @@
 """The panel that rules what the viewport shows. `panels.py` gives it its place among the others."""
 
+from typing import ClassVar
+
 import bpy
 
-from . import overlay, view_settings
+from . import overlay, results, view_settings
 
-__all__ = ["BUCKWRIGHT_PT_view"]
+__all__ = ["BUCKWRIGHT_OT_show_buck", "BUCKWRIGHT_PT_view", "register", "unregister"]
+
+
+class BUCKWRIGHT_OT_show_buck(bpy.types.Operator):
+    """Switch between the buck with its vents and lines, and the colored sculpt beneath it"""
+
+    bl_idname = "buckwright.show_buck"
+    bl_label = "Show Buck"
+    bl_options: ClassVar = {"UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        """Only with a buck."""
+        found = context.scene is not None and bool(results.objects(context.scene, "BUCK"))
+        if not found:
+            cls.poll_message_set("Make a buck first")
+        return found
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Hide all result objects, or show them."""
+        scene = context.scene
+        assert scene is not None
+        hidden = not any(one.hide_get() for one in results.objects(scene, "BUCK"))
+        for role in ("BUCK", "VENT", "FOOT_VENT", "TRIM", "OUTLINE"):
+            for one in results.objects(scene, role):
+                one.hide_set(hidden)
+        return {"FINISHED"}
 
 
 class BUCKWRIGHT_PT_view(bpy.types.Panel):
@@ -38,7 +66,20 @@ class BUCKWRIGHT_PT_view(bpy.types.Panel):
         column.prop(view, "mark")
         column.prop(view, "legend")
         column.prop(view, "turn")
+        if bucks := results.objects(scene, "BUCK"):
+            hidden = all(one.hide_get() for one in bucks)
+            layout.operator("buckwright.show_buck", text="Show Buck" if hidden else "Show Colored Sculpt")
         layout.operator("buckwright.read_values", icon="EYEDROPPER")
         column = layout.column(heading="Draft Only")
         column.prop(view, "live", text="After Sculpting")
         column.operator("buckwright.live_draft", text="Measure Now")
+
+
+def register() -> None:
+    """Register the operator; the panel is registered among the others."""
+    bpy.utils.register_class(BUCKWRIGHT_OT_show_buck)
+
+
+def unregister() -> None:
+    """Take it away."""
+    bpy.utils.unregister_class(BUCKWRIGHT_OT_show_buck)

@@ -12,6 +12,8 @@ from mathutils import Euler, Matrix, Vector
 from buckwright.mesh.triangles import Mesh
 from buckwright.survey.draft import draft_deg
 
+pytestmark = pytest.mark.usefixtures("scene")
+
 
 @pytest.fixture(scope="module")
 def modules(addon: ModuleType) -> SimpleNamespace:

@@ -11,6 +11,7 @@ import pytest
 from mathutils import Matrix, Vector
 from numpy.typing import NDArray
 
+pytestmark = pytest.mark.usefixtures("scene")
 SIDE = 64
 
 
