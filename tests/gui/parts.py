@@ -1,0 +1,179 @@
+"""Parts of the scenarios, and where things stand in a window of 1600 x 1000 with factory settings."""
+
+import hashlib
+import importlib
+import sys
+from pathlib import Path
+from typing import Any
+
+import bpy
+import drive
+import numpy as np
+
+LOOK = (1165.0, 276.0)
+MAKE_AT_FIRST = (1165.0, 505.0)
+"""Before the first look, when no findings stand above it."""
+SCULPT_HEADER, FOUND_HEADER, REGIONS_HEADER = (1120.0, 97.0), (1120.0, 125.0), (1120.0, 153.0)
+MAKE = (1165.0, 528.0)
+"""After a look, with the panels of sculpt, findings and regions folded."""
+EXPORT = (1165.0, 727.0)
+"""The same, with a buck."""
+TAB = (1299.0, 338.0)
+
+
+def package() -> str:
+    """Name of the installed extension's package."""
+    return next(name for name in bpy.context.preferences.addons.keys() if name.endswith(".buckwright"))  # noqa: SIM118
+
+
+def module(name: str) -> Any:
+    """A module of the extension."""
+    return importlib.import_module(f"{package()}.{name}")
+
+
+def results() -> Any:
+    """The extension's results."""
+    return module("results")
+
+
+def new_file_with_monkey() -> drive.Script:
+    """File > New > General by keys; the cube away; a monkey of 170 mm, smoothed; the sidebar's tab."""
+    bpy.context.preferences.view.show_splash = False
+    bpy.context.preferences.filepaths.file_preview_type = "NONE"
+    bpy.context.preferences.view.filebrowser_display_type = "SCREEN"
+    yield from drive.move(*drive.middle())
+    yield from drive.keys("ctrl+n", "Return")
+    yield 1.5
+    yield from drive.move(*drive.middle())
+    yield from drive.keys("a", "Delete")
+    yield from drive.until(lambda: not bpy.data.objects, seconds=5, words="an empty scene")
+    yield from drive.keys("shift+a")
+    yield from drive.write("monkey")
+    yield from drive.keys("Return")
+    yield from drive.until(lambda: "Suzanne" in bpy.data.objects, seconds=5, words="Suzanne is there")
+    yield from drive.keys("s")
+    yield from drive.write("0.085")
+    yield from drive.keys("Return", "ctrl+2", "KP_Decimal", "n")
+    yield 1.0
+    yield from drive.click(*TAB)
+    expect_tab()
+
+
+def expect_tab() -> None:
+    """The sidebar shows the extension's tab.
+
+    Raises
+    ------
+    WindowError
+        It does not.
+    """
+    sidebar = next(region for region in drive.viewport().regions if region.type == "UI")
+    drive.expect(sidebar.width > 1, "the sidebar is closed")
+    drive.expect(
+        sidebar.active_panel_category == "Buckwright", f"{sidebar.active_panel_category} is in front"
+    )
+
+
+def shape() -> str:
+    """Tells one shape of Suzanne from another."""
+    mesh = bpy.data.objects["Suzanne"].data
+    assert isinstance(mesh, bpy.types.Mesh)
+    places = np.empty(len(mesh.vertices) * 3, np.float32)
+    mesh.vertices.foreach_get("co", places)
+    return hashlib.sha256(places.tobytes()).hexdigest()
+
+
+def sculpt_a_stroke() -> drive.Script:
+    """Into Sculpt Mode, a stroke over the brow, and back."""
+    x, y = drive.middle()
+    yield from drive.move(x - 60, y)
+    yield from drive.keys("ctrl+Tab")
+    yield 0.6
+    # The pie of modes: Sculpt Mode lies straight below.
+    yield from drive.click(x - 60, y + 90)
+    yield from drive.until(lambda: bpy.context.mode == "SCULPT", seconds=5, words="Sculpt Mode")
+    yield 1.5
+    yield from drive.drag((x - 120, y - 60), (x - 20, y - 80))
+    yield 0.5
+    yield from drive.move(x - 60, y)
+    yield from drive.keys("ctrl+Tab")
+    yield 0.6
+    yield from drive.click(x - 60 - 160, y)
+    yield from drive.until(lambda: bpy.context.mode == "OBJECT", seconds=5, words="Object Mode")
+    yield 1.0
+
+
+def wait_for_run(command: str, *, picture: str) -> drive.Script:
+    """Wait until a run has begun and ended well; keep a picture of the time between.
+
+    Raises
+    ------
+    WindowError
+        It did not begin, or failed.
+    """
+    running = module("running")
+    yield from drive.until(lambda: running.now() is not None, seconds=20, words=f"{command} begins")
+    drive.expect(running.now().command == command, f"{running.now().command} runs instead of {command}")
+    yield 2.0
+    yield from drive.picture(picture)
+    yield from drive.until(lambda: running.now() is None, seconds=400, words=f"{command} ends")
+    drive.expect(not running.trouble(), running.trouble())
+    times = results().facts(bpy.context.scene).get("times_s", {})
+    sys.stdout.write(f"{command}: {times}\n")
+
+
+def wait_for_colours() -> drive.Script:
+    """Wait until the viewport is painted."""
+    overlay = module("overlay")
+    scene = bpy.context.scene
+    yield from drive.until(
+        lambda: (one := overlay.shown(scene)) is not None and one.batch is not None,
+        seconds=10,
+        words="colours",
+    )
+    drive.expect(overlay.shown(scene).shares[2] > 0.0, "nothing is trapped on Suzanne")
+    yield 0.5
+
+
+def fold_upper_panels() -> drive.Script:
+    """Close the panels above the colours, so that those below stand where they are expected."""
+    yield from drive.click(*SCULPT_HEADER)
+    yield from drive.click(*FOUND_HEADER)
+    yield from drive.click(*REGIONS_HEADER)
+    yield 0.5
+
+
+def export_to(folder: Path) -> drive.Script:
+    """Press the button, type the folder, accept."""
+    yield from drive.click(*EXPORT)
+    yield from drive.until(_browser, seconds=10, words="the file browser opens")
+    yield 1.0
+    yield from drive.picture("06_file_browser")
+    area = _browser()
+    assert area is not None
+    field = next(region for region in area.regions if region.type == "UI")
+    yield from drive.click(
+        field.x + field.width * 0.4, drive.from_bottom(field.y + field.height / 2), times=2
+    )
+    yield from drive.keys("ctrl+a")
+    yield from drive.write(str(folder))
+    yield from drive.keys("Return")
+    yield 1.0
+    accept = next(region for region in area.regions if region.type == "EXECUTE")
+    yield from drive.click(accept.x + accept.width - 70, drive.from_bottom(accept.y + accept.height / 2))
+
+
+def _browser() -> bpy.types.Area | None:
+    for window in bpy.context.window_manager.windows:
+        for area in window.screen.areas:
+            if area.type == "FILE_BROWSER":
+                return area
+    return None
+
+
+def undo_all() -> drive.Script:
+    """Take back export, buck and look, one step of undo each."""
+    yield from drive.move(*drive.middle())
+    for _ in range(3):
+        yield from drive.keys("ctrl+z")
+        yield 1.0
