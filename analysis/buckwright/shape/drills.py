@@ -5,6 +5,7 @@ from manifold3d import CrossSection, Manifold, OpType
 from numpy.typing import NDArray
 
 from buckwright.errors import SolidError
+from buckwright.shape.solid import united
 from buckwright.shape.vents import Vent, VentPlan
 
 __all__ = ["BELOW_MM", "check_drilled", "drilled", "vent_tools"]
@@ -35,7 +36,7 @@ def drilled(solid: Manifold, plan: VentPlan, *, extra: tuple[Manifold, ...] = ()
         A vent did not go through, or two ran into each other (see `check_drilled`).
     """
     tools = [*vent_tools(plan), *extra]
-    result = Manifold.batch_boolean([solid, *tools], OpType.Subtract) if tools else solid
+    result = solid - united(tools) if tools else solid
     check_drilled(solid, result, plan)
     return result
 

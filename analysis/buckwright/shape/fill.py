@@ -139,11 +139,14 @@ def fill_draft(
 def _plugged(solid: Manifold, *, open_within_mm: float) -> tuple[Manifold, int]:
     """Close cracks until none is found; a plug may leave a smaller one beside it."""
     count = 0
+    near = None
     for _ in range(_PLUG_ROUNDS):
-        plugs = crack_plugs(as_mesh(solid), open_within_mm=open_within_mm)
+        plugs = crack_plugs(as_mesh(solid), open_within_mm=open_within_mm, near_mm=near)
         if not plugs:
             break
         count += len(plugs)
+        boxes = np.array([plug.bounding_box() for plug in plugs])
+        near = np.concatenate([boxes[:, :2], boxes[:, 3:5]])
         solid = united([solid, united(plugs)])
     return solid, count
 

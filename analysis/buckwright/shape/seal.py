@@ -3,6 +3,7 @@
 import numpy as np
 from manifold3d import Manifold
 from numpy.typing import NDArray
+from scipy.ndimage import binary_dilation
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
@@ -24,11 +25,14 @@ _ROOT_MM = 1.0
 """How deep a plug is rooted: what lies under the floor of a crack is solid after a full fill."""
 _WITHIN = 0.9
 
+_NEAR_MM = 2.0
 _GIVE_MM = 0.05
 """Lower steps than this are no cracks: half a thin print layer, house rule."""
 
 
-def crack_plugs(mesh: Mesh, *, open_within_mm: float) -> list[Manifold]:
+def crack_plugs(
+    mesh: Mesh, *, open_within_mm: float, near_mm: NDArray[np.float64] | None = None
+) -> list[Manifold]:
     """Make solids that fill what lies covered and farther from open sky than a given way.
 
     Parameters
@@ -36,6 +40,7 @@ def crack_plugs(mesh: Mesh, *, open_within_mm: float) -> list[Manifold]:
     mesh : closed, stands on z = 0
     open_within_mm : a covered place from which the sky is open after so much sideways movement is left
         alone; such places are the lips that the fill spares on purpose
+    near_mm : (N, 2) look in the neighbourhood of these points of the plan only
 
     Returns
     -------
@@ -46,15 +51,34 @@ def crack_plugs(mesh: Mesh, *, open_within_mm: float) -> list[Manifold]:
     Over each face of such a crack that looks up, out to its mouth, a prism reaches up into the layer that the
     sky sees. Closed cavities are no cracks. The faces are few and tiny: what the mesh of the fill missed.
     """
+    if near_mm is not None:
+        mesh = mesh.submesh(_over(mesh, near_mm))
     columns = Columns(mesh)
     label, count = shells(mesh)
-    bodies = shell_volumes_mm3(mesh, label, count) > 0.0
+    # of a part of a mesh the shells are open; no cavity comes about beside a plug
+    bodies = shell_volumes_mm3(mesh, label, count) > 0.0 if near_mm is None else np.ones(count, np.bool_)
     points = mesh.centroids() + np.array([0.0, 0.0, _GIVE_MM])
     looks_up = (mesh.area_vectors()[:, 2] > 0.0) & (points[:, 2] > _GIVE_MM)
     floors = np.flatnonzero(looks_up & bodies[label])
     covered = floors[~columns.clear(points[floors])]
     shut_in = _shut_in(columns, points, covered, open_within_mm)
     return _plugs(mesh, columns, _to_the_mouth(mesh, covered, shut_in)) if len(shut_in) else []
+
+
+def _over(mesh: Mesh, near_mm: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Faces (F,) whose box in plan comes near any of the points."""
+    low, high = mesh.bounds
+    shape = (np.ceil((high[:2] - low[:2]) / _NEAR_MM)).astype(np.int64) + 1
+    marked = np.zeros(shape, np.bool_)
+    at = np.clip(((near_mm - low[:2]) / _NEAR_MM).astype(np.int64), 0, shape - 1)
+    marked[at[:, 0], at[:, 1]] = True
+    count = np.zeros(shape + 1, np.int64)
+    count[1:, 1:] = binary_dilation(marked, np.ones((3, 3), np.bool_)).cumsum(0).cumsum(1)
+    corners = mesh.corners()[..., :2]
+    i0, j0 = np.moveaxis(((corners.min(axis=1) - low[:2]) / _NEAR_MM).astype(np.int64), 1, 0)
+    i1, j1 = np.moveaxis(((corners.max(axis=1) - low[:2]) / _NEAR_MM).astype(np.int64) + 1, 1, 0)
+    held: NDArray[np.bool_] = count[i1, j1] - count[i0, j1] - count[i1, j0] + count[i0, j0] > 0
+    return held
 
 
 def _shut_in(
