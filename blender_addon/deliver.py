@@ -16,7 +16,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from . import gather, results, settings, staleness
+from . import gather, overlay, results, settings, staleness
 from .placement import Placement
 from .units import mm_per_unit
 
@@ -35,8 +35,9 @@ __all__ = [
 ]
 
 _VERDICTS = {"locked": "LOCKED", "flexes off": "FLEXES", "comes off": "COMES"}
-# What a look says nothing about is taken away with the buck it belonged to only when a new one is made.
 _MARKER_MM = 5.0
+_FOOT_RING = -1
+"""Number of the pocket of vents along the foot; one placed by hand outside of all pockets has -2."""
 
 
 def deliver(scene: bpy.types.Scene, result: "Result") -> str:
@@ -61,6 +62,7 @@ def deliver(scene: bpy.types.Scene, result: "Result") -> str:
     _record(scene, result, frame, made)
     staleness.forget(scene)
     staleness.watch(scene, results.sculpts(scene))
+    overlay.schedule(scene)
     return _told(result, made)
 
 
@@ -81,6 +83,7 @@ def remove(scene: bpy.types.Scene) -> None:
     settings.of(scene).vents_by_hand = False
     settings.of(scene).outline_by_hand = False
     staleness.forget(scene)
+    overlay.schedule(scene)
 
 
 def forget_vents(scene: bpy.types.Scene) -> None:
@@ -114,8 +117,8 @@ def place_by_hand(scene: bpy.types.Scene, tables: dict[str, dict[str, Any]]) -> 
         _put_facts(scene, vents=len(at_mm))
         settings.of(scene).vents_by_hand = True
     if outline is not None:
-        flat = np.array(outline, np.float64)
-        _draw_outline(scene, collection, [np.column_stack([flat, np.zeros(len(flat))])], placement)
+        corners = np.array([[*corner, 0.0][:3] for corner in outline], np.float64)
+        _draw_outline(scene, collection, [corners], placement, exact=outline)
         settings.of(scene).outline_by_hand = True
 
 
@@ -241,11 +244,14 @@ def _draw_outline(
     collection: bpy.types.Collection,
     outlines: Sequence[NDArray[np.float64]],
     placement: Placement,
+    *,
+    exact: Sequence[Sequence[float]] | None = None,
 ) -> None:
-    """The outline of the base as a curve that remembers how it was drawn."""
+    """The outline of the base as a curve that remembers how it was drawn, and what the job says of it."""
     curve = _line(scene, collection, "OUTLINE", "Base Outline", outlines, placement)
     longest = max(outlines, key=len)
-    curve["buckwright_outline_mm"] = [float(v) for v in longest[:, :2].reshape(-1)]
+    told = placement.buck_to_sculpt(longest).tolist() if exact is None else exact
+    curve["buckwright_outline_mm"] = json.dumps([list(corner) for corner in told])
     curve["buckwright_put"] = gather.drawn(curve)
 
 
@@ -274,7 +280,7 @@ def _mark_vents(
     sculpt = placement.buck_to_sculpt(vents[:, :3])
     turn = blender_matrix(placement.matrix()).to_euler()
     for number, (row, place, exact) in enumerate(zip(vents, world, sculpt, strict=True), start=1):
-        foot = row[5] < 0
+        foot = row[5] == _FOOT_RING
         marker = bpy.data.objects.new(f"{'Foot Vent' if foot else 'Vent'} {number:03d}", None)
         marker.empty_display_type = "SINGLE_ARROW"
         marker.empty_display_size = _MARKER_MM / placement.mm
@@ -374,6 +380,7 @@ def _facts(scene: bpy.types.Scene, result: "Result") -> dict[str, Any]:
     return {
         "wanted_deg": draft["wanted_deg"],
         "pull": report["pull"]["direction"],
+        "shares": [free, tight, trapped],
         "lines": lines,
         "vents": len(results.objects(scene, "VENT")),
         "times_s": result.times_s,

@@ -18,14 +18,16 @@ import attrs
 from .borrowed import Job, sheet_titles
 from .words import WORDS
 
-__all__ = ["BY_HAND", "Field", "Kind", "fields", "same_stored"]
+__all__ = ["BY_HAND", "KEPT", "Field", "Kind", "fields", "same_stored"]
 
 type Kind = Literal[
     "text", "number", "whole", "switch", "choice", "sheet", "vector", "pair", "direction", "sink"
 ]
 
-BY_HAND = {("vents", "at_mm"), ("base", "outline_mm"), ("vents", "platen_holes_mm")}
-"""Keys that no property holds: they are read from the markers and the curve in the scene."""
+KEPT = (("vents", "platen_holes_mm"),)
+"""Lists that an opened job may hold and a scene only keeps."""
+BY_HAND = {("vents", "at_mm"), ("base", "outline_mm"), *KEPT}
+"""Keys that no property holds: they are read from the markers and the curve in the scene, or kept."""
 
 AXES = ("search", "x", "y", "z", "-x", "-y", "-z")
 _VECTOR, _AMOUNT, _NOT_SAID = "vector", "amount", "not said"
@@ -114,9 +116,11 @@ class Field:
 
     def start(self) -> Any:
         """The value that properties start with."""
-        return (
-            _STARTS.get((self.table, self.key), max(self.low, 0.0)) if self.default is None else self.default
-        )
+        if self.default is not None:
+            return self.default
+        least = max(self.low, 0.0)
+        plain: dict[str, Any] = {"pair": (least, least), "vector": (0.0, 0.0, 1.0)}
+        return _STARTS.get((self.table, self.key), plain.get(self.kind, least))
 
     def to_props(self, value: Any) -> dict[str, Any]:
         """Properties that hold a value of the job (None: left out)."""

@@ -1,5 +1,6 @@
 """Puts the job together: the settings of a scene, the vents and the outline that were changed by hand."""
 
+import json
 from typing import Any
 
 import bpy
@@ -72,17 +73,17 @@ def outline_touched(scene: bpy.types.Scene) -> bool:
 
 
 def outline_mm(scene: bpy.types.Scene) -> list[list[float]] | None:
-    """The outline of the base in the plane of the platen, mm; None while it is made by the library."""
+    """Corners of the base in the sculpt's coordinates, mm; None while the library makes the outline."""
     curves = results.objects(scene, "OUTLINE")
     if not curves or not (settings.of(scene).outline_by_hand or outline_touched(scene)):
         return None
     curve = curves[0]
     exact: Any = curve.get("buckwright_outline_mm")
     if exact is not None and drawn(curve) == [*curve.get("buckwright_put", ())]:
-        return [[float(exact[n]), float(exact[n + 1])] for n in range(0, len(exact), 2)]
+        return [[float(v) for v in corner] for corner in json.loads(exact)]
     _fresh_matrices(scene)
-    points = Placement.of(scene).to_buck(_traced(curve))
-    return [[round(float(x), 5), round(float(y), 5)] for x, y in points[:, :2]]
+    points = Placement.of(scene).to_sculpt(_traced(curve))
+    return [[round(float(v), 5) for v in corner] for corner in points]
 
 
 def drawn(curve: bpy.types.Object) -> list[float]:

@@ -60,7 +60,7 @@ def save_job(scene: bpy.types.Scene, path: Path, sculpt: Snapshot | None) -> Non
     Refused
         A setting cannot be used, or a file cannot be written; in words.
     """
-    beside = path.with_suffix(".npz") if sculpt is not None else None
+    beside = path.with_name(sculpt.file_name()) if sculpt is not None else None
     try:
         text = write_job(job_from(gather.tables(scene, sculpt=beside.name if beside else "")))
         if sculpt is not None and beside is not None:

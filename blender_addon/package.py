@@ -42,7 +42,7 @@ LEFT_OUT = frozenset(
     {
         "numpy", "attrs", "cattrs", "typing-extensions",                      # Blender brings them
         "click", "rich", "markdown-it-py", "mdurl", "pygments", "tzdata",     # the command line only
-        "networkx", "lxml",                                                   # reading of 3MF and GLB only
+        "lxml",                                                               # reading of 3MF only
     }
 )  # fmt: skip
 """Dependencies of the library that the child process does without."""

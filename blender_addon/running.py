@@ -131,9 +131,10 @@ class Work:
 
     def _written(self, scene: bpy.types.Scene) -> str:
         """Write job and sculpt into the folder; the text of the job."""
-        self._sculpt.save(self._folder / "sculpt.npz")
+        name = self._sculpt.file_name()
+        self._sculpt.save(self._folder / name)
         try:
-            text = write_job(job_from(gather.tables(scene, sculpt="sculpt.npz")))
+            text = write_job(job_from(gather.tables(scene, sculpt=name)))
         except BuckwrightError as error:
             raise Refused(str(error)) from error
         (self._folder / "job.toml").write_text(text, encoding="utf-8")

@@ -22,7 +22,7 @@ from bpy.props import (
 
 from . import staleness
 from .borrowed import sheet_titles
-from .fields import Field, fields, same_stored
+from .fields import KEPT, Field, fields, same_stored
 from .words import CHOICES, TABLES, TIPS_AUTO
 
 __all__ = ["Settings", "identifier", "of", "read_tables", "register", "unregister", "write_tables"]
@@ -163,6 +163,9 @@ def read_tables(scene: bpy.types.Scene) -> dict[str, dict[str, Any]]:
             value = exact
         if value is not None:
             tables[field.table][field.key] = value
+    for table, key in KEPT:
+        if (kept := opened.get(table, {}).get(key)) is not None:
+            tables[table][key] = kept
     return tables
 
 
@@ -182,6 +185,9 @@ def write_tables(scene: bpy.types.Scene, tables: dict[str, dict[str, Any]], *, w
         for name, stored in field.to_props(value).items():
             setattr(group, name, identifier(stored) if _is_word(field, name) else stored)
         opened.setdefault(field.table, {})[field.key] = value
+    for table, key in KEPT:
+        if whole or key in tables.get(table, {}):
+            opened.setdefault(table, {})[key] = tables.get(table, {}).get(key)
     settings.opened = json.dumps(opened)
 
 

@@ -4,6 +4,7 @@ Nothing of the scene is changed: modifiers, instances, parents and scales are ap
 """
 
 import hashlib
+import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,6 +19,8 @@ from .units import mm_per_unit
 
 __all__ = ["Refused", "Snapshot", "chosen", "take", "why_not"]
 
+_UNFIT = re.compile(r'[\x00-\x1f<>:"/\\|?*]')
+"""Letters that some file system does not take."""
 _MODES = {
     "EDIT": "Edit Mode",
     "SCULPT": "Sculpt Mode",
@@ -55,8 +58,12 @@ class Snapshot:
         digest.update(np.ascontiguousarray(self.faces).data)
         return digest.hexdigest()
 
+    def file_name(self) -> str:
+        """Name of the file for it: that of its first object. Results are labelled with it."""
+        return _UNFIT.sub("_", self.names[0]).strip(". ") + ".npz"
+
     def save(self, path: Path) -> None:
-        """Write `sculpt.npz` for the library.
+        """Write an archive that the library reads.
 
         Raises
         ------
