@@ -85,6 +85,14 @@ class BuckwrightSculpt(bpy.types.PropertyGroup):
     object: PointerProperty(type=bpy.types.Object, name="Object")  # type: ignore[valid-type]
 
 
+def _chosen(kept: Any, context: bpy.types.Context) -> None:
+    """A click on a trapped region takes the view there; not while results are being written."""
+    from . import operators_edit, running
+
+    if running.now() is None and 0 <= kept.region_index < len(kept.regions):
+        operators_edit.show_region(context)
+
+
 class BuckwrightResults(bpy.types.PropertyGroup):
     """What a scene keeps of its last look or make."""
 
@@ -107,7 +115,7 @@ class BuckwrightResults(bpy.types.PropertyGroup):
     facts: StringProperty()  # type: ignore[valid-type]
     findings: CollectionProperty(type=BuckwrightFinding)  # type: ignore[valid-type]
     regions: CollectionProperty(type=BuckwrightRegion)  # type: ignore[valid-type]
-    region_index: IntProperty(name="Trapped Region")  # type: ignore[valid-type]
+    region_index: IntProperty(name="Trapped Region", update=_chosen)  # type: ignore[valid-type]
 
 
 _CLASSES = (BuckwrightFinding, BuckwrightRegion, BuckwrightSculpt, BuckwrightResults)

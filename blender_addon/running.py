@@ -16,6 +16,7 @@ from typing import Any
 
 import bpy
 import numpy as np
+from bpy.app.handlers import persistent
 from numpy.typing import NDArray
 
 from . import gather, snapshot
@@ -317,8 +318,10 @@ class Working:
 
     def cancel(self, context: bpy.types.Context) -> None:
         """Blender closes, or another file is opened."""
-        self._leave(context)
-        self._work.close()
+        work: Work | None = getattr(self, "_work", None)
+        if work is not None:  # else a file browser was left
+            self._leave(context)
+            work.close()
 
     def _leave(self, context: bpy.types.Context) -> None:
         if context.workspace is not None:
@@ -380,13 +383,21 @@ def _redraw(context: bpy.types.Context) -> None:
                 area.tag_redraw()
 
 
+@persistent
+def _opened(*_args: object) -> None:
+    """Another file has no trouble yet."""
+    _set(_now, "")
+
+
 def register() -> None:
     """Nothing runs yet."""
     _set(None, "")
+    bpy.app.handlers.load_post.append(_opened)
 
 
 def unregister() -> None:
     """End what still runs."""
+    bpy.app.handlers.load_post.remove(_opened)
     if _now is not None:
         with contextlib.suppress(OSError):
             _now.close()

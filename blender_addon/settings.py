@@ -185,9 +185,9 @@ def write_tables(scene: bpy.types.Scene, tables: dict[str, dict[str, Any]], *, w
         for name, stored in field.to_props(value).items():
             setattr(group, name, identifier(stored) if _is_word(field, name) else stored)
         opened.setdefault(field.table, {})[field.key] = value
-    for table, key in KEPT:
-        if whole or key in tables.get(table, {}):
-            opened.setdefault(table, {})[key] = tables.get(table, {}).get(key)
+    for name, key in KEPT:
+        if whole or key in tables.get(name, {}):
+            opened.setdefault(name, {})[key] = tables.get(name, {}).get(key)
     settings.opened = json.dumps(opened)
 
 

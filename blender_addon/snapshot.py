@@ -85,7 +85,7 @@ def chosen(context: bpy.types.Context) -> list[bpy.types.Object]:
     assert context.scene is not None and context.view_layer is not None
     # While a mode other than Object Mode is on, its object counts as selected even if it is not.
     active = context.view_layer.objects.active
-    selected = [one for one in context.view_layer.objects if one.select_get() and _is_solid(one)]
+    selected = [one for one in context.view_layer.objects.selected if _is_solid(one)]
     if active is not None and active.mode != "OBJECT" and _is_solid(active) and active not in selected:
         selected.append(active)
     return selected or [one for one in results.sculpts(context.scene) if one.name in context.scene.objects]
@@ -106,7 +106,7 @@ def why_not(context: bpy.types.Context) -> str:  # noqa: PLR0911  (one return a 
         return "This scene is linked from another file: open that file, or work in a scene of your own"
     found = chosen(context)
     if not found:
-        others = [one for one in layer.objects if one.select_get() and one.buckwright.role == "NONE"]  # type: ignore[attr-defined]
+        others = [one for one in layer.objects.selected if one.buckwright.role == "NONE"]  # type: ignore[attr-defined]
         if others:
             kind = others[0].type.replace("_", " ").lower()
             name = others[0].name
