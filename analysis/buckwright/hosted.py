@@ -154,6 +154,7 @@ def _run(request: Any, line: _Line) -> Any:
         gate=line.gate,
         pictures=request.pictures,
         results=request.results,
+        keep=request.keep,
     )
 
 

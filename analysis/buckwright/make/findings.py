@@ -7,13 +7,13 @@ import numpy as np
 from buckwright.findings import Finding, Severity
 from buckwright.forming.sheets import SheetMaterial
 from buckwright.job import Job
-from buckwright.make.looking import Looked
+from buckwright.make.looking import Looked, Verdict
 from buckwright.make.shaping import Shaped
 from buckwright.make.standing import Standing
 from buckwright.shape.vents import FOOT, TOO_NEAR
 from buckwright.survey.release import COMES_OFF_MM
 
-__all__ = ["about_buck", "about_look", "about_solid", "locked_count"]
+__all__ = ["about_buck", "about_look", "about_solid"]
 
 # Male forms: height to width under 1:1 preferred (ThermoPro design guidelines).
 _TALL = 1.0
@@ -21,11 +21,6 @@ _TALL = 1.0
 _WORTH_SINKING = 0.2
 # A move that nobody sees is not worth a word.
 _MOVED_MM = 0.05
-
-
-def locked_count(looked: Looked) -> int:
-    """Regions that hold the part."""
-    return sum(release.verdict == "locked" for release in looked.releases)
 
 
 def about_look(
@@ -105,7 +100,7 @@ def _tall(standing: Standing) -> list[Finding]:
     ]
 
 
-def about_buck(standing: Standing, shaped: Shaped, again: Looked, job: Job) -> list[Finding]:
+def about_buck(standing: Standing, shaped: Shaped, again: Verdict, job: Job) -> list[Finding]:
     """Findings about the buck, after a fresh survey of it."""
     found = _still_held(again, shaped)
     found += _fill(standing, shaped)
@@ -139,10 +134,10 @@ def _notes(notes: Iterable[str]) -> list[Finding]:
     return [Finding("note", note[0].upper() + note[1:].rstrip(".") + ".") for note in notes]
 
 
-def _still_held(again: Looked, shaped: Shaped) -> list[Finding]:
-    locked = locked_count(again)
+def _still_held(again: Verdict, shaped: Shaped) -> list[Finding]:
+    locked = again.locked
     if locked:
-        worst = next(r for r, v in zip(again.undercuts.regions, again.releases) if v.verdict == "locked")
+        worst = next(r for r, v in zip(again.regions, again.releases) if v.verdict == "locked")
         words = (
             f"The part will lock on this buck in {_count(locked, 'place')}; the worst needs "
             f"{worst.sideways_mm:.1f} mm sideways at {_place(worst.centre_mm, shaped.base.trim_z_mm)}."

@@ -13,14 +13,14 @@ from buckwright.make.clock import Clock
 from buckwright.make.standing import FOOT_MM
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
-from buckwright.relief.raster import Relief, relief_of
+from buckwright.relief.raster import relief_of
 from buckwright.survey.draft import DraftStates, draft_states, wanted_draft_deg
 from buckwright.survey.regions import UndercutRegion, Undercuts, undercut_regions
 from buckwright.survey.release import Release, judge_release
 from buckwright.survey.sideways import sideways_mm
 from buckwright.survey.undercut import Reach, find_trapped
 
-__all__ = ["Looked", "look_over", "survey", "wanted_deg"]
+__all__ = ["Looked", "Verdict", "look_over", "survey", "wanted_deg"]
 
 _PIXELS = 1000
 # A step no higher than a thin print layer does not hold a sheet that is many times as thick: house rule.
@@ -29,13 +29,37 @@ _GIVE_MM = 0.1
 _ALL_ROUND_DEG = 300.0
 
 
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """Whether a part comes off.
+
+    Attributes
+    ----------
+    regions : what holds it, the worst first
+    releases : one for each region
+    """
+
+    regions: tuple[UndercutRegion, ...]
+    releases: tuple[Release, ...]
+
+    @property
+    def locked(self) -> int:
+        """Regions that lock the part."""
+        return sum(release.verdict == "locked" for release in self.releases)
+
+    @property
+    def widest_mm(self) -> float:
+        """Greatest sideways movement that a listed region needs."""
+        return max((region.sideways_mm for region in self.regions), default=0.0)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Looked:
     """A survey of a mesh that stands on its foot plane.
 
     Attributes
     ----------
-    columns, relief : of the mesh
+    columns : of the mesh; None where the survey was kept from an earlier run
     reach, states : per face
     sideways : (F,) mm
     undercuts : regions
@@ -43,8 +67,7 @@ class Looked:
     wanted_deg : wanted draft
     """
 
-    columns: Columns
-    relief: Relief
+    columns: Columns | None
     reach: Reach
     states: DraftStates
     sideways: NDArray[np.float64]
@@ -53,9 +76,9 @@ class Looked:
     wanted_deg: float
 
     @property
-    def widest_mm(self) -> float:
-        """Greatest sideways movement that a listed region needs."""
-        return max((region.sideways_mm for region in self.undercuts.regions), default=0.0)
+    def verdict(self) -> Verdict:
+        """Whether the part comes off."""
+        return Verdict(tuple(self.undercuts.regions), self.releases)
 
     @property
     def locked_faces(self) -> NDArray[np.bool_]:
@@ -112,7 +135,7 @@ def look_over(
     releases = tuple(
         _release(region, solid, job, material, trim_z=max(floor_z, 0.0)) for region in undercuts.regions
     )
-    return Looked(columns, relief, reach, states, sideways, undercuts, releases, wanted)
+    return Looked(columns, reach, states, sideways, undercuts, releases, wanted)
 
 
 def survey(

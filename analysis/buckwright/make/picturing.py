@@ -47,8 +47,8 @@ def buck_pictures(job: Job, shaped: Shaped) -> dict[str, bytes]:
     part = np.full(buck.face_count, 2, np.uint8)
     above = buck.centroids()[:, 2] > shaped.base.foot_z_mm
     part[above] = 0
-    if shaped.fill.mark >= 0:
-        part[faces_of(shaped.solid, shaped.fill.mark)] = 1
+    if shaped.fill_mark >= 0:
+        part[faces_of(shaped.solid, shaped.fill_mark)] = 1
     facts = (
         f"Filled: {shaped.fill.added_volume_mm3 / 1000.0:.1f} cm\u00b3",
         f"Buck: {shaped.solid.volume() / 1000.0:.0f} cm\u00b3",

@@ -9,9 +9,10 @@ from buckwright.findings import Finding, worst_first
 from buckwright.forming.sheets import SheetMaterial, sheet
 from buckwright.job import Job
 from buckwright.make.clock import Clock, Progress
-from buckwright.make.findings import about_buck, about_look, about_solid, locked_count
+from buckwright.make.findings import about_buck, about_look, about_solid
 from buckwright.make.handing import buck_arrays, face_sources, look_arrays
-from buckwright.make.looking import Looked, look_over, survey
+from buckwright.make.keeping import Keys, Store
+from buckwright.make.looking import Looked, Verdict, look_over, survey
 from buckwright.make.publishing import Places, publish_look, publishing
 from buckwright.make.shaping import Shaped, shape_buck
 from buckwright.make.standing import Standing, stand_up
@@ -58,6 +59,7 @@ def look(
     gate: Callable[[], None] | None = None,
     pictures: bool = True,
     results: Path | None = None,
+    keep: Path | None = None,
 ) -> Outcome:
     """Survey a sculpt without making anything of it.
 
@@ -68,6 +70,7 @@ def look(
     progress, cancelled, gate : see `clock`
     pictures : False leaves them out
     results : folder for report.json and arrays.npz (see `handing`), for a program that shows them
+    keep : folder of the stage store (see `keeping`), from which a next run takes what has not changed
 
     Raises
     ------
@@ -81,8 +84,8 @@ def look(
     places = Places(out, results)
     clock = Clock(progress, cancelled, gate)
     material = sheet(job.sheet.material)
-    standing = stand_up(job, material, clock)
-    looked = survey(standing.mesh, standing.solid, job, material, clock, name="surveying the sculpt")
+    store, keys = Store(keep, clock), Keys(job, keep)
+    standing, looked = store.recall("sculpt", keys.sculpt, lambda: _stood(job, material, clock))
     findings = worst_first(about_look(standing, looked, job, material))
     sections = _look_sections(standing, looked, lift_mm=0.0)
     empty = dict.fromkeys(("fill", "pockets", "vents", "evacuation_s", "base", "buck"))
@@ -93,7 +96,7 @@ def look(
     size = f"{x:.1f} x {y:.1f} x {z:.1f} mm with the allowance for shrinkage"
     facts = (f"{size}, {standing.mesh.face_count:,} faces; {_shares(looked)}",)
     summary = _summary(job, "looked at.", findings, facts, files)
-    return Outcome(report, summary, files, locked_count(looked) == 0)
+    return Outcome(report, summary, files, looked.verdict.locked == 0)
 
 
 def make(
@@ -105,6 +108,7 @@ def make(
     gate: Callable[[], None] | None = None,
     pictures: bool = True,
     results: Path | None = None,
+    keep: Path | None = None,
 ) -> Outcome:
     """Make the buck of a job and write everything that belongs to it.
 
@@ -115,6 +119,7 @@ def make(
     progress, cancelled, gate : see `clock`
     pictures : False leaves them out
     results : folder for report.json and arrays.npz (see `handing`), for a program that shows them
+    keep : folder of the stage store (see `keeping`), from which a next run takes what has not changed
 
     Raises
     ------
@@ -130,14 +135,13 @@ def make(
     places = Places(out, results)
     clock = Clock(progress, cancelled, gate)
     material = sheet(job.sheet.material)
-    standing = stand_up(job, material, clock)
-    looked = survey(standing.mesh, standing.solid, job, material, clock, name="surveying the sculpt")
-    shaped = shape_buck(standing, looked, job, material, clock)
+    store, keys = Store(keep, clock), Keys(job, keep)
+    standing, looked = store.recall("sculpt", keys.sculpt, lambda: _stood(job, material, clock))
+    shaped = shape_buck(standing, looked, job, material, clock, store, keys)
     with clock.step("rounding to what files hold"):
         stored = storable(as_mesh(shaped.solid))
     with publishing(places, job, standing, looked, shaped, stored, pictures=pictures) as drawn:
-        with clock.step("surveying the buck"):
-            again = _surveyed_again(shaped, job, material)
+        again = store.recall("verdict", keys.base, lambda: _verdict(shaped, job, material, clock))
         with clock.step("checking the buck"):
             facts = _buck_dict(stored, shaped, again)
         findings = worst_first(
@@ -161,7 +165,7 @@ def make(
         report = _report(sections, findings, clock)
         with clock.step("writing"):
             files = places.write(drawn.files(), report, arrays, clock.gate)
-    releases = locked_count(again) == 0
+    releases = again.locked == 0
     summary = _summary(job, _outcome_words(releases), findings, _buck_facts(facts, shaped, looked), files)
     return Outcome(report, summary, files, releases)
 
@@ -177,14 +181,22 @@ def _arrays(
     return seen | buck_arrays(shaped, looked, sources, stored)
 
 
-def _surveyed_again(shaped: Shaped, job: Job, material: SheetMaterial) -> Looked:
+def _stood(job: Job, material: SheetMaterial, clock: Clock) -> tuple[Standing, Looked]:
+    """The sculpt in the pull frame, and the survey of it."""
+    standing, solid = stand_up(job, material, clock)
+    looked = survey(standing.mesh, solid, job, material, clock, name="surveying the sculpt")
+    return standing, looked
+
+
+def _verdict(shaped: Shaped, job: Job, material: SheetMaterial, clock: Clock) -> Verdict:
     """A fresh survey of the blank buck: what stands above the trim line, judged like a sculpt."""
-    plane = shaped.base.trim_z_mm
-    part = shaped.blank.trim_by_plane((0.0, 0.0, 1.0), plane).translate((0.0, 0.0, -plane))
-    return look_over(as_mesh(part), part, job, material, speck_mm2=_SPECK_MM2)
+    with clock.step("surveying the buck"):
+        plane = shaped.base.trim_z_mm
+        part = shaped.blank.trim_by_plane((0.0, 0.0, 1.0), plane).translate((0.0, 0.0, -plane))
+        return look_over(as_mesh(part), part, job, material, speck_mm2=_SPECK_MM2).verdict
 
 
-def _buck_dict(stored: StoredMesh, shaped: Shaped, again: Looked) -> dict[str, Any]:
+def _buck_dict(stored: StoredMesh, shaped: Shaped, again: Verdict) -> dict[str, Any]:
     """Figures of the buck as its files hold it."""
     return {
         "faces": stored.face_count,

@@ -11,6 +11,8 @@ from buckwright.forming.sheets import SheetMaterial
 from buckwright.job import Job
 from buckwright.make.airing import Aired, air, pockets_of
 from buckwright.make.clock import Clock
+from buckwright.make.keeping import Keys, Store
+from buckwright.make.kept import KeptFill
 from buckwright.make.looking import Looked
 from buckwright.make.standing import Standing
 from buckwright.mesh.triangles import Mesh
@@ -25,8 +27,9 @@ from buckwright.shape.fill import Fill, fill_draft
 from buckwright.shape.fixings import FixingPlan, FixingSettings, fixing_tools, plan_fixings
 from buckwright.shape.outline import solid_outline
 from buckwright.shape.plan_cells import PatchSettings
-from buckwright.shape.solid import as_mesh, one_piece, united
+from buckwright.shape.solid import as_mesh, as_solid, one_piece, united
 from buckwright.shape.vents import VentPlan
+from buckwright.survey.pockets import Pockets
 
 __all__ = ["Shaped", "shape_buck"]
 
@@ -44,9 +47,13 @@ _LEAST_BASE_MM2 = 1.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Shaped:
-    """The buck and everything that was decided for it."""
+    """The buck and everything that was decided for it.
+
+    The solid of `fill` is not kept; `fill_mark` tells its faces in `blank` and `solid`.
+    """
 
     fill: Fill
+    fill_mark: int
     blank: Manifold
     base: BasePlan
     aired: Aired
@@ -65,8 +72,16 @@ class Shaped:
         }
 
 
-def shape_buck(standing: Standing, looked: Looked, job: Job, material: SheetMaterial, clock: Clock) -> Shaped:
-    """Make the buck.
+def shape_buck(
+    standing: Standing,
+    looked: Looked,
+    job: Job,
+    material: SheetMaterial,
+    clock: Clock,
+    store: Store,
+    keys: Keys,
+) -> Shaped:
+    """Make the buck, taking from the store what is kept of its stages.
 
     Raises
     ------
@@ -78,15 +93,13 @@ def shape_buck(standing: Standing, looked: Looked, job: Job, material: SheetMate
         The sculpt is too small to be true.
     """
     _refuse_specks(standing.mesh)
-    with clock.step("filling undercuts"):
-        fill = _filled(standing, looked, job)
+    fill = store.recall("fill", keys.fill, lambda: _filled(standing, looked, job, clock))
     with clock.step("building the base"):
-        base, blank, dropped = _based(fill, standing, job, looked.wanted_deg)
-    with clock.step("finding pockets of air"):
-        mesh = as_mesh(blank)
-        columns = Columns(mesh)
-        pockets = pockets_of(mesh, base, job, clock) if job.vents.enabled else None
+        base, blank, dropped = _based(fill.body.solid, standing, job, looked.wanted_deg)
+    mesh = as_mesh(blank)
+    pockets = store.recall("pockets", keys.pockets, lambda: _pockets(mesh, base, job, clock))
     with clock.step("placing vents"):
+        columns = Columns(mesh)
         aired = air(pockets, columns, base, standing, job, material)
         channels, fixings, engraving = _underside(aired.plan, base, columns, job)
     with clock.step("drilling"):
@@ -94,7 +107,25 @@ def shape_buck(standing: Standing, looked: Looked, job: Job, material: SheetMate
         if engraving is not None:
             extra = (*extra, *engraving_tools(engraving))
         solid = drilled(blank, aired.plan, extra=extra)
-    return Shaped(fill, blank, base, aired, channels, fixings, engraving, solid, dropped)
+    return Shaped(
+        fill=fill.figures,
+        fill_mark=fill.mark,
+        blank=blank,
+        base=base,
+        aired=aired,
+        channels=channels,
+        fixings=fixings,
+        engraving=engraving,
+        solid=solid,
+        dropped=dropped,
+    )
+
+
+def _pockets(mesh: Mesh, base: BasePlan, job: Job, clock: Clock) -> Pockets | None:
+    if not job.vents.enabled:
+        return None
+    with clock.step("finding pockets of air"):
+        return pockets_of(mesh, base, job, clock)
 
 
 def _refuse_specks(mesh: Mesh) -> None:
@@ -103,32 +134,39 @@ def _refuse_specks(mesh: Mesh) -> None:
         raise MeshError(f"no buck can be made of this. {doubt}")
 
 
-def _filled(standing: Standing, looked: Looked, job: Job) -> Fill:
+def _filled(standing: Standing, looked: Looked, job: Job, clock: Clock) -> KeptFill:
+    """Fill what the sheet cannot leave.
+
+    The solid of the sculpt is made from its mesh, and what comes next goes on from the arrays of the filled
+    one, whether they were kept or not: a solid that was put together again merges other coplanar faces.
+    """
     extent = float(standing.mesh.size[:2].max())
     cell = job.fill.cell_mm or max(extent / _CELLS_ACROSS, _LEAST_CELL_MM)
-    settings = PatchSettings(cell_mm=cell, wall_cell_mm=cell / 2.0, rim_cell_mm=cell / 4.0)
-    return fill_draft(
-        standing.mesh,
-        looked.columns,
-        looked.reach.drafts_deg,
-        wall_deg=looked.wanted_deg,
-        mode=job.fill.mode,
-        keep_tight=job.fill.keep_tight,
-        locked_faces=looked.locked_faces,
-        tolerance_mm=job.fill.tolerance_mm,
-        settings=settings,
-        solid=standing.solid,
-    )
+    with clock.step("filling undercuts"):
+        fill = fill_draft(
+            standing.mesh,
+            Columns(standing.mesh) if looked.columns is None else looked.columns,
+            looked.reach.drafts_deg,
+            wall_deg=looked.wanted_deg,
+            mode=job.fill.mode,
+            keep_tight=job.fill.keep_tight,
+            locked_faces=looked.locked_faces,
+            tolerance_mm=job.fill.tolerance_mm,
+            settings=PatchSettings(cell_mm=cell, wall_cell_mm=cell / 2.0, rim_cell_mm=cell / 4.0),
+            solid=as_solid(standing.mesh),
+        )
+        return KeptFill.of(fill)
 
 
-def _based(fill: Fill, standing: Standing, job: Job, draft_deg: float) -> tuple[BasePlan, Manifold, int]:
+def _based(
+    filled: Manifold, standing: Standing, job: Job, draft_deg: float
+) -> tuple[BasePlan, Manifold, int]:
     """Plan and build the base, set the filled sculpt on it."""
     chosen = job.base
-    foot = solid_outline(fill.solid.slice(_FOOT_SLICE_MM))
-    height = float(fill.solid.bounding_box()[5])
+    foot = solid_outline(filled.slice(_FOOT_SLICE_MM))
     plan = plan_base(
         foot,
-        part_height_mm=height,
+        part_height_mm=float(filled.bounding_box()[5]),
         sheet_mm=job.sheet.thickness_mm,
         draft_deg=draft_deg,
         settings=BaseSettings(
@@ -145,7 +183,7 @@ def _based(fill: Fill, standing: Standing, job: Job, draft_deg: float) -> tuple[
         ),
         given=_outline_on_platen(standing, job),
     )
-    body = fill.solid.translate((0.0, 0.0, plan.foot_z_mm))
+    body = filled.translate((0.0, 0.0, plan.foot_z_mm))
     blank, dropped = one_piece(united([body, build_base(plan)]), sliver_mm3=_SLIVER_MM3)
     return plan, blank, dropped
 

@@ -12,15 +12,16 @@ from buckwright.findings import Finding
 from buckwright.forming.sheets import SheetMaterial
 from buckwright.job import Job
 from buckwright.make.clock import Clock
-from buckwright.mesh.door import Entered, enter, solidify
+from buckwright.mesh.door import enter, solidify
 from buckwright.mesh.reading import Sculpt, read_sculpt
+from buckwright.mesh.repair import Repair
 from buckwright.mesh.triangles import Mesh
 from buckwright.mesh.units import doubtful_size, mm_per, scale_for
 from buckwright.shape.allowance import Offset, offset_inward, shrink_scale
 from buckwright.shape.solid import as_mesh, as_solid
 from buckwright.survey.pull import PullSearch, frame_for, search_pull
 
-__all__ = ["FOOT_MM", "Standing", "raised", "stand_up"]
+__all__ = ["FOOT_MM", "Passage", "Standing", "raised", "stand_up"]
 
 _AXES = {"x": (1, 0, 0), "y": (0, 1, 0), "z": (0, 0, 1), "-x": (-1, 0, 0), "-y": (0, -1, 0), "-z": (0, 0, -1)}
 # A sculpt that is widest at its foot gains nothing from being sunk; under 2 % it is noise of the slices.
@@ -28,6 +29,14 @@ _WIDER = 1.02
 _SLICES = 48
 FOOT_MM = 1e-4
 """What lies no higher than this is on the foot plane; storing in single precision moves it less."""
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """What a step of the door did, and what the user should look at."""
+
+    repairs: tuple[Repair, ...]
+    warnings: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,7 +47,6 @@ class Standing:
     ----------
     sculpt : as it was read
     mesh : the part above the foot plane, standing on z = 0, mm
-    solid : the same for booleans
     matrix : (4, 4) from the file's coordinates to this frame
     scale : millimetres per unit of the file
     direction : (3,) pull in the file's coordinates
@@ -52,7 +60,6 @@ class Standing:
 
     sculpt: Sculpt
     mesh: Mesh
-    solid: Manifold
     matrix: NDArray[np.float64]
     scale: float
     direction: NDArray[np.float64]
@@ -61,7 +68,7 @@ class Standing:
     widest_mm: float
     widest_saves_mm3: float
     offset: Offset | None
-    entries: tuple[Entered, ...]
+    entries: tuple[Passage, ...]
     findings: tuple[Finding, ...] = field(default=())
 
     def placed(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -84,8 +91,8 @@ class Standing:
         }
 
 
-def stand_up(job: Job, material: SheetMaterial, clock: Clock) -> Standing:
-    """Read, check, turn, scale, cut and close the sculpt of a job.
+def stand_up(job: Job, material: SheetMaterial, clock: Clock) -> tuple[Standing, Manifold]:
+    """Read, check, turn, scale, cut and close the sculpt of a job; the solid is for questions only.
 
     Raises
     ------
@@ -118,10 +125,9 @@ def stand_up(job: Job, material: SheetMaterial, clock: Clock) -> Standing:
             on_foot = (np.abs(whole.corners()[:, :, 2]) <= FOOT_MM).all(axis=1)
             offset = offset_inward(whole, _formed_thickness(job, whole), still=on_foot, tick=clock.tick)
             whole, solid = offset.mesh, as_solid(offset.mesh)
-    return Standing(
+    standing = Standing(
         sculpt=sculpt,
         mesh=whole,
-        solid=solid,
         matrix=matrix,
         scale=scale,
         direction=direction,
@@ -130,9 +136,10 @@ def stand_up(job: Job, material: SheetMaterial, clock: Clock) -> Standing:
         widest_mm=max(widest - sunk, 0.0),
         widest_saves_mm3=saves if sunk < widest else 0.0,
         offset=offset,
-        entries=(entered, closed),
+        entries=tuple(Passage(entry.repairs, entry.warnings) for entry in (entered, closed)),
         findings=tuple(notes),
     )
+    return standing, solid
 
 
 def _scale(job: Job, sculpt: Sculpt) -> tuple[float, list[Finding]]:

@@ -1,0 +1,112 @@
+"""Solids as plain arrays and back, origins of their faces included.
+
+A solid that was put together again has the same faces, but later booleans may merge others of those that
+lie in one plane. Where a result must not depend on whether it was kept, both ways go on from the arrays.
+"""
+
+from dataclasses import dataclass
+
+import manifold3d
+import numpy as np
+from manifold3d import Manifold, Mesh64
+from numpy.typing import NDArray
+
+from buckwright.errors import SolidError
+
+__all__ = ["Body", "SolidArrays", "arrays_of", "solid_of"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SolidArrays:
+    """A solid of manifold3d as arrays.
+
+    Attributes
+    ----------
+    vertices : (V, 3) float64, mm
+    faces : (F, 3) uint32
+    run_index : (R + 1,) uint64, where runs of faces of one origin begin, in corners
+    origin : (R,) uint32, mark of the origin of each run; runs of one origin share it
+    transform : (R, 4, 3) float64
+    flags : (R,) uint8
+    face_id : (F,) uint32, faces that lie in one plane share a number
+    tolerance : mm
+    """
+
+    vertices: NDArray[np.float64]
+    faces: NDArray[np.uint32]
+    run_index: NDArray[np.uint64]
+    origin: NDArray[np.uint32]
+    transform: NDArray[np.float64]
+    flags: NDArray[np.uint8]
+    face_id: NDArray[np.uint32]
+    tolerance: float
+
+
+class Body:
+    """A solid that is made from arrays when it is first asked for: that takes a second or more."""
+
+    def __init__(self, arrays: SolidArrays) -> None:
+        self.arrays = arrays
+        self._made: tuple[Manifold, dict[int, int]] | None = None
+
+    @property
+    def solid(self) -> Manifold:
+        """The solid."""
+        return self._opened()[0]
+
+    def mark(self, before: int) -> int:
+        """What has become of a mark (see `solid.new_mark`) that faces had when the arrays were taken."""
+        return self._opened()[1][before]
+
+    def _opened(self) -> tuple[Manifold, dict[int, int]]:
+        if self._made is None:
+            self._made = solid_of(self.arrays)
+        return self._made
+
+
+def arrays_of(solid: Manifold) -> SolidArrays:
+    """Take a solid apart."""
+    data = solid.to_mesh64()
+    runs = len(data.run_original_id)
+    return SolidArrays(
+        vertices=np.array(data.vert_properties[:, :3], np.float64, order="C"),
+        faces=np.array(data.tri_verts, np.uint32, order="C"),
+        run_index=np.array(data.run_index, np.uint64),
+        origin=np.array(data.run_original_id, np.uint32),
+        transform=np.array(data.run_transform, np.float64).reshape(-1, 4, 3)[:runs],
+        flags=np.array(data.run_flags, np.uint8),
+        face_id=np.array(data.face_id, np.uint32),
+        tolerance=float(solid.get_tolerance()),
+    )
+
+
+def solid_of(arrays: SolidArrays) -> tuple[Manifold, dict[int, int]]:
+    """Put a solid together again, its origins under marks that are new in this process.
+
+    Returns
+    -------
+    The solid, and the new mark of every old one.
+
+    Raises
+    ------
+    SolidError
+        The arrays are no closed solid.
+    """
+    old = np.unique(arrays.origin)
+    first = int(Manifold.reserve_ids(len(old)))
+    origin = (first + np.searchsorted(old, arrays.origin)).astype(np.uint32)
+    solid = Manifold(
+        Mesh64(
+            vert_properties=arrays.vertices,
+            tri_verts=arrays.faces.astype(np.uint64),
+            run_index=arrays.run_index,
+            run_original_id=origin,
+            run_transform=arrays.transform if len(arrays.transform) else None,
+            run_flags=arrays.flags if len(arrays.flags) else None,
+            face_id=arrays.face_id.astype(np.uint64),
+            tolerance=arrays.tolerance,
+        )
+    )
+    if solid.status() != manifold3d.Error.NoError:
+        raise SolidError(f"not a closed solid: {solid.status().name}")
+    return solid, {int(mark): first + n for n, mark in enumerate(old)}

@@ -1,0 +1,188 @@
+"""The stage store: the same buck with and without it, and no more work than a change asks for."""
+
+import json
+import shutil
+
+import numpy as np
+import pytest
+
+from buckwright.findings import Finding
+from buckwright.make import look, make
+from buckwright.make.keeping import KEPT
+from buckwright.make.packing import Packer, unpacked
+from buckwright.mesh.triangles import Mesh
+from buckwright.shape.solid import as_solid, faces_of, new_mark, united
+from buckwright.shape.solid_arrays import Body, SolidArrays, arrays_of
+
+STAGES = ["sculpt", "fill", "pockets", "verdict"]
+
+
+@pytest.fixture(scope="module")
+def first(job_of, sculpt_file, tmp_path_factory):
+    """The store of a first run."""
+    folder = tmp_path_factory.mktemp("first")
+    job = job_of(sculpt_file("idol", name="idol.stl"), job={"name": "Idol"})
+    outcome = make(job, folder / "out", results=folder / "out" / "results", keep=folder / "keep")
+    return outcome.report, folder / "out", folder / "keep", job
+
+
+@pytest.fixture
+def made(first, tmp_path):
+    """Maker of bucks over a copy of that store: (report, folder)."""
+    shutil.copytree(first[2], tmp_path / "keep")
+    count = iter(range(100))
+
+    def buck(*, keep=True, run=make, pictures=False, **tables):
+        out = tmp_path / f"out{next(count)}"
+        job = first[3].evolved(**tables)
+        kept = tmp_path / "keep" if keep else None
+        outcome = run(job, out, pictures=pictures, results=out / "results", keep=kept)
+        return outcome.report, out
+
+    return buck
+
+
+def _kept(report):
+    return [name.removesuffix(" (kept)") for name in report["timing_s"] if name.endswith(" (kept)")]
+
+
+def _but_times(report):
+    return json.dumps({name: value for name, value in report.items() if name != "timing_s"})
+
+
+def _arrays(folder):
+    with np.load(folder / "results" / "arrays.npz", allow_pickle=False) as held:
+        return {name: held[name] for name in held.files}
+
+
+def _same(one, other):
+    """Whether two runs gave the same, bit for bit."""
+    (report, folder), (report2, folder2) = one, other
+    assert _but_times(report) == _but_times(report2)
+    for path in folder2.iterdir():
+        if path.suffix in (".stl", ".ply", ".png"):
+            assert path.read_bytes() == (folder / path.name).read_bytes(), path.name
+    arrays, arrays2 = _arrays(folder), _arrays(folder2)
+    assert set(arrays) == set(arrays2)
+    for name, array in arrays.items():
+        np.testing.assert_array_equal(array, arrays2[name], strict=True)
+
+
+def test_the_same_job_again_is_all_kept_and_the_same(first, made):
+    bare, second = made(keep=False, pictures=True), made(pictures=True)
+    assert _kept(bare[0]) == _kept(first[0]) == []
+    assert _kept(second[0]) == STAGES
+    assert "filling undercuts" not in second[0]["timing_s"]
+    _same(bare, first[:2])
+    _same(bare, second)
+
+
+@pytest.mark.parametrize(
+    ("change", "kept"),
+    [
+        ({"vents": {"at_mm": [[9.0, -8.0, 33.0]]}}, STAGES),
+        ({"vents": {"back_bore_mm": 3.0}, "base": {"fixing": "magnet"}}, STAGES),
+        ({"vents": {"min_pocket_mm": 0.8}}, ["sculpt", "fill", "verdict"]),
+        ({"base": {"riser_mm": 20.0}}, ["sculpt", "fill"]),
+        ({"base": {"outline_mm": [[-70, -60], [70, -60], [0, 80]]}}, ["sculpt", "fill"]),
+        ({"fill": {"mode": "locked"}}, ["sculpt"]),
+        ({"sheet": {"thickness_mm": 1.0}}, []),
+        ({"base": {"sink_mm": 2.0}}, []),
+    ],
+)
+def test_a_change_redoes_only_what_depends_on_it(made, change, kept):
+    changed = made(**change)
+    assert _kept(changed[0]) == kept
+    _same(made(keep=False, **change), changed)
+
+
+def test_a_look_and_a_make_share_the_sculpt(made):
+    assert _kept(made(run=look)[0]) == ["sculpt"]
+
+
+def test_another_sculpt_in_the_same_file_is_no_old_one(job_of, sculpt_file, shape, tmp_path):
+    path = sculpt_file("cone")
+    first = look(job_of(path), None, keep=tmp_path)
+    path.write_bytes(sculpt_file("tight_cone").read_bytes())
+    second = look(job_of(path), None, keep=tmp_path)
+    assert first.report["draft"] != second.report["draft"]
+
+
+@pytest.mark.parametrize("damage", ["cut", "flipped", "foreign", "empty", "folder"])
+def test_broken_entries_are_ignored(first, made, tmp_path, damage):
+    for path in (tmp_path / "keep").iterdir():
+        data = bytearray(path.read_bytes())
+        if damage == "cut":
+            path.write_bytes(data[: len(data) // 2])
+        elif damage == "flipped":
+            data[len(data) // 3] ^= 255
+            path.write_bytes(data)
+        elif damage == "foreign":
+            np.savez(path, label=np.frombuffer(b'{"key": 7}', np.uint8))
+        elif damage == "empty":
+            path.write_bytes(b"")
+        else:
+            path.unlink()
+            path.mkdir()
+    again = made()
+    assert _kept(again[0]) == []
+    _same(first[:2], again)
+
+
+def test_only_the_last_results_of_a_stage_stay(job_of, tmp_path):
+    job = job_of("cone")
+    for n in range(KEPT + 2):
+        look(job.evolved(draft={"wanted_deg": 2.0 + n}), None, keep=tmp_path)
+        entries = sorted(tmp_path.iterdir())
+        assert len(entries) == min(n + 1, KEPT)
+    assert _kept(look(job.evolved(draft={"wanted_deg": 2.0 + n}), None, keep=tmp_path).report) == ["sculpt"]
+    assert _kept(look(job.evolved(draft={"wanted_deg": 2.0}), None, keep=tmp_path).report) == []
+
+
+def test_a_store_that_cannot_be_written_does_no_harm(job_of, tmp_path):
+    (tmp_path / "keep").write_text("a file")
+    outcome = look(job_of("cone"), None, keep=tmp_path / "keep")
+    assert outcome.report["draft"]["free_share"] > 0
+    assert [path.name for path in tmp_path.iterdir()] == ["keep"]
+
+
+def test_a_solid_comes_back_with_its_marks(shape):
+    mark = new_mark()
+    one = as_solid(shape("idol"), mark=mark)
+    body = united([one, as_solid(shape("box").transformed(_moved(7.3)))])
+    records = {"SolidArrays": SolidArrays}
+    packer = Packer(records)
+    tree = json.loads(json.dumps(packer.packed(Body(arrays_of(body)))))
+    back = unpacked(tree, packer.arrays.__getitem__, records)
+    for name in ("vertices", "faces", "run_index", "face_id"):
+        np.testing.assert_array_equal(getattr(arrays_of(body), name), getattr(arrays_of(back.solid), name))
+    assert back.mark(mark) != mark
+    marked = faces_of(body, mark)
+    assert marked.any() and not marked.all()
+    np.testing.assert_array_equal(marked, faces_of(back.solid, back.mark(mark)))
+
+
+def _moved(x):
+    matrix = np.eye(4)
+    matrix[:3, 3] = x, 0.7 * x, -0.9
+    return matrix
+
+
+def test_packing_keeps_values_as_they_are():
+    shared = np.arange(6.0).reshape(2, 3)
+    mesh = Mesh(shared, np.zeros((0, 3), np.int32))
+    value = (1, -0.0, 0.1 + 0.2, float("inf"), True, None, "é", [shared, mesh], {"a": np.float64(1 / 3)})
+    packer = Packer({"Mesh": Mesh})
+    tree = json.loads(json.dumps(packer.packed(value)))
+    assert len(packer.arrays) == 3
+    back = unpacked(tree, packer.arrays.__getitem__, {"Mesh": Mesh})
+    assert repr(back[:7]) == repr(value[:7])
+    assert back[7][0] is back[7][1].vertices is shared
+    assert back[8]["a"] == 1 / 3
+    with pytest.raises(KeyError):
+        unpacked(tree, packer.arrays.__getitem__, {})
+    with pytest.raises(ValueError, match="unknown entry"):
+        unpacked({"code": "print()"}, packer.arrays.__getitem__, {})
+    for stranger in (object(), Finding("note", "not among the records")):
+        with pytest.raises(TypeError, match="cannot keep"):
+            packer.packed(stranger)
