@@ -138,7 +138,9 @@ def write_mesh(
         position: Any = mesh.attributes["position"]
         position.data.foreach_set("vector", np.ascontiguousarray(vertices, np.float32).reshape(-1))
     if len(faces):
-        mesh.loops.foreach_set("vertex_index", np.ascontiguousarray(faces, np.int32).reshape(-1))
+        # A property of each loop would take a hundred times as long as the attribute behind it.
+        of_corner: Any = mesh.attributes[".corner_vert"]
+        of_corner.data.foreach_set("value", np.ascontiguousarray(faces, np.int32).reshape(-1))
         mesh.polygons.foreach_set("loop_start", np.arange(0, 3 * len(faces), 3, dtype=np.int32))
     mesh.update(calc_edges=True)
 
