@@ -5,7 +5,7 @@ from pathlib import Path
 import bpy
 from bpy.props import StringProperty
 
-from . import deliver, running, snapshot
+from . import deliver, results, running, snapshot
 from .running import Result, Working
 
 __all__ = ["register", "unregister"]
@@ -91,6 +91,15 @@ class BUCKWRIGHT_OT_export(Working, bpy.types.Operator):
             bpy.ops.buckwright.export("INVOKE_DEFAULT", directory=self.directory)  # type: ignore[attr-defined]
             return {"FINISHED"}
         return Working.execute(self, context)
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """Beside the folders: what the files will hold, and its size."""
+        layout, scene = self.layout, context.scene
+        assert layout is not None and scene is not None
+        layout.label(text="STL and 3MF in millimeters,")
+        layout.label(text="report, maps and pictures")
+        for line in results.facts(scene).get("lines", ()):
+            layout.label(text=line)
 
     def out(self) -> Path:
         """Folder for the files."""

@@ -181,6 +181,8 @@ def _sculpt_row(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         found = snapshot.chosen(context)
         more = f" and {len(found) - 1} more" if len(found) > 1 else ""
         layout.label(text=f"{found[0].name}{more}", icon="MESH_DATA")
+        for _, shown, sculpted in snapshot.multires_levels(found):
+            layout.label(text=f"Multires level {shown} of {sculpted}", icon="MOD_MULTIRES")
     if running.trouble():
         box = layout.box()
         box.alert = True

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from . import results
 from .units import mm_per_unit
 
-__all__ = ["Refused", "Snapshot", "chosen", "take", "why_not"]
+__all__ = ["Refused", "Snapshot", "chosen", "multires_levels", "take", "why_not"]
 
 _UNFIT = re.compile(r'[\x00-\x1f<>:"/\\|?*]')
 """Letters that some file system does not take."""
@@ -213,17 +213,21 @@ def _placed(
     return world, np.ascontiguousarray(corners[:, ::-1]) if handed < 0.0 else corners
 
 
+def multires_levels(objects: Iterable[bpy.types.Object]) -> list[tuple[str, int, int]]:
+    """Name, shown level and sculpted level of every object with Multires."""
+    return [
+        (one.name, modifier.levels if modifier.show_viewport else 0, modifier.total_levels)
+        for one in objects
+        for modifier in one.modifiers
+        if isinstance(modifier, bpy.types.MultiresModifier) and modifier.total_levels
+    ]
+
+
 def _multires_notes(objects: Iterable[bpy.types.Object]) -> list[str]:
     """Warnings about sculpted levels that are not shown."""
-    notes = []
-    for one in objects:
-        for modifier in one.modifiers:
-            if not isinstance(modifier, bpy.types.MultiresModifier) or not modifier.total_levels:
-                continue
-            shown = modifier.levels if modifier.show_viewport else 0
-            if shown < modifier.total_levels:
-                notes.append(
-                    f"'{one.name}' shows Multires level {shown} of {modifier.total_levels}: "
-                    "raise Level Viewport of the modifier to use all that was sculpted"
-                )
-    return notes
+    return [
+        f"'{name}' shows Multires level {shown} of {sculpted}: "
+        "raise Level Viewport of the modifier to use all that was sculpted"
+        for name, shown, sculpted in multires_levels(objects)
+        if shown < sculpted
+    ]
