@@ -205,7 +205,7 @@ def _letters(context: bpy.types.Context) -> int:
     """How many letters fit into a line of the sidebar."""
     width = context.region.width if context.region is not None else 300
     preferences = context.preferences
-    scale = preferences.system.ui_scale if preferences is not None else 1.0
+    scale = (preferences.system.ui_scale if preferences is not None else 0.0) or 1.0  # 0 without a window
     return max(int(width / (_LETTER_PX * scale)) - 3, 12)
 
 
