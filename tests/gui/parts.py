@@ -160,7 +160,12 @@ def export_to(folder: Path) -> drive.Script:
     yield from drive.keys("Return")
     yield 1.0
     accept = next(region for region in area.regions if region.type == "EXECUTE")
-    yield from drive.click(accept.x + accept.width - 70, drive.from_bottom(accept.y + accept.height / 2))
+    place = accept.x + accept.width - 70, drive.from_bottom(accept.y + accept.height / 2)
+    # The first click after typing may only leave the field.
+    for _ in range(3):
+        if _browser() is not None:
+            yield from drive.click(*place)
+            yield 1.5
 
 
 def _browser() -> bpy.types.Area | None:
