@@ -1,0 +1,165 @@
+"""What the sheet lands on: the heights of buck and platen, asked at points, and landing along a path."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from buckwright.errors import InputError
+from buckwright.kernel import kernel
+from buckwright.relief.raster import Relief
+
+__all__ = ["Ground", "ground_of"]
+
+_MOST_SIDE = 4000
+_MARGIN = 3  # pixels beyond the frame, so that a wall right at it has both its sides
+_HALVINGS = 20  # of a step of a quarter cell: a millionth of it
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ground:
+    """Heights at pixel centres, bilinear between them, level beyond the border.
+
+    Attributes
+    ----------
+    origin : (2,) corner of pixel [0, 0], mm
+    pixel_mm : side of a pixel
+    height : (ny, nx) float64, mm; the platen where there is no buck
+    on_buck : (ny, nx) bool
+    platen_mm : height of the platen
+    """
+
+    origin: NDArray[np.float64]
+    pixel_mm: float
+    height: NDArray[np.float64]
+    on_buck: NDArray[np.bool_]
+    platen_mm: float
+
+    @property
+    def top_mm(self) -> float:
+        """The highest point of the buck, or the platen."""
+        return float(self.height.max(initial=self.platen_mm))
+
+    def at(self, xy: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Height under each point (N, 2+), (N,)."""
+        out = np.empty(len(xy))
+        _heights(self.height, *self._frame(), np.ascontiguousarray(xy), out)
+        return out
+
+    def has_buck(self, xy: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Whether there is buck under each point (N, 2+); beyond the raster there is none."""
+        index = np.floor((xy[:, :2] - self.origin) / self.pixel_mm).astype(np.int64)
+        rows, columns = self.height.shape
+        inside = ((index >= 0) & (index < [columns, rows])).all(1)
+        found = np.zeros(len(xy), np.bool_)
+        found[inside] = self.on_buck[index[inside, 1], index[inside, 0]]
+        return found
+
+    def land(
+        self, x: NDArray[np.float64], move: NDArray[np.float64], free: NDArray[np.bool_]
+    ) -> NDArray[np.float64]:
+        """Move the free nodes (N, 3) in place; those that would pass under the ground stop at it.
+
+        Returns
+        -------
+        (N,) share of its path that each landed node went; nan where a node stays free
+        """
+        share = np.full(len(x), np.nan)
+        _land(self.height, *self._frame(), x, move, free, share)
+        return share
+
+    def _frame(self) -> tuple[float, float, float]:
+        return float(self.origin[0]), float(self.origin[1]), float(self.pixel_mm)
+
+
+@kernel
+def _height(height, ox, oy, pixel, x, y):  # type: ignore[no-untyped-def]
+    rows, columns = height.shape
+    u = min(max((x - ox) / pixel - 0.5, 0.0), columns - 1.0)
+    v = min(max((y - oy) / pixel - 0.5, 0.0), rows - 1.0)
+    i, j = min(int(u), max(columns - 2, 0)), min(int(v), max(rows - 2, 0))
+    s, t = u - i, v - j
+    i1, j1 = min(i + 1, columns - 1), min(j + 1, rows - 1)
+    low = (1.0 - s) * height[j, i] + s * height[j, i1]
+    return (1.0 - t) * low + t * ((1.0 - s) * height[j1, i] + s * height[j1, i1])
+
+
+@kernel
+def _heights(height, ox, oy, pixel, xy, out):  # type: ignore[no-untyped-def]
+    for n in range(xy.shape[0]):
+        out[n] = _height(height, ox, oy, pixel, xy[n, 0], xy[n, 1])
+
+
+@kernel
+def _land(height, ox, oy, pixel, x, move, free, share):  # type: ignore[no-untyped-def]
+    for n in range(x.shape[0]):
+        if not free[n]:
+            continue
+        px, py, pz = x[n, 0], x[n, 1], x[n, 2]
+        mx, my, mz = move[n, 0], move[n, 1], move[n, 2]
+        length = np.sqrt(mx * mx + my * my + mz * mz)
+        looks = max(int(np.ceil(length / pixel)), 1)  # so that no wall of a pixel is stepped through
+        above, under = 0.0, -1.0
+        for k in range(1, looks + 1):
+            s = k / looks
+            if pz + s * mz < _height(height, ox, oy, pixel, px + s * mx, py + s * my):
+                under = s
+                break
+            above = s
+        if under >= 0.0:
+            for _ in range(_HALVINGS):
+                s = 0.5 * (above + under)
+                if pz + s * mz < _height(height, ox, oy, pixel, px + s * mx, py + s * my):
+                    under = s
+                else:
+                    above = s
+            share[n] = above
+        x[n, 0], x[n, 1], x[n, 2] = px + above * mx, py + above * my, pz + above * mz
+
+
+def ground_of(
+    relief: Relief | Callable[[NDArray[np.float64]], ArrayLike],
+    *,
+    bounds_xy: NDArray[np.float64],
+    pixel_mm: float,
+    platen_mm: float = 0.0,
+) -> Ground:
+    """Put a relief, or a function from points (N, 2) to heights (N,), under the frame.
+
+    Parameters
+    ----------
+    relief : heights; -inf or nan where there is nothing. A Relief is used at its own pixel
+    bounds_xy : (2, 2) lowest and highest corner of the frame, for a function
+    pixel_mm : side of a pixel, for a function
+    platen_mm : height of the platen
+
+    Raises
+    ------
+    InputError
+        The raster is empty, of the wrong shape, or would be larger than 4000 pixels a side.
+    """
+    if isinstance(relief, Relief):
+        origin, pixel = np.asarray(relief.origin, np.float64), float(relief.pixel_mm)
+        height = np.asarray(relief.height, np.float64)
+    else:
+        beyond = _MARGIN * pixel_mm * np.array([[-1.0], [1.0]])
+        low, high = np.asarray(bounds_xy, np.float64) + beyond
+        columns, rows = np.maximum(np.ceil((high - low) / pixel_mm).astype(np.int64), 2)
+        if max(columns, rows) > _MOST_SIDE:
+            raise InputError(f"a pixel of {pixel_mm} mm makes {columns} x {rows} pixels; choose a larger one")
+        origin = 0.5 * (low + high) - 0.5 * pixel_mm * np.array([columns, rows])
+        pixel = pixel_mm
+        X, Y = np.meshgrid(*(origin[k] + (np.arange(n) + 0.5) * pixel for k, n in enumerate((columns, rows))))
+        height = np.asarray(relief(np.stack([X.ravel(), Y.ravel()], axis=1)), np.float64).reshape(X.shape)
+    if height.ndim != 2 or height.size == 0:
+        raise InputError(f"a relief is a raster of heights, got the shape {height.shape}")
+    if np.isposinf(height).any():
+        raise InputError("the relief holds an infinite height")
+    on_buck = np.isfinite(height) & (height > platen_mm)
+    if isinstance(relief, Relief):
+        # one row of platen round it, so that the buck has walls where the raster ends
+        height, on_buck = np.pad(height, 1, constant_values=-np.inf), np.pad(on_buck, 1)
+        origin = origin - pixel
+    filled = np.ascontiguousarray(np.where(np.isfinite(height), height, platen_mm))
+    return Ground(origin, pixel, np.maximum(filled, platen_mm), on_buck, platen_mm)

@@ -1,0 +1,270 @@
+"""The law of the hot sheet: an incompressible rubber-like membrane, its forces and its stiffness.
+
+Everything is in units of the shear modulus and the thickness of the sheet: a force per length of 1 is
+modulus x thickness, and a pressure has the unit 1/mm.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buckwright.errors import InputError
+from buckwright.kernel import kernel
+
+__all__ = ["Law", "Reference", "forces", "laws", "reference", "stiffness", "stretches", "turned_over"]
+
+# How far a face's normal looks down where it begins to lose the pressure, and where it has none (judgement).
+_OPEN, _SHUT = 0.3, 0.6
+# Share of its stiffness that the sheet keeps where it is squeezed, so that its nodes keep their order.
+_SLACK = 0.02
+_LEAST_SIDEWAYS = 0.2  # least stiffness against moving out of plane, so that a slack sheet still has one
+
+
+@dataclass(frozen=True, slots=True)
+class Law:
+    """Mooney-Rivlin energy W = mu / 2 ((1 - share) (I1 - 3) + share (I2 - 3)).
+
+    Attributes
+    ----------
+    share : share of the second invariant, 0 (neo-Hookean) to 0.5; it stiffens a sheet that is stretched
+        both ways, so that it has no limit pressure as the neo-Hookean one has
+    """
+
+    share: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Check the share."""
+        if not 0.0 <= self.share <= 0.5:
+            raise InputError(f"the share of the second invariant lies from 0 to 0.5, got {self.share}")
+
+    @property
+    def name(self) -> str:
+        """Its usual name."""
+        return "Mooney-Rivlin" if self.share else "neo-Hookean"
+
+
+def laws() -> dict[str, Law]:
+    """The laws by name: neo-Hookean, and Mooney-Rivlin with a tenth on the second invariant (judgement)."""
+    return {"neo-Hookean": Law(), "Mooney-Rivlin": Law(0.1)}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Reference:
+    """The stress-free sheet.
+
+    Attributes
+    ----------
+    triangles : (T, 3) int32
+    inverse : (T, 4) float64, inverse of the matrix of both edges from the first corner, row by row, 1/mm
+    area_mm2 : (T,)
+    weight : (T,) thickness before forming over the nominal one (below 1 where sag has thinned the sheet)
+    """
+
+    triangles: NDArray[np.int32]
+    inverse: NDArray[np.float64]
+    area_mm2: NDArray[np.float64]
+    weight: NDArray[np.float64]
+
+
+def reference(
+    points: NDArray[np.float64], triangles: NDArray[np.int32], *, flat_area_mm2: float | None = None
+) -> Reference:
+    """Take a surface (N, 2 or 3) as free of stress; its volume is that of a flat sheet of the given area."""
+    p = points if points.shape[1] == 3 else np.column_stack([points, np.zeros(len(points))])
+    u, v = p[triangles[:, 1]] - p[triangles[:, 0]], p[triangles[:, 2]] - p[triangles[:, 0]]
+    length = np.sqrt((u * u).sum(1))
+    along = (u * v).sum(1) / length
+    across = np.sqrt(np.maximum((v * v).sum(1) - along**2, 1e-300))
+    inverse = np.stack(
+        [1.0 / length, -along / (length * across), np.zeros(len(length)), 1.0 / across], axis=1
+    )
+    area = 0.5 * length * across
+    total = float(area.sum())
+    weight = np.full(len(area), 1.0 if flat_area_mm2 is None else flat_area_mm2 / total)
+    return Reference(np.ascontiguousarray(triangles, np.int32), inverse, area, weight)
+
+
+@kernel
+def _principal(c11, c12, c22):  # type: ignore[no-untyped-def]
+    """Eigenvalues of C, the larger first, and the direction of the larger."""
+    middle = 0.5 * (c11 + c22)
+    half = 0.5 * (c11 - c22)
+    radius = np.sqrt(half * half + c12 * c12)
+    large = middle + radius
+    small = max((c11 * c22 - c12 * c12) / large, 1e-12) if large > 0.0 else 1e-12
+    if radius < 1e-14 * middle:
+        return large, small, 1.0, 0.0
+    if half > 0.0:
+        nx, ny = half + radius, c12
+    else:
+        nx, ny = c12, radius - half
+    norm = np.sqrt(nx * nx + ny * ny)
+    return large, small, nx / norm, ny / norm
+
+
+@kernel
+def _internal(x, triangles, inverse, area, weight, share, force, push, pressed):  # type: ignore[no-untyped-def]
+    """Add the elastic forces and the forces of a unit pressure of every pressed triangle to its nodes."""
+    for t in range(triangles.shape[0]):
+        i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
+        ux, uy, uz = x[j, 0] - x[i, 0], x[j, 1] - x[i, 1], x[j, 2] - x[i, 2]
+        vx, vy, vz = x[k, 0] - x[i, 0], x[k, 1] - x[i, 1], x[k, 2] - x[i, 2]
+        a, b, d, e = inverse[t, 0], inverse[t, 1], inverse[t, 2], inverse[t, 3]
+        # F = [u v] inverse; the columns of F are the images of the two axes of the flat triangle
+        f1x, f1y, f1z = ux * a + vx * d, uy * a + vy * d, uz * a + vz * d
+        f2x, f2y, f2z = ux * b + vx * e, uy * b + vy * e, uz * b + vz * e
+        c11 = f1x * f1x + f1y * f1y + f1z * f1z
+        c12 = f1x * f2x + f1y * f2y + f1z * f2z
+        c22 = f2x * f2x + f2y * f2y + f2z * f2z
+        large, small, nx, ny = _principal(c11, c12, c22)
+        if small * small * large < 1.0:  # narrower than a strip pulled lengthwise: wrinkled, tension one way
+            s = 0.0
+            if large > 1.0:
+                stretch = np.sqrt(large)
+                s = (
+                    (1.0 - share) * (stretch - 1.0 / large) + share * (1.0 - 1.0 / (large * stretch))
+                ) / stretch
+            q = 1.0 / (large * small)
+            if large <= 1.0:
+                s = _SLACK * max(1.0 - q / large, -1.0)
+            r = _SLACK * max(1.0 - q / small, -1.0)
+            s11 = s * nx * nx + r * ny * ny
+            s12 = (s - r) * nx * ny
+            s22 = s * ny * ny + r * nx * nx
+        else:
+            q = 1.0 / (large * small)
+            g11, g12, g22 = c22 * q, -c12 * q, c11 * q  # inverse of C
+            m = (1.0 - share) * q - share * (large * small - (large + small) * q)
+            n = (1.0 - share) + share * q
+            s11, s12, s22 = n - m * g11, -m * g12, n - m * g22
+        w = area[t] * weight[t]
+        p1x, p1y, p1z = f1x * s11 + f2x * s12, f1y * s11 + f2y * s12, f1z * s11 + f2z * s12
+        p2x, p2y, p2z = f1x * s12 + f2x * s22, f1y * s12 + f2y * s22, f1z * s12 + f2z * s22
+        jx, jy, jz = w * (p1x * a + p2x * b), w * (p1y * a + p2y * b), w * (p1z * a + p2z * b)
+        kx, ky, kz = w * (p1x * d + p2x * e), w * (p1y * d + p2y * e), w * (p1z * d + p2z * e)
+        force[j, 0] -= jx
+        force[j, 1] -= jy
+        force[j, 2] -= jz
+        force[k, 0] -= kx
+        force[k, 1] -= ky
+        force[k, 2] -= kz
+        force[i, 0] += jx + kx
+        force[i, 1] += jy + ky
+        force[i, 2] += jz + kz
+        if pressed[t]:
+            cx, cy, cz = (uy * vz - uz * vy) / 6.0, (uz * vx - ux * vz) / 6.0, (ux * vy - uy * vx) / 6.0
+            if cz < 0.0:  # a face that leans far over has its pressed side more and more shut in by the rest
+                lean = -cz / np.sqrt(cx * cx + cy * cy + cz * cz)
+                left = min(max((_SHUT - lean) / (_SHUT - _OPEN), 0.0), 1.0)
+                cx, cy, cz = left * cx, left * cy, left * cz
+            for n_ in (i, j, k):
+                push[n_, 0] -= cx
+                push[n_, 1] -= cy
+                push[n_, 2] -= cz
+
+
+@kernel
+def _stiffness(x, triangles, inverse, weight, share, level, upright):  # type: ignore[no-untyped-def]
+    """Stiffness of each triangle against moving within the plan and across it, for the preconditioner."""
+    for t in range(triangles.shape[0]):
+        i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
+        ux, uy, uz = x[j, 0] - x[i, 0], x[j, 1] - x[i, 1], x[j, 2] - x[i, 2]
+        vx, vy, vz = x[k, 0] - x[i, 0], x[k, 1] - x[i, 1], x[k, 2] - x[i, 2]
+        a, b, d, e = inverse[t, 0], inverse[t, 1], inverse[t, 2], inverse[t, 3]
+        f1x, f1y, f1z = ux * a + vx * d, uy * a + vy * d, uz * a + vz * d
+        f2x, f2y, f2z = ux * b + vx * e, uy * b + vy * e, uz * b + vz * e
+        large, small, _, _ = _principal(
+            f1x * f1x + f1y * f1y + f1z * f1z,
+            f1x * f2x + f1y * f2y + f1z * f2z,
+            f2x * f2x + f2y * f2y + f2z * f2z,
+        )
+        if small * small * large < 1.0:
+            cube = large * np.sqrt(large)
+            within = 1.0 + 2.0 / max(cube, 1.0)
+            across = 1.0 - 1.0 / cube
+        else:
+            q = 1.0 / (large * small)
+            h11, h22, h12 = 3.0 * q / large, 3.0 * q / small, 2.0 * q * np.sqrt(q)
+            half = 0.5 * (h11 - h22)
+            within = 1.0 + 0.5 * (h11 + h22) + np.sqrt(half * half + h12 * h12)
+            within *= 1.0 + share * (large - 1.0)  # a bound from above on the second invariant's part
+            across = (1.0 - q / large) * (1.0 + share * (small - 1.0))
+        across = min(max(across, _LEAST_SIDEWAYS), within)
+        nz = ux * vy - uy * vx
+        nx, ny = uy * vz - uz * vy, uz * vx - ux * vz
+        square = nz * nz / max(nx * nx + ny * ny + nz * nz, 1e-300)
+        upright[t] = weight[t] * (within - (within - across) * square)
+        level[t] = weight[t] * (within - 0.5 * (within - across) * (1.0 - square))
+
+
+@kernel
+def _stretches(x, triangles, inverse, out):  # type: ignore[no-untyped-def]
+    for t in range(triangles.shape[0]):
+        i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
+        ux, uy, uz = x[j, 0] - x[i, 0], x[j, 1] - x[i, 1], x[j, 2] - x[i, 2]
+        vx, vy, vz = x[k, 0] - x[i, 0], x[k, 1] - x[i, 1], x[k, 2] - x[i, 2]
+        a, b, d, e = inverse[t, 0], inverse[t, 1], inverse[t, 2], inverse[t, 3]
+        f1x, f1y, f1z = ux * a + vx * d, uy * a + vy * d, uz * a + vz * d
+        f2x, f2y, f2z = ux * b + vx * e, uy * b + vy * e, uz * b + vz * e
+        large, small, _, _ = _principal(
+            f1x * f1x + f1y * f1y + f1z * f1z,
+            f1x * f2x + f1y * f2y + f1z * f2z,
+            f2x * f2x + f2y * f2y + f2z * f2z,
+        )
+        out[t, 0] = np.sqrt(large)
+        out[t, 1] = np.sqrt(small)
+
+
+def forces(
+    x: NDArray[np.float64], ref: Reference, law: Law, pressed: NDArray[np.bool_]
+) -> NDArray[np.float64]:
+    """Elastic force on each node, and the force of a unit pressure from above, (2, N, 3).
+
+    Triangles that are not `pressed` (T,) bear no pressure.
+    """
+    out = np.zeros((2, *x.shape))
+    _internal(x, ref.triangles, ref.inverse, ref.area_mm2, ref.weight, law.share, out[0], out[1], pressed)
+    return out
+
+
+@kernel
+def _turned(x, triangles, least, free, out):  # type: ignore[no-untyped-def]
+    count = 0
+    for t in range(triangles.shape[0]):
+        i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
+        if not (free[i] or free[j] or free[k]):
+            continue
+        ux, uy, uz = x[j, 0] - x[i, 0], x[j, 1] - x[i, 1], x[j, 2] - x[i, 2]
+        vx, vy, vz = x[k, 0] - x[i, 0], x[k, 1] - x[i, 1], x[k, 2] - x[i, 2]
+        nz = ux * vy - uy * vx
+        if nz < 0.0:
+            nx, ny = uy * vz - uz * vy, uz * vx - ux * vz
+            if nz < least * np.sqrt(nx * nx + ny * ny + nz * nz):
+                out[count] = t
+                count += 1
+    return count
+
+
+def turned_over(
+    x: NDArray[np.float64], ref: Reference, free: NDArray[np.bool_], *, least: float
+) -> NDArray[np.int64]:
+    """Triangles with a free node whose unit normal has a height under `least` (below 0: they look down)."""
+    out = np.empty(len(ref.triangles), np.int64)
+    return out[: _turned(x, ref.triangles, least, free, out)]
+
+
+def stiffness(
+    x: NDArray[np.float64], ref: Reference, law: Law
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Scalar stiffness of each triangle for movement in plan and for height, each (T,)."""
+    level, upright = np.empty(len(ref.triangles)), np.empty(len(ref.triangles))
+    _stiffness(x, ref.triangles, ref.inverse, ref.weight, law.share, level, upright)
+    return level, upright
+
+
+def stretches(x: NDArray[np.float64], ref: Reference) -> NDArray[np.float64]:
+    """Principal stretches of each triangle, the larger first, (T, 2)."""
+    out = np.empty((len(ref.triangles), 2))
+    _stretches(x, ref.triangles, ref.inverse, out)
+    return out

@@ -1,0 +1,316 @@
+"""Quasi-static forming: the frame comes down, then the air under the sheet goes; what touches stays.
+
+Inertia and heat play no part: at every load the free sheet is brought to rest before the load goes on.
+"""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buckwright.forming.air import pressed_triangles
+from buckwright.forming.ground import Ground
+from buckwright.forming.membrane import Law, Reference, forces, stiffness, turned_over
+from buckwright.forming.mixing import Mixing
+from buckwright.forming.sheet_grid import SheetGrid
+from buckwright.forming.softened import Give
+
+__all__ = ["CLAMPED", "FOLDED", "FREE", "FULL", "LANDED", "PREVIEW", "Care", "Formed", "form_sheet"]
+
+FREE, CLAMPED, LANDED, FOLDED = 0, 1, 2, 3
+
+_NEO_HOOKEAN = Law()
+_STEPS_A_CAP = 8.0  # most steps over the way to go in steps; sheets that come to rest needed 1 to 3
+_SNAPSHOTS = 80  # pictures kept of the sheet on its way, evenly by the share that has landed
+_REFACTOR_SHARE = 0.05  # of the free nodes newly landed
+_REFACTOR_STEPS = 60
+_PATIENCE = 40  # steps at one load
+_FOLD = -0.6  # height of a triangle's normal at which it counts as turned over; walls stand near 0
+_FIRST_FALL = 1 / 32  # of a step: the flat sheet is slack, so the frame begins gently
+_LAST_REST = 0.02
+_PRESSURE_STEP = 0.05  # greatest growth of the pressure in one go
+_FIRST_PRESSURE = 0.01  # and the smallest step that is ever made, over the last pressure
+
+
+@dataclass(frozen=True, slots=True)
+class Care:
+    """How carefully the sheet is followed.
+
+    Attributes
+    ----------
+    step : greatest movement in one step, over the cell
+    rest : the load goes on when the next step would be shorter than this share of it
+    """
+
+    step: float = 0.25
+    rest: float = 0.15
+
+
+FULL = Care()
+PREVIEW = Care(step=0.5, rest=0.3)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Formed:
+    """The sheet when it has come to rest.
+
+    Attributes
+    ----------
+    points : (N, 3) mm
+    state : (N,) int8: 0 free, 1 clamped, 2 landed, 3 frozen in a fold
+    touched : (N,) float64, step at which each node landed (with its share of the step); inf where it never
+        did, -1 in the frame
+    turned : (T,) bool, triangles that turned over
+    pressure_per_mm, frame_mm : (K,) pressure over modulus and thickness, and height of the frame, by step
+    snapshots : (S, N, 3) float32, the sheet on its way; snapshot_steps (S,) the steps
+    forced : how often the load went on without rest
+    factored : how often the stiffness was factored
+    stopped : why the run ended before its time, in words; empty when it did not
+    """
+
+    points: NDArray[np.float64]
+    state: NDArray[np.int8]
+    touched: NDArray[np.float64]
+    turned: NDArray[np.bool_]
+    pressure_per_mm: NDArray[np.float64]
+    frame_mm: NDArray[np.float64]
+    snapshots: NDArray[np.float32]
+    snapshot_steps: NDArray[np.int64]
+    forced: int
+    factored: int
+    stopped: str
+
+
+class _Run:
+    """One sheet on its way."""
+
+    def __init__(
+        self,
+        grid: SheetGrid,
+        ref: Reference,
+        ground: Ground,
+        law: Law,
+        care: Care,
+        start: NDArray[np.float64],
+        tick: Callable[[float], None],
+    ) -> None:
+        self.grid, self.ref, self.ground, self.law, self.care = grid, ref, ground, law, care
+        self.x = start.copy()
+        self.most_steps, self.tick = 0, tick
+        self.vents: NDArray[np.float64] | None = None
+        self.state = np.where(grid.clamped, CLAMPED, FREE).astype(np.int8)
+        self.touched = np.where(grid.clamped, -1.0, np.inf)
+        self.turned = np.zeros(len(grid.triangles), np.bool_)
+        self.pressed = np.ones(len(grid.triangles), np.bool_)
+        self.give, self.mixing = Give(ref, len(start)), Mixing(start.size)
+        self.pressure, self.share = 0.0, 0.0
+        self.evacuating = False
+        self.ready: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None
+        self.step = self.forced = self.factored = 0
+        self.landed_since = self.steps_since = self.landed_at_snapshot = 0
+        self.log: list[tuple[float, float]] = []
+        self.snapshots: list[tuple[int, NDArray[np.float32]]] = []
+        self.cap = care.step * grid.cell_mm
+
+    @property
+    def free(self) -> int:
+        return int((self.state == FREE).sum())
+
+    def frame_mm(self) -> float:
+        return float(self.x[self.grid.clamped, 2].max())
+
+    def over(self) -> bool:
+        return self.step >= self.most_steps or not self.free
+
+    def factor(self) -> None:
+        movable = np.repeat((self.state == FREE)[:, None], 3, axis=1)
+        movable[:, :2] &= ~self.grid.mirror
+        self.give.factor(*stiffness(self.x, self.ref, self.law), movable)
+        self.mixing.forget()
+        self.ready = None
+        self.landed_since = self.steps_since = 0
+        self.factored += 1
+
+    def pulls(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Movement under the forces as they are, and under a unit more pressure; landed nodes stay."""
+        off = self.state != FREE
+        both = forces(self.x, self.ref, self.law, self.pressed)
+        both[0] += self.pressure * both[1]
+        both[:, off] = 0.0
+        moves = self.give.solve(both if self.evacuating else both[:1])
+        moves[:, off] = 0.0
+        return moves[0], moves[-1]
+
+    def move(self, by: NDArray[np.float64]) -> None:
+        """Move the free nodes, land them, freeze folds, take notes."""
+        share = self.ground.land(self.x, by, self.state == FREE)
+        landed = np.flatnonzero(np.isfinite(share))
+        self.state[landed] = LANDED
+        self.touched[landed] = self.step + share[landed]
+        folded = self.fold()
+        self.step += 1
+        self.steps_since += 1
+        self.landed_since += len(landed) + len(folded)
+        self.mixing.hold(np.concatenate([landed, folded]))
+        self.log.append((self.pressure, self.frame_mm()))
+        if (len(self.state) - self.free - self.landed_at_snapshot) * _SNAPSHOTS >= len(self.state):
+            self.snapshot()
+
+    def snapshot(self) -> None:
+        self.snapshots.append((self.step, self.x.astype(np.float32)))
+        self.landed_at_snapshot = len(self.state) - self.free
+
+    def fold(self) -> NDArray[np.int64]:
+        """Freeze the nodes of triangles that have just turned over."""
+        turned = turned_over(self.x, self.ref, self.state == FREE, least=_FOLD)
+        if not len(turned):
+            return np.empty(0, np.int64)
+        self.turned[turned] = True
+        nodes = np.unique(self.ref.triangles[turned]).astype(np.int64)
+        nodes = nodes[self.state[nodes] == FREE]
+        self.state[nodes] = FOLDED
+        self.touched[nodes] = self.step
+        return np.asarray(nodes)
+
+    def drain(self, vents: NDArray[np.float64]) -> None:
+        """Take the pressure from what has lost its way to the platen and to the vents."""
+        pressed = pressed_triangles(self.x, self.ref.triangles, self.state == FREE, self.ground, vents)
+        if not np.array_equal(pressed, self.pressed):
+            self.pressed = pressed
+            self.mixing.forget()
+            self.ready = None
+
+    def settle(self, *, rest: float) -> NDArray[np.float64]:
+        """Step until the sheet is at rest at its present load, or patience ends; answer to more pressure."""
+        before: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None
+        for _ in range(_PATIENCE):
+            if self.landed_since > _REFACTOR_SHARE * self.free or self.steps_since >= _REFACTOR_STEPS:
+                self.factor()
+                before = None
+            move, more = self.pulls() if self.ready is None else self.ready
+            self.ready = None
+            if before is not None:
+                self.mixing.learn(self.x - before[0], move - before[1])
+                self.mixing.hold(np.flatnonzero(self.state != FREE))
+            better = self.mixing.corrected(move)
+            if max(_longest(move), _longest(better)) < rest * self.cap or self.over():
+                self.ready = move, more
+                return more
+            before = (self.x.copy(), move)
+            self.move(better * min(1.0, self.cap / _longest(better)))
+            self.tick(self.share)
+        self.forced += 1
+        self.ready = self.pulls()
+        return self.ready[1]
+
+    def lower(self, to_mm: float) -> None:
+        """Bring the frame down; only its own nodes move with it."""
+        start = self.frame_mm()
+        self.factor()
+        while self.frame_mm() > to_mm + 1e-9 * self.cap and not self.over():
+            by = min(max(_FIRST_FALL, 0.25 * (start - self.frame_mm()) / self.cap), 1.0) * self.cap
+            self.x[self.grid.clamped, 2] = np.maximum(self.x[self.grid.clamped, 2] - by, to_mm)
+            self.ready = None
+            self.settle(rest=self.care.rest * by / self.cap)
+            self.share = 0.5 * (start - self.frame_mm()) / (start - to_mm)
+        self.share = 0.5
+
+    def evacuate(self, most: float) -> None:
+        """Raise the pressure difference."""
+        self.factor()
+        self.snapshot()
+        if self.vents is not None:
+            self.drain(self.vents)
+        self.evacuating = True
+        more = self.settle(rest=self.care.rest)
+        while self.pressure < most and not self.over():
+            reach = _longest(self.mixing.corrected(more))
+            bound = max(_PRESSURE_STEP * self.pressure, _FIRST_PRESSURE * most)
+            rise = min((1.0 - self.care.rest) * self.cap / reach, bound) if reach > 0.0 else bound
+            rise = min(rise, most - self.pressure)
+            self.pressure += rise
+            if self.ready is not None:
+                self.ready = self.ready[0] + rise * self.ready[1], self.ready[1]
+            more = self.settle(rest=self.care.rest)
+            if self.vents is not None:
+                self.drain(self.vents)
+            self.share = max(self.share, 0.5 + 0.5 * float((self.state != FREE).mean()))
+        self.settle(rest=_LAST_REST)
+
+
+def _longest(vectors: NDArray[np.float64]) -> float:
+    return float(np.sqrt(np.einsum("ij,ij->i", vectors, vectors).max(initial=0.0)))
+
+
+def form_sheet(
+    grid: SheetGrid,
+    ref: Reference,
+    ground: Ground,
+    *,
+    start: NDArray[np.float64],
+    frame_to_mm: float,
+    pressure_per_mm: float,
+    law: Law = _NEO_HOOKEAN,
+    care: Care = FULL,
+    vents_mm: NDArray[np.float64] | None = None,
+    most_steps: int | None = None,
+    tick: Callable[[float], None] | None = None,
+) -> Formed:
+    """Form a sheet over the ground.
+
+    Parameters
+    ----------
+    grid, ref : the sheet and its stress-free shape
+    ground : buck and platen
+    start : (N, 3) the sheet at first, above the ground
+    frame_to_mm : height at which the frame comes to rest
+    pressure_per_mm : last pressure difference over modulus and thickness, 1/mm
+    law : of the sheet
+    care : how carefully it is followed
+    vents_mm : (V, 2+) where air leaves the buck; then places that are shut in without one bear no pressure
+        and stay bridged. None: air leaves everywhere
+    most_steps : the run ends after so many; a bound from the way that has to be gone if not given
+    tick : called at every step with the share done, 0 to 1
+
+    Returns
+    -------
+    Formed
+
+    Notes
+    -----
+    Each step moves the nodes along the answer of two factored Laplacians to their forces, corrected by
+    Anderson's mixing, at most a share of a cell, and stops those that would pass under the ground. The load
+    goes on when the next step would be short: the frame by a step's length, the pressure by as much as moves
+    the sheet by a step's length, by the same two Laplacians. So the work grows with the way in cells, about
+    the square root of the nodes, times the cost of a solve; measured together as nodes to the 1.4.
+    Sticking is irreversible. The error falls with the cell; what it overlooks are places smaller than a cell.
+    """
+    run = _Run(grid, ref, ground, law, care, start, tick or (lambda _share: None))
+    run.vents = None if vents_mm is None else np.asarray(vents_mm, np.float64)[:, :2]
+    way = (
+        run.frame_mm() - frame_to_mm + float(np.ptp(ground.height)) + float(np.ptp(grid.nodes, axis=0).max())
+    )
+    run.most_steps = most_steps or math.ceil(_STEPS_A_CAP * way / run.cap)
+    run.snapshot()
+    run.lower(frame_to_mm)
+    run.evacuate(pressure_per_mm)
+    run.snapshot()
+    steps, pictures = zip(*run.snapshots, strict=True)
+    stopped = ""
+    if run.step >= run.most_steps:
+        stopped = f"ended after {run.step} steps at {run.pressure / pressure_per_mm:.0%} of the pressure"
+    return Formed(
+        points=run.x,
+        state=run.state,
+        touched=run.touched,
+        turned=run.turned,
+        pressure_per_mm=np.array([p for p, _ in run.log]),
+        frame_mm=np.array([z for _, z in run.log]),
+        snapshots=np.stack(pictures),
+        snapshot_steps=np.array(steps),
+        forced=run.forced,
+        factored=run.factored,
+        stopped=stopped,
+    )
