@@ -499,3 +499,22 @@ def test_look_writes_maps_and_makes_no_buck(job_of, tmp_path):
     assert list(outcome.report) == REPORT_KEYS.split()
     assert not outcome.releases
     assert look(job_of("cone"), None).releases
+
+
+def test_a_fill_can_be_stopped_in_its_midst(job_of, tmp_path):
+    shares = []
+
+    def progress(step, share):
+        if step == "filling undercuts":
+            shares.append(share)
+
+    with pytest.raises(Cancelled, match="filling undercuts"):
+        make(
+            job_of("idol"),
+            tmp_path / "out",
+            progress=progress,
+            cancelled=lambda: len(shares) > 3,
+            pictures=False,
+        )
+    assert shares == sorted(shares) and 0.0 < shares[-1] < 0.9
+    assert not (tmp_path / "out").exists()

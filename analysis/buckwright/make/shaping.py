@@ -154,6 +154,7 @@ def _filled(standing: Standing, looked: Looked, job: Job, clock: Clock) -> KeptF
             tolerance_mm=job.fill.tolerance_mm,
             settings=PatchSettings(cell_mm=cell, wall_cell_mm=cell / 2.0, rim_cell_mm=cell / 4.0),
             solid=as_solid(standing.mesh),
+            tick=clock.tick,
         )
         return KeptFill.of(fill)
 

@@ -1,5 +1,6 @@
 """Draft fill: the least added solid that lets the sheet come straight off."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -24,6 +25,8 @@ FillMode = Literal["full", "locked", "none"]
 # A wall that was modelled upright carries the rounding of its file format: 0.01 degree is 0.017 mm in 100 mm.
 _UPRIGHT_DEG = -0.01
 _PLUG_ROUNDS = 4
+# Shares of the time, seen on a sculpt of a million faces.
+_RIMS_DONE, _PATCH_DONE, _UNION_DONE = 0.05, 0.45, 0.65
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,6 +81,7 @@ def fill_draft(
     tolerance_mm: float = 0.02,
     settings: PatchSettings | None = None,
     solid: Manifold | None = None,
+    tick: Callable[[float], None] | None = None,
 ) -> Fill:
     """Add what the sheet needs to come straight up, and no more.
 
@@ -94,6 +98,7 @@ def fill_draft(
     tolerance_mm : places where the solid recedes by less than this under a rim are left alone
     settings : fineness of the fill's mesh
     solid : the sculpt as a manifold3d solid, if it is at hand
+    tick : told how far the work is, 0..1; may raise to stop it
 
     Raises
     ------
@@ -116,6 +121,7 @@ def fill_draft(
     if mode == "locked" and locked_faces is None:
         raise InputError("the fill mode 'locked' needs to know the locked faces")
     wanted = locked_faces if mode == "locked" else None
+    told = tick or (lambda _share: None)
     rims = find_rims(
         mesh,
         columns,
@@ -125,22 +131,34 @@ def fill_draft(
         tolerance_mm=tolerance_mm,
         wanted_faces=wanted,
     )
+    told(_RIMS_DONE)
     field = ConeField(rims.segments, draft_deg=wall_deg)
-    patch = build_patch(field, rims, columns, settings=settings or PatchSettings(), wanted_faces=wanted)
+    patch = build_patch(
+        field,
+        rims,
+        columns,
+        settings=settings or PatchSettings(),
+        wanted_faces=wanted,
+        tick=lambda share: told(_RIMS_DONE + share * (_PATCH_DONE - _RIMS_DONE)),
+    )
+    told(_PATCH_DONE)
     filled, mark = _joined(body, patch)
     plugged = 0
     if mode == "full" and mark >= 0:
-        filled, plugged = _plugged(filled, open_within_mm=max(2.5 * tolerance_mm, 0.05))
+        filled, plugged = _plugged(filled, told, open_within_mm=max(2.5 * tolerance_mm, 0.05))
     added = max(filled.volume() - body.volume(), 0.0)
     before, left = rims.gap_mm
     return Fill(filled, plugged, mode, wall_deg, tolerance_mm, added, before, left, mark, patch.cells)
 
 
-def _plugged(solid: Manifold, *, open_within_mm: float) -> tuple[Manifold, int]:
+def _plugged(
+    solid: Manifold, told: Callable[[float], None], *, open_within_mm: float
+) -> tuple[Manifold, int]:
     """Close cracks until none is found; a plug may leave a smaller one beside it."""
     count = 0
     near = None
-    for _ in range(_PLUG_ROUNDS):
+    for done in range(_PLUG_ROUNDS):
+        told(_UNION_DONE + (1.0 - _UNION_DONE) * done / _PLUG_ROUNDS)
         plugs = crack_plugs(as_mesh(solid), open_within_mm=open_within_mm, near_mm=near)
         if not plugs:
             break

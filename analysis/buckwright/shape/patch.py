@@ -6,6 +6,7 @@ a Delaunay triangulation; each node stands at the height of the envelope where t
 sculpt, and inside the sculpt elsewhere, so that the sculpt's own triangles stay on top.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -64,6 +65,7 @@ def build_patch(
     *,
     settings: PatchSettings,
     wanted_faces: NDArray[np.bool_] | None = None,
+    tick: Callable[[float], None] | None = None,
 ) -> Patch:
     """Mesh the solid between z = 0 and the draft envelope where it is not sculpt already.
 
@@ -74,6 +76,7 @@ def build_patch(
     columns : the sculpt
     settings : fineness
     wanted_faces : (F,) fill only voids under these faces
+    tick : told how far the work is, 0..1; may raise to stop it
 
     Notes
     -----
@@ -88,9 +91,14 @@ def build_patch(
     active = grid.active_cells(survey)
     if not active.any():
         return Patch(None, np.zeros((0, 4)))
+    told = tick or (lambda _share: None)
+    told(0.1)
     leaves = split_cells(grid, active, survey, settings)
+    told(0.3)
     points, leaning = _rim_nodes(field, rims, columns, _RIM_SPACING * settings.rim_cell_mm)
+    told(0.45)
     plane, height = _nodes(grid, leaves, points, leaning, survey, settings)
+    told(0.6)
     mesh = _guarded(grid, active, plane, height, survey, settings, low)
     return Patch(mesh, _filled_cells(grid, leaves))
 
