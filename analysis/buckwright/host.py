@@ -45,7 +45,7 @@ __all__ = ["BAD_INPUT", "DONE", "FAILED", "STOPPED", "Request", "main", "read_li
 DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 4
 
 #: So long may the work take to come to a place where it stops by itself.
-GRACE_S = 0.35
+GRACE_S = 0.3
 
 COMMANDS = ("look", "make")
 
