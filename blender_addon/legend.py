@@ -20,6 +20,8 @@ __all__ = ["Plate", "draw", "free_room", "stale_words", "value_words"]
 
 _FONT = 0
 _STATES = ("Free", "Tight", "Trapped")
+_MOST_ROOM = 0.2
+"""Share of the free viewport that a whole legend may cover; a brief one twice as much. A judgement."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,11 +201,11 @@ def _bar(line: float, marks: list[tuple[float, str]]) -> float:
     """Height of a ramp on which no two texts meet."""
     places = sorted(place for place, _text in marks)
     gaps = [after - before for before, after in pairwise(places)]
-    return max(4.6 * line, 0.82 * line / min(gaps, default=1.0))
+    return max(1.15 * line * (len(places) - 1), 0.82 * line / min(gaps, default=1.0))
 
 
-def plate_of(context: bpy.types.Context, one: "Shown") -> Plate:
-    """The legend of what is shown."""
+def plate_of(context: bpy.types.Context, one: "Shown", *, brief: bool = False) -> Plate:
+    """The legend of what is shown; a brief one names the ends of a ramp only."""
     scene = context.scene
     assert scene is not None
     plate = Plate(style(context))
@@ -222,7 +224,7 @@ def plate_of(context: bpy.types.Context, one: "Shown") -> Plate:
             ((value - one.lowest) / span, f"{value_words(scene, one.quantity, value)} {note}".rstrip())
             for value, note in ramps.ticks(one.quantity, one.lowest, one.highest, wanted_deg=one.wanted_deg)
         ]
-        plate.scale(one.quantity, marks)
+        plate.scale(one.quantity, [marks[0], marks[-1]] if brief else marks)
         if one.shares[2] > 0.0:
             plate.patch(ramps.state_colour(2), f"Trapped  {_share_words(one.shares[2])}", hatched=True)
     for words in stale_words(scene, one):
@@ -239,14 +241,18 @@ def _share_words(share: float) -> str:
 
 def draw(context: bpy.types.Context, one: "Shown") -> None:
     """Draw the legend at the lower right, clear of everything that Blender puts there."""
-    plate = plate_of(context, one)
     left, bottom, right, top = free_room(context)
+    room = (right - left) * (top - bottom)
+    plate = plate_of(context, one)
     wide, high = plate.size()
+    if wide * high > _MOST_ROOM * room:
+        plate = plate_of(context, one, brief=True)
+        wide, high = plate.size()
     margin = round(12 * plate.look.unit)
     x = right - wide - margin
     y = _above_redo(context, x, bottom, wide) + margin
     # In a small viewport the legend would hide the sculpt: colours alone are better than a box alone.
-    if x < left or y + high > top or wide * high > 0.4 * (right - left) * (top - bottom):
+    if x < left or y + high > top or wide * high > 2.0 * _MOST_ROOM * room:
         return
     plate.draw(x, y)
 
