@@ -11,7 +11,7 @@ import drive
 import numpy as np
 
 LOOK = (1165.0, 276.0)
-MAKE_AT_FIRST = (1165.0, 505.0)
+MAKE_AT_FIRST = (1165.0, 739.0)
 """Before the first look, when no findings stand above it."""
 SCULPT_HEADER, FOUND_HEADER, REGIONS_HEADER = (1120.0, 97.0), (1120.0, 125.0), (1120.0, 153.0)
 MAKE = (1165.0, 528.0)
