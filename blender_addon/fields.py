@@ -220,9 +220,10 @@ def _field(table: str, entry: Any) -> Field:
 
 
 def _kind_of(annotation: Any) -> tuple[Kind, bool, tuple[str, ...]]:
-    """Kind, whether it may be left out, and the words of a choice."""
+    """Kind, whether it may be left out, and words of a choice; a named type is what it stands for."""
     union = typing.get_origin(annotation) in (types.UnionType, typing.Union)
-    parts = typing.get_args(annotation) if union else (annotation,)
+    named = typing.get_args(annotation) if union else (annotation,)
+    parts = [getattr(part, "__value__", part) for part in named]
     optional = types.NoneType in parts
     main = next(part for part in parts if part is not types.NoneType)
     if typing.get_origin(main) is Literal:

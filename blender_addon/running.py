@@ -113,6 +113,7 @@ class Work:
         objects = snapshot.chosen(context)
         self._objects = tuple(one.session_uid for one in objects)
         self._sculpt = snapshot.take(context, objects)
+        self._stamp = snapshot.stamp(context, objects)
         self._clock("snapshot")
         self._folder = Path(tempfile.mkdtemp(prefix="buckwright-", dir=bpy.app.tempdir))
         try:
@@ -210,7 +211,7 @@ class Work:
         if any(one.mode != "OBJECT" for one in objects):
             raise Refused(f"{again}, in Object Mode")
         try:
-            if snapshot.take(context, objects).fingerprint() != self._sculpt.fingerprint():
+            if snapshot.stamp(context, objects) != self._stamp:
                 raise Refused(again)
         finally:
             self._clock("compare")

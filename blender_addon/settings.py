@@ -40,7 +40,8 @@ ROLES = (
 
 def identifier(word: str) -> str:
     """Name of a choice's word as Blender wants it: `-x` becomes MINUS_X."""
-    return word.upper().replace("-", "MINUS_").replace(" ", "_")
+    signed = f"MINUS_{word[1:]}" if word.startswith("-") else word
+    return signed.upper().replace("-", "_").replace(" ", "_")
 
 
 def _touched(group: bpy.types.PropertyGroup, _context: bpy.types.Context) -> None:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from . import results
 from .units import mm_per_unit
 
-__all__ = ["Refused", "Snapshot", "chosen", "multires_levels", "take", "why_not"]
+__all__ = ["Refused", "Snapshot", "chosen", "multires_levels", "stamp", "take", "why_not"]
 
 _UNFIT = re.compile(r'[\x00-\x1f<>:"/\\|?*]')
 """Letters that some file system does not take."""
@@ -159,6 +159,28 @@ def take(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> Sna
     return Snapshot(np.concatenate(vertices), np.concatenate(faces), tuple(wanted.values()), tuple(notes))
 
 
+def stamp(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> str:
+    """A hash that changes when what `take` would give changes; many times as fast."""
+    assert context.scene is not None and context.view_layer is not None
+    context.view_layer.update()
+    wanted = {one.session_uid: one.name for one in objects}
+    digest = hashlib.blake2b(repr(mm_per_unit(context.scene)).encode(), digest_size=16)
+    for owner, shown, matrix in _shown(context.evaluated_depsgraph_get(), wanted):
+        digest.update(repr((owner, shown.type)).encode())
+        digest.update(matrix.tobytes())
+        if shown.type != "MESH":
+            continue
+        mesh = shown.to_mesh()
+        try:
+            starts = np.empty(len(mesh.polygons), np.int32)
+            mesh.polygons.foreach_get("loop_start", starts)
+            for array in (_positions(mesh), _corner_vertices(mesh), starts):
+                digest.update(array.data)
+        finally:
+            shown.to_mesh_clear()
+    return digest.hexdigest()
+
+
 def _shown(depsgraph: bpy.types.Depsgraph, wanted: dict[int, str]) -> Iterator[tuple[int, Any, Any]]:
     """What is seen of the chosen objects: who shows it, the evaluated object, its matrix."""
     for instance in depsgraph.object_instances:
@@ -175,24 +197,33 @@ def _triangles(shown: bpy.types.Object) -> tuple[NDArray[np.float32], NDArray[np
         return None
     mesh = shown.to_mesh()
     try:
-        points = np.empty((len(mesh.vertices), 3), np.float32)
-        position: Any = mesh.attributes.get("position")
-        if len(points):
-            position.data.foreach_get("vector", points.reshape(-1))
-        return points, _corners(mesh)
+        return _positions(mesh), _corners(mesh)
     finally:
         shown.to_mesh_clear()
 
 
+def _positions(mesh: bpy.types.Mesh) -> NDArray[np.float32]:
+    """(V, 3) places of the vertices of a mesh; a plain copy of Blender's own array."""
+    points = np.empty((len(mesh.vertices), 3), np.float32)
+    if len(points):
+        position: Any = mesh.attributes["position"]
+        position.data.foreach_get("vector", points.reshape(-1))
+    return points
+
+
+def _corner_vertices(mesh: bpy.types.Mesh) -> NDArray[np.int32]:
+    """(L,) vertex of every corner of the polygons."""
+    corners = np.empty(len(mesh.loops), np.int32)
+    if len(corners):
+        of_corner: Any = mesh.attributes[".corner_vert"]
+        of_corner.data.foreach_get("value", corners)
+    return corners
+
+
 def _corners(mesh: bpy.types.Mesh) -> NDArray[np.int32]:
     """(F, 3) vertices of the triangles of a mesh."""
-    count = len(mesh.loops)
-    if count == 3 * len(mesh.polygons):  # triangles only: ten times as fast as asking for each
-        corners = np.empty(count, np.int32)
-        if count:
-            of_corner: Any = mesh.attributes[".corner_vert"]
-            of_corner.data.foreach_get("value", corners)
-        return corners.reshape(-1, 3)
+    if len(mesh.loops) == 3 * len(mesh.polygons):  # triangles only: ten times as fast as asking for each
+        return _corner_vertices(mesh).reshape(-1, 3)
     triangles = np.empty(3 * len(mesh.loop_triangles), np.int32)
     mesh.loop_triangles.foreach_get("vertices", triangles)
     return triangles.reshape(-1, 3)
@@ -203,9 +234,7 @@ def _placed(
 ) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
     """The part in world millimetres; a mirrored one is turned inside out again."""
     if not np.isfinite(points).all() or not np.isfinite(matrix).all():
-        raise Refused(
-            f"'{name}' has places that are not finite numbers: use Mesh > Clean Up > Delete Loose on them"
-        )
+        raise Refused(f"'{name}' has places that are not finite numbers: delete those vertices, or remesh it")
     handed = float(np.linalg.det(matrix[:3, :3]))
     if handed == 0.0:
         raise Refused(f"'{name}' is scaled to nothing along an axis: give it a scale, or apply Clear > Scale")

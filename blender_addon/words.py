@@ -14,6 +14,7 @@ TABLES = {
     "fit": "Fit",
     "base": "Base",
     "vents": "Vents",
+    "forecast": "Forecast",
 }
 """Headings of the tables of the job."""
 
@@ -101,6 +102,16 @@ WORDS: dict[tuple[str, str], tuple[str, str]] = {
         "Pressure Left",
         "Share of an atmosphere that may be left in a pocket by then",
     ),
+    ("forecast", "quality"): ("Forecast", "How finely the sheet over the finished buck is worked out"),
+    ("forecast", "nodes"): ("Nodes", "Nodes of the sheet in a fine forecast; a preview takes a quarter"),
+    ("forecast", "frame_mm"): ("Frame", "Inside width and depth of the clamp frame"),
+    ("forecast", "gap_mm"): ("Gap", "Room between the base and the frame where no frame is given"),
+    ("forecast", "tallest_mm"): ("Tallest", "Greatest height of a buck that the machine takes"),
+    ("forecast", "sag_mm"): ("Sag", "How far the hot sheet hangs in its frame"),
+    ("forecast", "law"): ("Law", "How the hot sheet answers to being stretched"),
+    ("forecast", "sharpest_radius_mm"): ("Sharpest Radius", "The radius that the sheet keeps in a corner"),
+    ("forecast", "place_vents"): ("Place Vents", "Also put vents where the sheet is forecast to shut in air"),
+    ("forecast", "compare_gaps"): ("Compare Gaps", "Forecast several gaps between buck and frame in a table"),
     ("vents", "plenum_kpa"): ("Plenum Pressure", "Absolute pressure under the platen in kilopascals"),
 }
 """Label and tip of each setting."""
@@ -114,7 +125,7 @@ CHOICES: dict[str, tuple[str, str]] = {
     "-y": ("-Y", "Against the world's Y"),
     "-z": ("-Z", "Against the world's Z"),
     "vector": ("Own Direction", "Along a direction that is set here"),
-    "amount": ("Amount", "By so many millimetres"),
+    "amount": ("Amount", "By so many millimeters"),
     "widest": ("Widest Outline", "Down to the height where the outline is widest"),
     "not said": ("As the File Says", "Leave it to the file"),
     "full": ("All", "Fill under every overhang and give tight walls their draft"),
@@ -132,9 +143,14 @@ CHOICES: dict[str, tuple[str, str]] = {
     "slot": ("Slot", "A slot that is long enough to stay open"),
     "dimple": ("Dimple", "A mark to drill at after printing"),
     "hole": ("Hole", "The hole as it is"),
-    "mm": ("Millimetres", "The file is in millimetres"),
-    "cm": ("Centimetres", "The file is in centimetres"),
-    "m": ("Metres", "The file is in metres"),
+    "off": ("Off", "No forecast"),
+    "preview": ("Preview", "A quarter of the nodes: a few seconds"),
+    "fine": ("Fine", "All nodes: half a minute or more"),
+    "neo-Hookean": ("Neo-Hookean", "Rubber with one modulus"),
+    "Mooney-Rivlin": ("Mooney-Rivlin", "Rubber that stiffens: steadier in narrow slots"),
+    "mm": ("Millimeters", "The file is in millimeters"),
+    "cm": ("Centimeters", "The file is in centimeters"),
+    "m": ("Meters", "The file is in meters"),
     "in": ("Inches", "The file is in inches"),
 }
 """Label and tip of each word of a choice."""

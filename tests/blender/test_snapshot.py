@@ -232,9 +232,34 @@ def test_the_file_is_what_the_library_reads(cube, take, tmp_path):
     assert mesh.face_count == 12 and mesh.volume_mm3() == pytest.approx(8000.0, rel=1e-5)
 
 
-def test_a_place_moves_the_fingerprint(cube, take):
-    one = cube(0.02)
-    before = take().fingerprint()
-    assert take().fingerprint() == before
+def _moved(one):
     one.data.vertices[3].co.x += 1e-6
-    assert take().fingerprint() != before
+
+
+def _turned(one):
+    one.rotation_euler.z += 0.001
+
+
+def _inside_out(one):
+    one.data.flip_normals()
+
+
+def _smoothed(one):
+    one.modifiers.new("Smooth", "SUBSURF")
+
+
+def _scaled(one):
+    one.users_scene[0].unit_settings.scale_length = 0.01
+
+
+@pytest.mark.parametrize("change", [_moved, _turned, _inside_out, _smoothed, _scaled])
+def test_every_change_moves_fingerprint_and_stamp(addon, cube, take, change):
+    import bpy
+
+    one = cube(0.02)
+    before = take().fingerprint(), addon.snapshot.stamp(bpy.context, [one])
+    assert (take().fingerprint(), addon.snapshot.stamp(bpy.context, [one])) == before
+    change(one)
+    one.data.update()
+    after = take().fingerprint(), addon.snapshot.stamp(bpy.context, [one])
+    assert after[0] != before[0] and after[1] != before[1]
