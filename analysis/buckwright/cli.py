@@ -12,7 +12,10 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 from buckwright import __version__
 from buckwright.errors import BuckwrightError, Cancelled, InputError
 from buckwright.job import Job, job_from, read_job
-from buckwright.make import Outcome, look, make
+from buckwright.make import Outcome, forecast, forecast_on, look, make
+from buckwright.mesh.reading import read_sculpt
+from buckwright.mesh.triangles import Mesh
+from buckwright.mesh.units import mm_per
 from buckwright.output.report import to_json
 from buckwright.output.summary import show_summary
 
@@ -130,12 +133,83 @@ def look_command(source: Path, out: Path | None, as_json: bool, no_pictures: boo
 
     Exit codes: 0 done, 2 bad input, 3 the part would lock on the sculpt as it is.
     """
-    # Every job file is called job.toml; its folder says more.
-    name = source.resolve().parent.name if source.suffix.lower() == ".toml" else source.stem
-    folder = out if out is not None else Path(f"{name}_look")
+    folder = out if out is not None else Path(f"{_name(source)}_look")
     _run(
         source, settings, as_json, lambda job, bar: look(job, folder, progress=bar, pictures=not no_pictures)
     )
+
+
+@main.command(name="forecast")
+@click.argument("source", type=click.Path(path_type=Path))
+@click.option("--frame", default=None, help="Inside of the clamp frame, mm, for example 240x180.")
+@click.option("--gap", type=float, default=None, help="Room between buck and frame instead, mm.")
+@click.option("--nodes", type=int, default=None, help="Nodes of the sheet in a fine forecast.")
+@click.option("--quality", type=click.Choice(["preview", "fine"]), default="fine", show_default=True)
+@click.option("--law", type=click.Choice(["neo-Hookean", "Mooney-Rivlin"]), default=None)
+@click.option("--sag", type=float, default=None, help="How far the hot sheet hangs in its frame, mm.")
+@click.option("--tallest", type=float, default=None, help="Greatest height that the machine takes, mm.")
+@click.option("--compare-gaps", is_flag=True, default=None, help="Compare several gaps to the frame.")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    default=None,
+    help="Folder for report and pictures.  [default: NAME_forecast]",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print the report instead of the summary.")
+@click.option("--no-pictures", is_flag=True, help="Leave the pictures out.")
+@_with_options(looking=True)
+def forecast_command(
+    source: Path,
+    frame: str | None,
+    gap: float | None,
+    nodes: int | None,
+    quality: str,
+    law: str | None,
+    sag: float | None,
+    tallest: float | None,
+    compare_gaps: bool | None,
+    out: Path | None,
+    as_json: bool,
+    no_pictures: bool,
+    **settings: Any,
+) -> None:
+    """Forecast the sheet on a finished buck (a mesh in mm, pull +z), or on the buck of a job.toml.
+
+    How thin it gets and where, what it touches last, where air is shut in and where webs fold.
+    """
+    of_job = source.suffix.lower() == ".toml"
+    folder = out if out is not None else Path(f"{_name(source)}_forecast")
+    wanted = {
+        "quality": quality,
+        "frame_mm": None if frame is None else _lengths(frame),
+        "gap_mm": gap,
+        "nodes": nodes,
+        "law": law,
+        "sag_mm": sag,
+        "tallest_mm": tallest,
+        "compare_gaps": compare_gaps,
+    }
+    settings |= {f"forecast__{key}": value for key, value in wanted.items()}
+
+    def work(job: Job, bar: Any) -> Outcome:
+        if of_job:
+            return forecast(job, folder, progress=bar, pictures=not no_pictures)
+        sculpt = read_sculpt(source)
+        scale = mm_per(job.sculpt.unit or sculpt.unit_in_file or "mm")
+        buck = Mesh(sculpt.mesh.vertices * scale, sculpt.mesh.faces)
+        return forecast_on(buck, job, folder, progress=bar, pictures=not no_pictures)
+
+    _run(source, settings, as_json, work)
+
+
+def _name(source: Path) -> str:
+    """What results are called after: every job file is called job.toml; its folder says more."""
+    return source.resolve().parent.name if source.suffix.lower() == ".toml" else source.stem
+
+
+def _lengths(text: str) -> list[float | str]:
+    """Two lengths such as 240x180."""
+    return [_as_number(part) for part in text.lower().replace("\u00d7", "x").split("x")]
 
 
 def _run(source: Path, settings: dict[str, Any], as_json: bool, work: Callable[[Job, Any], Outcome]) -> None:

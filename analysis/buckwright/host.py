@@ -5,7 +5,7 @@
 Two processes, because a long solid operation cannot be interrupted from within: this one only listens and
 watches, and starts `hosted.py`, which works. The request is a JSON object:
 
-- command : 'look' or 'make'
+- command : 'look', 'make' or 'forecast'
 - job : path of job.toml
 - out : folder for the files that people want, or null
 - results : folder for report.json and arrays.npz (see `make.handing`)
@@ -47,7 +47,7 @@ DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 4
 #: So long may the work take to come to a place where it stops by itself.
 GRACE_S = 0.3
 
-COMMANDS = ("look", "make")
+COMMANDS = ("look", "make", "forecast")
 
 
 @dataclass(frozen=True, slots=True)

@@ -142,10 +142,10 @@ def _work(request: Any, line: _Line) -> int:
 
 def _run(request: Any, line: _Line) -> Any:
     from buckwright.job import read_job
-    from buckwright.make import look, make
+    from buckwright.make import forecast, look, make
 
     job = read_job(request.job)
-    run = make if request.command == "make" else look
+    run = {"make": make, "look": look, "forecast": forecast}[request.command]
     return run(
         job,
         request.out,

@@ -34,7 +34,7 @@ def scene() -> ForecastScene:
     faces = [[0, 1, 2], [3, 5, 4], [0, 3, 4], [0, 4, 1], [1, 4, 5], [1, 5, 2], [2, 5, 3], [2, 3, 0]]
     thinnest = sheet.vertices[np.hypot(x - 21.0, y).argmin()]
     buck = Mesh.from_arrays(points, faces)
-    return ForecastScene("Ridge", sheet, thickness, 0.75, order, buck, thinnest)
+    return ForecastScene("Ridge", sheet, thickness, 0.75, order, buck, thinnest, 0.3)
 
 
 def test_all_pictures_come(scene: ForecastScene) -> None:

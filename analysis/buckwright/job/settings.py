@@ -18,6 +18,7 @@ __all__ = [
     "DraftSettings",
     "FillSettings",
     "FitSettings",
+    "ForecastSettings",
     "Job",
     "JobText",
     "PullSettings",
@@ -233,6 +234,31 @@ class VentSettings:
 
 
 @attrs.frozen(kw_only=True)
+class ForecastSettings:
+    """How the sheet is forecast; frame and radius follow from buck and sheet where they are left out."""
+
+    quality: Literal["off", "preview", "fine"] = attrs.field(
+        default="preview", validator=_one_of("off", "preview", "fine")
+    )
+    nodes: int = attrs.field(default=20_000, validator=_between(1_000, 200_000))
+    frame_mm: Point | None = None
+    gap_mm: float | None = attrs.field(default=None, validator=_between(1, 1_000, "mm"))
+    tallest_mm: float | None = attrs.field(default=None, validator=_between(1, 5_000, "mm"))
+    sag_mm: float = attrs.field(default=0.0, validator=_between(0, 500, "mm"))
+    law: Literal["neo-Hookean", "Mooney-Rivlin"] = attrs.field(
+        default="neo-Hookean", validator=_one_of("neo-Hookean", "Mooney-Rivlin")
+    )
+    sharpest_radius_mm: float | None = attrs.field(default=None, validator=_between(0.01, 100, "mm"))
+    place_vents: bool = False
+    compare_gaps: bool = False
+
+    def __attrs_post_init__(self) -> None:
+        """Check the frame's two lengths."""
+        for length in self.frame_mm or ():
+            _between(10, 10_000, "mm")(self, attrs.fields(ForecastSettings).frame_mm, length)
+
+
+@attrs.frozen(kw_only=True)
 class Job:
     """All settings of one buck. `folder` is where relative paths start; it is not written."""
 
@@ -245,6 +271,7 @@ class Job:
     fit: FitSettings = attrs.field(factory=FitSettings)
     base: BaseSettings = attrs.field(factory=BaseSettings)
     vents: VentSettings = attrs.field(factory=VentSettings)
+    forecast: ForecastSettings = attrs.field(factory=ForecastSettings)
     folder: Path = attrs.field(factory=Path, eq=False)
 
     @property

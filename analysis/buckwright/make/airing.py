@@ -23,6 +23,8 @@ __all__ = ["Aired", "air", "pockets_of"]
 _POCKET_PIXELS = 768
 # How often the spacing in a pocket that empties too slowly is halved.
 _MORE_ROUNDS = 2
+# A vent drains what lies within half the least spacing that bores and walls leave: house rule.
+_NEAR_MM = 6.0
 
 type _Wanted = list[tuple[int, tuple[float, float, float]]]
 
@@ -75,10 +77,13 @@ def air(
     standing: Standing,
     job: Job,
     material: SheetMaterial,
+    *,
+    touched_last: NDArray[np.float64] | None = None,
 ) -> Aired:
     """Fit vents to the pockets and the foot ring, or where the job says that vents shall be.
 
-    Without the job's word some are added where a pocket would empty too slowly.
+    Without the job's word some are added where a pocket would empty too slowly, and at the places (N, 3)
+    where a forecast sheet touches last, unless one is near.
     """
     face = _face_hole(job, material)
     chosen = job.vents
@@ -95,7 +100,10 @@ def air(
         wanted = _placed(chosen.at_mm, pockets, base, standing)
         plan = _planned(wanted, ring, columns, face, settings)
         return Aired(pockets, plan, tuple(_times(pockets, plan, job)))
-    return _found(pockets, ring, columns, face, settings, job)
+    more: _Wanted = []
+    if touched_last is not None and pockets is not None:
+        more = _with_pockets(touched_last, pockets)
+    return _found(pockets, ring, columns, face, settings, job, more)
 
 
 def _placed(
@@ -104,6 +112,11 @@ def _placed(
     """Places in the sculpt's coordinates as places on the buck, with the pocket that each lies in."""
     spots = standing.placed(np.array(at_mm, np.float64).reshape(-1, 3))
     spots[:, 2] += base.foot_z_mm
+    return _with_pockets(spots, pockets)
+
+
+def _with_pockets(spots: NDArray[np.float64], pockets: Pockets) -> _Wanted:
+    """Places on the buck (N, 3), each with the pocket that it lies in."""
     columns, rows = np.floor((spots[:, :2] - pockets.origin) / pockets.pixel_mm).astype(np.int64).T
     height, width = pockets.label.shape
     inside = (rows >= 0) & (rows < height) & (columns >= 0) & (columns < width)
@@ -120,10 +133,11 @@ def _found(
     face: FaceHole,
     settings: VentSettings,
     job: Job,
+    more: _Wanted,
 ) -> Aired:
     """Vents at the deepest places, more of them where a pocket would empty too slowly."""
     spacing = job.vents.spacing_mm
-    wanted = _pocket_points(pockets, spacing)
+    wanted = _joined(_pocket_points(pockets, spacing), more)
     plan = _planned(wanted, ring, columns, face, settings)
     times = _times(pockets, plan, job)
     for _ in range(_MORE_ROUNDS):
@@ -131,7 +145,7 @@ def _found(
         spacing /= 2.0
         if not slow or pockets is None:
             break
-        finer = [point for point in _pocket_points(pockets, spacing) if point[0] in slow]
+        finer = [point for point in _joined(_pocket_points(pockets, spacing), more) if point[0] in slow]
         if len(finer) == sum(point[0] in slow for point in wanted):
             break
         wanted = sorted(
@@ -140,6 +154,15 @@ def _found(
         plan = _planned(wanted, ring, columns, face, settings)
         times = _times(pockets, plan, job)
     return Aired(pockets, plan, tuple(times))
+
+
+def _joined(found: _Wanted, more: _Wanted) -> _Wanted:
+    """Both, but of the second only what is not near one of the first, or of its own."""
+    joined = list(found)
+    for number, place in more:
+        if all(np.hypot(place[0] - x, place[1] - y) > _NEAR_MM for _, (x, y, _z) in joined):
+            joined.append((number, place))
+    return sorted(joined, key=lambda point: point[0] if point[0] >= 0 else len(joined))
 
 
 def _pocket_points(pockets: Pockets | None, spacing_mm: float) -> _Wanted:

@@ -59,6 +59,17 @@ class Clock:
             raise Cancelled(f"stopped while {self._step}")
         self._progress(self._step, float(share))
 
+    def nudge(self, _share: float) -> None:
+        """Ask whether to go on without telling a share.
+
+        Raises
+        ------
+        Cancelled
+            The user asked to stop.
+        """
+        if self._cancelled():
+            raise Cancelled(f"stopped while {self._step}")
+
     def total_s(self) -> float:
         """Seconds since the clock was made."""
         return time.perf_counter() - self._begun

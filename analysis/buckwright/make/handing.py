@@ -10,6 +10,7 @@ from typing import IO, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from buckwright.make.foretelling import Foretold
 from buckwright.make.looking import Looked
 from buckwright.make.shaping import Shaped
 from buckwright.make.standing import Standing
@@ -17,12 +18,14 @@ from buckwright.mesh.checking import degenerate_faces
 from buckwright.mesh.triangles import Mesh
 from buckwright.survey.pockets import Pockets
 
-__all__ = ["FaceSources", "buck_arrays", "face_sources", "look_arrays", "write_arrays"]
+__all__ = ["FaceSources", "buck_arrays", "face_sources", "look_arrays", "sheet_arrays", "write_arrays"]
 
 #: A face that lies this share of the size from another is the same face; matrices round to far less.
 _SAME_SHARE = 1e-7
 #: A remesh and an offset move the surface; so much farther than they say may the nearest face be.
 _SLACK = 2.0
+#: Within so many cells of the sheet a face lies under it: it cuts corners by up to half of one.
+_ON_CELLS = 0.75
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -116,6 +119,28 @@ def buck_arrays(shaped: Shaped, looked: Looked, sources: FaceSources, buck: Mesh
     for n, line in enumerate(shaped.base.underside.to_polygons()):
         arrays[f"outline_{n}"] = np.asarray(line, np.float64)
     return arrays
+
+
+def sheet_arrays(foretold: Foretold | None, sources: FaceSources, *, lift_mm: float) -> dict[str, Any]:
+    """The formed sheet in the buck's frame, and what it is like over each face of the file.
+
+    `thickness_mm` and `contact_order` (0 first .. 1 last) are nan where the sheet does not lie on a face.
+    `sheet_contact` is -1 in the frame and nan where the sheet never arrives.
+    """
+    if foretold is None:
+        return {}
+    run = foretold.forecast
+    places = sources.middles + np.array([0.0, 0.0, lift_mm])
+    thick, off = run.thickness_at(places)
+    near = off <= _ON_CELLS * run.settings.cell_mm
+    return {
+        "sheet_vertices": np.asarray(run.points, np.float64),
+        "sheet_faces": np.asarray(run.triangles, np.int32),
+        "sheet_thickness_mm": np.asarray(run.thickness_mm, np.float32),
+        "sheet_contact": np.asarray(run.contact, np.float32),
+        "thickness_mm": np.where(near, thick, np.nan).astype(np.float32),
+        "contact_order": np.where(near, run.contact_at(places), np.nan).astype(np.float32),
+    }
 
 
 def write_arrays(file: IO[bytes], arrays: dict[str, Any]) -> None:

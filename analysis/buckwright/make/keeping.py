@@ -91,7 +91,7 @@ _NOT_IN_THE_BLANK = ("sink_mm", "most_mm", "fixing", "fixings", "engrave")
 class Keys:
     """Hashes of what each stage of a job depends on; empty where nothing is kept."""
 
-    sculpt = fill = base = pockets = ""
+    sculpt = fill = base = pockets = verdict = ""
 
     def __init__(self, job: Job, keep: Path | None) -> None:
         if keep is not None:
@@ -110,6 +110,7 @@ class Keys:
         self.fill = _hash(self.sculpt, attrs.asdict(job.fill))
         self.base = _hash(self.fill, base, job.vents.channel_depth_mm)
         self.pockets = _hash(self.base, job.vents.min_pocket_mm)
+        self.verdict = _hash(self.base, attrs.asdict(job.forecast))
 
 
 class Store:

@@ -1,5 +1,6 @@
 """What the sculpt is like: draft, reach, undercuts and whether a part lets go of them."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -21,6 +22,8 @@ from buckwright.survey.sideways import sideways_mm
 from buckwright.survey.undercut import Reach, find_trapped
 
 __all__ = ["Looked", "Verdict", "look_over", "survey", "wanted_deg"]
+
+type ThicknessAt = Callable[[tuple[float, float, float]], float | None]
 
 _PIXELS = 1000
 # A step no higher than a thin print layer does not hold a sheet that is many times as thick: house rule.
@@ -116,11 +119,12 @@ def look_over(
     *,
     floor_z: float = FOOT_MM,
     speck_mm2: float = 1.0,
+    thickness_at: ThicknessAt | None = None,
 ) -> Looked:
     """Survey a closed mesh that stands on z = 0.
 
     Faces wholly at or below `floor_z` belong to the base and are not judged; trapped regions smaller than
-    `speck_mm2` are not listed.
+    `speck_mm2` are not listed. `thickness_at` tells the forecast thickness of the sheet at a place.
     """
     columns = Columns(mesh)
     reach = find_trapped(mesh, columns, floor_z=floor_z)
@@ -133,7 +137,8 @@ def look_over(
         mesh, reach.drafts_deg, wanted_deg=wanted, trapped=reach.trapped, left_out=reach.left_out
     )
     releases = tuple(
-        _release(region, solid, job, material, trim_z=max(floor_z, 0.0)) for region in undercuts.regions
+        _release(region, solid, job, material, trim_z=max(floor_z, 0.0), thickness_at=thickness_at)
+        for region in undercuts.regions
     )
     return Looked(columns, reach, states, sideways, undercuts, releases, wanted)
 
@@ -147,7 +152,13 @@ def survey(
 
 
 def _release(
-    region: UndercutRegion, solid: Manifold, job: Job, material: SheetMaterial, *, trim_z: float
+    region: UndercutRegion,
+    solid: Manifold,
+    job: Job,
+    material: SheetMaterial,
+    *,
+    trim_z: float,
+    thickness_at: ThicknessAt | None,
 ) -> Release:
     """Judge a region: as a ring of the sculpt's own girth if it goes all round, else of its own width."""
     all_round = region.encircles_deg > _ALL_ROUND_DEG
@@ -162,6 +173,7 @@ def _release(
         flap_length_mm=flap,
         sheet_mm=job.sheet.thickness_mm,
         allowable=material.strain,
+        thickness_mm=None if thickness_at is None else thickness_at(region.centre_mm),
     )
 
 

@@ -3,16 +3,20 @@
 import numpy as np
 
 from buckwright.job import Job
+from buckwright.make.foretelling import Foretold
 from buckwright.make.looking import Looked
 from buckwright.make.shaping import Shaped
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.buck_pictures import BuckScene, draw_buck
+from buckwright.output.forecast_pictures import ForecastScene, draw_forecast
 from buckwright.output.look import FaceMaps
 from buckwright.output.marks import RegionMark, VentMark
 from buckwright.output.pictures import LookScene, draw_look
 from buckwright.shape.solid import as_mesh, faces_of
 
-__all__ = ["buck_pictures", "sculpt_pictures"]
+__all__ = ["buck_pictures", "sculpt_pictures", "sheet_pictures"]
+
+_MOST_WEBS, _MOST_POCKETS = 6, 8
 
 
 def sculpt_pictures(
@@ -63,6 +67,40 @@ def buck_pictures(job: Job, shaped: Shaped) -> dict[str, bytes]:
             facts=facts,
         )
     )
+
+
+def sheet_pictures(job: Job, foretold: Foretold, buck: Mesh) -> dict[str, bytes]:
+    """Draw the forecast on a buck: PNG by file name."""
+    run = foretold.forecast
+    webs, pockets = run.webs[:_MOST_WEBS], run.pockets[:_MOST_POCKETS]
+    words = [(web.where_mm, f"web {web.length_mm:.0f} mm long{_over(web.crosses_trim_line)}") for web in webs]
+    words += [
+        (pocket.last_touched_mm, f"shuts in {pocket.volume_mm3 / 1000.0:.2f} ml, touched last here")
+        for pocket in pockets
+    ]
+    share = run.thinnest_mm / run.settings.sheet_mm
+    return draw_forecast(
+        ForecastScene(
+            title=job.job.name or job.sculpt_path.stem,
+            sheet=Mesh(run.points, run.triangles),
+            thickness_mm=run.thickness_mm,
+            blank_mm=run.settings.sheet_mm,
+            order=np.where(run.contact < 0.0, np.nan, run.contact),
+            buck=buck,
+            thinnest_mm=np.array(run.thinnest_at_mm),
+            least_mm=run.thinnest_mm,
+            webs=tuple(np.array(web.ends_mm) for web in webs),
+            marks=tuple(RegionMark(i + 1, np.array(at), text) for i, (at, text) in enumerate(words)),
+            facts=(
+                f"Thinnest {run.thinnest_mm:.2f} mm ({share:.0%}), mean {run.mean_mm:.2f} mm on the buck.",
+                "Against measured parts expect about 30 % either way.",
+            ),
+        )
+    )
+
+
+def _over(crosses: bool | None) -> str:
+    return {True: ", over the trim line", False: ", under the trim line", None: ""}[crosses]
 
 
 def _vent_marks(shaped: Shaped | None) -> tuple[VentMark, ...]:

@@ -1,53 +1,34 @@
 """`make` and `look`: run a job from its file to its results."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from buckwright.findings import Finding, worst_first
+from buckwright.findings import worst_first
 from buckwright.forming.sheets import SheetMaterial, sheet
 from buckwright.job import Job
 from buckwright.make.clock import Clock, Progress
 from buckwright.make.findings import about_buck, about_look, about_solid
-from buckwright.make.handing import buck_arrays, face_sources, look_arrays
+from buckwright.make.foretelling import about_forecast
+from buckwright.make.handing import buck_arrays, face_sources, look_arrays, sheet_arrays
 from buckwright.make.keeping import Keys, Store
 from buckwright.make.looking import Looked, Verdict, look_over, survey
+from buckwright.make.outcome import Outcome, look_sections, report_of, summary_of
 from buckwright.make.publishing import Places, publish_look, publishing
 from buckwright.make.shaping import Shaped, shape_buck
 from buckwright.make.standing import Standing, stand_up
 from buckwright.mesh.adjacency import edge_table
 from buckwright.mesh.crossings import find_crossings
-from buckwright.output.report import assemble
 from buckwright.output.storable import StoredMesh, storable
-from buckwright.output.summary import Summary
 from buckwright.shape.solid import as_mesh
 
-__all__ = ["Outcome", "look", "make"]
+__all__ = ["look", "make", "stood"]
 
 
 # A place of less than a tenth of a millimetre square holds no sheet: house rule.
 _SPECK_MM2 = 0.01
 # Files hold single precision: corners move by 1e-5 mm, and where slivers meet they cross by ten times that.
 _FILE_DEPTH_MM = 1e-3
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Outcome:
-    """What a run gave.
-
-    Attributes
-    ----------
-    report : the tree of report.json
-    summary : the same for people
-    files : what was written
-    releases : whether the part comes off or flexes off the buck (of `look`: the sculpt)
-    """
-
-    report: dict[str, Any]
-    summary: Summary
-    files: tuple[Path, ...]
-    releases: bool
 
 
 def look(
@@ -85,17 +66,17 @@ def look(
     clock = Clock(progress, cancelled, gate)
     material = sheet(job.sheet.material)
     store, keys = Store(keep, clock), Keys(job, keep)
-    standing, looked = store.recall("sculpt", keys.sculpt, lambda: _stood(job, material, clock))
+    standing, looked = store.recall("sculpt", keys.sculpt, lambda: stood(job, material, clock))
     findings = worst_first(about_look(standing, looked, job, material))
-    sections = _look_sections(standing, looked, lift_mm=0.0)
-    empty = dict.fromkeys(("fill", "pockets", "vents", "evacuation_s", "base", "buck"))
-    report = _report({**sections, **empty}, findings, clock)
+    sections = look_sections(standing, looked, lift_mm=0.0)
+    empty = dict.fromkeys(("fill", "pockets", "vents", "evacuation_s", "base", "buck", "forecast"))
+    report = report_of({**sections, **empty}, findings, clock)
     with clock.step("writing"):
         files = publish_look(places, job, standing, looked, report, clock, pictures=pictures)
     x, y, z = standing.mesh.size
     size = f"{x:.1f} x {y:.1f} x {z:.1f} mm with the allowance for shrinkage"
     facts = (f"{size}, {standing.mesh.face_count:,} faces; {_shares(looked)}",)
-    summary = _summary(job, "looked at.", findings, facts, files)
+    summary = summary_of(job, "looked at.", findings, facts, files)
     return Outcome(report, summary, files, looked.verdict.locked == 0)
 
 
@@ -136,12 +117,12 @@ def make(
     clock = Clock(progress, cancelled, gate)
     material = sheet(job.sheet.material)
     store, keys = Store(keep, clock), Keys(job, keep)
-    standing, looked = store.recall("sculpt", keys.sculpt, lambda: _stood(job, material, clock))
+    standing, looked = store.recall("sculpt", keys.sculpt, lambda: stood(job, material, clock))
     shaped = shape_buck(standing, looked, job, material, clock, store, keys)
     with clock.step("rounding to what files hold"):
         stored = storable(as_mesh(shaped.solid))
     with publishing(places, job, standing, looked, shaped, stored, pictures=pictures) as drawn:
-        again = store.recall("verdict", keys.base, lambda: _verdict(shaped, job, material, clock))
+        again = store.recall("verdict", keys.verdict, lambda: _verdict(shaped, job, material, clock))
         with clock.step("checking the buck"):
             facts = _buck_dict(stored, shaped, again)
         findings = worst_first(
@@ -149,24 +130,26 @@ def make(
                 *about_look(standing, looked, job, material, lift_mm=shaped.base.foot_z_mm),
                 *about_buck(standing, shaped, again, job),
                 *about_solid(facts["watertight"], facts["crossing_pairs"]),
+                *about_forecast(shaped.foretold, job),
             ]
         )
-        sections = _look_sections(standing, looked, lift_mm=shaped.base.foot_z_mm) | {
+        sections = look_sections(standing, looked, lift_mm=shaped.base.foot_z_mm) | {
             "fill": shaped.fill.to_dict(),
             "pockets": [] if shaped.aired.pockets is None else shaped.aired.pockets.to_dict()["pockets"],
             "vents": [vent.to_dict() for vent in shaped.aired.plan.vents],
             "evacuation_s": list(shaped.aired.evacuation_s),
             "base": shaped.base_dict(),
             "buck": facts,
+            "forecast": None if shaped.foretold is None else shaped.foretold.to_dict(),
         }
         arrays = _arrays(places, standing, looked, shaped, stored)
         with clock.step("drawing"):
             drawn.finish(clock.tick)
-        report = _report(sections, findings, clock)
+        report = report_of(sections, findings, clock)
         with clock.step("writing"):
             files = places.write(drawn.files(), report, arrays, clock.gate)
     releases = again.locked == 0
-    summary = _summary(job, _outcome_words(releases), findings, _buck_facts(facts, shaped, looked), files)
+    summary = summary_of(job, _outcome_words(releases), findings, _buck_facts(facts, shaped, looked), files)
     return Outcome(report, summary, files, releases)
 
 
@@ -177,11 +160,12 @@ def _arrays(
     if places.results is None:
         return {}
     sources = face_sources(standing)
-    seen = look_arrays(standing, looked, sources, lift_mm=shaped.base.foot_z_mm)
-    return seen | buck_arrays(shaped, looked, sources, stored)
+    lift = shaped.base.foot_z_mm
+    seen = look_arrays(standing, looked, sources, lift_mm=lift) | buck_arrays(shaped, looked, sources, stored)
+    return seen | sheet_arrays(shaped.foretold, sources, lift_mm=lift)
 
 
-def _stood(job: Job, material: SheetMaterial, clock: Clock) -> tuple[Standing, Looked]:
+def stood(job: Job, material: SheetMaterial, clock: Clock) -> tuple[Standing, Looked]:
     """The sculpt in the pull frame, and the survey of it."""
     standing, solid = stand_up(job, material, clock)
     looked = survey(standing.mesh, solid, job, material, clock, name="surveying the sculpt")
@@ -193,7 +177,13 @@ def _verdict(shaped: Shaped, job: Job, material: SheetMaterial, clock: Clock) ->
     with clock.step("surveying the buck"):
         plane = shaped.base.trim_z_mm
         part = shaped.blank.trim_by_plane((0.0, 0.0, 1.0), plane).translate((0.0, 0.0, -plane))
-        return look_over(as_mesh(part), part, job, material, speck_mm2=_SPECK_MM2).verdict
+
+        def thickness_at(place: tuple[float, float, float]) -> float | None:
+            x, y, z = place
+            return None if shaped.foretold is None else shaped.foretold.thickness_at((x, y, z + plane))
+
+        seen = look_over(as_mesh(part), part, job, material, speck_mm2=_SPECK_MM2, thickness_at=thickness_at)
+        return seen.verdict
 
 
 def _buck_dict(stored: StoredMesh, shaped: Shaped, again: Verdict) -> dict[str, Any]:
@@ -208,25 +198,6 @@ def _buck_dict(stored: StoredMesh, shaped: Shaped, again: Verdict) -> dict[str, 
         "sideways_left_mm": again.widest_mm,
         "dropped_slivers": shaped.dropped,
     }
-
-
-def _look_sections(standing: Standing, looked: Looked, *, lift_mm: float) -> dict[str, Any]:
-    matrix = standing.matrix.copy()
-    matrix[2, 3] += lift_mm
-    candidates = [] if standing.search is None else [one.to_dict() for one in standing.search.candidates]
-    return {
-        "input": standing.input_dict(),
-        "frame": {"matrix": matrix},
-        "pull": {"direction": standing.direction, "candidates": candidates, "sunk_mm": standing.sunk_mm},
-        "draft": looked.states.to_dict(),
-        "undercuts": looked.undercut_dicts(lift_mm=lift_mm),
-    }
-
-
-def _report(sections: dict[str, Any], findings: list[Finding], clock: Clock) -> dict[str, Any]:
-    timing = {**clock.times_s, "total": clock.total_s()}
-    rest = {"findings": [finding.to_dict() for finding in findings], "timing_s": timing}
-    return assemble(sections | rest)
 
 
 def _outcome_words(releases: bool) -> str:
@@ -251,16 +222,3 @@ def _buck_facts(buck: dict[str, Any], shaped: Shaped, looked: Looked) -> tuple[s
         f"{len(shaped.aired.plan.vents)} vents, trim line {shaped.base.trim_z_mm:.1f} mm above the platen",
         f"Sculpt: {_shares(looked)}; wanted draft {looked.wanted_deg:g} degrees",
     )
-
-
-def _summary(
-    job: Job, outcome: str, findings: list[Finding], facts: tuple[str, ...], files: tuple[Path, ...]
-) -> Summary:
-    title = job.job.name or job.sculpt_path.stem
-    listed: tuple[str, ...] = ()
-    if files:
-        names = sorted(path.name for path in files)
-        listed = (
-            f"{files[0].parent}/ with {', '.join(n for n in names if not n.endswith('.png'))} and pictures",
-        )
-    return Summary(title, outcome, tuple(findings), facts, listed)

@@ -21,8 +21,9 @@ from buckwright.output.report import write_report
 from buckwright.output.stl import stl_bytes
 from buckwright.output.storable import StoredMesh
 from buckwright.output.threemf import Metadata, threemf_available, threemf_bytes
+from buckwright.shape.solid import as_mesh
 
-__all__ = ["Places", "Results", "publish_look", "publishing"]
+__all__ = ["Places", "Results", "publish_look", "publishing", "written"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +92,7 @@ def publish_look(
             from buckwright.make.picturing import sculpt_pictures
 
             drawn = sculpt_pictures(job, standing.mesh, maps, looked)
-            files |= {name: _writer(data) for name, data in drawn.items()}
+            files |= {name: written(data) for name, data in drawn.items()}
     clock.tick(0.6)
     if places.results is not None:
         arrays = look_arrays(standing, looked, face_sources(standing), lift_mm=0.0)
@@ -121,7 +122,7 @@ class Results:
     def files(self) -> dict[str, Writer]:
         """What was encoded, by file name."""
         encoded = {name: data for part in self._parts.values() for name, data in part.result().items()}
-        return {name: _writer(data) for name, data in sorted(encoded.items())}
+        return {name: written(data) for name, data in sorted(encoded.items())}
 
     def drop(self) -> None:
         """Give up what has not begun yet."""
@@ -152,7 +153,7 @@ def publishing(
             return
         try:
             if pictures:
-                from buckwright.make.picturing import buck_pictures, sculpt_pictures
+                from buckwright.make.picturing import buck_pictures, sculpt_pictures, sheet_pictures
 
                 results.prepare("look", lambda: sculpt_pictures(job, sculpt, maps, looked, shaped=shaped))
             if threemf_available() is None:
@@ -160,6 +161,9 @@ def publishing(
                 results.prepare("3mf", lambda: {"buck.3mf": threemf_bytes(buck, metadata=metadata)})
             if pictures:
                 results.prepare("buck", lambda: buck_pictures(job, shaped))
+                if shaped.foretold is not None:
+                    sheet, blank = shaped.foretold, as_mesh(shaped.blank)
+                    results.prepare("sheet", lambda: sheet_pictures(job, sheet, blank))
             results.prepare("stl", lambda: {"buck.stl": stl_bytes(buck, title=title)})
             results.prepare("map", lambda: {"look.ply": look_bytes(sculpt, maps)})
             yield results
@@ -168,7 +172,8 @@ def publishing(
             raise
 
 
-def _writer(data: bytes) -> Writer:
+def written(data: bytes) -> Writer:
+    """Bytes as something that a file can be filled by."""
     return lambda file: file.write(data)
 
 

@@ -11,6 +11,7 @@ from buckwright.forming.sheets import SheetMaterial
 from buckwright.job import Job
 from buckwright.make.airing import Aired, air, pockets_of
 from buckwright.make.clock import Clock
+from buckwright.make.foretelling import Foretold, foretell
 from buckwright.make.keeping import Keys, Store
 from buckwright.make.kept import KeptFill
 from buckwright.make.looking import Looked
@@ -31,7 +32,7 @@ from buckwright.shape.solid import as_mesh, as_solid, one_piece, united
 from buckwright.shape.vents import VentPlan
 from buckwright.survey.pockets import Pockets
 
-__all__ = ["Shaped", "shape_buck"]
+__all__ = ["Shaped", "shape_blank", "shape_buck"]
 
 _SLIVER_MM3 = 1.0
 # The foot outline is taken this far above the foot plane, clear of rounding at the flat bottom.
@@ -62,6 +63,7 @@ class Shaped:
     engraving: Engraving | None
     solid: Manifold
     dropped: int
+    foretold: Foretold | None
 
     def base_dict(self) -> dict[str, Any]:
         """The section `base` of the report."""
@@ -92,21 +94,23 @@ def shape_buck(
     MeshError
         The sculpt is too small to be true.
     """
-    _refuse_specks(standing.mesh)
-    fill = store.recall("fill", keys.fill, lambda: _filled(standing, looked, job, clock))
-    with clock.step("building the base"):
-        base, blank, dropped = _based(fill.body.solid, standing, job, looked.wanted_deg)
+    fill, base, blank, dropped = _blank(standing, looked, job, clock, store, keys)
     mesh = as_mesh(blank)
     pockets = store.recall("pockets", keys.pockets, lambda: _pockets(mesh, base, job, clock))
+    foretold = foretell(mesh, base, job, clock)
     with clock.step("placing vents"):
         columns = Columns(mesh)
-        aired = air(pockets, columns, base, standing, job, material)
+        last = foretold.touched_last if foretold is not None and job.forecast.place_vents else None
+        aired = air(pockets, columns, base, standing, job, material, touched_last=last)
         channels, fixings, engraving = _underside(aired.plan, base, columns, job)
     with clock.step("drilling"):
         extra = (*channel_tools(channels), *fixing_tools(fixings))
         if engraving is not None:
             extra = (*extra, *engraving_tools(engraving))
         solid = drilled(blank, aired.plan, extra=extra)
+    if last is not None and foretold is not None:
+        tops = np.array([vent.top_mm for vent in aired.plan.vents], np.float64).reshape(-1, 3)
+        foretold = foretold.drained(mesh, base, job, clock, tops)
     return Shaped(
         fill=fill.figures,
         fill_mark=fill.mark,
@@ -118,7 +122,26 @@ def shape_buck(
         engraving=engraving,
         solid=solid,
         dropped=dropped,
+        foretold=foretold,
     )
+
+
+def shape_blank(
+    standing: Standing, looked: Looked, job: Job, clock: Clock, store: Store, keys: Keys
+) -> tuple[BasePlan, Manifold]:
+    """The buck before anything is drilled into it; errors as for `shape_buck`."""
+    _, base, blank, _ = _blank(standing, looked, job, clock, store, keys)
+    return base, blank
+
+
+def _blank(
+    standing: Standing, looked: Looked, job: Job, clock: Clock, store: Store, keys: Keys
+) -> tuple[KeptFill, BasePlan, Manifold, int]:
+    _refuse_specks(standing.mesh)
+    fill: KeptFill = store.recall("fill", keys.fill, lambda: _filled(standing, looked, job, clock))
+    with clock.step("building the base"):
+        base, blank, dropped = _based(fill.body.solid, standing, job, looked.wanted_deg)
+    return fill, base, blank, dropped
 
 
 def _pockets(mesh: Mesh, base: BasePlan, job: Job, clock: Clock) -> Pockets | None:

@@ -42,6 +42,7 @@ class ForecastScene:
     order : (V,) when each vertex landed, 0 first .. 1 last; nan where it never did
     buck : the buck, for the cut
     thinnest_mm : (3,) the thinnest place
+    least_mm : thickness there
     webs : folds, each as a polyline (N, 3)
     marks : webs and pockets that are numbered
     facts : short lines for the column
@@ -54,6 +55,7 @@ class ForecastScene:
     order: NDArray[np.float64]
     buck: Mesh
     thinnest_mm: NDArray[np.float64]
+    least_mm: float
     webs: tuple[NDArray[np.float64], ...] = ()
     marks: tuple[RegionMark, ...] = ()
     facts: tuple[str, ...] = ()
@@ -196,7 +198,7 @@ def _cut_plate(scene: ForecastScene) -> Plate:
         _draw_sheet(axes, ends, thick, ramp(norm(thick.mean(axis=1))))
         axes.plot(*spot, marker="v", markersize=9, color="white", markeredgecolor=INK, zorder=6)
     axes = plate.figure.axes[-1]
-    value = float(scene.thickness_mm.min())
+    value = scene.least_mm
     place_words(
         axes,
         spot + np.array([0.0, 2.2]),

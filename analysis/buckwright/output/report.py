@@ -25,6 +25,7 @@ SECTIONS = (
     "evacuation_s",
     "base",
     "buck",
+    "forecast",
     "findings",
     "timing_s",
     "version",
@@ -41,6 +42,7 @@ ENTRY_KEYS: Mapping[str, tuple[str, ...]] = {
     "pockets": ("centre_mm", "depth_mm", "volume_mm3", "area_mm2"),
     "vents": ("top_mm", "diameter_mm", "back_bore_mm", "pocket"),
     "buck": ("faces", "size_mm", "volume_mm3", "watertight"),
+    "forecast": ("thickness_percentiles_mm", "thinnest", "mean_mm", "webs", "pockets", "trust"),
     "findings": ("severity", "words", "advice"),
 }
 """Keys that a section (or every entry of a list) must have; more are allowed."""
