@@ -39,6 +39,8 @@ class Shown:
     values : (F,) arrays by the names of attributes; `state` and `draft_deg` among them
     anchor : session uid of the sculpt that the colours follow, 0 for none
     follow : takes the faces to the space of that sculpt
+    changed : whether the shape under live colours is another by now
+    marked : whether trapped faces have their lines
     shares : share of the judged area that is free, tight, trapped
     """
 
@@ -52,6 +54,7 @@ class Shown:
     quantity: ramps.Quantity
     wanted_deg: float
     changed: bool = False
+    marked: bool = False
     lowest: float = 0.0
     highest: float = 1.0
     shares: tuple[float, float, float] = (0.0, 0.0, 0.0)
@@ -186,38 +189,51 @@ def _paint_as(one: Shown, scene: bpy.types.Scene, quantity: ramps.Quantity) -> N
         strength=view_settings.of(scene).strength,
     )
     if not bpy.app.background:
-        _upload(one, colours)
+        upload(one, colours)
         _hang()
         redraw()
+        if not one.marked and not bpy.app.timers.is_registered(_mark_shown):
+            # Colours come first; the lines follow with the next picture but one.
+            bpy.app.timers.register(_mark_shown, first_interval=0.02)
 
 
 def _shares(one: Shown) -> tuple[float, float, float]:
     state = one.values.get("state")
     if state is None:
         return 0.0, 0.0, 0.0
-    judged = (state >= 0) & (state < ramps.NOT_JUDGED)
-    sums = np.bincount(np.where(judged, state, 3), weights=one.faces.areas, minlength=4)[:3]
-    total = float(sums.sum()) or 1.0
-    free, tight, trapped = (float(value) / total for value in sums)
-    return free, tight, trapped
+    free, tight, trapped = (float(one.faces.areas[state == k].sum(dtype=np.float64)) for k in range(3))
+    total = (free + tight + trapped) or 1.0
+    return free / total, tight / total, trapped / total
 
 
-def _upload(one: Shown, colours: NDArray[np.uint8]) -> None:
-    if one.batch is not None:
+def upload(one: Shown, colours: NDArray[np.uint8]) -> None:
+    """Put faces in their colours (F, 4) on the graphics card; those already there get the new colours."""
+    if one.batch is None:
+        one.batch = face_batch(one.faces.vertices, one.faces.faces, colours)
+    else:
         one.batch = recoloured(one.batch, colours)
+
+
+def mark(one: Shown) -> None:
+    """Put hatching and outlines of what is trapped on the graphics card, once."""
+    state, vertices, faces = one.values.get("state"), one.faces.vertices, one.faces.faces
+    if one.marked or state is None or not len(faces):
         return
-    faces = one.faces
-    one.batch = face_batch(faces.vertices, faces.faces, colours)
-    state = one.values.get("state")
-    if state is None or not len(faces.vertices):
-        return
-    marked = state == TRAPPED
-    size = float(np.linalg.norm(np.ptp(faces.vertices, axis=0)))
+    one.marked = True
+    trapped = state == TRAPPED
+    size = float(np.linalg.norm(np.ptp(vertices, axis=0)))
     lines = (
-        hatching(faces.vertices, faces.faces, marked, spacing=max(size, 1e-9) / _HATCHES),
-        outlines(faces.vertices, faces.faces, marked),
+        hatching(vertices, faces, trapped, spacing=max(size, 1e-9) / _HATCHES),
+        outlines(vertices, faces, trapped),
     )
     one.lines = [batch for batch in map(line_batch, lines) if batch is not None]
+
+
+def _mark_shown() -> None:
+    """Add the lines to colours that are on the screen already; runs from a timer."""
+    for one in _showing:
+        mark(one)
+        redraw()
 
 
 def clear() -> None:
@@ -380,7 +396,7 @@ def _first() -> None:
 
 def unregister() -> None:
     """Take colours, handlers and timers away."""
-    for timer in (_work, _first):
+    for timer in (_work, _first, _mark_shown):
         if bpy.app.timers.is_registered(timer):
             bpy.app.timers.unregister(timer)
     _waiting.clear()
