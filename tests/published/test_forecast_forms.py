@@ -35,7 +35,7 @@ def rms(e):
 @pytest.mark.parametrize(("angle_deg", "deepest"), [(45, 0.9), (60, 0.7)])
 @pytest.mark.parametrize("share", [0.0, 0.1])
 def test_v_trough(angle_deg, deepest, share):
-    # deeper than 0.7 the narrow neo-Hookean arc of 60 degrees no longer stays plane: it bulges along the trough
+    # deeper than 0.7 the narrow neo-Hookean arc of 60 degrees no longer stays plane: it bulges along
     # t/t0 = (sin a / a) (1 - z/H)^(tan a / a - 1): check_values 1.5, derived from the balance of mass
     a = np.radians(angle_deg)
     x, t, inner = section(

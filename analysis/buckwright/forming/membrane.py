@@ -104,6 +104,17 @@ def _principal(c11, c12, c22):  # type: ignore[no-untyped-def]
 
 
 @kernel
+def _pressed_normal(ux, uy, uz, vx, vy, vz):  # type: ignore[no-untyped-def]
+    """A third of the area vector that a unit pressure acts on."""
+    cx, cy, cz = (uy * vz - uz * vy) / 6.0, (uz * vx - ux * vz) / 6.0, (ux * vy - uy * vx) / 6.0
+    if cz < 0.0:  # a face that leans far over has its pressed side more and more shut in by the rest
+        lean = -cz / np.sqrt(cx * cx + cy * cy + cz * cz)
+        left = min(max((_SHUT - lean) / (_SHUT - _OPEN), 0.0), 1.0)
+        cx, cy, cz = left * cx, left * cy, left * cz
+    return cx, cy, cz
+
+
+@kernel
 def _internal(x, triangles, inverse, area, weight, share, force, push, pressed):  # type: ignore[no-untyped-def]
     """Add the elastic forces and the forces of a unit pressure of every pressed triangle to its nodes."""
     for t in range(triangles.shape[0]):
@@ -153,11 +164,7 @@ def _internal(x, triangles, inverse, area, weight, share, force, push, pressed):
         force[i, 1] += jy + ky
         force[i, 2] += jz + kz
         if pressed[t]:
-            cx, cy, cz = (uy * vz - uz * vy) / 6.0, (uz * vx - ux * vz) / 6.0, (ux * vy - uy * vx) / 6.0
-            if cz < 0.0:  # a face that leans far over has its pressed side more and more shut in by the rest
-                lean = -cz / np.sqrt(cx * cx + cy * cy + cz * cz)
-                left = min(max((_SHUT - lean) / (_SHUT - _OPEN), 0.0), 1.0)
-                cx, cy, cz = left * cx, left * cy, left * cz
+            cx, cy, cz = _pressed_normal(ux, uy, uz, vx, vy, vz)
             for n_ in (i, j, k):
                 push[n_, 0] -= cx
                 push[n_, 1] -= cy
