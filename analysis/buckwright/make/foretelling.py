@@ -141,7 +141,8 @@ def _run(
         quality=quality,
         sharpest_radius_mm=chosen.sharpest_radius_mm,
         vents_mm=vents_mm,
-        foot_mm=0.0 if base is None else base.flange_z_mm,
+        # under the trim line there is no part, and the base has its ring of vents there
+        foot_mm=0.0 if base is None else max(base.flange_z_mm, base.trim_z_mm),
         trim_mm=None if base is None else base.trim_z_mm,
         tallest_mm=chosen.tallest_mm,
         tick=tick,

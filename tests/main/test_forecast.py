@@ -1,0 +1,130 @@
+"""The forecast in the main road and by its own command."""
+
+import json
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from manifold3d import Manifold
+
+from buckwright.cli import main
+from buckwright.errors import InputError
+from buckwright.make import forecast, make
+from buckwright.mesh.triangles import Mesh
+from buckwright.shape.solid import as_mesh
+
+NODES = {"quality": "preview", "nodes": 8000}
+
+
+def cup() -> Mesh:
+    """A block with a deep conical hollow: the sheet closes over its rim and shuts in the air."""
+    return as_mesh(
+        Manifold.cylinder(24.0, 34.0, 30.0, 96)
+        - Manifold.cylinder(18.001, 2.0, 16.0, 96).translate((0.0, 0.0, 6.0))
+    )
+
+
+@pytest.fixture(scope="module")
+def made(job_of, sculpt_file, tmp_path_factory):
+    """The cup's buck with vents that follow the forecast: outcome and folders of files and of arrays."""
+    out, results = tmp_path_factory.mktemp("cup"), tmp_path_factory.mktemp("arrays")
+    job = job_of(sculpt_file(cup()), forecast=NODES | {"place_vents": True}, vents={"spacing_mm": 60.0})
+    return make(job, out, results=results), out, results
+
+
+def test_report_tells_thickness_contact_and_trust(made):
+    told = made[0].report["forecast"]
+    shares = told["thickness_percentiles_mm"]
+    assert 0.0 < shares["1"] < shares["50"] < shares["95"] < 0.75
+    assert told["thinnest"]["mm"] < told["mean_mm"]
+    assert abs(told["volume_error"]) <= 1e-9
+    assert "30 %" in told["trust"]
+
+
+def test_hollow_is_the_largest_pocket_and_its_bottom_is_touched_last(made):
+    pocket = made[0].report["forecast"]["pockets"][0]
+    x, y, _ = pocket["last_touched_mm"]
+    assert np.hypot(x, y) < 4.0
+    assert pocket["volume_mm3"] > 0.2 * np.pi / 3.0 * 16.0**2 * 18.0
+
+
+def test_vents_follow_and_drain_every_pocket(made):
+    report = made[0].report
+    tops = np.array([vent["top_mm"] for vent in report["vents"]])
+    assert np.hypot(*tops[:, :2].T).min() < 6.0
+    assert report["forecast"]["with_vents"]["bridged"] == 0
+
+
+def test_pictures_and_arrays_are_there(made):
+    _, out, results = made
+    assert {f"forecast_{name}.png" for name in ("top", "front", "right", "contact", "cut")} <= {
+        path.name for path in out.iterdir()
+    }
+    with np.load(results / "arrays.npz") as arrays:
+        assert (
+            arrays["sheet_faces"].max() < len(arrays["sheet_vertices"]) == len(arrays["sheet_thickness_mm"])
+        )
+        thick = arrays["thickness_mm"]
+        assert np.isfinite(thick).mean() > 0.5
+        assert np.nanmax(thick) <= 0.75 * (1.0 + 1e-6)
+        order = arrays["contact_order"][np.isfinite(arrays["contact_order"])]
+        assert order.min() >= 0.0 and order.max() <= 1.0
+
+
+def test_thicker_sheet_is_named_where_it_gets_thin(job_of):
+    job = job_of("cone", sheet={"thickness_mm": 0.5}, forecast=NODES)
+    found = [entry["words"] for entry in forecast(job, None).report["findings"]]
+    (words,) = [line for line in found if line.startswith("Start with")]
+    assert "instead of 0.5 mm" in words
+
+
+def test_gaps_are_compared(job_of):
+    job = job_of("cone", forecast={"quality": "preview", "nodes": 4000, "compare_gaps": True})
+    rows = forecast(job, None).report["forecast"]["gaps"]
+    assert len(rows) == 4
+    areas = [row["blank_area_cm2"] for row in rows]
+    assert areas == sorted(areas)
+    assert rows[-1]["mean_mm"] > rows[0]["mean_mm"]  # more sheet to draw from
+
+
+def test_forecast_goes_into_the_release(job_of, tmp_path):
+    outcome = make(job_of("mushroom", fill={"mode": "none"}, forecast=NODES), tmp_path, pictures=False)
+    assert outcome.report["forecast"]["mean_mm"] < 0.75
+
+
+def test_off_means_none(job_of, tmp_path):
+    outcome = make(job_of("cone", forecast={"quality": "off"}), tmp_path)
+    assert outcome.report["forecast"] is None
+    assert not list(tmp_path.glob("forecast*"))
+
+
+@pytest.mark.parametrize(
+    ("settings", "words"),
+    [
+        ({"frame_mm": [30, 30]}, "does not go round the buck"),
+        ({"tallest_mm": 10}, "the machine takes 10.0 mm"),
+    ],
+)
+def test_what_does_not_fit_is_refused_and_leaves_nothing(settings, words, job_of, tmp_path):
+    with pytest.raises(InputError, match=words):
+        make(job_of("cone", forecast=settings), tmp_path / "out")
+    assert not (tmp_path / "out").exists()
+
+
+def test_command_on_a_finished_buck(sculpt_file, tmp_path):
+    path = sculpt_file("cone")
+    words = [str(path), "--frame", "90x80", "--quality", "preview", "--nodes", "8000", "--sheet", "1"]
+    ran = CliRunner().invoke(main, ["forecast", *words, "--out", str(tmp_path / "f"), "--json"])
+    assert ran.exit_code == 0, ran.output
+    told = json.loads(ran.stdout)["forecast"]
+    assert told["settings"]["frame_mm"] == pytest.approx([90.0, 80.0])
+    assert told["settings"]["sheet_mm"] == 1.0
+    assert (tmp_path / "f" / "forecast_top.png").exists()
+
+
+def test_command_with_a_frame_that_is_none(sculpt_file, tmp_path):
+    words = ["forecast", str(sculpt_file("cone")), "--frame", "wide", "--out", str(tmp_path / "f")]
+    ran = CliRunner().invoke(main, words)
+    assert ran.exit_code == 2
+    assert "frame_mm" in ran.output
+    assert not (tmp_path / "f").exists()
