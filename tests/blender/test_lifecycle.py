@@ -41,7 +41,12 @@ def blender(tmp_path):
         profile = {"BLENDER_USER_RESOURCES": str(tmp_path / "profile ü")}
         command = [sys.executable, "-c", code]
         done = subprocess.run(
-            command, env=os.environ | profile, capture_output=True, encoding="utf-8", check=False, cwd=tmp_path
+            command,
+            env=os.environ | profile,
+            capture_output=True,
+            encoding="utf-8",
+            check=False,
+            cwd=tmp_path,
         )
         assert done.returncode == 0, done.stdout + done.stderr
         assert "Traceback" not in done.stderr, done.stderr
