@@ -174,8 +174,9 @@ def colours(
     """
     if quantity.key == "STATE":
         table = np.array(STATE_COLOURS[:NOT_JUDGED], np.float32)
-        judged = (values >= 0) & (values < NOT_JUDGED)
-        place = np.where(judged, values, 0).astype(np.uint16)
+        states = values.astype(np.int32, copy=False)
+        judged = (states >= 0) & (states < NOT_JUDGED)
+        place = np.where(judged, states, 0).astype(np.uint16)
     else:
         table = ramp(quantity, np.linspace(0.0, 1.0, 1022))
         numbers = values.astype(np.float32, copy=False)
