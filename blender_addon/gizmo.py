@@ -86,10 +86,8 @@ class BUCKWRIGHT_GT_pull(bpy.types.Gizmo):
         return Matrix.Translation(foot) @ turn @ Matrix.Scale(self.radius * _LENGTH, 4)
 
     def draw(self, _context: bpy.types.Context) -> None:
-        """Draw the arrow, and while it is dragged the circle it turns in."""
+        """Draw the arrow."""
         self.draw_preset_arrow(self.place())
-        if self.is_modal:
-            self.draw_preset_circle(self.place() @ Matrix.Scale(1.0 / _LENGTH, 4))
 
     def draw_select(self, _context: bpy.types.Context, select_id: int) -> None:
         """What can be taken hold of."""

@@ -209,14 +209,14 @@ def plate_of(context: bpy.types.Context, one: "Shown", *, brief: bool = False) -
     scene = context.scene
     assert scene is not None
     plate = Plate(style(context))
+    names = (*_STATES[:2], "Leans Under") if one.live else _STATES
     plate.words(one.quantity.label)
     if one.missing:
         plate.words("Not measured yet")
     elif one.quantity.key == "STATE":
-        for state, (word, share) in enumerate(zip(_STATES, one.shares, strict=True)):
-            plate.patch(
-                ramps.state_colour(state), f"{word}  {_share_words(share)}", hatched=state == len(_STATES) - 1
-            )
+        for state, share in enumerate(one.shares):
+            text = f"{names[state]}  {_share_words(share)}"
+            plate.patch(ramps.state_colour(state), text, hatched=state == len(names) - 1)
         plate.words(f"Wanted draft {angle_words(one.wanted_deg)}")
     else:
         span = one.highest - one.lowest
@@ -226,7 +226,7 @@ def plate_of(context: bpy.types.Context, one: "Shown", *, brief: bool = False) -
         ]
         plate.scale(one.quantity, [marks[0], marks[-1]] if brief else marks)
         if one.shares[2] > 0.0:
-            plate.patch(ramps.state_colour(2), f"Trapped  {_share_words(one.shares[2])}", hatched=True)
+            plate.patch(ramps.state_colour(2), f"{names[2]}  {_share_words(one.shares[2])}", hatched=True)
     for words in stale_words(scene, one):
         plate.words(words)
     return plate

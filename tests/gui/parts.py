@@ -18,6 +18,8 @@ MAKE = (1165.0, 528.0)
 """After a look, with the panels of sculpt, findings and regions folded."""
 EXPORT = (1165.0, 727.0)
 """The same, with a buck."""
+READ_VALUES = (1165.0, 277.0)
+"""Before the first look, with the panel of the sculpt folded."""
 TAB = (1299.0, 338.0)
 
 
@@ -140,6 +142,12 @@ def fold_upper_panels() -> drive.Script:
     yield from drive.click(*SCULPT_HEADER)
     yield from drive.click(*FOUND_HEADER)
     yield from drive.click(*REGIONS_HEADER)
+    yield 0.5
+
+
+def fold_sculpt_panel() -> drive.Script:
+    """Close the uppermost panel."""
+    yield from drive.click(*SCULPT_HEADER)
     yield 0.5
 
 
