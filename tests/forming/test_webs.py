@@ -1,0 +1,110 @@
+"""Webs: where they must show, where they must not, and that a folding sheet comes to an end."""
+
+import math
+from functools import cache
+
+import numpy as np
+import pytest
+
+from buckwright.forming.forecast import forecast
+from buckwright.forming.membrane import reference
+from buckwright.forming.sheet_grid import rectangle, sheet_grid
+from buckwright.forming.webs import find_webs, slack_share
+
+HALF = np.array([30.0, 20.0])
+
+
+@cache
+def over_a_box(height_mm, draft_deg=0.0, nodes=2500, trim_mm=None):
+    lean = np.tan(np.radians(max(draft_deg, 0.05)))
+    return forecast(
+        lambda q: np.clip((HALF - np.abs(q)).min(1) / lean, 0.0, height_mm),
+        frame_mm=(160.0, 140.0),
+        sheet_mm=1.0,
+        nodes=nodes,
+        quality="preview",
+        trim_mm=trim_mm,
+    )
+
+
+def over_towers(apart_mm, nodes=2000):
+    def towers(q):
+        inside = (np.abs(np.abs(q[:, 0]) - apart_mm / 2 - 10.0) < 10.0) & (np.abs(q[:, 1]) < 10.0)
+        return np.where(inside, 40.0, 0.0)
+
+    return forecast(towers, frame_mm=(160.0, 120.0), sheet_mm=1.0, nodes=nodes, quality="preview")
+
+
+def folded(result):
+    return sum(web.folded_area_mm2 for web in result.webs)
+
+
+def test_a_tall_steep_box_has_one_web_at_each_corner():
+    webs = over_a_box(40.0).webs
+    assert len(webs) == 4
+    quarters = {tuple(np.sign(web.where_mm[:2])) for web in webs}
+    assert len(quarters) == 4
+    for web in webs:
+        away = np.abs(web.where_mm[:2]) - HALF
+        assert (away > -2.0).all() and away.max() < 12.0  # off the corner, on its diagonal
+        assert web.ends_mm[0][2] > web.ends_mm[1][2]
+        assert web.length_mm == pytest.approx(math.dist(*web.ends_mm))
+
+
+def test_a_shallow_or_well_drafted_box_has_none():
+    assert not over_a_box(10.0).webs
+    assert not over_a_box(30.0, draft_deg=25.0).webs
+
+
+def test_webs_grow_with_height_and_fall_with_draft():
+    by_height = [folded(over_a_box(h)) for h in (10.0, 25.0, 40.0)]
+    assert by_height[0] < by_height[1] < by_height[2]
+    by_draft = [folded(over_a_box(40.0, draft_deg=d)) for d in (0.0, 10.0, 25.0)]
+    assert by_draft[0] > by_draft[1] >= by_draft[2]
+    assert by_draft[2] < 0.2 * by_draft[0]
+
+
+def test_a_web_stands_between_two_close_towers_and_not_between_far_ones():
+    assert any(
+        np.abs(web.where_mm[0]) < 6.0 and np.abs(web.where_mm[1]) < 20.0 for web in over_towers(8.0).webs
+    )
+    assert not any(np.abs(web.where_mm[0]) < 6.0 for web in over_towers(60.0).webs)
+
+
+def test_only_webs_are_thicker_than_the_sheet():
+    result = over_a_box(40.0)
+    thick = result.points[result.thickness_mm > 1.02]
+    assert len(thick)
+    for point in thick:
+        reach = [math.dist(point[:2], web.where_mm[:2]) - 0.6 * web.length_mm for web in result.webs]
+        assert min(reach) < 2.0 * result.settings.cell_mm
+
+
+def test_trim_line_and_words():
+    result = over_a_box(40.0, trim_mm=5.0)
+    assert all(web.crosses_trim_line for web in result.webs)
+    words = [f for f in result.findings if f.words.startswith("A web")]
+    assert len(words) == 4 and all("over the trim line" in f.words and f.severity == "warn" for f in words)
+    assert all("own heuristic" in f.words for f in words)
+    assert all(web.crosses_trim_line is None for web in over_a_box(40.0).webs)
+
+
+def test_a_folding_sheet_ends_within_its_steps():
+    result = over_towers(8.0, nodes=1200)
+    cap = 0.5 * result.settings.cell_mm
+    way = 40.0 + 40.0 + 160.0  # of the frame, of the ground, and the width of the frame
+    assert len(result.formed.pressure_per_mm) <= math.ceil(8.0 * way / cap) + 1
+    assert np.isfinite(result.points).all() and np.isfinite(result.thickness_mm).all()
+    assert abs(result.volume_error) <= 1e-9
+    if result.formed.forced:  # then it says so
+        assert any("did not come to rest" in f.words for f in result.findings)
+
+
+def test_slack_of_a_strip():
+    grid = sheet_grid(rectangle(10.0, 10.0), nodes=100)
+    ref = reference(grid.nodes, grid.triangles)
+    pulled = np.column_stack([grid.nodes * [1.5, 1.5**-0.5], np.zeros(len(grid.nodes))])
+    assert slack_share(pulled, ref).max() < 1e-9  # natural width
+    narrow = pulled * [1.0, 0.8, 1.0]
+    assert slack_share(narrow, ref) == pytest.approx(0.2, abs=1e-9)
+    assert find_webs(narrow, ref, turned=np.zeros(len(grid.triangles), bool)) == ()  # slack, but no fold
