@@ -1,6 +1,5 @@
 """The forecast: what a sheet in a frame will do on this buck, from its relief."""
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any, Literal
@@ -8,14 +7,25 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from buckwright.errors import InputError
 from buckwright.findings import Finding
 from buckwright.forming.contact_pockets import ContactPocket, contact_pockets
+from buckwright.forming.figures import order_of_contact, percentiles
+from buckwright.forming.forecast_door import (
+    RADIUS_PULL,
+    STANDARD_NODES,
+    Height,
+    check_settings,
+    gap_to_frame_mm,
+    law_of,
+    outline_of,
+    pressure_per_mm,
+    vents_of,
+)
 from buckwright.forming.forecast_words import TRUST, findings_of
 from buckwright.forming.ground import Ground, ground_of, overlooked_mm
-from buckwright.forming.membrane import Law, Reference, laws, reference
+from buckwright.forming.membrane import Law, Reference, reference
 from buckwright.forming.sag import sagged
-from buckwright.forming.sheet_grid import SheetGrid, place_in_frame, rectangle, sheet_grid
+from buckwright.forming.sheet_grid import SheetGrid, sheet_grid
 from buckwright.forming.steps import CLAMPED, FULL, LANDED, PREVIEW, Formed, form_sheet
 from buckwright.forming.thickness import at_points, formed_area_mm2, nodal_thickness, thinnest
 from buckwright.forming.webs import Web, find_webs
@@ -23,13 +33,9 @@ from buckwright.relief.raster import Relief
 
 __all__ = ["Forecast", "Settings", "forecast"]
 
-type Height = Callable[[NDArray[np.float64]], ArrayLike]
-
-_STANDARD_NODES = {"preview": 5_000, "full": 20_000}
 _PERCENTILES = (1, 5, 25, 50, 75, 95)
 _PIXELS_A_CELL = 8
 _START_MM = 1e-3  # of a cell: the sheet starts this much over the highest point
-_RADIUS_PULL = 2.0  # pull over modulus and thickness in a fillet stretched twofold: s - s^-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,18 +218,18 @@ def forecast(
     slips. On round and plane cases the error at 20,000 nodes is under 1 % of the thickness; against measured
     parts expect about 30 % (see `trust`).
     """
-    _check(sheet_mm, sag_mm, foot_mm, quality)
+    check_settings(sheet_mm, sag_mm, foot_mm, quality)
     radius = sharpest_radius_mm if sharpest_radius_mm is not None else sheet_mm
     least = least_pocket_mm if least_pocket_mm is not None else max(0.3, 0.4 * sheet_mm)
-    outline = _outline(relief, frame_mm)
-    grid = sheet_grid(outline, nodes=_STANDARD_NODES[quality] if nodes is None else nodes)
+    outline = outline_of(relief, frame_mm)
+    grid = sheet_grid(outline, nodes=STANDARD_NODES[quality] if nodes is None else nodes)
     bounds = np.array([outline.min(0), outline.max(0)])
     ground = ground_of(relief, bounds_xy=bounds, pixel_mm=grid.cell_mm / _PIXELS_A_CELL)
-    gap_mm = _gap_to_frame(ground, outline, tallest_mm)
-    pressure = _pressure(sheet_mm, radius, grid.cell_mm, pressure_pa, modulus_pa)
-    chosen = _law(law)
+    gap_mm = gap_to_frame_mm(ground, outline, tallest_mm)
+    pressure = pressure_per_mm(sheet_mm, radius, grid.cell_mm, pressure_pa, modulus_pa)
+    chosen = law_of(law)
     start, ref = _hung(grid, ground, sag_mm)
-    vents = None if vents_mm is None else np.asarray(vents_mm, np.float64).reshape(-1, np.shape(vents_mm)[-1])
+    vents = vents_of(vents_mm)
     formed = form_sheet(
         grid,
         ref,
@@ -243,7 +249,7 @@ def forecast(
         law=chosen.name,
         second_share=chosen.share,
         pressure_per_mm=pressure,
-        sharpest_radius_mm=_RADIUS_PULL / pressure,
+        sharpest_radius_mm=RADIUS_PULL / pressure,
         quality=quality,
         nodes=len(grid.nodes),
         cell_mm=grid.cell_mm,
@@ -255,77 +261,6 @@ def forecast(
     )
     result = _collected(grid, ref, ground, formed, webs, pockets, settings, foot_mm)
     return replace(result, findings=tuple(findings_of(result, height_mm=ground.top_mm, gap_mm=gap_mm)))
-
-
-def _check(sheet_mm: float, sag_mm: float, foot_mm: float, quality: str) -> None:
-    if not (math.isfinite(sheet_mm) and sheet_mm > 0.0):
-        raise InputError(f"the sheet must be thicker than 0 mm, got {sheet_mm}")
-    if not (math.isfinite(sag_mm) and sag_mm >= 0.0):
-        raise InputError(f"the sag is at least 0 mm, got {sag_mm}")
-    if not (math.isfinite(foot_mm) and foot_mm >= 0.0):
-        raise InputError(f"the height of the foot is at least 0 mm, got {foot_mm}")
-    if quality not in _STANDARD_NODES:
-        raise InputError(f"the quality is one of {', '.join(_STANDARD_NODES)}, got {quality!r}")
-
-
-def _law(law: str | Law) -> Law:
-    if isinstance(law, Law):
-        return law
-    known = laws()
-    if law not in known:
-        raise InputError(f"no law of the sheet is called {law!r}; known: {', '.join(known)}")
-    return known[law]
-
-
-def _pressure(
-    sheet_mm: float, radius_mm: float, cell_mm: float, pressure_pa: float | None, modulus_pa: float | None
-) -> float:
-    if not radius_mm > 0.0:
-        raise InputError(f"the sharpest radius must be over 0 mm, got {radius_mm}")
-    if (pressure_pa is None) != (modulus_pa is None):
-        raise InputError("give both the pressure difference and the modulus of the hot sheet, or neither")
-    if pressure_pa is not None and modulus_pa is not None:
-        if not (pressure_pa > 0.0 and modulus_pa > 0.0):
-            raise InputError(f"pressure and modulus must be over 0, got {pressure_pa} and {modulus_pa} Pa")
-        radius_mm = _RADIUS_PULL * modulus_pa * sheet_mm / pressure_pa
-    return _RADIUS_PULL / max(radius_mm, 0.5 * cell_mm)
-
-
-def _outline(relief: Relief | Height, frame_mm: tuple[float, float] | ArrayLike) -> NDArray[np.float64]:
-    frame = np.asarray(frame_mm, np.float64)
-    if frame.shape != (2,):
-        return frame
-    if not (np.isfinite(frame).all() and (frame > 0.0).all()):
-        raise InputError(f"the frame must be wider and deeper than 0 mm, got {frame.tolist()}")
-    middle = np.zeros(2)
-    if isinstance(relief, Relief):
-        rows, columns = np.nonzero(np.isfinite(relief.height) & (relief.height > 0.0))
-        if len(rows):
-            ends = np.array([[columns.min(), rows.min()], [columns.max() + 1, rows.max() + 1]])
-            middle = relief.origin + ends.mean(0) * relief.pixel_mm
-    return rectangle(*frame) + middle
-
-
-def _gap_to_frame(ground: Ground, outline: NDArray[np.float64], tallest_mm: float | None) -> float:
-    """Least way from buck to frame; refuses a frame that does not go round it."""
-    rows, columns = np.nonzero(ground.on_buck)
-    if not len(rows):
-        raise InputError("there is nothing over the platen to form over: is the buck below z = 0?")
-    if tallest_mm is not None and ground.top_mm > tallest_mm:
-        raise InputError(
-            f"the buck is {ground.top_mm:.1f} mm tall, the machine takes {tallest_mm:.1f} mm: "
-            "lower the riser, scale the part or turn it"
-        )
-    places = ground.origin + (np.stack([columns, rows], axis=1) + 0.5) * ground.pixel_mm
-    inside, away = place_in_frame(outline, places)
-    if not inside.all():
-        size = np.ptp(places, axis=0) + ground.pixel_mm
-        frame = np.ptp(outline, axis=0)
-        raise InputError(
-            f"the frame of {frame[0]:.0f} x {frame[1]:.0f} mm does not go round the buck of "
-            f"{size[0]:.0f} x {size[1]:.0f} mm; choose a larger frame, or move or turn the buck"
-        )
-    return float(away.min()) - 0.5 * ground.pixel_mm
 
 
 def _hung(grid: SheetGrid, ground: Ground, sag_mm: float) -> tuple[NDArray[np.float64], Reference]:
@@ -360,9 +295,6 @@ def _collected(
     np.add.at(share, triangles[covering].ravel(), np.repeat(area[covering] / 3.0, 3))
     volume = ref.area_mm2 * ref.weight
     thin, where = thinnest(points, triangles, covering, area, volume)
-    order = np.argsort(thickness)
-    passed = np.cumsum(share[order])
-    levels = np.searchsorted(passed, np.array(_PERCENTILES) / 100.0 * passed[-1])
     nodal = np.bincount(triangles.ravel(), np.repeat(area / 3.0, 3), len(points))
     whole = float(settings.sheet_mm * grid.area_mm2.sum())
     return Forecast(
@@ -370,14 +302,14 @@ def _collected(
         triangles=triangles,
         flat=grid.nodes,
         thickness_mm=thickness,
-        contact=_order(formed),
+        contact=order_of_contact(formed),
         gap_mm=np.where(formed.state == LANDED, 0.0, np.maximum(points[:, 2] - ground.at(points), 0.0)),
         on_buck=on_buck,
         webs=webs,
         pockets=pockets,
         thinnest_mm=settings.sheet_mm * thin,
         thinnest_at_mm=where,
-        percentiles_mm=tuple(float(thickness[order[min(k, len(order) - 1)]]) for k in levels),
+        percentiles_mm=percentiles(thickness, share, _PERCENTILES),
         mean_mm=float(settings.sheet_mm * volume[covering].sum() / area[covering].sum()),
         areal_draw_ratio=float(area[covering].sum() / volume[covering].sum()),
         volume_error=float((nodal * thickness).sum()) / whole - 1.0,
@@ -386,11 +318,3 @@ def _collected(
         settings=settings,
         formed=formed,
     )
-
-
-def _order(formed: Formed) -> NDArray[np.float64]:
-    """Step of contact as a share of all steps; the landing counts, not the seconds."""
-    order = formed.touched / max(len(formed.pressure_per_mm), 1)
-    order[formed.state == CLAMPED] = -1.0
-    order[~np.isfinite(formed.touched)] = np.nan
-    return order
