@@ -29,6 +29,16 @@ def _tool(*words: object) -> None:
     subprocess.run(["xdotool", *map(str, words)], check=True, timeout=20)
 
 
+def point(x: float, y: float) -> None:
+    """Put the mouse there at once."""
+    _tool("mousemove", round(x), round(y))
+
+
+def key(name: str) -> None:
+    """Press a key at once."""
+    _tool("key", name)
+
+
 def move(x: float, y: float) -> Script:
     """Move the mouse there."""
     _tool("mousemove", round(x), round(y))

@@ -10,16 +10,9 @@ import bpy
 import drive
 import numpy as np
 
-LOOK = (1165.0, 276.0)
-MAKE_AT_FIRST = (1165.0, 739.0)
-"""Before the first look, when no findings stand above it."""
+LOOK, READ_VALUES, MAKE, EXPORT = (1165.0, 276.0), (1165.0, 598.0), (1165.0, 528.0), (1165.0, 727.0)
+"""Where buttons of the sidebar are looked for first."""
 SCULPT_HEADER, FOUND_HEADER, REGIONS_HEADER = (1120.0, 97.0), (1120.0, 125.0), (1120.0, 153.0)
-MAKE = (1165.0, 528.0)
-"""After a look, with the panels of sculpt, findings and regions folded."""
-EXPORT = (1165.0, 727.0)
-"""The same, with a buck."""
-READ_VALUES = (1165.0, 277.0)
-"""Before the first look, with the panel of the sculpt folded."""
 TAB = (1299.0, 338.0)
 
 
@@ -145,15 +138,36 @@ def fold_upper_panels() -> drive.Script:
     yield 0.5
 
 
-def fold_sculpt_panel() -> drive.Script:
-    """Close the uppermost panel."""
-    yield from drive.click(*SCULPT_HEADER)
-    yield 0.5
+def press(operator: str, *, near: tuple[float, float]) -> drive.Script:
+    """Click the button of an operator, wherever the panels above it have pushed it.
+
+    Over a button Ctrl+C copies its command: the sidebar is searched up and down from `near`.
+
+    Raises
+    ------
+    WindowError
+        No such button is in sight.
+    """
+    manager = bpy.context.window_manager
+    x, start = near
+    steps = [0.0] + [sign * 11.0 * k for k in range(1, 75) for sign in (1, -1)]
+    for y in (start + step for step in steps if 90.0 < start + step < 900.0):
+        manager.clipboard = ""
+        drive.point(x, y)
+        yield 0.12
+        drive.point(x + 2, y)
+        yield 0.12
+        drive.key("ctrl+c")
+        yield 0.12
+        if manager.clipboard.startswith(f"bpy.ops.{operator}("):
+            yield from drive.click(x, y)
+            return
+    raise drive.WindowError(f"there is no button for {operator} in the sidebar")
 
 
 def export_to(folder: Path) -> drive.Script:
     """Press the button, type the folder, accept."""
-    yield from drive.click(*EXPORT)
+    yield from press("buckwright.export", near=EXPORT)
     yield from drive.until(_browser, seconds=10, words="the file browser opens")
     yield 1.0
     yield from drive.picture("06_file_browser")

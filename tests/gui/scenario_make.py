@@ -20,14 +20,14 @@ def script() -> drive.Script:
     drive.expect(parts.shape() != before, "the stroke changed nothing")
     yield from drive.picture("01_first_open")
 
-    yield from drive.click(*parts.LOOK)
+    yield from parts.press("buckwright.look", near=parts.LOOK)
     yield from parts.wait_for_run("look", picture="02_during_look")
     drive.expect(parts.results().of(bpy.context.scene).made == "LOOK", "there is no look")
     yield from parts.wait_for_colours()
     yield from drive.picture("03_after_look")
 
     yield from parts.fold_upper_panels()
-    yield from drive.click(*parts.MAKE)
+    yield from parts.press("buckwright.make", near=parts.MAKE)
     yield from parts.wait_for_run("make", picture="04_during_make")
     drive.expect(parts.results().of(bpy.context.scene).made == "MAKE", "there is no buck")
     drive.expect(len(parts.results().objects(bpy.context.scene, "BUCK")) == 1, "the buck is missing")
