@@ -113,7 +113,6 @@ class Work:
         objects = snapshot.chosen(context)
         self._objects = tuple(one.session_uid for one in objects)
         self._sculpt = snapshot.take(context, objects)
-        self._stamp = snapshot.stamp(context, objects)
         self._clock("snapshot")
         self._folder = Path(tempfile.mkdtemp(prefix="buckwright-", dir=bpy.app.tempdir))
         try:
@@ -127,6 +126,8 @@ class Work:
         except BaseException:
             self._remove()
             raise
+        # The child loads its libraries meanwhile.
+        self._stamp = snapshot.stamp(context, objects)
         self._clock("start")
         self._last: dict[str, Any] = {}
         _set(self, "")
