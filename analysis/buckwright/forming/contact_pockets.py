@@ -20,7 +20,7 @@ from buckwright.kernel import kernel
 
 __all__ = ["ContactPocket", "contact_pockets", "merge_tree"]
 
-_LEAST_NODES = 3
+_LEAST_NODES = 7  # a node and its neighbours; what is smaller is not told from the roughness of the mesh
 _DOUBT = 0.25  # the last touched node of a pocket has a gap of at least this share of the greatest
 
 
@@ -33,7 +33,8 @@ class ContactPocket:
     last_touched_mm : (3,) on the buck: where the sheet arrives last, the place for its vent
     sealed_step : step at which it closed
     sealed_share : of the way of the sheet, 0 to 1
-    volume_mm3, depth_mm, area_mm2 : of the air, at the moment of sealing
+    volume_mm3, area_mm2 : of the air, at the moment of sealing
+    depth_mm : greatest gap then, across the ground under it
     left_mm : gap that is left at the end
     nodes : how many nodes of the sheet lay over it; below about ten it is only just seen
     """
@@ -142,7 +143,7 @@ def contact_pockets(
     only after a run with `vents_mm`.
     """
     x = formed.points
-    gap = np.maximum(x[:, 2] - ground.at(x), 0.0)
+    gap = np.maximum(x[:, 2] - ground.at(x), 0.0) * ground.levelness(x)
     never = ~np.isfinite(formed.touched)
     steps = len(formed.pressure_per_mm)
     time = np.where(never, steps + gap / max(float(gap.max(initial=0.0)), 1e-12), formed.touched)
@@ -173,7 +174,7 @@ def _gap_then(
     """Gap under some nodes in the last picture before their branch died: tells noise from pockets cheaply."""
     picture = np.clip(np.searchsorted(formed.snapshot_steps, step[nodes], side="right") - 1, 0, None)
     then = formed.snapshots[picture, nodes].astype(np.float64)
-    return np.asarray(then[:, 2] - ground.at(then))
+    return np.asarray((then[:, 2] - ground.at(then)) * ground.levelness(then))
 
 
 def _pocket(
@@ -193,7 +194,7 @@ def _pocket(
         return None
     height = np.zeros(len(time))
     height[region] = np.maximum(then[region, 2] - ground.at(then[region]), 0.0)
-    depth = float(height.max())
+    depth = float((height[region] * ground.levelness(then[region])).max())
     if depth < least_depth_mm:
         return None
     inside = np.zeros(len(time), np.bool_)

@@ -2,7 +2,10 @@
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from buckwright.findings import Finding
+from buckwright.forming.steps import MOST_DRAWN, OVERDRAWN
 
 if TYPE_CHECKING:
     from buckwright.forming.forecast import Forecast
@@ -17,6 +20,7 @@ TRUST = (
 )
 _THIN_SHARE = 0.25  # of the sheet; judgement
 _MOST_AREAL_RATIO = 3.0  # straight vacuum forming without a plug: Throne, Gruenwald (from memory)
+_TOLD = 4  # webs that get a finding each
 _LEFT_SHARE = 0.5  # of the sheet: a gap that is left shows on the part (judgement)
 
 
@@ -24,6 +28,7 @@ def findings_of(result: "Forecast", *, height_mm: float, gap_mm: float) -> list[
     """Everything that a user should know, worst first within each subject."""
     return [
         *_unfinished(result),
+        *_torn(result),
         *_thin(result),
         *_gap(height_mm, gap_mm),
         *_webs(result),
@@ -51,6 +56,23 @@ def _unfinished(result: "Forecast") -> list[Finding]:
             )
         )
     return found
+
+
+def _torn(result: "Forecast") -> list[Finding]:
+    """Where the sheet is drawn so thin that it cannot reach."""
+    lost = np.flatnonzero(result.formed.state == OVERDRAWN)
+    if not len(lost):
+        return []
+    x, y, z = result.points[lost].mean(0)
+    reach = float(result.gap_mm[lost].max())
+    return [
+        Finding(
+            "warn",
+            f"Round x {x:.0f}, y {y:.0f}, z {z:.0f} mm the sheet would be thinner than a {MOST_DRAWN:.0f}th "
+            f"of itself ({len(lost)} nodes): it tears or bridges, up to {reach:.0f} mm off the buck.",
+            "The place is too deep for its width: fill it, widen it, or set the part up another way.",
+        )
+    ]
 
 
 def _thin(result: "Forecast") -> list[Finding]:
@@ -97,7 +119,7 @@ def _gap(height_mm: float, gap_mm: float) -> list[Finding]:
 
 def _webs(result: "Forecast") -> list[Finding]:
     found = []
-    for web in result.webs:
+    for web in result.webs[:_TOLD]:
         x, y, z = web.where_mm
         crosses = web.crosses_trim_line
         where = {True: ", over the trim line", False: ", under the trim line", None: ""}[crosses]
@@ -111,6 +133,8 @@ def _webs(result: "Forecast") -> list[Finding]:
                 else "More draft, rounder corners, more room, or a block that takes it up.",
             )
         )
+    if len(result.webs) > _TOLD:
+        found.append(Finding("note", f"There are {len(result.webs) - _TOLD} smaller webs besides."))
     return found
 
 

@@ -13,6 +13,7 @@ from buckwright.relief.raster import Relief
 __all__ = ["Ground", "ground_of", "overlooked_mm"]
 
 _MOST_SIDE = 4000
+_SLOPE_PIXELS = 2.0
 _MARGIN = 3  # pixels beyond the frame, so that a wall right at it has both its sides
 _HALVINGS = 20  # of a step of a quarter cell: a millionth of it
 
@@ -46,6 +47,19 @@ class Ground:
         out = np.empty(len(xy))
         _heights(self.height, *self._frame(), np.ascontiguousarray(xy), out)
         return out
+
+    def levelness(self, xy: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Cosine of the slope under each point (N, 2+): turns a vertical gap into one across the ground."""
+        step = _SLOPE_PIXELS * self.pixel_mm
+        slopes = []
+        for axis in range(2):
+            ends = []
+            for sign in (1.0, -1.0):
+                moved = np.array(xy[:, :2], np.float64)
+                moved[:, axis] += sign * step
+                ends.append(self.at(moved))
+            slopes.append((ends[0] - ends[1]) / (2.0 * step))
+        return np.asarray(1.0 / np.sqrt(1.0 + slopes[0] ** 2 + slopes[1] ** 2))
 
     def has_buck(self, xy: NDArray[np.float64]) -> NDArray[np.bool_]:
         """Whether there is buck under each point (N, 2+); beyond the raster there is none."""

@@ -12,7 +12,17 @@ from numpy.typing import NDArray
 from buckwright.errors import InputError
 from buckwright.kernel import kernel
 
-__all__ = ["Law", "Reference", "forces", "laws", "reference", "stiffness", "stretches", "turned_over"]
+__all__ = [
+    "Law",
+    "Reference",
+    "forces",
+    "laws",
+    "overdrawn",
+    "reference",
+    "stiffness",
+    "stretches",
+    "turned_over",
+]
 
 # How far a face's normal looks down where it begins to lose the pressure, and where it has none (judgement).
 _OPEN, _SHUT = 0.3, 0.6
@@ -115,9 +125,9 @@ def _pressed_normal(ux, uy, uz, vx, vy, vz):  # type: ignore[no-untyped-def]
 
 
 @kernel
-def _internal(x, triangles, inverse, area, weight, share, force, push, pressed):  # type: ignore[no-untyped-def]
+def _internal(x, triangles, inverse, area, weight, share, force, push, pressed, listed):  # type: ignore[no-untyped-def]
     """Add the elastic forces and the forces of a unit pressure of every pressed triangle to its nodes."""
-    for t in range(triangles.shape[0]):
+    for t in listed:
         i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
         ux, uy, uz = x[j, 0] - x[i, 0], x[j, 1] - x[i, 1], x[j, 2] - x[i, 2]
         vx, vy, vz = x[k, 0] - x[i, 0], x[k, 1] - x[i, 1], x[k, 2] - x[i, 2]
@@ -224,21 +234,54 @@ def _stretches(x, triangles, inverse, out):  # type: ignore[no-untyped-def]
 
 
 def forces(
-    x: NDArray[np.float64], ref: Reference, law: Law, pressed: NDArray[np.bool_]
+    x: NDArray[np.float64],
+    ref: Reference,
+    law: Law,
+    pressed: NDArray[np.bool_],
+    *,
+    listed: NDArray[np.int64] | None = None,
 ) -> NDArray[np.float64]:
     """Elastic force on each node, and the force of a unit pressure from above, (2, N, 3).
 
-    Triangles that are not `pressed` (T,) bear no pressure.
+    Triangles that are not `pressed` (T,) bear no pressure; only those `listed` count, all if None.
     """
+    if listed is None:
+        listed = np.arange(len(ref.triangles))
     out = np.zeros((2, *x.shape))
-    _internal(x, ref.triangles, ref.inverse, ref.area_mm2, ref.weight, law.share, out[0], out[1], pressed)
+    _internal(
+        x, ref.triangles, ref.inverse, ref.area_mm2, ref.weight, law.share, out[0], out[1], pressed, listed
+    )
     return out
 
 
 @kernel
-def _turned(x, triangles, least, free, out):  # type: ignore[no-untyped-def]
+def _overdrawn(x, triangles, area, weight, most, free, listed, out):  # type: ignore[no-untyped-def]
     count = 0
-    for t in range(triangles.shape[0]):
+    for t in listed:
+        i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
+        if not (free[i] or free[j] or free[k]):
+            continue
+        ux, uy, uz = x[j, 0] - x[i, 0], x[j, 1] - x[i, 1], x[j, 2] - x[i, 2]
+        vx, vy, vz = x[k, 0] - x[i, 0], x[k, 1] - x[i, 1], x[k, 2] - x[i, 2]
+        nx, ny, nz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+        if 0.5 * np.sqrt(nx * nx + ny * ny + nz * nz) > most * weight[t] * area[t]:
+            out[count] = t
+            count += 1
+    return count
+
+
+def overdrawn(
+    x: NDArray[np.float64], ref: Reference, free: NDArray[np.bool_], listed: NDArray[np.int64], *, most: float
+) -> NDArray[np.int64]:
+    """Triangles of a list with a free node that are thinner than one part in `most` of the sheet."""
+    out = np.empty(len(ref.triangles), np.int64)
+    return out[: _overdrawn(x, ref.triangles, ref.area_mm2, ref.weight, most, free, listed, out)]
+
+
+@kernel
+def _turned(x, triangles, least, free, listed, out):  # type: ignore[no-untyped-def]
+    count = 0
+    for t in listed:
         i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
         if not (free[i] or free[j] or free[k]):
             continue
@@ -254,11 +297,16 @@ def _turned(x, triangles, least, free, out):  # type: ignore[no-untyped-def]
 
 
 def turned_over(
-    x: NDArray[np.float64], ref: Reference, free: NDArray[np.bool_], *, least: float
+    x: NDArray[np.float64],
+    ref: Reference,
+    free: NDArray[np.bool_],
+    listed: NDArray[np.int64],
+    *,
+    least: float,
 ) -> NDArray[np.int64]:
-    """Triangles with a free node whose unit normal has a height under `least` (below 0: they look down)."""
+    """Triangles of a list with a free node whose unit normal is lower than `least` (< 0: looks down)."""
     out = np.empty(len(ref.triangles), np.int64)
-    return out[: _turned(x, ref.triangles, least, free, out)]
+    return out[: _turned(x, ref.triangles, least, free, listed, out)]
 
 
 def stiffness(

@@ -12,17 +12,33 @@ from numpy.typing import NDArray
 
 from buckwright.forming.air import pressed_triangles
 from buckwright.forming.ground import Ground
-from buckwright.forming.membrane import Law, Reference, forces, stiffness, turned_over
+from buckwright.forming.membrane import Law, Reference, forces, overdrawn, stiffness, turned_over
 from buckwright.forming.mixing import Mixing
 from buckwright.forming.sheet_grid import SheetGrid
 from buckwright.forming.softened import Give
 
-__all__ = ["CLAMPED", "FOLDED", "FREE", "FULL", "LANDED", "PREVIEW", "Care", "Formed", "form_sheet"]
+__all__ = [
+    "CLAMPED",
+    "FOLDED",
+    "FREE",
+    "FULL",
+    "LANDED",
+    "MOST_DRAWN",
+    "OVERDRAWN",
+    "PREVIEW",
+    "Care",
+    "Formed",
+    "form_sheet",
+]
 
-FREE, CLAMPED, LANDED, FOLDED = 0, 1, 2, 3
+FREE, CLAMPED, LANDED, FOLDED, OVERDRAWN = 0, 1, 2, 3, 4
 
 _NEO_HOOKEAN = Law()
 _STEPS_A_CAP = 8.0  # most steps over the way to go in steps; sheets that come to rest needed 1 to 3
+# A sheet thinner than one part in so many tears or is of no use; a neo-Hookean one, which has a limit
+# pressure, would go on for ever (judgement).
+MOST_DRAWN = 25.0
+
 _SNAPSHOTS = 80  # pictures kept of the sheet on its way, evenly by the share that has landed
 _REFACTOR_SHARE = 0.05  # of the free nodes newly landed
 _REFACTOR_STEPS = 60
@@ -59,7 +75,8 @@ class Formed:
     Attributes
     ----------
     points : (N, 3) mm
-    state : (N,) int8: 0 free, 1 clamped, 2 landed, 3 frozen in a fold
+    state : (N,) int8: 0 free, 1 clamped, 2 landed, 3 frozen in a fold, 4 frozen where
+        the sheet is drawn too thin to go on
     touched : (N,) float64, step at which each node landed (with its share of the step); inf where it never
         did, -1 in the frame
     turned : (T,) bool, triangles that turned over
@@ -104,7 +121,8 @@ class _Run:
         self.touched = np.where(grid.clamped, -1.0, np.inf)
         self.turned = np.zeros(len(grid.triangles), np.bool_)
         self.pressed = np.ones(len(grid.triangles), np.bool_)
-        self.give, self.mixing = Give(ref, len(start)), Mixing(start.size)
+        self.listed = np.arange(len(grid.triangles))
+        self.give, self.mixing = Give(ref, len(start)), Mixing(len(start))
         self.pressure, self.share = 0.0, 0.0
         self.evacuating = False
         self.ready: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None
@@ -128,7 +146,9 @@ class _Run:
         movable = np.repeat((self.state == FREE)[:, None], 3, axis=1)
         movable[:, :2] &= ~self.grid.mirror
         self.give.factor(*stiffness(self.x, self.ref, self.law), movable)
-        self.mixing.forget()
+        free = self.state == FREE
+        self.mixing.follow(np.flatnonzero(free))
+        self.listed = np.flatnonzero(free[self.ref.triangles].any(1))
         self.ready = None
         self.landed_since = self.steps_since = 0
         self.factored += 1
@@ -136,7 +156,7 @@ class _Run:
     def pulls(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Movement under the forces as they are, and under a unit more pressure; landed nodes stay."""
         off = self.state != FREE
-        both = forces(self.x, self.ref, self.law, self.pressed)
+        both = forces(self.x, self.ref, self.law, self.pressed, listed=self.listed)
         both[0] += self.pressure * both[1]
         both[:, off] = 0.0
         moves = self.give.solve(both if self.evacuating else both[:1])
@@ -163,15 +183,18 @@ class _Run:
         self.landed_at_snapshot = len(self.state) - self.free
 
     def fold(self) -> NDArray[np.int64]:
-        """Freeze the nodes of triangles that have just turned over."""
-        turned = turned_over(self.x, self.ref, self.state == FREE, least=_FOLD)
-        if not len(turned):
-            return np.empty(0, np.int64)
+        """Freeze the nodes of triangles that have just turned over, and of those that are drawn too thin."""
+        turned = turned_over(self.x, self.ref, self.state == FREE, self.listed, least=_FOLD)
         self.turned[turned] = True
-        nodes = np.unique(self.ref.triangles[turned]).astype(np.int64)
+        folded = self.freeze(turned, FOLDED)
+        self.touched[folded] = self.step
+        thin = overdrawn(self.x, self.ref, self.state == FREE, self.listed, most=MOST_DRAWN)
+        return np.concatenate([folded, self.freeze(thin, OVERDRAWN)])
+
+    def freeze(self, triangles: NDArray[np.int64], state: int) -> NDArray[np.int64]:
+        nodes = np.unique(self.ref.triangles[triangles]).astype(np.int64)
         nodes = nodes[self.state[nodes] == FREE]
-        self.state[nodes] = FOLDED
-        self.touched[nodes] = self.step
+        self.state[nodes] = state
         return np.asarray(nodes)
 
     def drain(self, vents: NDArray[np.float64]) -> None:
@@ -208,12 +231,20 @@ class _Run:
     def lower(self, to_mm: float) -> None:
         """Bring the frame down; only its own nodes move with it."""
         start = self.frame_mm()
+        last: tuple[NDArray[np.float64], float] | None = None
         self.factor()
         while self.frame_mm() > to_mm + 1e-9 * self.cap and not self.over():
             by = min(max(_FIRST_FALL, 0.25 * (start - self.frame_mm()) / self.cap), 1.0) * self.cap
-            self.x[self.grid.clamped, 2] = np.maximum(self.x[self.grid.clamped, 2] - by, to_mm)
+            by = min(by, self.frame_mm() - to_mm)
+            before = self.x.copy()
+            self.x[self.grid.clamped, 2] -= by
             self.ready = None
+            if last is not None:  # the free sheet goes on as it went; what it lacks is put right at once
+                ahead = (by / last[1]) * last[0]
+                ahead[self.state != FREE] = 0.0
+                self.move(ahead * min(1.0, self.cap / max(_longest(ahead), 1e-300)))
             self.settle(rest=self.care.rest * by / self.cap)
+            last = self.x - before, by
             self.share = 0.5 * (start - self.frame_mm()) / (start - to_mm)
         self.share = 0.5
 
