@@ -58,6 +58,18 @@ EVERYTHING = {
         "at_mm": [[1.0, 2.0, 3.0], [-4.0, 5.5, 6.0]],
         "platen_holes_mm": [[0.0, 0.0], [10.0, -10.0]],
     },
+    "forecast": {
+        "quality": "fine",
+        "nodes": 12000,
+        "frame_mm": [300.0, 260.0],
+        "gap_mm": 40.0,
+        "tallest_mm": 90.0,
+        "sag_mm": 12.0,
+        "law": "Mooney-Rivlin",
+        "sharpest_radius_mm": 1.5,
+        "place_vents": True,
+        "compare_gaps": True,
+    },
 }
 
 

@@ -44,6 +44,7 @@ def sections() -> dict[str, Any]:
         "evacuation_s": np.float32(0.5),
         "base": None,
         "buck": {"faces": 1, "size_mm": [1, 2, 3], "volume_mm3": 4.0, "watertight": np.True_},
+        "forecast": None,
         "findings": [{"severity": "note", "words": "Ünïcode", "advice": ""}],
         "timing_s": {"door": 0.1},
     }

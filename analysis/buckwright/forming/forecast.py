@@ -294,7 +294,10 @@ def _collected(
     share = np.zeros(len(points))
     np.add.at(share, triangles[covering].ravel(), np.repeat(area[covering] / 3.0, 3))
     volume = ref.area_mm2 * ref.weight
-    thin, where = thinnest(points, triangles, covering, area, volume)
+    # the part ends at the foot: what crosses it is cut off
+    whole_in_part = covering & (points[triangles][:, :, 2].min(1) > foot_mm)
+    part = whole_in_part if whole_in_part.any() else covering
+    thin, where = thinnest(points, triangles, part, area, volume)
     nodal = np.bincount(triangles.ravel(), np.repeat(area / 3.0, 3), len(points))
     whole = float(settings.sheet_mm * grid.area_mm2.sum())
     return Forecast(

@@ -177,8 +177,12 @@ def about_forecast(foretold: Foretold | None, job: Job) -> list[Finding]:
     """Findings about the formed part."""
     if foretold is None:
         return []
+    # with the vents' own run there is a better word on the air
+    told = foretold.forecast.findings
+    if foretold.vented is not None:
+        told = tuple(finding for finding in told if not finding.words.startswith("The sheet shuts air in"))
     return [
-        *foretold.forecast.findings,
+        *told,
         *_thicker(foretold.forecast),
         *_vented(foretold),
         *_outside(foretold.forecast, job),
