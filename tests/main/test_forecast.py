@@ -66,7 +66,7 @@ def test_pictures_and_arrays_are_there(made):
         )
         thick = arrays["thickness_mm"]
         assert np.isfinite(thick).mean() > 0.5
-        assert np.nanmax(thick) <= 0.75 * (1.0 + 1e-6)
+        assert np.nanmax(thick) <= 0.75 * 1.01  # where nothing stretches the mesh errs by less than a percent
         order = arrays["contact_order"][np.isfinite(arrays["contact_order"])]
         assert order.min() >= 0.0 and order.max() <= 1.0
 

@@ -16,7 +16,10 @@ from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 
 NO_AIR = {"vents": {"enabled": False}, "base": {"engrave": False}}
-REPORT_KEYS = "input frame pull draft undercuts fill pockets vents evacuation_s base buck forecast findings timing_s version"
+REPORT_KEYS = (
+    "input frame pull draft undercuts fill pockets vents evacuation_s base buck forecast findings "
+    "timing_s version"
+)
 
 
 @pytest.fixture(scope="module")
