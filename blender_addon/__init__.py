@@ -14,6 +14,7 @@ MODULES = (
     "gizmo",
     "view_panel",
     "operators_run",
+    "operators_sheet",
     "operators_edit",
     "operators_files",
     "panels",

@@ -16,25 +16,25 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from . import gather, overlay, results, settings, staleness
+from . import gather, overlay, results, settings, sheet, staleness, view_settings
 from .placement import Placement
+from .result_objects import blender_matrix, collection_of, delete, result_object, write_mesh
 from .units import mm_per_unit
 
 if TYPE_CHECKING:
     from .running import Result
 
 __all__ = [
-    "blender_matrix",
     "deliver",
     "exported",
     "forget_outline",
     "forget_vents",
     "place_by_hand",
     "remove",
-    "write_mesh",
 ]
 
 _VERDICTS = {"locked": "LOCKED", "flexes off": "FLEXES", "comes off": "COMES"}
+_MADE = {"look": "LOOK", "forecast": "FORECAST"}
 _MARKER_MM = 5.0
 _FOOT_RING = -1
 """Number of the pocket of vents along the foot; one placed by hand outside of all pockets has -2."""
@@ -45,7 +45,7 @@ def deliver(scene: bpy.types.Scene, result: "Result") -> str:
     mm = mm_per_unit(scene)
     arrays = result.arrays
     frame = np.asarray(arrays["frame"], np.float64)
-    collection = _collection(scene, result.sculpt.names[0])
+    collection = collection_of(scene, result.sculpt.names[0])
     _inspect(scene, collection, result, mm)
     made = "buck_vertices" in arrays
     if made:
@@ -59,6 +59,10 @@ def deliver(scene: bpy.types.Scene, result: "Result") -> str:
         settings.of(scene).outline_by_hand = outline
     elif results.of(scene).made != "MAKE":
         _keep_frame(scene, Placement(frame, np.zeros(3), mm))
+    if made or result.command == "forecast":
+        sheet.deliver(scene, collection, result, mm)
+    if result.command == "forecast":
+        view_settings.of(scene).quantity = "THICKNESS"
     _record(scene, result, frame, made)
     staleness.forget(scene)
     staleness.watch(scene, results.sculpts(scene))
@@ -67,18 +71,18 @@ def deliver(scene: bpy.types.Scene, result: "Result") -> str:
 
 
 def remove(scene: bpy.types.Scene) -> None:
-    """Take away everything that a look or make has put into the scene."""
+    """Take away everything that a look, make or forecast has put into the scene."""
     kept = results.of(scene)
     collection = kept.collection
     if collection is not None:
         for one in list(collection.all_objects):
             if one.buckwright.role != "NONE":
-                _delete(one)
+                delete(one)
         if not collection.all_objects and not collection.children:
             bpy.data.collections.remove(collection)
-    for name in ("made", "releases", "collection", "fingerprint", "job", "frame", "home", "facts"):
+    for name in ("made", "releases", "collection", "fingerprint", "job", "frame", "home", "facts", "sheet"):
         kept.property_unset(name)
-    for name in ("sculpts", "findings", "regions"):
+    for name in ("sculpts", "findings", "regions", "spots"):
         getattr(kept, name).clear()
     settings.of(scene).vents_by_hand = False
     settings.of(scene).outline_by_hand = False
@@ -90,7 +94,7 @@ def forget_vents(scene: bpy.types.Scene) -> None:
     """Take the vent markers away, and let the next buck choose its own."""
     for role in ("VENT", "FOOT_VENT"):
         for old in results.objects(scene, role):
-            _delete(old)
+            delete(old)
     _put_facts(scene, vents=0)
     settings.of(scene).vents_by_hand = False
 
@@ -98,7 +102,7 @@ def forget_vents(scene: bpy.types.Scene) -> None:
 def forget_outline(scene: bpy.types.Scene) -> None:
     """Take the outline away, and let the next buck make its own."""
     for old in results.objects(scene, "OUTLINE"):
-        _delete(old)
+        delete(old)
     settings.of(scene).outline_by_hand = False
 
 
@@ -109,7 +113,7 @@ def place_by_hand(scene: bpy.types.Scene, tables: dict[str, dict[str, Any]]) -> 
         return
     name = Path(str(tables.get("sculpt", {}).get("file", ""))).stem or "Job"
     remove(scene)
-    collection, placement = _collection(scene, name), Placement.of(scene)
+    collection, placement = collection_of(scene, name), Placement.of(scene)
     if at_mm is not None:
         rows = np.zeros((len(at_mm), 6))
         rows[:, :3] = np.array(at_mm, np.float64).reshape(-1, 3)
@@ -126,25 +130,6 @@ def _put_facts(scene: bpy.types.Scene, **changed: Any) -> None:
     results.of(scene).facts = json.dumps(results.facts(scene) | changed)
 
 
-def write_mesh(
-    mesh: bpy.types.Mesh, vertices: NDArray[np.floating[Any]], faces: NDArray[np.integer[Any]]
-) -> None:
-    """Replace the geometry of a mesh: `vertices` (V, 3), `faces` (F, 3)."""
-    mesh.clear_geometry()
-    mesh.vertices.add(len(vertices))
-    mesh.loops.add(3 * len(faces))
-    mesh.polygons.add(len(faces))
-    if len(vertices):
-        position: Any = mesh.attributes["position"]
-        position.data.foreach_set("vector", np.ascontiguousarray(vertices, np.float32).reshape(-1))
-    if len(faces):
-        # A property of each loop would take a hundred times as long as the attribute behind it.
-        of_corner: Any = mesh.attributes[".corner_vert"]
-        of_corner.data.foreach_set("value", np.ascontiguousarray(faces, np.int32).reshape(-1))
-        mesh.polygons.foreach_set("loop_start", np.arange(0, 3 * len(faces), 3, dtype=np.int32))
-    mesh.update(calc_edges=True)
-
-
 def _title(result: "Result") -> str:
     return str(tomllib.loads(result.job).get("job", {}).get("name") or "Buck")
 
@@ -153,51 +138,6 @@ def _by_hand(result: "Result") -> tuple[bool, bool]:
     """Whether the job had its vents and its outline from the scene."""
     job = tomllib.loads(result.job)
     return "at_mm" in job.get("vents", {}), "outline_mm" in job.get("base", {})
-
-
-def _collection(scene: bpy.types.Scene, name: str) -> bpy.types.Collection:
-    kept = results.of(scene)
-    if kept.collection is None:
-        kept.collection = bpy.data.collections.new(f"Buckwright {name}")
-    collection: bpy.types.Collection = kept.collection
-    if collection not in scene.collection.children_recursive:
-        scene.collection.children.link(collection)
-    return collection
-
-
-def _object(
-    scene: bpy.types.Scene, collection: bpy.types.Collection, role: str, name: str, data: Any
-) -> bpy.types.Object:
-    """The result object of a role; one that is there gets the new data and keeps the rest."""
-    found = results.objects(scene, role)
-    if found:
-        one, old = found[0], found[0].data
-        if isinstance(old, bpy.types.Mesh) and isinstance(data, bpy.types.Mesh):
-            for material in old.materials:
-                data.materials.append(material)
-        one.data = data
-        _drop(old)
-        return one
-    one = bpy.data.objects.new(name, data)
-    one.buckwright.role = role  # type: ignore[attr-defined]
-    collection.objects.link(one)
-    return one
-
-
-def _drop(data: Any) -> None:
-    """Remove data that nothing uses any more."""
-    if data is None or data.users:
-        return
-    if isinstance(data, bpy.types.Mesh):
-        bpy.data.meshes.remove(data)
-    elif isinstance(data, bpy.types.Curve):
-        bpy.data.curves.remove(data)
-
-
-def _delete(one: bpy.types.Object) -> None:
-    data = one.data
-    bpy.data.objects.remove(one)
-    _drop(data)
 
 
 def _inspect(
@@ -213,7 +153,7 @@ def _inspect(
         attribute: Any = mesh.attributes.new(results.PREFIX + name, kind, "FACE")
         wanted = np.float32 if kind == "FLOAT" else np.int32
         attribute.data.foreach_set("value", np.ascontiguousarray(values, wanted))
-    one = _object(scene, collection, "INSPECTION", "Inspection", mesh)
+    one = result_object(scene, collection, "INSPECTION", "Inspection", mesh)
     one.hide_viewport = True
     one.hide_render = True
     one.hide_select = True
@@ -230,7 +170,7 @@ def _build(
     """The buck, its vents, trim line and outline."""
     mesh = bpy.data.meshes.new(title)
     write_mesh(mesh, arrays["buck_vertices"] / placement.mm, arrays["buck_faces"])
-    buck = _object(scene, collection, "BUCK", title, mesh)
+    buck = result_object(scene, collection, "BUCK", title, mesh)
     buck.matrix_world = blender_matrix(placement.matrix())
     _mark_vents(scene, collection, arrays["vents"], placement)
     trims = [arrays[name] for name in _numbered(arrays, "trim_")]
@@ -257,13 +197,6 @@ def _draw_outline(
     curve["buckwright_put"] = gather.drawn(curve)
 
 
-def blender_matrix(matrix: NDArray[np.float64]) -> Any:
-    """A (4, 4) array as Blender's own matrix."""
-    from mathutils import Matrix
-
-    return Matrix(matrix.tolist())
-
-
 def _numbered(arrays: dict[str, Any], prefix: str) -> list[str]:
     return sorted((n for n in arrays if n.startswith(prefix)), key=lambda n: int(n.removeprefix(prefix)))
 
@@ -277,7 +210,7 @@ def _mark_vents(
     """Empties that stand on the buck where it is drilled; those of the last run go."""
     for role in ("VENT", "FOOT_VENT"):
         for old in results.objects(scene, role):
-            _delete(old)
+            delete(old)
     world = placement.to_world(vents[:, :3])
     sculpt = placement.buck_to_sculpt(vents[:, :3])
     turn = blender_matrix(placement.matrix()).to_euler()
@@ -314,7 +247,7 @@ def _line(
         places = np.column_stack([line / placement.mm, np.ones(len(line))])
         spline.points.foreach_set("co", np.ascontiguousarray(places, np.float32).reshape(-1))
         spline.use_cyclic_u = True
-    one = _object(scene, collection, role, name, curve)
+    one = result_object(scene, collection, role, name, curve)
     one.matrix_world = blender_matrix(placement.matrix())
     one.show_in_front = True
     return one
@@ -330,8 +263,9 @@ def _record(scene: bpy.types.Scene, result: "Result", frame: NDArray[np.float64]
     """Facts, findings and trapped regions, for the panels."""
     kept = results.of(scene)
     # A look after a make leaves the buck where it is; the panel says which of both is newer.
-    kept.made = "MAKE" if made or kept.made == "MAKE" else "LOOK"
-    kept.releases = result.releases
+    kept.made = "MAKE" if made or kept.made == "MAKE" else _MADE[result.command]
+    if result.command != "forecast":  # which does not judge it
+        kept.releases = result.releases
     kept.fingerprint = result.sculpt.fingerprint()
     kept.job = result.job
     by_number = {one.session_uid: one for one in scene.objects}
@@ -393,6 +327,8 @@ def _facts(scene: bpy.types.Scene, result: "Result") -> dict[str, Any]:
 def _told(result: "Result", made: bool) -> str:
     regions = len(result.report["undercuts"] or ())
     trapped = "nothing is trapped" if not regions else f"{regions} trapped region{'s' if regions > 1 else ''}"
+    if result.command == "forecast":
+        return sheet.summary(result.report["forecast"])
     if not made:
         return f"Looked at the sculpt: {trapped}"
     if result.releases:

@@ -18,10 +18,11 @@ class BUCKWRIGHT_MT_object(bpy.types.Menu):
         assert layout is not None
         layout.operator_context = "INVOKE_DEFAULT"
         for group in (
-            ("look", "make", "stop"),
+            ("look", "make", "forecast", "stop"),
             ("add_vent", "vents_by_rule", "outline_by_rule"),
             ("keep_pull", "pull_from_view", "show_region", "object_mode"),
             ("live_draft", "read_values", "show_buck"),
+            ("show_sheet", "thicken_sheet", "show_spot"),
             ("export", "open_job", "save_job"),
             ("remove_results",),
         ):

@@ -9,6 +9,7 @@ from mathutils import Vector
 
 from . import deliver, goto, results, settings
 from .placement import Placement
+from .result_objects import blender_matrix
 from .settings import identifier
 from .units import mm_per_unit
 
@@ -79,7 +80,7 @@ class BUCKWRIGHT_OT_add_vent(bpy.types.Operator):
         marker.empty_display_type = "SINGLE_ARROW"
         marker.empty_display_size = _REGION_ROOM_MM / placement.mm
         marker.show_in_front = True
-        marker.matrix_world = deliver.blender_matrix(placement.matrix())
+        marker.matrix_world = blender_matrix(placement.matrix())
         marker.location = scene.cursor.location
         marker.buckwright.role = "VENT"  # type: ignore[attr-defined]
         results.of(scene).collection.objects.link(marker)

@@ -1,4 +1,4 @@
-"""The operators that run the child: look, make, export."""
+"""The operators that run the child: look, make, forecast, export."""
 
 from pathlib import Path
 
@@ -51,6 +51,24 @@ class BUCKWRIGHT_OT_make(Working, bpy.types.Operator):
 
     def use(self, context: bpy.types.Context, result: Result) -> str:
         """Write the buck into the scene."""
+        assert context.scene is not None
+        return deliver.deliver(context.scene, result)
+
+
+class BUCKWRIGHT_OT_forecast(Working, bpy.types.Operator):
+    """Forecast how the hot sheet comes down on the buck: how thin it gets, where it folds and shuts in air"""
+
+    bl_idname = "buckwright.forecast"
+    bl_label = "Forecast Sheet"
+    bl_options = {"UNDO"}
+    command = "forecast"
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return _may_run(cls, context)
+
+    def use(self, context: bpy.types.Context, result: Result) -> str:
+        """Write the sheet into the scene."""
         assert context.scene is not None
         return deliver.deliver(context.scene, result)
 
@@ -132,7 +150,13 @@ class BUCKWRIGHT_OT_stop(bpy.types.Operator):
         return {"FINISHED"}
 
 
-_CLASSES = (BUCKWRIGHT_OT_look, BUCKWRIGHT_OT_make, BUCKWRIGHT_OT_export, BUCKWRIGHT_OT_stop)
+_CLASSES = (
+    BUCKWRIGHT_OT_look,
+    BUCKWRIGHT_OT_make,
+    BUCKWRIGHT_OT_forecast,
+    BUCKWRIGHT_OT_export,
+    BUCKWRIGHT_OT_stop,
+)
 
 
 def register() -> None:

@@ -5,7 +5,9 @@ from typing import Any
 import bpy
 
 from . import results, running, settings, snapshot
+from .panels_parts import letters_in, paragraph, run_button
 from .panels_settings import draw_field
+from .sheet_panel import BUCKWRIGHT_PT_formed, BUCKWRIGHT_UL_spots
 from .view_panel import BUCKWRIGHT_PT_view
 
 __all__ = ["TAB", "register", "unregister"]
@@ -19,8 +21,6 @@ _ICONS = {
     "FLEXES": "UNLOCKED",
     "COMES": "BLANK1",
 }
-# Characters that stay readable in a line: 7 px a letter at scale 1 is what the interface font takes.
-_LETTER_PX = 7.0
 
 
 class _Tab:
@@ -73,7 +73,7 @@ class BUCKWRIGHT_PT_look(_Tab, bpy.types.Panel):
         row = column.row(align=True)
         row.operator("buckwright.keep_pull", text="Keep Found", icon="PINNED")
         row.operator("buckwright.pull_from_view", text="From View", icon="VIEW3D")
-        _run_button(layout, "buckwright.look", "VIEWZOOM")
+        run_button(layout, "buckwright.look", "VIEWZOOM")
 
 
 class BUCKWRIGHT_PT_found(_Tab, bpy.types.Panel):
@@ -90,18 +90,18 @@ class BUCKWRIGHT_PT_found(_Tab, bpy.types.Panel):
         layout, scene = self.layout, context.scene
         assert layout is not None and scene is not None
         kept = results.of(scene)
-        letters = _letters(context)
+        letters = letters_in(context)
         if stale := results.is_stale(scene):
-            _paragraph(layout.box(), f"Out of date. {stale}: look again.", letters - 4, "FILE_REFRESH")
+            paragraph(layout.box(), f"Out of date. {stale}: look again.", letters - 4, "FILE_REFRESH")
         for line in results.facts(scene).get("lines", ()):
-            _paragraph(layout, line, letters)
+            paragraph(layout, line, letters)
         for finding in kept.findings:
             box = layout.box().column(align=True)
             box.alert = finding.severity == "STOP"
-            _paragraph(box, finding.words, letters - 6, _ICONS[finding.severity])
+            paragraph(box, finding.words, letters - 6, _ICONS[finding.severity])
             box.alert = False
             if finding.advice:
-                _paragraph(box, finding.advice, letters - 6, "RIGHTARROW")
+                paragraph(box, finding.advice, letters - 6, "RIGHTARROW")
 
 
 class BUCKWRIGHT_PT_regions(_Tab, bpy.types.Panel):
@@ -123,7 +123,7 @@ class BUCKWRIGHT_PT_regions(_Tab, bpy.types.Panel):
             region = kept.regions[kept.region_index]
             verdict = region.bl_rna.properties["verdict"].enum_items[region.verdict].name  # type: ignore[attr-defined]
             far = f"{region.depth_mm:.1f} mm deep, {region.sideways_mm:.1f} mm sideways"
-            _paragraph(layout, f"{verdict}: {far}, strain {region.strain:.1%}", _letters(context))
+            paragraph(layout, f"{verdict}: {far}, strain {region.strain:.1%}", letters_in(context))
 
 
 class BUCKWRIGHT_PT_buck(_Tab, bpy.types.Panel):
@@ -150,7 +150,7 @@ class BUCKWRIGHT_PT_buck(_Tab, bpy.types.Panel):
             row.use_property_split = False
             row.prop(own, "outline_by_hand")
             row.operator("buckwright.outline_by_rule", text="", icon="LOOP_BACK")
-        _run_button(layout, "buckwright.make", "MOD_SOLIDIFY")
+        run_button(layout, "buckwright.make", "MOD_SOLIDIFY")
         if made:
             layout.operator("buckwright.remove_results", icon="TRASH")
 
@@ -172,9 +172,9 @@ class BUCKWRIGHT_PT_send(_Tab, bpy.types.Panel):
 
 def _sculpt_row(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
     """Which objects are the sculpt, or why there is none; trouble of the last run."""
-    letters = _letters(context)
+    letters = letters_in(context)
     if words := snapshot.why_not(context):
-        _paragraph(layout, words, letters - 3, "INFO")
+        paragraph(layout, words, letters - 3, "INFO")
         if context.mode != "OBJECT":
             layout.operator("buckwright.object_mode", icon="OBJECT_DATAMODE")
     else:
@@ -186,53 +186,18 @@ def _sculpt_row(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
     if running.trouble():
         box = layout.box()
         box.alert = True
-        _paragraph(box, running.trouble(), letters - 6, "ERROR")
-
-
-def _run_button(layout: bpy.types.UILayout, operator: str, icon: Any) -> None:
-    """A large button, or the progress of the run that it began."""
-    work = running.now()
-    if work is not None and operator == f"buckwright.{work.command}":
-        layout.progress(factor=work.share, text=work.step)
-        layout.operator("buckwright.stop", text="Stop (Esc)", icon="CANCEL")
-        return
-    row = layout.row()
-    row.scale_y = 1.4
-    row.operator(operator, icon=icon)
-
-
-def _letters(context: bpy.types.Context) -> int:
-    """How many letters fit into a line of the sidebar."""
-    width = context.region.width if context.region is not None else 300
-    preferences = context.preferences
-    scale = (preferences.system.ui_scale if preferences is not None else 0.0) or 1.0  # 0 without a window
-    return max(int(width / (_LETTER_PX * scale)) - 3, 12)
-
-
-def _paragraph(layout: bpy.types.UILayout, text: str, letters: int, icon: Any = "NONE") -> None:
-    """Text in as many lines as the width asks for; labels do not break by themselves."""
-    column = layout.column(align=True)
-    column.scale_y = 0.8
-    for number, line in enumerate(_lines(text, max(letters, 12))):
-        if icon == "NONE":
-            column.label(text=line)
-        else:
-            column.label(text=line, icon=icon if number == 0 else "BLANK1")
-
-
-def _lines(text: str, letters: int) -> list[str]:
-    import textwrap
-
-    return [line for part in text.splitlines() for line in textwrap.wrap(part, letters) or [""]]
+        paragraph(box, running.trouble(), letters - 6, "ERROR")
 
 
 _CLASSES = (
     BUCKWRIGHT_UL_regions,
+    BUCKWRIGHT_UL_spots,
     BUCKWRIGHT_PT_look,
     BUCKWRIGHT_PT_found,
     BUCKWRIGHT_PT_regions,
     BUCKWRIGHT_PT_view,
     BUCKWRIGHT_PT_buck,
+    BUCKWRIGHT_PT_formed,
     BUCKWRIGHT_PT_send,
 )
 

@@ -10,7 +10,7 @@ from .words import COMMON, TABLES
 
 __all__ = ["draw_field", "register", "unregister"]
 
-_PARENTS = {"job": "BUCKWRIGHT_PT_send"}
+_PARENTS = {"job": "BUCKWRIGHT_PT_send", "forecast": "BUCKWRIGHT_PT_formed"}
 _LOOKING = ("sculpt", "pull", "draft", "fit")
 """Tables that a look depends on stand under the sculpt, the others under the buck."""
 

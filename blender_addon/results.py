@@ -44,6 +44,7 @@ ATTRIBUTES = {
     "pocket_mm": "FLOAT",
     "vent_reach_mm": "FLOAT",
     "thickness_mm": "FLOAT",
+    "contact_order": "FLOAT",
 }
 """Values per face that the inspection mesh may carry under PREFIX + name, and their kinds."""
 
@@ -56,6 +57,12 @@ VERDICTS = (
     ("LOCKED", "Locked", "The part cannot be flexed off here"),
     ("FLEXES", "Flexes Off", "The part can be flexed off here"),
     ("COMES", "Comes Off", "The part comes off by itself here"),
+)
+
+SPOTS = (
+    ("THINNEST", "Thinnest", "The thinnest place of the sheet on the buck"),
+    ("WEB", "Web", "The sheet folds here"),
+    ("POCKET", "Pocket", "The sheet shuts in air here"),
 )
 
 
@@ -79,6 +86,15 @@ class BuckwrightRegion(bpy.types.PropertyGroup):
     centre: FloatVectorProperty(name="Centre", subtype="XYZ", size=3)  # type: ignore[valid-type]
 
 
+class BuckwrightSpot(bpy.types.PropertyGroup):
+    """A place of the forecast sheet that is worth a look."""
+
+    kind: EnumProperty(items=SPOTS, name="Kind")  # type: ignore[valid-type]
+    words: StringProperty(name="Words")  # type: ignore[valid-type]
+    centre: FloatVectorProperty(name="Centre", subtype="XYZ", size=3)  # type: ignore[valid-type]
+    size: FloatProperty(name="Size")  # type: ignore[valid-type]
+
+
 class BuckwrightSculpt(bpy.types.PropertyGroup):
     """One object that is part of the sculpt."""
 
@@ -91,6 +107,14 @@ def _chosen(kept: Any, context: bpy.types.Context) -> None:
 
     if running.now() is None and 0 <= kept.region_index < len(kept.regions):
         operators_edit.show_region(context)
+
+
+def _chosen_spot(kept: Any, context: bpy.types.Context) -> None:
+    """A click on a place of the sheet takes the view there; not while results are being written."""
+    from . import operators_sheet, running
+
+    if running.now() is None and 0 <= kept.spot_index < len(kept.spots):
+        operators_sheet.show_spot(context)
 
 
 class BuckwrightResults(bpy.types.PropertyGroup):
@@ -116,9 +140,12 @@ class BuckwrightResults(bpy.types.PropertyGroup):
     findings: CollectionProperty(type=BuckwrightFinding)  # type: ignore[valid-type]
     regions: CollectionProperty(type=BuckwrightRegion)  # type: ignore[valid-type]
     region_index: IntProperty(name="Trapped Region", update=_chosen)  # type: ignore[valid-type]
+    spots: CollectionProperty(type=BuckwrightSpot)  # type: ignore[valid-type]
+    spot_index: IntProperty(name="Place", update=_chosen_spot)  # type: ignore[valid-type]
+    sheet: StringProperty(name="Sheet")  # type: ignore[valid-type]
 
 
-_CLASSES = (BuckwrightFinding, BuckwrightRegion, BuckwrightSculpt, BuckwrightResults)
+_CLASSES = (BuckwrightFinding, BuckwrightRegion, BuckwrightSpot, BuckwrightSculpt, BuckwrightResults)
 
 
 def of(scene: bpy.types.Scene) -> Any:

@@ -34,6 +34,7 @@ ROLES = (
     ("FOOT_VENT", "Foot Vent", "Marks a vent of the foot ring, which is placed by itself"),
     ("TRIM", "Trim Line", "Where the formed part is cut"),
     ("OUTLINE", "Base Outline", "The outline of the base"),
+    ("SHEET", "Formed Sheet", "The sheet as it is forecast"),
     ("INSPECTION", "Inspection", "A copy of the sculpt that carries what was found"),
 )
 

@@ -24,6 +24,7 @@ COMMON = (
     ("draft", "wanted_deg"),
     ("pull", "direction"),
     ("fill", "mode"),
+    ("forecast", "quality"),
 )
 """Settings in front; all others stand in closed panels."""
 

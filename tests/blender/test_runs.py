@@ -44,6 +44,7 @@ def fast(scene):
     own.pull.direction = "Z"
     own.base.fixing = "NONE"
     own.base.engrave = False
+    own.forecast.quality = "OFF"
     return own
 
 

@@ -1,0 +1,106 @@
+"""The operators of the forecast sheet: show it, give it its thickness, go to its weak places."""
+
+import bpy
+from bpy.props import IntProperty
+from mathutils import Vector
+
+from . import goto, results, sheet
+from .units import mm_per_unit
+
+__all__ = ["register", "show_spot", "unregister"]
+
+
+def _has_sheet(cls: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
+    found = context.scene is not None and bool(results.objects(context.scene, "SHEET"))
+    if not found:
+        cls.poll_message_set("Forecast the sheet first")
+    return found
+
+
+class BUCKWRIGHT_OT_show_sheet(bpy.types.Operator):
+    """Show the formed sheet, or hide it to see what lies under it"""
+
+    bl_idname = "buckwright.show_sheet"
+    bl_label = "Show Formed Sheet"
+    bl_options = {"UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return _has_sheet(cls, context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Switch."""
+        assert context.scene is not None
+        for one in results.objects(context.scene, "SHEET"):
+            hidden = one.hide_get()
+            one.hide_set(not hidden)
+            one.hide_render = not hidden
+        return {"FINISHED"}
+
+
+class BUCKWRIGHT_OT_thicken_sheet(bpy.types.Operator):
+    """Show the formed sheet as thick as it is forecast at each place, or as a surface again"""
+
+    bl_idname = "buckwright.thicken_sheet"
+    bl_label = "Show Thickness of Sheet"
+    bl_options = {"UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return _has_sheet(cls, context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Switch."""
+        scene = context.scene
+        assert scene is not None
+        for one in results.objects(scene, "SHEET"):
+            if sheet.is_thick(one):
+                sheet.thin(one)
+            else:
+                sheet.thicken(one, mm_per_unit(scene))
+        return {"FINISHED"}
+
+
+class BUCKWRIGHT_OT_show_spot(bpy.types.Operator):
+    """Take the view to a place of the forecast sheet: the thinnest, a web or a pocket of air"""
+
+    bl_idname = "buckwright.show_spot"
+    bl_label = "Show Place of Sheet"
+
+    index: IntProperty(name="Place", description="Place in the list", default=-1, min=-1)  # type: ignore[valid-type]
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return context.scene is not None and len(results.of(context.scene).spots) > 0
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Turn the view of the viewport at hand."""
+        assert context.scene is not None
+        kept = results.of(context.scene)
+        if self.index >= 0:
+            kept.spot_index = min(self.index, len(kept.spots) - 1)
+        show_spot(context)
+        return {"FINISHED"}
+
+
+def show_spot(context: bpy.types.Context) -> bool:
+    """Take the view to the place that is chosen in the list; whether there was a viewport."""
+    assert context.scene is not None
+    kept = results.of(context.scene)
+    spot = kept.spots[kept.spot_index]
+    return goto.look_at(context, Vector(spot.centre), size=spot.size)
+
+
+_CLASSES = (BUCKWRIGHT_OT_show_sheet, BUCKWRIGHT_OT_thicken_sheet, BUCKWRIGHT_OT_show_spot)
+
+
+def register() -> None:
+    """Register the operators."""
+    for one in _CLASSES:
+        bpy.utils.register_class(one)
+
+
+def unregister() -> None:
+    """Take them away."""
+    for one in reversed(_CLASSES):
+        bpy.utils.unregister_class(one)

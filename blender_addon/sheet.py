@@ -1,0 +1,140 @@
+"""The forecast sheet in the scene: an object with thickness and contact, and places worth a look."""
+
+from typing import TYPE_CHECKING, Any
+
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from . import results
+from .placement import Placement
+from .ramps import QUANTITIES, colours, limits
+from .result_objects import blender_matrix, delete, result_object, write_mesh
+
+if TYPE_CHECKING:
+    from .running import Result
+
+__all__ = ["COLOUR", "THICKNESS", "deliver", "is_thick", "summary", "thicken", "thin"]
+
+THICKNESS = "Buckwright Thickness"
+"""Name of the modifier and of the group of vertices that give the sheet its thickness."""
+COLOUR = results.PREFIX + "thickness_color"
+_ROOM_MM = 8.0
+
+
+def deliver(scene: bpy.types.Scene, collection: bpy.types.Collection, result: "Result", mm: float) -> None:
+    """Write the sheet and its places into the scene; a run that brought none takes the old one away."""
+    arrays, told = result.arrays, result.report.get("forecast")
+    kept = results.of(scene)
+    kept.spots.clear()
+    kept.spot_index = 0
+    kept.sheet = ""
+    if told is None or "sheet_vertices" not in arrays:
+        for old in results.objects(scene, "SHEET"):
+            delete(old)
+        return
+    placement = _placed(scene, result, mm)
+    _list_places(scene, told, placement)
+    kept.sheet = _figures(told)
+    mesh = bpy.data.meshes.new("Formed Sheet")
+    write_mesh(mesh, arrays["sheet_vertices"] / mm, arrays["sheet_faces"])
+    _write_values(mesh, arrays["sheet_thickness_mm"], arrays["sheet_contact"])
+    was_there = bool(results.objects(scene, "SHEET"))
+    one = result_object(scene, collection, "SHEET", "Formed Sheet", mesh)
+    one.matrix_world = blender_matrix(placement.matrix())
+    if not was_there:  # it would cover what it is about
+        one.hide_set(True)
+        one.hide_render = True
+    if is_thick(one):
+        thicken(one, mm)
+
+
+def summary(told: dict[str, Any]) -> str:
+    """One line for the status bar."""
+    webs, pockets = len(told["webs"]), len(told["pockets"])
+    return f"The sheet is forecast: {_figures(told)}; {webs} webs, {pockets} pockets of shut-in air"
+
+
+def is_thick(sheet: bpy.types.Object) -> bool:
+    """Whether the sheet shows its thickness."""
+    return sheet.modifiers.get(THICKNESS) is not None
+
+
+def thicken(sheet: bpy.types.Object, mm: float) -> None:
+    """Give the sheet its thickness by a modifier that follows a group of vertices, away from the buck."""
+    mesh = sheet.data
+    assert isinstance(mesh, bpy.types.Mesh)
+    values = np.empty(len(mesh.vertices), np.float32)
+    attribute: Any = mesh.attributes[results.PREFIX + "thickness_mm"]
+    attribute.data.foreach_get("value", values)
+    thickest = float(values.max(initial=0.0)) or 1.0
+    old = sheet.vertex_groups.get(THICKNESS)
+    if old is not None:
+        sheet.vertex_groups.remove(old)
+    group = sheet.vertex_groups.new(name=THICKNESS)
+    # A thousand steps are finer than the forecast, and Blender is asked once for each.
+    steps = np.rint(values / thickest * 1000.0).astype(np.int32)
+    order = np.argsort(steps, kind="stable")
+    found, starts = np.unique(steps[order], return_index=True)
+    for step, alike in zip(found, np.split(order, starts[1:]), strict=True):
+        group.add(alike.tolist(), float(step) / 1000.0, "REPLACE")
+    modifier: Any = sheet.modifiers.get(THICKNESS) or sheet.modifiers.new(THICKNESS, "SOLIDIFY")
+    modifier.thickness = thickest / mm
+    modifier.offset = 1.0
+    modifier.vertex_group = THICKNESS
+
+
+def thin(sheet: bpy.types.Object) -> None:
+    """Show the sheet as a surface again."""
+    modifier = sheet.modifiers.get(THICKNESS)
+    if modifier is not None:
+        sheet.modifiers.remove(modifier)
+    group = sheet.vertex_groups.get(THICKNESS)
+    if group is not None:
+        sheet.vertex_groups.remove(group)
+
+
+def _placed(scene: bpy.types.Scene, result: "Result", mm: float) -> Placement:
+    """Where the buck stands, or would stand: a forecast leaves an older buck where it is."""
+    frame = np.asarray(result.arrays["frame"], np.float64)
+    kept = Placement.of(scene)
+    if results.objects(scene, "BUCK") and np.allclose(kept.frame, frame):
+        return kept
+    corners = Placement(frame, np.zeros(3), mm).sculpt_to_buck(result.sculpt.vertices)
+    size = np.stack([corners.min(axis=0), corners.max(axis=0)])
+    return Placement.over(frame, result.sculpt.vertices, size, mm)
+
+
+def _write_values(mesh: bpy.types.Mesh, thick: NDArray[np.float32], contact: NDArray[np.float32]) -> None:
+    """Named attributes of the vertices, and the colours of the thickness for shading by attribute."""
+    for name, values in (("thickness_mm", thick), ("contact_order", contact)):
+        attribute: Any = mesh.attributes.new(results.PREFIX + name, "FLOAT", "POINT")
+        attribute.data.foreach_set("value", np.ascontiguousarray(values, np.float32))
+    quantity = QUANTITIES["THICKNESS"]
+    low, high = limits(quantity, thick, wanted_deg=0.0)
+    painted = colours(quantity, thick, lowest=low, highest=high).astype(np.float32) / np.float32(255.0)
+    painted[:, 3] = 1.0
+    colour: Any = mesh.color_attributes.new(COLOUR, "BYTE_COLOR", "POINT")
+    colour.data.foreach_set("color_srgb", np.ascontiguousarray(painted).reshape(-1))
+
+
+def _figures(told: dict[str, Any]) -> str:
+    return f"{told['thinnest']['mm']:.2f} mm at its thinnest, {told['mean_mm']:.2f} mm on average"
+
+
+def _list_places(scene: bpy.types.Scene, told: dict[str, Any], placement: Placement) -> None:
+    """The thinnest place, webs and pockets, each the largest first."""
+    thin_mm = told["thinnest"]["mm"]
+    rows = [("THINNEST", f"{thin_mm:.2f} mm thick", told["thinnest"]["where_mm"], 0.0)]
+    for web in told["webs"]:
+        where = ", over the trim line" if web["crosses_trim_line"] else ""
+        rows.append(("WEB", f"Web, {web['length_mm']:.0f} mm long{where}", web["where_mm"], web["length_mm"]))
+    for pocket in told["pockets"]:
+        size = float(np.sqrt(pocket["area_mm2"]))
+        words = f"Air, {pocket['volume_mm3'] / 1000.0:.2f} cm³, {pocket['depth_mm']:.1f} mm deep"
+        rows.append(("POCKET", words, pocket["last_touched_mm"], size))
+    for kind, words, place, size in rows:
+        spot = results.of(scene).spots.add()
+        spot.kind, spot.words = kind, words
+        spot.centre = placement.to_world(np.array([place], np.float64))[0].tolist()
+        spot.size = max(size, _ROOM_MM) / placement.mm

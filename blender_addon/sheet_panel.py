@@ -1,0 +1,62 @@
+"""The panel of the forecast. `panels.py` gives it its place among the others."""
+
+from typing import Any
+
+import bpy
+
+from . import results, sheet
+from .panels_parts import letters_in, paragraph, run_button
+from .panels_settings import draw_field
+
+__all__ = ["BUCKWRIGHT_PT_formed", "BUCKWRIGHT_UL_spots"]
+
+_ICONS = {"THINNEST": "TRIA_DOWN_BAR", "WEB": "SHARPCURVE", "POCKET": "META_BALL"}
+
+
+class BUCKWRIGHT_UL_spots(bpy.types.UIList):
+    """Places of the forecast sheet: the thinnest, webs, pockets of air"""
+
+    def draw_item(
+        self,
+        _context: Any,
+        layout: Any,
+        _data: Any,
+        item: Any,
+        _icon: Any,
+        _active_data: Any,
+        _active_property: Any,
+        index: int = 0,
+        _filter: int = 0,
+    ) -> None:
+        """One row: a click takes the view there."""
+        row = layout.row(align=True)
+        row.label(text=item.words, icon=_ICONS[item.kind])
+        row.operator("buckwright.show_spot", text="", icon="VIEWZOOM", emboss=False).index = index
+
+
+class BUCKWRIGHT_PT_formed(bpy.types.Panel):
+    """How the hot sheet comes down on the buck"""
+
+    bl_label = "Sheet"
+    bl_space_type = "VIEW_3D"
+    bl_region_type = "UI"
+    bl_category = "Buckwright"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """Draw the panel."""
+        layout, scene = self.layout, context.scene
+        assert layout is not None and scene is not None
+        layout.use_property_split = True
+        layout.use_property_decorate = False
+        draw_field(layout, scene, "forecast", "quality")
+        run_button(layout, "buckwright.forecast", "MOD_CLOTH")
+        kept = results.of(scene)
+        if not kept.sheet:
+            return
+        paragraph(layout, f"{kept.sheet}.", letters_in(context))
+        layout.template_list("BUCKWRIGHT_UL_spots", "", kept, "spots", kept, "spot_index", rows=3)
+        for one in results.objects(scene, "SHEET")[:1]:
+            row = layout.row(align=True)
+            row.operator("buckwright.show_sheet", text="Show" if one.hide_get() else "Hide")
+            row.operator("buckwright.thicken_sheet", text="Surface" if sheet.is_thick(one) else "Thick")

@@ -1,0 +1,131 @@
+"""The forecast sheet: an object over the buck, values over the sculpt, places to go to."""
+
+import numpy as np
+import pytest
+
+
+@pytest.fixture
+def quick(scene, solid):
+    """A frustum and settings that keep a run short."""
+    own = scene.buckwright
+    own.pull.direction = "Z"
+    own.base.fixing = "NONE"
+    own.base.engrave = False
+    own.forecast.nodes = 4000
+    solid()
+    return own
+
+
+def _values(mesh, name):
+    values = np.empty(len(mesh.vertices), np.float32)
+    mesh.attributes[f"buckwright_{name}"].data.foreach_get("value", values)
+    return values
+
+
+def _world(one):
+    places = np.empty((len(one.data.vertices), 3), np.float32)
+    one.data.vertices.foreach_get("co", places.reshape(-1))
+    matrix = np.array(one.matrix_world)
+    return places @ matrix[:3, :3].T + matrix[:3, 3]
+
+
+def test_a_forecast_alone(addon, scene, quick):
+    import bpy
+
+    assert bpy.ops.buckwright.forecast() == {"FINISHED"}
+    kept = scene.buckwright_results
+    assert kept.made == "FORECAST" and not addon.results.objects(scene, "BUCK")
+    assert addon.results.is_stale(scene) == ""
+    (sheet,) = addon.results.objects(scene, "SHEET")
+    thick, contact = _values(sheet.data, "thickness_mm"), _values(sheet.data, "contact_order")
+    assert 0.0 < thick.min() < 0.9 * quick.sheet.thickness_mm
+    # In a fold the flat sheet hangs over, so that its mean may be more than the sheet itself.
+    assert np.median(thick) <= quick.sheet.thickness_mm * 1.001
+    assert np.nanmax(contact) <= 1.0 and sheet.hide_get()
+    # The sheet lies over the sculpt, top on top: 15 mm, larger by the shrinkage, and no more.
+    top = _world(sheet)[:, 2].max() * 1000.0
+    assert top == pytest.approx(15.0 * addon.placement.Placement.of(scene).frame[0, 0], abs=0.4)
+    # The top is touched first and stays the thickest; the wall under it thins towards the foot.
+    inspection = addon.results.inspection(scene).data
+    over = np.empty(len(inspection.polygons), np.float32)
+    inspection.attributes["buckwright_thickness_mm"].data.foreach_get("value", over)
+    first = np.empty(len(inspection.polygons), np.float32)
+    inspection.attributes["buckwright_contact_order"].data.foreach_get("value", first)
+    normals = np.array([polygon.normal[:] for polygon in inspection.polygons])
+    up, wall = normals[:, 2] > 0.9, np.abs(normals[:, 2]) < 0.5
+    assert np.nanmean(over[up]) > np.nanmean(over[wall]) and np.nanmean(first[up]) < np.nanmean(first[wall])
+    assert scene.buckwright_view.quantity == "THICKNESS"
+    assert "mm at its thinnest" in kept.sheet and kept.spots[0].kind == "THINNEST"
+
+
+def test_places_stand_on_the_sheet(addon, scene, quick):
+    import bpy
+    from scipy.spatial import cKDTree
+
+    bpy.context.object.rotation_euler = (0.0, np.radians(90.0), 0.0)
+    quick.pull.direction = "X"
+    bpy.ops.buckwright.make()
+    kept = scene.buckwright_results
+    (sheet,) = addon.results.objects(scene, "SHEET")
+    tree = cKDTree(_world(sheet) * 1000.0)
+    spots = np.array([spot.centre[:] for spot in kept.spots]) * 1000.0
+    assert tree.query(spots[:1])[0].max() < 2.0, "the thinnest place is on the sheet"
+    # The axis of the sculpt lies along x, and so does the way of the sheet.
+    assert np.ptp(_world(sheet), axis=0)[0] < np.ptp(_world(sheet), axis=0)[1:].min()
+    assert bpy.ops.buckwright.show_spot(index=0) == {"FINISHED"}
+
+
+def test_the_thick_sheet_follows_the_next_forecast(addon, scene, quick):
+    import bpy
+
+    bpy.ops.buckwright.forecast()
+    (sheet,) = addon.results.objects(scene, "SHEET")
+    bpy.ops.buckwright.show_sheet()
+    assert not sheet.hide_get()
+    assert bpy.ops.buckwright.thicken_sheet() == {"FINISHED"}
+    thick = _values(sheet.data, "thickness_mm")
+    flat = len(sheet.data.vertices)
+    depsgraph = bpy.context.evaluated_depsgraph_get()
+    formed = sheet.evaluated_get(depsgraph).data
+    places = np.array([vertex.co[:] for vertex in formed.vertices]) * 1000.0
+    assert len(places) == 2 * flat
+    between = np.linalg.norm(places[:flat] - places[flat:], axis=1)
+    assert between == pytest.approx(thick, abs=0.012)
+    # It grows away from the buck: over the top it is as much higher as it is thick, and nothing goes lower.
+    heights = np.array([vertex.co.z for vertex in sheet.data.vertices]) * 1000.0
+    top = thick[heights > heights.max() - 0.1]
+    assert top.min() - 0.02 <= places[:, 2].max() - heights.max() <= top.max() + 0.02
+    assert places[:, 2].min() > heights.min() - 0.05
+
+    quick.sheet.thickness_mm = 2.0
+    bpy.ops.buckwright.forecast()
+    (again,) = addon.results.objects(scene, "SHEET")
+    assert again == sheet and len(again.vertex_groups) == 1 and not again.hide_get()
+    modifier = again.modifiers[0]
+    assert modifier.thickness * 1000.0 == pytest.approx(_values(again.data, "thickness_mm").max(), rel=1e-5)
+    bpy.ops.buckwright.thicken_sheet()
+    assert not again.modifiers and not again.vertex_groups
+
+
+def test_a_buck_without_a_forecast_takes_the_sheet_away(addon, scene, quick):
+    import bpy
+
+    bpy.ops.buckwright.make()
+    assert addon.results.objects(scene, "SHEET") and scene.buckwright_results.sheet
+    quick.forecast.quality = "OFF"
+    bpy.ops.buckwright.make()
+    assert not addon.results.objects(scene, "SHEET") and not scene.buckwright_results.spots
+    with pytest.raises(RuntimeError, match="Forecast the sheet first"):
+        bpy.ops.buckwright.show_sheet()
+
+
+def test_a_forecast_does_not_acquit_a_locked_part(addon, scene, quick):
+    import bpy
+
+    bpy.context.object.scale.z = -1.0
+    bpy.context.view_layer.update()
+    bpy.ops.buckwright.look()
+    kept = scene.buckwright_results
+    before = kept.releases, len(kept.regions)
+    bpy.ops.buckwright.forecast()
+    assert (kept.releases, len(kept.regions)) == before and before[1] > 0
