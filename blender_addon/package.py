@@ -47,7 +47,7 @@ LEFT_OUT = frozenset(
 )  # fmt: skip
 """Dependencies of the library that the child process does without."""
 
-_PIP = ("run", "--no-project", "--with", "pip", "python", "-m", "pip")
+_PIP = ("run", "--no-project", "--python", sys.executable, "--with", "pip", "python", "-m", "pip")
 _FROM = re.compile(r"^(\s*)from buckwright(\.[\w.]+)? import ", re.MULTILINE)
 _PLAIN = re.compile(r"^\s*import buckwright\b", re.MULTILINE)
 
@@ -64,6 +64,8 @@ def requirements(platform: str) -> list[str]:
     command = [
         uv(),
         "export",
+        "--python",  # else uv may fetch one only to resolve with it
+        sys.executable,
         "--locked",
         "--no-default-groups",
         "--no-emit-project",
