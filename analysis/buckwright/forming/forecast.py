@@ -10,10 +10,12 @@ from numpy.typing import ArrayLike, NDArray
 from buckwright.findings import Finding
 from buckwright.forming.contact_pockets import ContactPocket, contact_pockets
 from buckwright.forming.figures import order_of_contact, percentiles
+from buckwright.forming.film import press_film
 from buckwright.forming.forecast_door import (
     RADIUS_PULL,
     STANDARD_NODES,
     Height,
+    check_model,
     check_settings,
     gap_to_frame_mm,
     law_of,
@@ -51,6 +53,7 @@ class Settings:
     pressure_per_mm : pressure difference over modulus and thickness at the end
     sharpest_radius_mm : the radius that a twofold stretched sheet keeps in a corner at that pressure
     quality : 'preview' or 'full'
+    model : 'membrane' or 'geometric'
     nodes : of the sheet
     cell_mm : side of its triangles
     vents : how many vents were given; None: air leaves everywhere
@@ -64,6 +67,7 @@ class Settings:
     pressure_per_mm: float
     sharpest_radius_mm: float
     quality: str
+    model: str
     nodes: int
     cell_mm: float
     vents: int | None
@@ -167,6 +171,7 @@ def forecast(
     sag_mm: float = 0.0,
     nodes: int | None = None,
     quality: Literal["preview", "full"] = "full",
+    model: Literal["membrane", "geometric"] = "membrane",
     sharpest_radius_mm: float | None = None,
     pressure_pa: float | None = None,
     modulus_pa: float | None = None,
@@ -189,6 +194,8 @@ def forecast(
     sag_mm : how far the hot sheet hangs in the frame before forming, >= 0
     nodes : of the sheet; 20,000 in full, 5,000 in a preview
     quality : a preview takes twice the step and half the care
+    model : 'membrane', or 'geometric': the classical picture of a free sheet of even thickness, which knows
+        no law, no sag, no webs and no shut-in air, as a second opinion
     sharpest_radius_mm : of the sheet at full vacuum, its thickness if nothing is known. Not less than half a
         cell, which is as much as the mesh can show
     pressure_pa, modulus_pa : instead of the radius, the pressure difference and the shear modulus of the hot
@@ -219,6 +226,7 @@ def forecast(
     parts expect about 30 % (see `trust`).
     """
     check_settings(sheet_mm, sag_mm, foot_mm, quality)
+    check_model(model, sag_mm, vents_mm)
     radius = sharpest_radius_mm if sharpest_radius_mm is not None else sheet_mm
     least = least_pocket_mm if least_pocket_mm is not None else max(0.3, 0.4 * sheet_mm)
     outline = outline_of(relief, frame_mm)
@@ -228,29 +236,34 @@ def forecast(
     gap_mm = gap_to_frame_mm(ground, outline, tallest_mm)
     pressure = pressure_per_mm(sheet_mm, radius, grid.cell_mm, pressure_pa, modulus_pa)
     chosen = law_of(law)
-    start, ref = _hung(grid, ground, sag_mm)
     vents = vents_of(vents_mm)
-    formed = form_sheet(
-        grid,
-        ref,
-        ground,
-        start=start,
-        frame_to_mm=ground.platen_mm,
-        pressure_per_mm=pressure,
-        law=chosen,
-        care=FULL if quality == "full" else PREVIEW,
-        vents_mm=vents,
-        tick=tick,
-    )
+    care = FULL if quality == "full" else PREVIEW
+    if model == "geometric":
+        formed, ref = press_film(grid, ground, pressure_per_mm=pressure / RADIUS_PULL, tick=tick)
+    else:
+        start, ref = _hung(grid, ground, sag_mm)
+        formed = form_sheet(
+            grid,
+            ref,
+            ground,
+            start=start,
+            frame_to_mm=ground.platen_mm,
+            pressure_per_mm=pressure,
+            law=chosen,
+            care=care,
+            vents_mm=vents,
+            tick=tick,
+        )
     settings = Settings(
         sheet_mm=float(sheet_mm),
         frame_mm=(float(np.ptp(outline[:, 0])), float(np.ptp(outline[:, 1]))),
         sag_mm=float(sag_mm),
-        law=chosen.name,
+        law=chosen.name if model == "membrane" else "none",
         second_share=chosen.share,
         pressure_per_mm=pressure,
         sharpest_radius_mm=RADIUS_PULL / pressure,
         quality=quality,
+        model=model,
         nodes=len(grid.nodes),
         cell_mm=grid.cell_mm,
         vents=None if vents is None else len(vents),

@@ -16,6 +16,7 @@ __all__ = [
     "RADIUS_PULL",
     "STANDARD_NODES",
     "Height",
+    "check_model",
     "check_settings",
     "gap_to_frame_mm",
     "law_of",
@@ -48,6 +49,20 @@ def check_settings(sheet_mm: float, sag_mm: float, foot_mm: float, quality: str)
         raise InputError(f"the height of the foot is at least 0 mm, got {foot_mm}")
     if quality not in STANDARD_NODES:
         raise InputError(f"the quality is one of {', '.join(STANDARD_NODES)}, got {quality!r}")
+
+
+def check_model(model: str, sag_mm: float, vents_mm: ArrayLike | None) -> None:
+    """Refuse a model that is not there, and what the simpler one cannot answer.
+
+    Raises
+    ------
+    InputError
+        It cannot be used.
+    """
+    if model not in ("membrane", "geometric"):
+        raise InputError(f"the model is 'membrane' or 'geometric', got {model!r}")
+    if model == "geometric" and (sag_mm > 0.0 or vents_mm is not None):
+        raise InputError("the geometric model knows no sag and no vents: leave them out, or ask the membrane")
 
 
 def law_of(law: str | Law) -> Law:
