@@ -13,10 +13,11 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
-from buckwright.forming.air import edges, triangle_over
+from buckwright.forming.air import triangle_over
 from buckwright.forming.ground import Ground
 from buckwright.forming.steps import LANDED, Formed
 from buckwright.kernel import kernel
+from buckwright.mesh.adjacency import edge_table
 
 __all__ = ["ContactPocket", "contact_pockets", "merge_tree"]
 
@@ -149,7 +150,7 @@ def contact_pockets(
     time = np.where(never, steps + gap / max(float(gap.max(initial=0.0)), 1e-12), formed.touched)
     low = ground.at(x) <= ground.platen_mm + foot_mm + 1e-9
     open_air = (~ground.has_buck(x) | low) | (formed.state == 1)
-    ends = edges(triangles)
+    ends = edge_table(triangles).edges
     if vents_mm is not None and len(vents_mm):
         over = triangle_over(np.asarray(vents_mm, np.float64)[:, :2], x, triangles)
         for corners in triangles[over[over >= 0]]:

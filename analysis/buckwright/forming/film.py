@@ -10,10 +10,8 @@ from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
-from scipy.sparse.csgraph import connected_components
 
-from buckwright.forming.air import edges
+from buckwright.forming.air import free_places
 from buckwright.forming.ground import Ground
 from buckwright.forming.hull_drape import drape_by_hull
 from buckwright.forming.membrane import Reference, reference
@@ -21,6 +19,7 @@ from buckwright.forming.sheet_grid import SheetGrid
 from buckwright.forming.softened import Give
 from buckwright.forming.steps import CLAMPED, FREE, LANDED, Formed
 from buckwright.forming.thickness import formed_area_mm2
+from buckwright.mesh.adjacency import edge_table
 
 __all__ = ["press_film"]
 
@@ -45,7 +44,7 @@ class _Film:
         self.touched = np.where(grid.clamped, -1.0, draped.touched)
         self.step = draped.levels
         self.log = [0.0] * draped.levels
-        self.ends = edges(grid.triangles)
+        self.ends = edge_table(grid.triangles).edges
         self.cap = _STEP * grid.cell_mm
         self.forced = self.factored = 0
         self.landed_since = self.steps_since = 0
@@ -60,19 +59,12 @@ class _Film:
         movable[:, :2] &= ~self.grid.mirror
         self.give.factor(one, one, movable)
         self.landed_since = self.steps_since = 0
-        self.most_landed = _REFACTOR_SHARE * int((self.state == FREE).sum())
         self.factored += 1
-
-    def due(self) -> bool:
-        return self.steps_since >= _REFACTOR_STEPS or self.landed_since > self.most_landed
 
     def relabel(self) -> None:
         """Number the free places; triangles go with their free nodes, -1 where they lie still."""
         free = self.state == FREE
-        kept = self.ends[free[self.ends].all(1)]
-        size = len(self.x)
-        graph = sparse.coo_matrix((np.ones(len(kept), np.int8), (kept[:, 0], kept[:, 1])), shape=(size, size))
-        label = connected_components(graph, directed=False)[1]
+        label = free_places(self.ends, free)[1]
         used, number = np.unique(np.where(free, label, -1), return_inverse=True)
         self.label = number - int(used[0] == -1)
         self.places = len(used) - int(used[0] == -1)

@@ -129,14 +129,22 @@ class Forecast:
         """How far it can be trusted, in words."""
         return TRUST
 
+    def at(
+        self, places: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        """Thickness, order of contact and how far the sheet stays off, at places on the buck (M, 3).
+
+        The order runs from 0 to 1; it is 1 where the sheet never arrives.
+        """
+        order = np.clip(np.where(np.isnan(self.contact), 1.0, self.contact), 0.0, 1.0)
+        asked = np.asarray(places, np.float64)
+        thick, when, off = at_points(asked, self.points, self.triangles, self.thickness_mm, order)
+        return thick, when, off
+
     def thickness_at(self, places: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Thickness (M,) at places on the buck (M, 3), and how far the sheet stays off them (M,), mm."""
-        return at_points(np.asarray(places, np.float64), self.points, self.triangles, self.thickness_mm)
-
-    def contact_at(self, places: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Order of contact (M,) at places on the buck (M, 3), 0 to 1; 1 where the sheet never arrives."""
-        order = np.clip(np.where(np.isnan(self.contact), 1.0, self.contact), 0.0, 1.0)
-        return at_points(np.asarray(places, np.float64), self.points, self.triangles, order)[0]
+        thick, _, off = self.at(places)
+        return thick, off
 
     def to_dict(self) -> dict[str, Any]:
         """The section in report.json."""

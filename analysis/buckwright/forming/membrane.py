@@ -96,6 +96,31 @@ def reference(
 
 
 @kernel
+def _sides(x, i, j, k):  # type: ignore[no-untyped-def]
+    """Both sides of a triangle from its first corner."""
+    ux, uy, uz = x[j, 0] - x[i, 0], x[j, 1] - x[i, 1], x[j, 2] - x[i, 2]
+    vx, vy, vz = x[k, 0] - x[i, 0], x[k, 1] - x[i, 1], x[k, 2] - x[i, 2]
+    return ux, uy, uz, vx, vy, vz
+
+
+@kernel
+def _images(ux, uy, uz, vx, vy, vz, inverse, t):  # type: ignore[no-untyped-def]
+    """Columns of F = [u v] inverse: the images of the two axes of the flat triangle."""
+    a, b, d, e = inverse[t, 0], inverse[t, 1], inverse[t, 2], inverse[t, 3]
+    f1x, f1y, f1z = ux * a + vx * d, uy * a + vy * d, uz * a + vz * d
+    f2x, f2y, f2z = ux * b + vx * e, uy * b + vy * e, uz * b + vz * e
+    return f1x, f1y, f1z, f2x, f2y, f2z
+
+
+@kernel
+def _metric(f1x, f1y, f1z, f2x, f2y, f2z):  # type: ignore[no-untyped-def]
+    """Entries of C = F'F."""
+    c11 = f1x * f1x + f1y * f1y + f1z * f1z
+    c12 = f1x * f2x + f1y * f2y + f1z * f2z
+    return c11, c12, f2x * f2x + f2y * f2y + f2z * f2z
+
+
+@kernel
 def _principal(c11, c12, c22):  # type: ignore[no-untyped-def]
     """Eigenvalues of C, the larger first, and the direction of the larger."""
     middle = 0.5 * (c11 + c22)
@@ -129,15 +154,10 @@ def _internal(x, triangles, inverse, area, weight, share, force, push, pressed, 
     """Add the elastic forces and the forces of a unit pressure of every pressed triangle to its nodes."""
     for t in listed:
         i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
-        ux, uy, uz = x[j, 0] - x[i, 0], x[j, 1] - x[i, 1], x[j, 2] - x[i, 2]
-        vx, vy, vz = x[k, 0] - x[i, 0], x[k, 1] - x[i, 1], x[k, 2] - x[i, 2]
+        ux, uy, uz, vx, vy, vz = _sides(x, i, j, k)
         a, b, d, e = inverse[t, 0], inverse[t, 1], inverse[t, 2], inverse[t, 3]
-        # F = [u v] inverse; the columns of F are the images of the two axes of the flat triangle
-        f1x, f1y, f1z = ux * a + vx * d, uy * a + vy * d, uz * a + vz * d
-        f2x, f2y, f2z = ux * b + vx * e, uy * b + vy * e, uz * b + vz * e
-        c11 = f1x * f1x + f1y * f1y + f1z * f1z
-        c12 = f1x * f2x + f1y * f2y + f1z * f2z
-        c22 = f2x * f2x + f2y * f2y + f2z * f2z
+        f1x, f1y, f1z, f2x, f2y, f2z = _images(ux, uy, uz, vx, vy, vz, inverse, t)
+        c11, c12, c22 = _metric(f1x, f1y, f1z, f2x, f2y, f2z)
         large, small, nx, ny = _principal(c11, c12, c22)
         if small * small * large < 1.0:  # narrower than a strip pulled lengthwise: wrinkled, tension one way
             s = 0.0
@@ -186,16 +206,9 @@ def _stiffness(x, triangles, inverse, weight, share, level, upright):  # type: i
     """Stiffness of each triangle against moving within the plan and across it, for the preconditioner."""
     for t in range(triangles.shape[0]):
         i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
-        ux, uy, uz = x[j, 0] - x[i, 0], x[j, 1] - x[i, 1], x[j, 2] - x[i, 2]
-        vx, vy, vz = x[k, 0] - x[i, 0], x[k, 1] - x[i, 1], x[k, 2] - x[i, 2]
-        a, b, d, e = inverse[t, 0], inverse[t, 1], inverse[t, 2], inverse[t, 3]
-        f1x, f1y, f1z = ux * a + vx * d, uy * a + vy * d, uz * a + vz * d
-        f2x, f2y, f2z = ux * b + vx * e, uy * b + vy * e, uz * b + vz * e
-        large, small, _, _ = _principal(
-            f1x * f1x + f1y * f1y + f1z * f1z,
-            f1x * f2x + f1y * f2y + f1z * f2z,
-            f2x * f2x + f2y * f2y + f2z * f2z,
-        )
+        ux, uy, uz, vx, vy, vz = _sides(x, i, j, k)
+        f1x, f1y, f1z, f2x, f2y, f2z = _images(ux, uy, uz, vx, vy, vz, inverse, t)
+        large, small, _, _ = _principal(*_metric(f1x, f1y, f1z, f2x, f2y, f2z))
         if small * small * large < 1.0:
             cube = large * np.sqrt(large)
             within = 1.0 + 2.0 / max(cube, 1.0)
@@ -219,16 +232,9 @@ def _stiffness(x, triangles, inverse, weight, share, level, upright):  # type: i
 def _stretches(x, triangles, inverse, out):  # type: ignore[no-untyped-def]
     for t in range(triangles.shape[0]):
         i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
-        ux, uy, uz = x[j, 0] - x[i, 0], x[j, 1] - x[i, 1], x[j, 2] - x[i, 2]
-        vx, vy, vz = x[k, 0] - x[i, 0], x[k, 1] - x[i, 1], x[k, 2] - x[i, 2]
-        a, b, d, e = inverse[t, 0], inverse[t, 1], inverse[t, 2], inverse[t, 3]
-        f1x, f1y, f1z = ux * a + vx * d, uy * a + vy * d, uz * a + vz * d
-        f2x, f2y, f2z = ux * b + vx * e, uy * b + vy * e, uz * b + vz * e
-        large, small, _, _ = _principal(
-            f1x * f1x + f1y * f1y + f1z * f1z,
-            f1x * f2x + f1y * f2y + f1z * f2z,
-            f2x * f2x + f2y * f2y + f2z * f2z,
-        )
+        ux, uy, uz, vx, vy, vz = _sides(x, i, j, k)
+        f1x, f1y, f1z, f2x, f2y, f2z = _images(ux, uy, uz, vx, vy, vz, inverse, t)
+        large, small, _, _ = _principal(*_metric(f1x, f1y, f1z, f2x, f2y, f2z))
         out[t, 0] = np.sqrt(large)
         out[t, 1] = np.sqrt(small)
 
@@ -261,8 +267,7 @@ def _overdrawn(x, triangles, area, weight, most, free, listed, out):  # type: ig
         i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
         if not (free[i] or free[j] or free[k]):
             continue
-        ux, uy, uz = x[j, 0] - x[i, 0], x[j, 1] - x[i, 1], x[j, 2] - x[i, 2]
-        vx, vy, vz = x[k, 0] - x[i, 0], x[k, 1] - x[i, 1], x[k, 2] - x[i, 2]
+        ux, uy, uz, vx, vy, vz = _sides(x, i, j, k)
         nx, ny, nz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
         if 0.5 * np.sqrt(nx * nx + ny * ny + nz * nz) > most * weight[t] * area[t]:
             out[count] = t
@@ -285,8 +290,7 @@ def _turned(x, triangles, least, free, listed, out):  # type: ignore[no-untyped-
         i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
         if not (free[i] or free[j] or free[k]):
             continue
-        ux, uy, uz = x[j, 0] - x[i, 0], x[j, 1] - x[i, 1], x[j, 2] - x[i, 2]
-        vx, vy, vz = x[k, 0] - x[i, 0], x[k, 1] - x[i, 1], x[k, 2] - x[i, 2]
+        ux, uy, uz, vx, vy, vz = _sides(x, i, j, k)
         nz = ux * vy - uy * vx
         if nz < 0.0:
             nx, ny = uy * vz - uz * vy, uz * vx - ux * vz

@@ -7,6 +7,7 @@ from scipy.sparse.linalg import spsolve
 
 from buckwright.forming.membrane import reference
 from buckwright.forming.sheet_grid import SheetGrid
+from buckwright.forming.softened import laplacian
 
 __all__ = ["sagged"]
 
@@ -21,13 +22,7 @@ def sagged(grid: SheetGrid, sag_mm: float) -> NDArray[np.float64]:
     if sag_mm == 0.0:
         return np.zeros(len(grid.nodes))
     ref = reference(grid.nodes, grid.triangles)
-    a, b, d, e = ref.inverse.T
-    zero = np.zeros_like(a)
-    slopes = np.stack(
-        [np.stack([zero - a - d, zero - b - e], 1), np.stack([a, b], 1), np.stack([d, e], 1)], 1
-    )
-    entries = ref.area_mm2[:, None, None] * (slopes @ slopes.transpose(0, 2, 1))
-    rows, columns = np.repeat(grid.triangles, 3, axis=1).ravel(), np.tile(grid.triangles, (1, 3)).ravel()
+    entries, rows, columns = laplacian(ref)
     size = len(grid.nodes)
     matrix = sparse.csr_matrix((entries.ravel(), (rows, columns)), shape=(size, size))
     load = np.bincount(grid.triangles.ravel(), np.repeat(ref.area_mm2 / 3.0, 3), size)

@@ -7,7 +7,16 @@ from scipy.sparse.linalg import SuperLU, splu
 
 from buckwright.forming.membrane import Reference
 
-__all__ = ["Give"]
+__all__ = ["Give", "laplacian"]
+
+
+def laplacian(ref: Reference) -> tuple[NDArray[np.float64], NDArray[np.int32], NDArray[np.int32]]:
+    """Entries of the Laplacian of the flat sheet, (T, 3, 3), and the row and column of each, (9T,)."""
+    a, b, d, e = ref.inverse.T
+    zero = np.zeros_like(a)
+    grad = np.stack([np.stack([zero - a - d, zero - b - e], 1), np.stack([a, b], 1), np.stack([d, e], 1)], 1)
+    entries = ref.area_mm2[:, None, None] * (grad @ grad.transpose(0, 2, 1))
+    return entries, np.repeat(ref.triangles, 3, axis=1).ravel(), np.tile(ref.triangles, (1, 3)).ravel()
 
 
 class Give:
@@ -19,14 +28,7 @@ class Give:
 
     def __init__(self, ref: Reference, nodes: int) -> None:
         self._nodes = nodes
-        a, b, d, e = ref.inverse.T
-        zero = np.zeros_like(a)
-        grad = np.stack(
-            [np.stack([zero - a - d, zero - b - e], 1), np.stack([a, b], 1), np.stack([d, e], 1)], 1
-        )
-        self._entries = ref.area_mm2[:, None, None] * (grad @ grad.transpose(0, 2, 1))
-        self._rows = np.repeat(ref.triangles, 3, axis=1).ravel()
-        self._columns = np.tile(ref.triangles, (1, 3)).ravel()
+        self._entries, self._rows, self._columns = laplacian(ref)
         self._solvers: list[tuple[list[int], NDArray[np.int64], SuperLU]] = []
 
     def factor(

@@ -16,6 +16,7 @@ from buckwright.forming.membrane import Law, Reference, forces, overdrawn, stiff
 from buckwright.forming.mixing import Mixing
 from buckwright.forming.sheet_grid import SheetGrid
 from buckwright.forming.softened import Give
+from buckwright.mesh.adjacency import edge_table
 
 __all__ = [
     "CLAMPED",
@@ -117,6 +118,7 @@ class _Run:
         self.x = start.copy()
         self.most_steps, self.tick = 0, tick
         self.vents: NDArray[np.float64] | None = None
+        self.ends = edge_table(grid.triangles).edges
         self.state = np.where(grid.clamped, CLAMPED, FREE).astype(np.int8)
         self.touched = np.where(grid.clamped, -1.0, np.inf)
         self.turned = np.zeros(len(grid.triangles), np.bool_)
@@ -199,7 +201,9 @@ class _Run:
 
     def drain(self, vents: NDArray[np.float64]) -> None:
         """Take the pressure from what has lost its way to the platen and to the vents."""
-        pressed = pressed_triangles(self.x, self.ref.triangles, self.state == FREE, self.ground, vents)
+        pressed = pressed_triangles(
+            self.x, self.ref.triangles, self.ends, self.state == FREE, self.ground, vents
+        )
         if not np.array_equal(pressed, self.pressed):
             self.pressed = pressed
             self.mixing.forget()

@@ -54,24 +54,26 @@ def at_points(
     places: NDArray[np.float64],
     points: NDArray[np.float64],
     triangles: NDArray[np.int32],
-    values: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Values of the nodes (N,) carried to places (M, 3): linear on the nearest triangle of the sheet.
+    *values: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], ...]:
+    """Values of the nodes, each (N,), carried to places (M, 3): linear on the nearest triangle of the sheet.
 
     Returns
     -------
-    Values (M,), and how far each place is from the sheet (M,), mm: large where the sheet bridges over it
+    The values (M,), and last how far each place is from the sheet (M,), mm: large where it bridges over it
     """
     tree = cKDTree(points[triangles].mean(1))
-    best, value = np.full(len(places), np.inf), np.full(len(places), np.nan)
+    best = np.full(len(places), np.inf)
+    found = [np.full(len(places), np.nan) for _ in values]
     near = tree.query(places, k=min(_NEAR, len(triangles)))[1].reshape(len(places), -1)
     for k in range(near.shape[1]):
         corners = triangles[near[:, k]]
         weights, away = _nearest(places, *(points[corners[:, m]] for m in range(3)))
         better = away < best
         best[better] = away[better]
-        value[better] = (weights * values[corners]).sum(1)[better]
-    return value, best
+        for value, of_nodes in zip(found, values):
+            value[better] = (weights * of_nodes[corners]).sum(1)[better]
+    return *found, best
 
 
 def _nearest(

@@ -131,7 +131,7 @@ def sheet_arrays(foretold: Foretold | None, sources: FaceSources, *, lift_mm: fl
         return {}
     run = foretold.forecast
     places = sources.middles + np.array([0.0, 0.0, lift_mm])
-    thick, off = run.thickness_at(places)
+    thick, order, off = run.at(places)
     near = off <= _ON_CELLS * run.settings.cell_mm
     return {
         "sheet_vertices": np.asarray(run.points, np.float64),
@@ -139,7 +139,7 @@ def sheet_arrays(foretold: Foretold | None, sources: FaceSources, *, lift_mm: fl
         "sheet_thickness_mm": np.asarray(run.thickness_mm, np.float32),
         "sheet_contact": np.asarray(run.contact, np.float32),
         "thickness_mm": np.where(near, thick, np.nan).astype(np.float32),
-        "contact_order": np.where(near, run.contact_at(places), np.nan).astype(np.float32),
+        "contact_order": np.where(near, order, np.nan).astype(np.float32),
     }
 
 
