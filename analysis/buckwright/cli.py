@@ -75,16 +75,45 @@ _OPTIONS: list[tuple[str, tuple[str, str], dict[str, Any]]] = [
 ]
 
 
+_SHEET_OPTIONS: list[tuple[str, tuple[str, str], dict[str, Any]]] = [
+    ("--frame", ("forecast", "frame_mm"), {"help": "Inside of the clamp frame, mm, for example 240x180."}),
+    ("--gap", ("forecast", "gap_mm"), {"type": float, "help": "Room between buck and frame instead, mm."}),
+    ("--nodes", ("forecast", "nodes"), {"type": int, "help": "Nodes of the sheet in a fine forecast."}),
+    (
+        "--quality",
+        ("forecast", "quality"),
+        {"type": click.Choice(["preview", "fine"]), "default": "fine", "show_default": True},
+    ),
+    ("--law", ("forecast", "law"), {"type": click.Choice(["neo-Hookean", "Mooney-Rivlin"])}),
+    (
+        "--sag",
+        ("forecast", "sag_mm"),
+        {"type": float, "help": "How far the hot sheet hangs in its frame, mm."},
+    ),
+    (
+        "--tallest",
+        ("forecast", "tallest_mm"),
+        {"type": float, "help": "Greatest height that the machine takes, mm."},
+    ),
+    (
+        "--compare-gaps",
+        ("forecast", "compare_gaps"),
+        {"is_flag": True, "default": None, "help": "Compare several gaps to the frame."},
+    ),
+]
+
 _LOOKING = ("sculpt", "sheet", "pull", "draft", "fit")
 """Tables that matter when nothing is made; and the sink, which says where the sculpt ends."""
 
 
-def _with_options(*, looking: bool = False) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+def _with_options(
+    *, looking: bool = False, forecasting: bool = False
+) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """Add the settings that a command takes."""
 
     def add(command: Callable[..., Any]) -> Callable[..., Any]:
-        for flag, (table, key), settings in reversed(_OPTIONS):
-            if not looking or table in _LOOKING or key == "sink_mm":
+        for flag, (table, key), settings in reversed([*(_SHEET_OPTIONS if forecasting else ()), *_OPTIONS]):
+            if not looking or table in (*_LOOKING, "forecast") or key == "sink_mm":
                 command = click.option(flag, f"{table}__{key}", **settings)(command)
         return command
 
@@ -141,14 +170,6 @@ def look_command(source: Path, out: Path | None, as_json: bool, no_pictures: boo
 
 @main.command(name="forecast")
 @click.argument("source", type=click.Path(path_type=Path))
-@click.option("--frame", default=None, help="Inside of the clamp frame, mm, for example 240x180.")
-@click.option("--gap", type=float, default=None, help="Room between buck and frame instead, mm.")
-@click.option("--nodes", type=int, default=None, help="Nodes of the sheet in a fine forecast.")
-@click.option("--quality", type=click.Choice(["preview", "fine"]), default="fine", show_default=True)
-@click.option("--law", type=click.Choice(["neo-Hookean", "Mooney-Rivlin"]), default=None)
-@click.option("--sag", type=float, default=None, help="How far the hot sheet hangs in its frame, mm.")
-@click.option("--tallest", type=float, default=None, help="Greatest height that the machine takes, mm.")
-@click.option("--compare-gaps", is_flag=True, default=None, help="Compare several gaps to the frame.")
 @click.option(
     "--out",
     type=click.Path(path_type=Path),
@@ -157,21 +178,9 @@ def look_command(source: Path, out: Path | None, as_json: bool, no_pictures: boo
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the report instead of the summary.")
 @click.option("--no-pictures", is_flag=True, help="Leave the pictures out.")
-@_with_options(looking=True)
+@_with_options(looking=True, forecasting=True)
 def forecast_command(
-    source: Path,
-    frame: str | None,
-    gap: float | None,
-    nodes: int | None,
-    quality: str,
-    law: str | None,
-    sag: float | None,
-    tallest: float | None,
-    compare_gaps: bool | None,
-    out: Path | None,
-    as_json: bool,
-    no_pictures: bool,
-    **settings: Any,
+    source: Path, out: Path | None, as_json: bool, no_pictures: bool, **settings: Any
 ) -> None:
     """Forecast the sheet on a finished buck (a mesh in mm, pull +z), or on the buck of a job.toml.
 
@@ -179,17 +188,6 @@ def forecast_command(
     """
     of_job = source.suffix.lower() == ".toml"
     folder = out if out is not None else Path(f"{_name(source)}_forecast")
-    wanted = {
-        "quality": quality,
-        "frame_mm": None if frame is None else _lengths(frame),
-        "gap_mm": gap,
-        "nodes": nodes,
-        "law": law,
-        "sag_mm": sag,
-        "tallest_mm": tallest,
-        "compare_gaps": compare_gaps,
-    }
-    settings |= {f"forecast__{key}": value for key, value in wanted.items()}
 
     def work(job: Job, bar: Any) -> Outcome:
         if of_job:
@@ -205,11 +203,6 @@ def forecast_command(
 def _name(source: Path) -> str:
     """What results are called after: every job file is called job.toml; its folder says more."""
     return source.resolve().parent.name if source.suffix.lower() == ".toml" else source.stem
-
-
-def _lengths(text: str) -> list[float | str]:
-    """Two lengths such as 240x180."""
-    return [_as_number(part) for part in text.lower().replace("\u00d7", "x").split("x")]
 
 
 def _run(source: Path, settings: dict[str, Any], as_json: bool, work: Callable[[Job, Any], Outcome]) -> None:
@@ -249,7 +242,9 @@ def _quick(source: Path) -> Job:
 
 
 def _typed(key: str, value: Any) -> Any:
-    """Two settings are a word or numbers; the command line gives them as text."""
+    """Some settings are a word or numbers; the command line gives them as text."""
+    if key == "frame_mm":
+        return [_as_number(part) for part in value.lower().replace("\u00d7", "x").split("x")]
     if key == "sink_mm" and value != "widest":
         return _as_number(value)
     if key == "direction" and "," in value:

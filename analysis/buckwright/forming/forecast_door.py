@@ -119,9 +119,8 @@ def outline_of(relief: Relief | Height, frame_mm: tuple[float, float] | ArrayLik
         raise InputError(f"the frame must be wider and deeper than 0 mm, got {frame.tolist()}")
     middle = np.zeros(2)
     if isinstance(relief, Relief):
-        rows, columns = np.nonzero(np.isfinite(relief.height) & (relief.height > 0.0))
-        if len(rows):
-            ends = np.array([[columns.min(), rows.min()], [columns.max() + 1, rows.max() + 1]])
+        ends = relief.raised_pixels()
+        if ends is not None:
             middle = relief.origin + ends.mean(0) * relief.pixel_mm
     return rectangle(*frame) + middle
 

@@ -10,7 +10,7 @@ from buckwright.forming.steps import MOST_DRAWN, OVERDRAWN
 if TYPE_CHECKING:
     from buckwright.forming.forecast import Forecast
 
-__all__ = ["TRUST", "findings_of"]
+__all__ = ["TRUST", "about_air", "findings_of"]
 
 TRUST = (
     "A forecast of an ideal sheet: evenly warm, one law of rubber, sticking where it touches. Against exact "
@@ -32,7 +32,7 @@ def findings_of(result: "Forecast", *, height_mm: float, gap_mm: float) -> list[
         *_thin(result),
         *_gap(height_mm, gap_mm),
         *_webs(result),
-        *_pockets(result),
+        *about_air(result),
         *_unseen(result),
     ]
 
@@ -138,7 +138,8 @@ def _webs(result: "Forecast") -> list[Finding]:
     return found
 
 
-def _pockets(result: "Forecast") -> list[Finding]:
+def about_air(result: "Forecast") -> list[Finding]:
+    """What is to be said of the air that the sheet shuts in."""
     if not result.pockets:
         return []
     left = [pocket for pocket in result.pockets if pocket.left_mm > _LEFT_SHARE * result.settings.sheet_mm]

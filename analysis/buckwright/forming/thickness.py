@@ -2,13 +2,10 @@
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from buckwright.forming.membrane import Reference
 
 __all__ = ["at_points", "formed_area_mm2", "nodal_thickness", "thinnest"]
-
-_NEAR = 8  # triangles tried for each place
 
 
 def formed_area_mm2(points: NDArray[np.float64], triangles: NDArray[np.int32]) -> NDArray[np.float64]:
@@ -62,42 +59,12 @@ def at_points(
     -------
     The values (M,), and last how far each place is from the sheet (M,), mm: large where it bridges over it
     """
-    tree = cKDTree(points[triangles].mean(1))
-    best = np.full(len(places), np.inf)
-    found = [np.full(len(places), np.nan) for _ in values]
-    near = tree.query(places, k=min(_NEAR, len(triangles)))[1].reshape(len(places), -1)
-    for k in range(near.shape[1]):
-        corners = triangles[near[:, k]]
-        weights, away = _nearest(places, *(points[corners[:, m]] for m in range(3)))
-        better = away < best
-        best[better] = away[better]
-        for value, of_nodes in zip(found, values):
-            value[better] = (weights * of_nodes[corners]).sum(1)[better]
-    return *found, best
+    import igl  # its binary takes half a second to load
 
-
-def _nearest(
-    p: NDArray[np.float64], a: NDArray[np.float64], b: NDArray[np.float64], c: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Weights (M, 3) of the point of each triangle that is nearest to p, and its distance (M,)."""
-    u, v, w = b - a, c - a, p - a
-    uu, uv, vv = (u * u).sum(1), (u * v).sum(1), (v * v).sum(1)
-    wu, wv = (w * u).sum(1), (w * v).sum(1)
-    det = np.maximum(uu * vv - uv * uv, 1e-300)
-    s, t = (vv * wu - uv * wv) / det, (uu * wv - uv * wu) / det
-    inside = (s >= 0.0) & (t >= 0.0) & (s + t <= 1.0)
-    options = [np.stack([1.0 - s - t, s, t], axis=1)]
-    for i, j in ((0, 1), (1, 2), (2, 0)):
-        corner = (a, b, c)
-        start, along = corner[i], corner[j] - corner[i]
-        r = np.clip(((p - start) * along).sum(1) / np.maximum((along * along).sum(1), 1e-300), 0.0, 1.0)
-        weights = np.zeros((len(p), 3))
-        weights[:, i], weights[:, j] = 1.0 - r, r
-        options.append(weights)
-    away = np.stack(
-        [np.linalg.norm(o[:, :1] * a + o[:, 1:2] * b + o[:, 2:] * c - p, axis=1) for o in options], axis=1
-    )
-    away[~inside, 0] = np.inf
-    chosen = np.argmin(away, axis=1)
-    rows = np.arange(len(p))
-    return np.stack(options, axis=1)[rows, chosen], away[rows, chosen]
+    if not len(places):
+        return *(np.empty(0) for _ in values), np.empty(0)
+    squared, face, nearest = igl.point_mesh_squared_distance(places, points, triangles.astype(np.int64))
+    corners = triangles[face]
+    weights = igl.barycentric_coordinates(nearest, *(np.ascontiguousarray(points[c]) for c in corners.T))
+    found = [(weights * value[corners]).sum(1) for value in values]
+    return *found, np.sqrt(squared)

@@ -55,12 +55,11 @@ class Clock:
         Cancelled
             The user asked to stop.
         """
-        if self._cancelled():
-            raise Cancelled(f"stopped while {self._step}")
+        self.ask()
         self._progress(self._step, float(share))
 
-    def nudge(self, _share: float) -> None:
-        """Ask whether to go on without telling a share.
+    def ask(self, _share: float = 0.0) -> None:
+        """Ask whether to go on, without telling a share.
 
         Raises
         ------

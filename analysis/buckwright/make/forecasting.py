@@ -47,7 +47,7 @@ def forecast(
     standing, looked = store.recall("sculpt", keys.sculpt, lambda: stood(job, material, clock))
     base, blank = shape_blank(standing, looked, job, clock, store, keys)
     mesh = as_mesh(blank)
-    foretold = foretell(mesh, base, job if job.forecast.quality != "off" else _previewed(job), clock)
+    foretold = foretell(mesh, base, job, clock)
     arrays: dict[str, Any] = {}
     if places.results is not None:
         sources, lift = face_sources(standing), base.foot_z_mm
@@ -79,19 +79,15 @@ def forecast_on(
     clock = Clock(progress, cancelled)
     low = float(buck.bounds[0, 2])
     buck = Mesh(buck.vertices - np.array([0.0, 0.0, low]), buck.faces)
-    foretold = foretell(buck, None, job if job.forecast.quality != "off" else _previewed(job), clock)
+    foretold = foretell(buck, None, job, clock)
     names = ("input", "frame", "pull", "draft", "undercuts")
     return _told(places, job, foretold, buck, dict.fromkeys(names), {}, clock, pictures=pictures)
-
-
-def _previewed(job: Job) -> Job:
-    return job.evolved(forecast={"quality": "preview"})
 
 
 def _told(
     places: Places,
     job: Job,
-    foretold: Foretold | None,
+    foretold: Foretold,
     buck: Mesh,
     sections: dict[str, Any],
     arrays: dict[str, Any],
@@ -100,7 +96,6 @@ def _told(
     pictures: bool,
 ) -> Outcome:
     """Report, pictures and summary of a forecast alone."""
-    assert foretold is not None
     findings = worst_first(about_forecast(foretold, job))
     empty = dict.fromkeys(("fill", "pockets", "vents", "evacuation_s", "base", "buck"))
     files: dict[str, Writer] = {}

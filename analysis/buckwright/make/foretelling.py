@@ -9,13 +9,14 @@ from numpy.typing import NDArray
 
 from buckwright.findings import Finding
 from buckwright.forming.forecast import Forecast, forecast
+from buckwright.forming.forecast_words import about_air
 from buckwright.job import Job
 from buckwright.make.clock import Clock
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.raster import Relief, relief_of
 from buckwright.shape.base import BasePlan
 
-__all__ = ["Foretold", "about_forecast", "foretell", "foretell_relief"]
+__all__ = ["Foretold", "about_forecast", "foretell"]
 
 _PIXELS = 1024
 _PREVIEW_SHARE = 4
@@ -38,11 +39,13 @@ class Foretold:
 
     Attributes
     ----------
+    relief : the buck seen down the pull
     forecast : on a buck from which air leaves everywhere
     vented : the same with the vents that were fitted; None where vents do not follow the forecast
     gaps : figures for several gaps between base and frame; empty where they were not asked for
     """
 
+    relief: Relief
     forecast: Forecast
     vented: Forecast | None = None
     gaps: tuple[dict[str, float], ...] = ()
@@ -61,19 +64,17 @@ class Foretold:
         left = 0.5 * self.forecast.settings.sheet_mm
         return sum(p.left_mm > left and p.nodes >= _SEEN_NODES for p in self.vented.pockets)
 
-    def drained(
-        self, mesh: Mesh, base: BasePlan, job: Job, clock: Clock, vents_mm: NDArray[np.float64]
-    ) -> "Foretold":
+    def drained(self, base: BasePlan, job: Job, clock: Clock, vents_mm: NDArray[np.float64]) -> "Foretold":
         """The same with a second run in which air leaves by the vents only."""
         with clock.step("forecasting with the vents"):
-            vented = _run(_relief(mesh), job, clock.tick, base=base, vents_mm=vents_mm, quality="preview")
+            vented = _run(self.relief, job, clock.tick, base=base, vents_mm=vents_mm, quality="preview")
         return replace(self, vented=vented)
 
-    def thickness_at(self, place: tuple[float, float, float]) -> float | None:
-        """Thickness of the sheet on a place of the buck; None where it does not lie on it."""
-        thick, off = self.forecast.thickness_at(np.array([place]))
-        near = off[0] <= _OFF_SHEETS * self.forecast.settings.sheet_mm
-        return float(thick[0]) if near and thick[0] > 0.0 else None
+    def thickness_at(self, places: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Thickness of the sheet at places of the buck (N, 3), (N,); nan where it does not lie on them."""
+        thick, off = self.forecast.thickness_at(places)
+        near = (off <= _OFF_SHEETS * self.forecast.settings.sheet_mm) & (thick > 0.0)
+        return np.where(near, thick, np.nan)
 
     def to_dict(self) -> dict[str, Any]:
         """The section `forecast` of the report."""
@@ -83,39 +84,29 @@ class Foretold:
         return figures
 
 
-def foretell(mesh: Mesh, base: BasePlan | None, job: Job, clock: Clock) -> Foretold | None:
-    """Forecast the sheet on a buck that stands on z = 0; None where the job wants none.
+def foretell(mesh: Mesh, base: BasePlan | None, job: Job, clock: Clock) -> Foretold:
+    """Forecast the sheet on a buck that stands on z = 0; a preview unless the job wants a fine one.
 
     Raises
     ------
     InputError
         Frame, machine and buck do not fit together.
     """
-    if job.forecast.quality == "off":
-        return None
-    return foretell_relief(_relief(mesh), base, job, clock)
-
-
-def foretell_relief(relief: Relief, base: BasePlan | None, job: Job, clock: Clock) -> Foretold:
-    """`foretell` from the relief of the buck."""
+    relief = relief_of(mesh, pixel_mm=float(mesh.size[:2].max()) / _PIXELS)
     quality: Literal["preview", "full"] = "full" if job.forecast.quality == "fine" else "preview"
     with clock.step("forecasting the sheet"):
         result = _run(relief, job, clock.tick, base=base, quality=quality)
     if not job.forecast.compare_gaps:
-        return Foretold(result)
+        return Foretold(relief, result)
     with clock.step("comparing gaps"):
         height = float(relief.height.max())
         gaps = [max(share * height, 5.0) for share in _GAPS]
         rows = []
         for done, gap in enumerate(gaps):
             clock.tick(done / len(gaps))
-            run = _run(relief, job, clock.nudge, base=base, quality="preview", frame_mm=_frame(relief, gap))
+            run = _run(relief, job, clock.ask, base=base, quality="preview", frame_mm=_frame(relief, gap))
             rows.append(_gap_row(gap, run))
-    return Foretold(result, gaps=tuple(rows))
-
-
-def _relief(mesh: Mesh) -> Relief:
-    return relief_of(mesh, pixel_mm=float(mesh.size[:2].max()) / _PIXELS)
+    return Foretold(relief, result, gaps=tuple(rows))
 
 
 def _run(
@@ -151,11 +142,11 @@ def _run(
 
 def _frame(relief: Relief, gap_mm: float | None) -> tuple[float, float]:
     """Frame round the buck at a gap, which follows from the height where it is None."""
-    rows, columns = np.nonzero(np.isfinite(relief.height) & (relief.height > 0.0))
-    if not len(rows):
+    ends = relief.raised_pixels()
+    if ends is None:
         return (1.0, 1.0)
     gap = gap_mm or max(_GAP_SHARE * float(relief.height.max()), _LEAST_GAP_MM)
-    wide, deep = np.ptp(columns) + 1, np.ptp(rows) + 1
+    wide, deep = ends[1] - ends[0]
     return float(wide * relief.pixel_mm + 2.0 * gap), float(deep * relief.pixel_mm + 2.0 * gap)
 
 
@@ -178,11 +169,9 @@ def about_forecast(foretold: Foretold | None, job: Job) -> list[Finding]:
     if foretold is None:
         return []
     # with the vents' own run there is a better word on the air
-    told = foretold.forecast.findings
-    if foretold.vented is not None:
-        told = tuple(finding for finding in told if not finding.words.startswith("The sheet shuts air in"))
+    better_said = [] if foretold.vented is None else about_air(foretold.forecast)
     return [
-        *told,
+        *(finding for finding in foretold.forecast.findings if finding not in better_said),
         *_thicker(foretold.forecast),
         *_vented(foretold),
         *_outside(foretold.forecast, job),

@@ -23,7 +23,7 @@ from buckwright.survey.undercut import Reach, find_trapped
 
 __all__ = ["Looked", "Verdict", "look_over", "survey", "wanted_deg"]
 
-type ThicknessAt = Callable[[tuple[float, float, float]], float | None]
+type ThicknessAt = Callable[[NDArray[np.float64]], NDArray[np.float64]]
 
 _PIXELS = 1000
 # A step no higher than a thin print layer does not hold a sheet that is many times as thick: house rule.
@@ -124,7 +124,8 @@ def look_over(
     """Survey a closed mesh that stands on z = 0.
 
     Faces wholly at or below `floor_z` belong to the base and are not judged; trapped regions smaller than
-    `speck_mm2` are not listed. `thickness_at` tells the forecast thickness of the sheet at a place.
+    `speck_mm2` are not listed. `thickness_at` tells the forecast thickness of the sheet at
+    places (N, 3), nan where it is not known.
     """
     columns = Columns(mesh)
     reach = find_trapped(mesh, columns, floor_z=floor_z)
@@ -136,9 +137,11 @@ def look_over(
     states = draft_states(
         mesh, reach.drafts_deg, wanted_deg=wanted, trapped=reach.trapped, left_out=reach.left_out
     )
+    centres = np.array([region.centre_mm for region in undercuts.regions], np.float64).reshape(-1, 3)
+    thick = np.full(len(centres), np.nan) if thickness_at is None else thickness_at(centres)
     releases = tuple(
-        _release(region, solid, job, material, trim_z=max(floor_z, 0.0), thickness_at=thickness_at)
-        for region in undercuts.regions
+        _release(region, solid, job, material, trim_z=max(floor_z, 0.0), thickness_mm=float(here))
+        for region, here in zip(undercuts.regions, thick, strict=True)
     )
     return Looked(columns, reach, states, sideways, undercuts, releases, wanted)
 
@@ -158,7 +161,7 @@ def _release(
     material: SheetMaterial,
     *,
     trim_z: float,
-    thickness_at: ThicknessAt | None,
+    thickness_mm: float,
 ) -> Release:
     """Judge a region: as a ring of the sculpt's own girth if it goes all round, else of its own width."""
     all_round = region.encircles_deg > _ALL_ROUND_DEG
@@ -173,7 +176,7 @@ def _release(
         flap_length_mm=flap,
         sheet_mm=job.sheet.thickness_mm,
         allowable=material.strain,
-        thickness_mm=None if thickness_at is None else thickness_at(region.centre_mm),
+        thickness_mm=thickness_mm if np.isfinite(thickness_mm) else None,
     )
 
 

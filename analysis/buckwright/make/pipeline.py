@@ -4,6 +4,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from buckwright.findings import worst_first
 from buckwright.forming.sheets import SheetMaterial, sheet
 from buckwright.job import Job
@@ -177,11 +179,9 @@ def _verdict(shaped: Shaped, job: Job, material: SheetMaterial, clock: Clock) ->
     with clock.step("surveying the buck"):
         plane = shaped.base.trim_z_mm
         part = shaped.blank.trim_by_plane((0.0, 0.0, 1.0), plane).translate((0.0, 0.0, -plane))
-
-        def thickness_at(place: tuple[float, float, float]) -> float | None:
-            x, y, z = place
-            return None if shaped.foretold is None else shaped.foretold.thickness_at((x, y, z + plane))
-
+        foretold = shaped.foretold
+        lift = np.array([0.0, 0.0, plane])
+        thickness_at = None if foretold is None else lambda places: foretold.thickness_at(places + lift)
         seen = look_over(as_mesh(part), part, job, material, speck_mm2=_SPECK_MM2, thickness_at=thickness_at)
         return seen.verdict
 

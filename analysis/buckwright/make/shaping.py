@@ -97,7 +97,7 @@ def shape_buck(
     fill, base, blank, dropped = _blank(standing, looked, job, clock, store, keys)
     mesh = as_mesh(blank)
     pockets = store.recall("pockets", keys.pockets, lambda: _pockets(mesh, base, job, clock))
-    foretold = foretell(mesh, base, job, clock)
+    foretold = None if job.forecast.quality == "off" else foretell(mesh, base, job, clock)
     with clock.step("placing vents"):
         columns = Columns(mesh)
         last = foretold.touched_last if foretold is not None and job.forecast.place_vents else None
@@ -110,7 +110,7 @@ def shape_buck(
         solid = drilled(blank, aired.plan, extra=extra)
     if last is not None and foretold is not None:
         tops = np.array([vent.top_mm for vent in aired.plan.vents], np.float64).reshape(-1, 3)
-        foretold = foretold.drained(mesh, base, job, clock, tops)
+        foretold = foretold.drained(base, job, clock, tops)
     return Shaped(
         fill=fill.figures,
         fill_mark=fill.mark,

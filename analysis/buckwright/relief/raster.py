@@ -38,6 +38,13 @@ class Relief:
         y = self.origin[1] + (np.arange(rows) + 0.5) * self.pixel_mm
         return np.stack(np.meshgrid(x, y), axis=-1)
 
+    def raised_pixels(self) -> NDArray[np.int64] | None:
+        """First and past-last column and row that stand over z = 0, (2, 2); None where nothing does."""
+        rows, columns = np.nonzero(np.isfinite(self.height) & (self.height > 0.0))
+        if not len(rows):
+            return None
+        return np.array([[columns.min(), rows.min()], [columns.max() + 1, rows.max() + 1]])
+
     def pixel_of(self, points_xy: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """Row and column of the pixel that holds each point (N, 2+), clipped to the raster."""
         index = np.floor((points_xy[:, :2] - self.origin) / self.pixel_mm).astype(np.int64)
