@@ -150,7 +150,7 @@ def test_a_solid_comes_back_with_its_marks(shape):
     mark = new_mark()
     one = as_solid(shape("idol"), mark=mark)
     body = united([one, as_solid(shape("box").transformed(_moved(7.3)))])
-    records = {"SolidArrays": SolidArrays}
+    records = {"SolidArrays": SolidArrays.__module__}
     packer = Packer(records)
     tree = json.loads(json.dumps(packer.packed(Body(arrays_of(body)))))
     back = unpacked(tree, packer.arrays.__getitem__, records)
@@ -172,10 +172,10 @@ def test_packing_keeps_values_as_they_are():
     shared = np.arange(6.0).reshape(2, 3)
     mesh = Mesh(shared, np.zeros((0, 3), np.int32))
     value = (1, -0.0, 0.1 + 0.2, float("inf"), True, None, "é", [shared, mesh], {"a": np.float64(1 / 3)})
-    packer = Packer({"Mesh": Mesh})
+    packer = Packer({"Mesh": Mesh.__module__})
     tree = json.loads(json.dumps(packer.packed(value)))
     assert len(packer.arrays) == 3
-    back = unpacked(tree, packer.arrays.__getitem__, {"Mesh": Mesh})
+    back = unpacked(tree, packer.arrays.__getitem__, {"Mesh": Mesh.__module__})
     assert repr(back[:7]) == repr(value[:7])
     assert back[7][0] is back[7][1].vertices is shared
     assert back[8]["a"] == 1 / 3

@@ -1,6 +1,7 @@
 """What a run has to say, in plain words: what is so, and what to do about it."""
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -8,10 +9,12 @@ from buckwright.findings import Finding, Severity
 from buckwright.forming.sheets import SheetMaterial
 from buckwright.job import Job
 from buckwright.make.looking import Looked, Verdict
-from buckwright.make.shaping import Shaped
 from buckwright.make.standing import Standing
 from buckwright.shape.vents import FOOT, TOO_NEAR
 from buckwright.survey.release import COMES_OFF_MM
+
+if TYPE_CHECKING:
+    from buckwright.make.shaping import Shaped
 
 __all__ = ["about_buck", "about_look", "about_solid"]
 
@@ -100,7 +103,7 @@ def _tall(standing: Standing) -> list[Finding]:
     ]
 
 
-def about_buck(standing: Standing, shaped: Shaped, again: Verdict, job: Job) -> list[Finding]:
+def about_buck(standing: Standing, shaped: "Shaped", again: Verdict, job: Job) -> list[Finding]:
     """Findings about the buck, after a fresh survey of it."""
     found = _still_held(again, shaped)
     found += _fill(standing, shaped)
@@ -134,7 +137,7 @@ def _notes(notes: Iterable[str]) -> list[Finding]:
     return [Finding("note", note[0].upper() + note[1:].rstrip(".") + ".") for note in notes]
 
 
-def _still_held(again: Verdict, shaped: Shaped) -> list[Finding]:
+def _still_held(again: Verdict, shaped: "Shaped") -> list[Finding]:
     locked = again.locked
     if locked:
         worst = next(r for r, v in zip(again.regions, again.releases) if v.verdict == "locked")
@@ -153,7 +156,7 @@ def _still_held(again: Verdict, shaped: Shaped) -> list[Finding]:
     return []
 
 
-def _fill(standing: Standing, shaped: Shaped) -> list[Finding]:
+def _fill(standing: Standing, shaped: "Shaped") -> list[Finding]:
     added = shaped.fill.added_volume_mm3
     found = []
     if shaped.fill.mode != "none":
@@ -169,7 +172,7 @@ def _fill(standing: Standing, shaped: Shaped) -> list[Finding]:
     return found
 
 
-def _air(shaped: Shaped, job: Job) -> list[Finding]:
+def _air(shaped: "Shaped", job: Job) -> list[Finding]:
     aired = shaped.aired
     if aired.pockets is None:
         return [
@@ -205,7 +208,7 @@ def _air(shaped: Shaped, job: Job) -> list[Finding]:
     return found
 
 
-def _placed(shaped: Shaped) -> list[Finding]:
+def _placed(shaped: "Shaped") -> list[Finding]:
     """What became of vents that were placed by hand, where it was not what was asked."""
     plan = shaped.aired.plan
     found = []
@@ -222,7 +225,7 @@ def _placed(shaped: Shaped) -> list[Finding]:
     return found
 
 
-def _platen(shaped: Shaped, job: Job) -> list[Finding]:
+def _platen(shaped: "Shaped", job: Job) -> list[Finding]:
     """Whether holes of the platen that were named are of use."""
     holes = job.vents.platen_holes_mm
     if not holes or not shaped.aired.plan.vents:

@@ -13,8 +13,8 @@ from buckwright.make.clock import Clock, Progress
 from buckwright.make.foretelling import Foretold, about_forecast, foretell
 from buckwright.make.handing import face_sources, look_arrays, sheet_arrays
 from buckwright.make.keeping import Keys, Store
+from buckwright.make.looking import stood
 from buckwright.make.outcome import Outcome, look_sections, report_of, summary_of
-from buckwright.make.pipeline import stood
 from buckwright.make.publishing import Places, written
 from buckwright.make.shaping import shape_blank
 from buckwright.mesh.triangles import Mesh

@@ -5,18 +5,20 @@ some, cut some, or made the whole surface anew.
 """
 
 from dataclasses import dataclass
-from typing import IO, Any
+from typing import IO, TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from buckwright.make.foretelling import Foretold
 from buckwright.make.looking import Looked
-from buckwright.make.shaping import Shaped
 from buckwright.make.standing import Standing
 from buckwright.mesh.checking import degenerate_faces
 from buckwright.mesh.triangles import Mesh
-from buckwright.survey.pockets import Pockets
+
+if TYPE_CHECKING:
+    from buckwright.make.foretelling import Foretold
+    from buckwright.make.shaping import Shaped
+    from buckwright.survey.pockets import Pockets
 
 __all__ = ["FaceSources", "buck_arrays", "face_sources", "look_arrays", "sheet_arrays", "write_arrays"]
 
@@ -97,7 +99,7 @@ def look_arrays(
     }
 
 
-def buck_arrays(shaped: Shaped, looked: Looked, sources: FaceSources, buck: Mesh) -> dict[str, Any]:
+def buck_arrays(shaped: "Shaped", looked: Looked, sources: FaceSources, buck: Mesh) -> dict[str, Any]:
     """The buck, its vents and lines in its own frame, and what the air does at each face of the file.
 
     `pocket_mm` is the gap under the sheet over a face when its pocket closed (0 outside of pockets and
@@ -121,7 +123,7 @@ def buck_arrays(shaped: Shaped, looked: Looked, sources: FaceSources, buck: Mesh
     return arrays
 
 
-def sheet_arrays(foretold: Foretold | None, sources: FaceSources, *, lift_mm: float) -> dict[str, Any]:
+def sheet_arrays(foretold: "Foretold | None", sources: FaceSources, *, lift_mm: float) -> dict[str, Any]:
     """The formed sheet in the buck's frame, and what it is like over each face of the file.
 
     `thickness_mm` and `contact_order` (0 first .. 1 last) are nan where the sheet does not lie on a face.
@@ -187,7 +189,7 @@ def _moved_mm(standing: Standing) -> float:
     return _SLACK * (moved + offset)
 
 
-def _pocket_gap(pockets: Pockets | None, looked: Looked, sources: FaceSources) -> NDArray[np.float32]:
+def _pocket_gap(pockets: "Pockets | None", looked: Looked, sources: FaceSources) -> NDArray[np.float32]:
     gap = np.zeros(len(sources.source), np.float32)
     if pockets is None:
         return gap

@@ -22,67 +22,45 @@ from manifold3d import Manifold
 from numpy.typing import NDArray
 
 from buckwright import __version__
-from buckwright.findings import Finding
-from buckwright.forming.sheets import Range
 from buckwright.job import Job
 from buckwright.make.clock import Clock
-from buckwright.make.kept import KeptFill
-from buckwright.make.looking import Looked, Verdict
 from buckwright.make.packing import Packer, unpacked
-from buckwright.make.standing import Passage, Standing
-from buckwright.mesh.reading import Sculpt
-from buckwright.mesh.repair import Repair
-from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
-from buckwright.relief.raster import Relief
-from buckwright.shape.allowance import Offset, Place
-from buckwright.shape.fill import Fill
-from buckwright.shape.solid_arrays import SolidArrays
-from buckwright.survey.draft import DraftStates
-from buckwright.survey.pockets import Pocket, Pockets
-from buckwright.survey.pull import PullCandidate, PullSearch
-from buckwright.survey.regions import UndercutRegion, Undercuts
-from buckwright.survey.release import Release
-from buckwright.survey.taut_sheet import TautSheet
-from buckwright.survey.undercut import Reach
-from buckwright.survey.work_grid import WorkGrid
 
 __all__ = ["Keys", "Store"]
 
 #: So many results of each stage are kept, the last used ones.
 KEPT = 3
 
+_ROOT = __name__.split(".make.")[0]  # the extension carries the library under another name
+
 _RECORDS = {
-    kind.__name__: kind
-    for kind in (
-        DraftStates,
-        Fill,
-        Finding,
-        KeptFill,
-        Looked,
-        Mesh,
-        Offset,
-        Passage,
-        Place,
-        Pocket,
-        Pockets,
-        PullCandidate,
-        PullSearch,
-        Range,
-        Reach,
-        Release,
-        Relief,
-        Repair,
-        Sculpt,
-        SolidArrays,
-        Standing,
-        TautSheet,
-        UndercutRegion,
-        Undercuts,
-        Verdict,
-        WorkGrid,
-    )
+    kind: f"{_ROOT}.{module}"
+    for module, kinds in {
+        "findings": ("Finding",),
+        "forming.sheets": ("Range",),
+        "make.kept": ("KeptFill",),
+        "make.looking": ("Looked", "Verdict"),
+        "make.standing": ("Passage", "Standing"),
+        "mesh.reading": ("Sculpt",),
+        "mesh.repair": ("Repair",),
+        "mesh.triangles": ("Mesh",),
+        "relief.raster": ("Relief",),
+        "shape.allowance": ("Offset", "Place"),
+        "shape.fill": ("Fill",),
+        "shape.solid_arrays": ("SolidArrays",),
+        "survey.draft": ("DraftStates",),
+        "survey.pockets": ("Pocket", "Pockets"),
+        "survey.pull": ("PullCandidate", "PullSearch"),
+        "survey.regions": ("UndercutRegion", "Undercuts"),
+        "survey.release": ("Release",),
+        "survey.taut_sheet": ("TautSheet",),
+        "survey.undercut": ("Reach",),
+        "survey.work_grid": ("WorkGrid",),
+    }.items()
+    for kind in kinds
 }
+"""Dataclasses that stages are made of, and where each is: loaded only when a stage holds it."""
 
 #: Settings of the base that its solid does not depend on.
 _NOT_IN_THE_BLANK = ("sink_mm", "most_mm", "fixing", "fixings", "engrave")

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from buckwright.forming.sheets import SheetMaterial
 from buckwright.job import Job
 from buckwright.make.clock import Clock
-from buckwright.make.standing import FOOT_MM
+from buckwright.make.standing import FOOT_MM, Standing, stand_up
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.relief.raster import relief_of
@@ -21,7 +21,7 @@ from buckwright.survey.release import Release, judge_release
 from buckwright.survey.sideways import sideways_mm
 from buckwright.survey.undercut import Reach, find_trapped
 
-__all__ = ["Looked", "Verdict", "look_over", "survey", "wanted_deg"]
+__all__ = ["Looked", "Verdict", "look_over", "stood", "survey", "wanted_deg"]
 
 type ThicknessAt = Callable[[NDArray[np.float64]], NDArray[np.float64]]
 
@@ -144,6 +144,13 @@ def look_over(
         for region, here in zip(undercuts.regions, thick, strict=True)
     )
     return Looked(columns, reach, states, sideways, undercuts, releases, wanted)
+
+
+def stood(job: Job, material: SheetMaterial, clock: Clock) -> tuple[Standing, Looked]:
+    """The sculpt in the pull frame, and the survey of it."""
+    standing, solid = stand_up(job, material, clock)
+    looked = survey(standing.mesh, solid, job, material, clock, name="surveying the sculpt")
+    return standing, looked
 
 
 def survey(

@@ -12,7 +12,7 @@ from buckwright.make.standing import Standing
 from buckwright.output.report import assemble
 from buckwright.output.summary import Summary
 
-__all__ = ["Outcome", "look_sections", "report_of", "summary_of"]
+__all__ = ["Outcome", "look_sections", "report_of", "shares", "summary_of"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,3 +66,12 @@ def summary_of(
             f"{files[0].parent}/ with {', '.join(n for n in names if not n.endswith('.png'))} and pictures",
         )
     return Summary(title, outcome, tuple(findings), facts, listed)
+
+
+def shares(looked: Looked) -> str:
+    """How much of the surface is in which state, in words."""
+    states = looked.states
+    return (
+        f"free {states.free_share:.0%}, tight {states.tight_share:.0%}, trapped {states.trapped_share:.0%}"
+        " of the surface"
+    )

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import fields, is_dataclass
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -19,11 +20,11 @@ type Tree = Any
 class Packer:
     """Takes results apart; arrays that are one object stay one.
 
-    Of the dataclasses only those in `records` (by name) may occur, so that they can be read again. Objects of
-    the kinds `left_out` become None: they can be made anew from the rest.
+    Of the dataclasses only those in `records` (name: module) may occur, so that they can be read again.
+    Objects of the kinds `left_out` become None: they can be made anew from the rest.
     """
 
-    def __init__(self, records: Mapping[str, type], left_out: tuple[type, ...] = ()) -> None:
+    def __init__(self, records: Mapping[str, str], left_out: tuple[type, ...] = ()) -> None:
         self._records, self._left_out = records, left_out
         self.arrays: list[NDArray[Any]] = []
         self._known: dict[int, int] = {}
@@ -54,7 +55,7 @@ class Packer:
             return {"path": str(value)}
         if isinstance(value, Body):
             return {"body": self.packed(value.arrays)}
-        if is_dataclass(value) and self._records.get(type(value).__name__) is type(value):
+        if is_dataclass(value) and self._records.get(type(value).__name__) == type(value).__module__:
             content = {field.name: self.packed(getattr(value, field.name)) for field in fields(value)}
             return {"record": type(value).__name__, "fields": content}
         raise TypeError(f"a stage cannot keep {type(value).__name__}")
@@ -69,7 +70,7 @@ class Packer:
 
 
 def unpacked(  # noqa: PLR0911  (one for each kind)
-    tree: Tree, arrays: Callable[[int], NDArray[Any]], records: Mapping[str, type]
+    tree: Tree, arrays: Callable[[int], NDArray[Any]], records: Mapping[str, str]
 ) -> Any:
     """Put a result together again.
 
@@ -77,7 +78,7 @@ def unpacked(  # noqa: PLR0911  (one for each kind)
     ----------
     tree : from `Packer.packed`
     arrays : array of each number
-    records : the dataclasses that may occur, by name
+    records : the dataclasses that may occur, name: module; loaded when met
 
     Raises
     ------
@@ -110,7 +111,8 @@ def unpacked(  # noqa: PLR0911  (one for each kind)
                 raise ValueError("a body without its arrays")
             return Body(held)
         case {"record": str(name), "fields": dict(content)}:
-            return _record(records[name], {key: inner(entry) for key, entry in content.items()})
+            kind = getattr(import_module(records[name]), name)
+            return _record(kind, {key: inner(entry) for key, entry in content.items()})
     raise ValueError(f"unknown entry with {sorted(tree)}")
 
 

@@ -1,4 +1,4 @@
-"""`make` and `look`: run a job from its file to its results."""
+"""`make`: run a job from its file to its results."""
 
 from collections.abc import Callable
 from pathlib import Path
@@ -14,72 +14,23 @@ from buckwright.make.findings import about_buck, about_look, about_solid
 from buckwright.make.foretelling import about_forecast
 from buckwright.make.handing import buck_arrays, face_sources, look_arrays, sheet_arrays
 from buckwright.make.keeping import Keys, Store
-from buckwright.make.looking import Looked, Verdict, look_over, survey
-from buckwright.make.outcome import Outcome, look_sections, report_of, summary_of
-from buckwright.make.publishing import Places, publish_look, publishing
+from buckwright.make.looking import Looked, Verdict, look_over, stood
+from buckwright.make.outcome import Outcome, look_sections, report_of, shares, summary_of
+from buckwright.make.publishing import Places, publishing
 from buckwright.make.shaping import Shaped, shape_buck
-from buckwright.make.standing import Standing, stand_up
+from buckwright.make.standing import Standing
 from buckwright.mesh.adjacency import edge_table
 from buckwright.mesh.crossings import find_crossings
 from buckwright.output.storable import StoredMesh, storable
 from buckwright.shape.solid import as_mesh
 
-__all__ = ["look", "make", "stood"]
+__all__ = ["make"]
 
 
 # A place of less than a tenth of a millimetre square holds no sheet: house rule.
 _SPECK_MM2 = 0.01
 # Files hold single precision: corners move by 1e-5 mm, and where slivers meet they cross by ten times that.
 _FILE_DEPTH_MM = 1e-3
-
-
-def look(
-    job: Job,
-    out: Path | None,
-    *,
-    progress: Progress | None = None,
-    cancelled: Callable[[], bool] | None = None,
-    gate: Callable[[], None] | None = None,
-    pictures: bool = True,
-    results: Path | None = None,
-    keep: Path | None = None,
-) -> Outcome:
-    """Survey a sculpt without making anything of it.
-
-    Parameters
-    ----------
-    job : settings; those of fill, base and vents are not used
-    out : folder for look.ply, report.json and pictures; None writes none of them
-    progress, cancelled, gate : see `clock`
-    pictures : False leaves them out
-    results : folder for report.json and arrays.npz (see `handing`), for a program that shows them
-    keep : folder of the stage store (see `keeping`), from which a next run takes what has not changed
-
-    Raises
-    ------
-    InputError
-        The sculpt or a setting cannot be used.
-    OutputError
-        The results cannot be written; nothing is left behind.
-    Cancelled
-        The user asked to stop.
-    """
-    places = Places(out, results)
-    clock = Clock(progress, cancelled, gate)
-    material = sheet(job.sheet.material)
-    store, keys = Store(keep, clock), Keys(job, keep)
-    standing, looked = store.recall("sculpt", keys.sculpt, lambda: stood(job, material, clock))
-    findings = worst_first(about_look(standing, looked, job, material))
-    sections = look_sections(standing, looked, lift_mm=0.0)
-    empty = dict.fromkeys(("fill", "pockets", "vents", "evacuation_s", "base", "buck", "forecast"))
-    report = report_of({**sections, **empty}, findings, clock)
-    with clock.step("writing"):
-        files = publish_look(places, job, standing, looked, report, clock, pictures=pictures)
-    x, y, z = standing.mesh.size
-    size = f"{x:.1f} x {y:.1f} x {z:.1f} mm with the allowance for shrinkage"
-    facts = (f"{size}, {standing.mesh.face_count:,} faces; {_shares(looked)}",)
-    summary = summary_of(job, "looked at.", findings, facts, files)
-    return Outcome(report, summary, files, looked.verdict.locked == 0)
 
 
 def make(
@@ -167,13 +118,6 @@ def _arrays(
     return seen | sheet_arrays(shaped.foretold, sources, lift_mm=lift)
 
 
-def stood(job: Job, material: SheetMaterial, clock: Clock) -> tuple[Standing, Looked]:
-    """The sculpt in the pull frame, and the survey of it."""
-    standing, solid = stand_up(job, material, clock)
-    looked = survey(standing.mesh, solid, job, material, clock, name="surveying the sculpt")
-    return standing, looked
-
-
 def _verdict(shaped: Shaped, job: Job, material: SheetMaterial, clock: Clock) -> Verdict:
     """A fresh survey of the blank buck: what stands above the trim line, judged like a sculpt."""
     with clock.step("surveying the buck"):
@@ -206,19 +150,11 @@ def _outcome_words(releases: bool) -> str:
     return "the buck was made, but the part cannot come off it as it stands."
 
 
-def _shares(looked: Looked) -> str:
-    states = looked.states
-    shares = (
-        f"free {states.free_share:.0%}, tight {states.tight_share:.0%}, trapped {states.trapped_share:.0%}"
-    )
-    return f"{shares} of the surface"
-
-
 def _buck_facts(buck: dict[str, Any], shaped: Shaped, looked: Looked) -> tuple[str, ...]:
     x, y, z = buck["size_mm"]
     volume = buck["volume_mm3"] / 1000.0
     return (
         f"Buck {x:.1f} x {y:.1f} x {z:.1f} mm, {volume:.0f} cm3, {buck['faces']:,} faces, "
         f"{len(shaped.aired.plan.vents)} vents, trim line {shaped.base.trim_z_mm:.1f} mm above the platen",
-        f"Sculpt: {_shares(looked)}; wanted draft {looked.wanted_deg:g} degrees",
+        f"Sculpt: {shares(looked)}; wanted draft {looked.wanted_deg:g} degrees",
     )

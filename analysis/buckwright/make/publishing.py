@@ -5,7 +5,7 @@ from concurrent.futures import Future, ThreadPoolExecutor, wait
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -13,7 +13,6 @@ from buckwright.job import Job
 from buckwright.make.clock import Clock
 from buckwright.make.handing import face_sources, look_arrays, write_arrays
 from buckwright.make.looking import Looked
-from buckwright.make.shaping import Shaped
 from buckwright.make.standing import Standing, raised
 from buckwright.output.files import Batch, Writer, refuse_unwritable
 from buckwright.output.look import FaceMaps, look_bytes, write_look
@@ -22,6 +21,9 @@ from buckwright.output.stl import stl_bytes
 from buckwright.output.storable import StoredMesh
 from buckwright.output.threemf import Metadata, threemf_available, threemf_bytes
 from buckwright.shape.solid import as_mesh
+
+if TYPE_CHECKING:
+    from buckwright.make.shaping import Shaped
 
 __all__ = ["Places", "Results", "publish_look", "publishing", "written"]
 
@@ -136,7 +138,7 @@ def publishing(
     job: Job,
     standing: Standing,
     looked: Looked,
-    shaped: Shaped,
+    shaped: "Shaped",
     buck: StoredMesh,
     *,
     pictures: bool,
