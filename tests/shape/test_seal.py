@@ -55,6 +55,13 @@ def test_nothing_is_left_to_plug():
     assert crack_plugs(as_mesh(whole), open_within_mm=SEA) == []
 
 
+def test_specks_are_left_alone():
+    """A slit that no sheet gets into: plugs of its width would leave slivers that are plugged again and again."""
+    for wide, held in ((0.001, False), (0.01, True)):
+        slit = Manifold.cube((3.5, wide, 0.3)).translate((7.5, -wide / 2, 10.0))
+        assert bool(crack_plugs(as_mesh(block() - slit), open_within_mm=SEA)) == held
+
+
 def nicked() -> Mesh:
     """A crack whose floor is two faces that share one corner; the one beside open sky is open by itself."""
     floor = np.array([[0, 0, 5], [0.03, 0, 5], [0, 0.03, 5], [0.5, 0.5, 5], [-0.5, 0.5, 5]], float)

@@ -25,6 +25,8 @@ _ROOT_MM = 1.0
 """How deep a plug is rooted: what lies under the floor of a crack is solid after a full fill."""
 _WITHIN = 0.9
 
+_LEAST_MM2 = 0.002
+"""In plan. A smaller crack holds no sheet, and its plugs would be slivers that leave as many specks: house rule."""
 _NEAR_MM = 2.0
 _GIVE_MM = 0.05
 """Lower steps than this are no cracks: half a thin print layer, house rule."""
@@ -44,7 +46,7 @@ def crack_plugs(
 
     Returns
     -------
-    Prisms to unite with the solid; usually none.
+    Prisms to unite with the solid; usually none. Cracks of less than 0.002 mm2 in plan are left.
 
     Notes
     -----
@@ -59,10 +61,11 @@ def crack_plugs(
     bodies = shell_volumes_mm3(mesh, label, count) > 0.0 if near_mm is None else np.ones(count, np.bool_)
     points = mesh.centroids() + np.array([0.0, 0.0, _GIVE_MM])
     looks_up = (mesh.area_vectors()[:, 2] > 0.0) & (points[:, 2] > _GIVE_MM)
-    floors = np.flatnonzero(looks_up & bodies[label])
-    covered = floors[~columns.clear(points[floors])]
+    open_up = np.flatnonzero(looks_up & bodies[label])
+    covered = open_up[~columns.clear(points[open_up])]
     shut_in = _shut_in(columns, points, covered, open_within_mm)
-    return _plugs(mesh, columns, _to_the_mouth(mesh, covered, shut_in)) if len(shut_in) else []
+    floors = _to_the_mouth(mesh, covered, shut_in) if len(shut_in) else shut_in
+    return _plugs(mesh, columns, floors) if len(floors) else []
 
 
 def _over(mesh: Mesh, near_mm: NDArray[np.float64]) -> NDArray[np.bool_]:
@@ -92,14 +95,15 @@ def _shut_in(
 
 
 def _to_the_mouth(mesh: Mesh, covered: NDArray[np.int64], shut_in: NDArray[np.int64]) -> NDArray[np.int64]:
-    """The covered faces that hang together, if only by a corner, with those that are shut in."""
+    """The covered faces that hang together, if only by a corner, with those that are shut in; no specks."""
     corners = mesh.faces[covered].ravel()
     rows = np.repeat(np.arange(len(covered)), 3)
     touch = coo_array(
         (np.ones(len(rows), np.int8), (rows, corners)), shape=(len(covered), mesh.vertex_count)
     ).tocsr()
-    _, label = connected_components(touch @ touch.T, directed=False)
-    held = np.isin(label, label[np.isin(covered, shut_in)])
+    count, label = connected_components(touch @ touch.T, directed=False)
+    size = np.bincount(label, mesh.area_vectors()[covered, 2], count)
+    held = np.isin(label, label[np.isin(covered, shut_in)]) & (size[label] > _LEAST_MM2)
     return covered[held]
 
 
