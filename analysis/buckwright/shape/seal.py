@@ -26,7 +26,7 @@ _ROOT_MM = 1.0
 _WITHIN = 0.9
 
 _LEAST_MM2 = 0.002
-"""In plan. A smaller crack holds no sheet; its plugs would be slivers that leave as many specks: house rule."""
+"""In plan. A smaller crack holds no sheet; its plugs are slivers that leave as many specks: house rule."""
 _NEAR_MM = 2.0
 _GIVE_MM = 0.05
 """Lower steps than this are no cracks: half a thin print layer, house rule."""
