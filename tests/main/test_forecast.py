@@ -13,6 +13,7 @@ from buckwright.make import forecast, make
 from buckwright.mesh.triangles import Mesh
 from buckwright.shape.solid import as_mesh
 
+VENTS = {"spacing_mm": 60.0, "hole_mm": 1.0}
 NODES = {"quality": "preview", "nodes": 8000}
 
 
@@ -28,7 +29,7 @@ def cup() -> Mesh:
 def made(job_of, sculpt_file, tmp_path_factory):
     """The cup's buck with vents that follow the forecast: outcome and folders of files and of arrays."""
     out, results = tmp_path_factory.mktemp("cup"), tmp_path_factory.mktemp("arrays")
-    job = job_of(sculpt_file(cup()), forecast=NODES | {"place_vents": True}, vents={"spacing_mm": 60.0})
+    job = job_of(sculpt_file(cup()), forecast=NODES | {"place_vents": True}, vents=VENTS)
     return make(job, out, results=results), out, results
 
 
@@ -53,6 +54,21 @@ def test_vents_follow_and_drain_every_pocket(made):
     tops = np.array([vent["top_mm"] for vent in report["vents"]])
     assert np.hypot(*tops[:, :2].T).min() < 6.0
     assert report["forecast"]["with_vents"]["bridged"] == 0
+
+
+def test_each_pocket_empties_by_the_vents_under_it(made):
+    """Flow through an orifice by hand: choked mass flow into a plenum near vacuum empties as exp(-t / tau)."""
+    report = made[0].report
+    told = report["forecast"]["pockets"][0]
+    tops = np.array([vent["top_mm"] for vent in report["vents"]])
+    under = np.hypot(*tops[:, :2].T) < 17.0  # the mouth of the hollow
+    assert under.any()
+    area = np.pi / 4.0 * report["vents"][0]["diameter_mm"] ** 2
+    gas, heat, kelvin = 287.05, 1.4, 293.15
+    psi = np.sqrt(heat) * (2 / (heat + 1)) ** ((heat + 1) / (2 * (heat - 1)))
+    swept = under.sum() * area * 1e-6 * psi * np.sqrt(gas * kelvin)  # m3/s through holes without loss
+    bound = told["volume_mm3"] * 1e-9 / swept * np.log(1 / 0.2)
+    assert bound < told["evacuation_s"] < 4.0 * bound
 
 
 def test_pictures_and_arrays_are_there(made):

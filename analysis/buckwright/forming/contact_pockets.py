@@ -5,7 +5,7 @@ or to a vent, the one whose earliest contact is latest stays open longest (wides
 comes, the node is shut in. The regions are the branches of the merge tree of the time of contact.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -38,6 +38,7 @@ class ContactPocket:
     depth_mm : greatest gap then, across the ground under it
     left_mm : gap that is left at the end
     nodes : how many nodes of the sheet lay over it; below about ten it is only just seen
+    region : (nodes,) int64, which they are
     """
 
     last_touched_mm: tuple[float, float, float]
@@ -48,6 +49,7 @@ class ContactPocket:
     area_mm2: float
     left_mm: float
     nodes: int
+    region: NDArray[np.int64] = field(repr=False, compare=False)
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values for report.json."""
@@ -214,6 +216,7 @@ def _pocket(
         area_mm2=float((plan * inside[touched].mean(1)).sum()),
         left_mm=float(gap[region][formed.state[region] != LANDED].max(initial=0.0)),
         nodes=len(region),
+        region=region,
     )
 
 

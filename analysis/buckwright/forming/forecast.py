@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from buckwright.findings import Finding
+from buckwright.forming.air import triangle_over
 from buckwright.forming.contact_pockets import ContactPocket, contact_pockets
 from buckwright.forming.figures import order_of_contact, percentiles
 from buckwright.forming.film import press_film
@@ -145,6 +146,14 @@ class Forecast:
         """Thickness (M,) at places on the buck (M, 3), and how far the sheet stays off them (M,), mm."""
         thick, _, off = self.at(places)
         return thick, off
+
+    def pockets_under(self, places: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Whether each pocket lay over each place (M, 2+) of the plan: (pockets, M)."""
+        asked = np.asarray(places, np.float64)[:, :2]
+        over = triangle_over(asked, self.points, self.triangles)
+        corners = np.where(over[:, None] >= 0, self.triangles[over], -1)
+        held = [np.isin(corners, pocket.region).any(1) for pocket in self.pockets]
+        return np.array(held, np.bool_).reshape(len(self.pockets), len(asked))
 
     def to_dict(self) -> dict[str, Any]:
         """The section in report.json."""

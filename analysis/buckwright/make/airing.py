@@ -1,6 +1,7 @@
 """How the air under the sheet gets out: pockets, the vents that drain them, and how long that takes."""
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,10 @@ from buckwright.shape.face_hole import FaceHole, face_hole
 from buckwright.shape.vents import FOOT, OPEN, VentPlan, VentSettings, plan_vents, ring_points
 from buckwright.survey.pockets import Pockets, find_pockets, least_pocket_depth_mm, vent_points
 
-__all__ = ["Aired", "air", "pockets_of"]
+if TYPE_CHECKING:
+    from buckwright.forming.forecast import Forecast
+
+__all__ = ["Aired", "air", "contact_times", "pockets_of"]
 
 _POCKET_PIXELS = 768
 # How often the spacing in a pocket that empties too slowly is halved.
@@ -183,16 +187,28 @@ def _planned(
 
 
 def _times(pockets: Pockets | None, plan: VentPlan, job: Job) -> list[float]:
-    """Seconds to bring each pocket from an atmosphere to the target through its own vents."""
+    """Seconds to empty each pocket through its own vents."""
     if pockets is None or not pockets.pockets:
         return []
+    own = [vent.pocket for vent in plan.vents if vent.pocket >= 0]
+    count = np.bincount(own, minlength=len(pockets.pockets))
+    return _emptied_s(np.array([pocket.volume_mm3 for pocket in pockets.pockets]), count, plan, job)
+
+
+def contact_times(run: "Forecast", plan: VentPlan, job: Job) -> tuple[float, ...]:
+    """Seconds to empty each pocket of a forecast, as it was when it closed, through the vents under it."""
+    tops = np.array([vent.top_mm for vent in plan.vents], np.float64).reshape(-1, 3)
+    count = run.pockets_under(tops).sum(axis=1)
+    return tuple(_emptied_s(np.array([pocket.volume_mm3 for pocket in run.pockets]), count, plan, job))
+
+
+def _emptied_s(
+    volumes: NDArray[np.float64], count: NDArray[np.int64], plan: VentPlan, job: Job
+) -> list[float]:
+    """Seconds to bring volumes (P,) in mm3 from an atmosphere to the target through so many vents each."""
     chosen = job.vents
-    count = np.bincount(
-        [vent.pocket for vent in plan.vents if vent.pocket >= 0], minlength=len(pockets.pockets)
-    )
     across = 2.0 * np.sqrt(plan.face.area_mm2 / np.pi)
     discharge = float(drilled_discharge(chosen.skin_mm, across))
-    volumes = np.array([pocket.volume_mm3 for pocket in pockets.pockets])
     seconds = np.full(len(volumes), np.inf)
     served = count > 0
     seconds[served] = evacuation_time_s(

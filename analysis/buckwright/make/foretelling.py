@@ -43,18 +43,25 @@ class Foretold:
     forecast : on a buck from which air leaves everywhere
     vented : the same with the vents that were fitted; None where vents do not follow the forecast
     gaps : figures for several gaps between base and frame; empty where they were not asked for
+    evacuation_s : time to empty each pocket of `forecast`, inf where no vent is under it; empty without vents
     """
 
     relief: Relief
     forecast: Forecast
     vented: Forecast | None = None
     gaps: tuple[dict[str, float], ...] = ()
+    evacuation_s: tuple[float, ...] = ()
 
     @property
     def touched_last(self) -> NDArray[np.float64]:
         """Where the sheet arrives last in each pocket that is well seen, (N, 3), the largest first."""
         seen = [p.last_touched_mm for p in self.forecast.pockets if p.nodes >= _SEEN_NODES]
         return np.array(seen, np.float64).reshape(-1, 3)
+
+    @property
+    def vents_known(self) -> bool:
+        """Whether it is known which vents the buck has."""
+        return bool(self.evacuation_s) or self.vented is not None
 
     @property
     def bridged(self) -> int:
@@ -79,6 +86,8 @@ class Foretold:
     def to_dict(self) -> dict[str, Any]:
         """The section `forecast` of the report."""
         figures = self.forecast.to_dict() | {"gaps": list(self.gaps)}
+        for pocket, seconds in zip(figures["pockets"], self.evacuation_s):
+            pocket["evacuation_s"] = seconds
         if self.vented is not None:
             figures["with_vents"] = {"pockets": len(self.vented.pockets), "bridged": self.bridged}
         return figures
@@ -168,12 +177,13 @@ def about_forecast(foretold: Foretold | None, job: Job) -> list[Finding]:
     """Findings about the formed part."""
     if foretold is None:
         return []
-    # with the vents' own run there is a better word on the air
-    better_said = [] if foretold.vented is None else about_air(foretold.forecast)
+    # where vents are known there is a better word on the air
+    better_said = about_air(foretold.forecast) if foretold.vents_known else []
     return [
         *(finding for finding in foretold.forecast.findings if finding not in better_said),
         *_thicker(foretold.forecast),
         *_vented(foretold),
+        *_emptied(foretold, job),
         *_outside(foretold.forecast, job),
         *_gaps(foretold),
     ]
@@ -203,6 +213,27 @@ def _vented(foretold: Foretold) -> list[Finding]:
         return [Finding("note", "With these vents every pocket of the forecast drains.")]
     words = f"With these vents the sheet still stays bridged over {foretold.bridged} pockets of the forecast."
     return [Finding("warn", words, "Add a vent where the forecast marks them, or allow narrower bores.")]
+
+
+def _emptied(foretold: Foretold, job: Job) -> list[Finding]:
+    """Whether the vents lie where the forecast shuts air in, and how fast they empty it."""
+    pockets = foretold.forecast.pockets
+    seen = [(p, s) for p, s in zip(pockets, foretold.evacuation_s) if p.nodes >= _SEEN_NODES]
+    if not seen:
+        return []
+    bare = [pocket for pocket, seconds in seen if not np.isfinite(seconds)]
+    if bare and foretold.vented is None:
+        x, y, z = bare[0].last_touched_mm
+        words = (
+            f"{len(bare)} of {len(seen)} places where the forecast shuts air in have no vent under them, "
+            f"the largest at x {x:.0f}, y {y:.0f}, z {z:.0f} mm."
+        )
+        return [Finding("note", words, "Set place_vents under [forecast], and vents follow the forecast.")]
+    slow = [seconds for _, seconds in seen if job.vents.target_s < seconds < np.inf]
+    if not slow:
+        return []
+    words = f"{len(slow)} pockets of the forecast empty slowly, the worst in {max(slow):.1f} s."
+    return [Finding("note", words, "More or wider vents there keep detail sharp.")]
 
 
 def _outside(run: Forecast, job: Job) -> list[Finding]:

@@ -1,6 +1,6 @@
 """From the sculpt to the buck: fill, base, vents, channels, fixings, lettering."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -9,7 +9,7 @@ from manifold3d import CrossSection, FillRule, Manifold
 from buckwright.errors import JobError, MeshError
 from buckwright.forming.sheets import SheetMaterial
 from buckwright.job import Job
-from buckwright.make.airing import Aired, air, pockets_of
+from buckwright.make.airing import Aired, air, contact_times, pockets_of
 from buckwright.make.clock import Clock
 from buckwright.make.foretelling import Foretold, foretell
 from buckwright.make.keeping import Keys, Store
@@ -108,6 +108,8 @@ def shape_buck(
         if engraving is not None:
             extra = (*extra, *engraving_tools(engraving))
         solid = drilled(blank, aired.plan, extra=extra)
+    if foretold is not None and aired.plan.vents:
+        foretold = replace(foretold, evacuation_s=contact_times(foretold.forecast, aired.plan, job))
     if last is not None and foretold is not None:
         tops = np.array([vent.top_mm for vent in aired.plan.vents], np.float64).reshape(-1, 3)
         foretold = foretold.drained(base, job, clock, tops)
