@@ -109,6 +109,10 @@ WORDS: dict[tuple[str, str], tuple[str, str]] = {
     ("forecast", "gap_mm"): ("Gap", "Room between the base and the frame where no frame is given"),
     ("forecast", "tallest_mm"): ("Tallest", "Greatest height of a buck that the machine takes"),
     ("forecast", "sag_mm"): ("Sag", "How far the hot sheet hangs in its frame"),
+    ("forecast", "model"): (
+        "Model",
+        "Membrane: the mechanics of the hot sheet. Geometric: the textbook's even sheet, quick and rough",
+    ),
     ("forecast", "law"): ("Law", "How the hot sheet answers to being stretched"),
     ("forecast", "sharpest_radius_mm"): ("Sharpest Radius", "The radius that the sheet keeps in a corner"),
     ("forecast", "place_vents"): ("Place Vents", "Also put vents where the sheet is forecast to shut in air"),

@@ -84,6 +84,7 @@ _SHEET_OPTIONS: list[tuple[str, tuple[str, str], dict[str, Any]]] = [
         ("forecast", "quality"),
         {"type": click.Choice(["preview", "fine"]), "default": "fine", "show_default": True},
     ),
+    ("--model", ("forecast", "model"), {"type": click.Choice(["membrane", "geometric"])}),
     ("--law", ("forecast", "law"), {"type": click.Choice(["neo-Hookean", "Mooney-Rivlin"])}),
     (
         "--sag",

@@ -8,7 +8,7 @@ from click.testing import CliRunner
 from manifold3d import Manifold
 
 from buckwright.cli import main
-from buckwright.errors import InputError
+from buckwright.errors import InputError, JobError
 from buckwright.make import forecast, make
 from buckwright.mesh.triangles import Mesh
 from buckwright.shape.solid import as_mesh
@@ -57,7 +57,7 @@ def test_vents_follow_and_drain_every_pocket(made):
 
 
 def test_each_pocket_empties_by_the_vents_under_it(made):
-    """Flow through an orifice by hand: choked mass flow into a plenum near vacuum empties as exp(-t / tau)."""
+    """By hand: choked flow through an orifice without loss empties a volume as exp(-t / tau)."""
     report = made[0].report
     told = report["forecast"]["pockets"][0]
     tops = np.array([vent["top_mm"] for vent in report["vents"]])
@@ -144,3 +144,14 @@ def test_command_with_a_frame_that_is_none(sculpt_file, tmp_path):
     assert ran.exit_code == 2
     assert "frame_mm" in ran.output
     assert not (tmp_path / "f").exists()
+
+
+def test_the_textbook_model_is_at_hand_and_refuses_what_it_cannot(job_of):
+    both = [
+        forecast(job_of("cone", forecast=NODES | {"model": model}), None).report["forecast"]
+        for model in ("membrane", "geometric")
+    ]
+    assert [told["settings"]["model"] for told in both] == ["membrane", "geometric"]
+    assert both[1]["mean_mm"] == pytest.approx(both[0]["mean_mm"], rel=0.25)
+    with pytest.raises(JobError, match="no sag and no vents"):
+        job_of("cone", forecast=NODES | {"model": "geometric", "place_vents": True})

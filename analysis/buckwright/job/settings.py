@@ -245,6 +245,9 @@ class ForecastSettings:
     gap_mm: float | None = attrs.field(default=None, validator=_between(1, 1_000, "mm"))
     tallest_mm: float | None = attrs.field(default=None, validator=_between(1, 5_000, "mm"))
     sag_mm: float = attrs.field(default=0.0, validator=_between(0, 500, "mm"))
+    model: Literal["membrane", "geometric"] = attrs.field(
+        default="membrane", validator=_one_of("membrane", "geometric")
+    )
     law: Literal["neo-Hookean", "Mooney-Rivlin"] = attrs.field(
         default="neo-Hookean", validator=_one_of("neo-Hookean", "Mooney-Rivlin")
     )
@@ -253,9 +256,11 @@ class ForecastSettings:
     compare_gaps: bool = False
 
     def __attrs_post_init__(self) -> None:
-        """Check the frame's two lengths."""
+        """Check the frame's two lengths, and that the model knows what is asked."""
         for length in self.frame_mm or ():
             _between(10, 10_000, "mm")(self, attrs.fields(ForecastSettings).frame_mm, length)
+        if self.model == "geometric" and (self.sag_mm or self.place_vents):
+            raise JobError("the geometric model knows no sag and no vents: leave out sag_mm and place_vents")
 
 
 @attrs.frozen(kw_only=True)

@@ -135,6 +135,7 @@ def _run(
         relief,
         frame_mm=frame_mm,
         sheet_mm=job.sheet.thickness_mm,
+        model=chosen.model,
         law=chosen.law,
         sag_mm=chosen.sag_mm,
         nodes=chosen.nodes if quality == "full" else max(chosen.nodes // _PREVIEW_SHARE, 1000),
