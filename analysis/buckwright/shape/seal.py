@@ -25,8 +25,10 @@ _ROOT_MM = 1.0
 """How deep a plug is rooted: what lies under the floor of a crack is solid after a full fill."""
 _WITHIN = 0.9
 
-_LEAST_MM2 = 0.002
-"""In plan. A smaller crack holds no sheet; its plugs are slivers that leave as many specks: house rule."""
+_LEAST_MM2 = 0.005
+"""A smaller crack holds no sheet: house rule."""
+_NO_WIDTH_MM2 = 1e-6
+"""In plan. A slit without width is not entered; its plugs are slivers that leave as many more."""
 _NEAR_MM = 2.0
 _GIVE_MM = 0.05
 """Lower steps than this are no cracks: half a thin print layer, house rule."""
@@ -46,7 +48,7 @@ def crack_plugs(
 
     Returns
     -------
-    Prisms to unite with the solid; usually none. Cracks of less than 0.002 mm2 in plan are left.
+    Prisms to unite with the solid; usually none. Cracks of less than 0.005 mm2 and slits without width are left.
 
     Notes
     -----
@@ -102,8 +104,10 @@ def _to_the_mouth(mesh: Mesh, covered: NDArray[np.int64], shut_in: NDArray[np.in
         (np.ones(len(rows), np.int8), (rows, corners)), shape=(len(covered), mesh.vertex_count)
     ).tocsr()
     count, label = connected_components(touch @ touch.T, directed=False)
-    size = np.bincount(label, mesh.area_vectors()[covered, 2], count)
-    held = np.isin(label, label[np.isin(covered, shut_in)]) & (size[label] > _LEAST_MM2)
+    shut, vectors = np.isin(covered, shut_in), mesh.area_vectors()[covered]
+    wide = np.bincount(label[shut], vectors[shut, 2], count) > _NO_WIDTH_MM2
+    large = np.bincount(label, np.linalg.norm(vectors, axis=1), count) > _LEAST_MM2
+    held = (wide & large)[label]
     return covered[held]
 
 
