@@ -11,15 +11,24 @@ from .running import Result, Working
 __all__ = ["register", "unregister"]
 
 
-def _may_run(cls: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
-    """Whether a run can begin; says why not in the tooltip."""
-    words = "A run is going on: wait for it, or press Esc" if running.now() else snapshot.why_not(context)
-    if words:
-        cls.poll_message_set(words)
-    return not words
+class _Run(Working):
+    """A run of the child whose result goes into the scene."""
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        """Whether a run can begin; says why not in the tooltip."""
+        words = "A run is going on: wait for it, or press Esc" if running.now() else snapshot.why_not(context)
+        if words:
+            cls.poll_message_set(words)  # type: ignore[attr-defined]
+        return not words
+
+    def use(self, context: bpy.types.Context, result: Result) -> str:
+        """Write what was found or made into the scene."""
+        assert context.scene is not None
+        return deliver.deliver(context.scene, result)
 
 
-class BUCKWRIGHT_OT_look(Working, bpy.types.Operator):
+class BUCKWRIGHT_OT_look(_Run, bpy.types.Operator):
     """Measure draft and undercuts of every face of the selected sculpt, and list what would trap the part"""
 
     bl_idname = "buckwright.look"
@@ -27,17 +36,8 @@ class BUCKWRIGHT_OT_look(Working, bpy.types.Operator):
     bl_options = {"UNDO"}
     command = "look"
 
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return _may_run(cls, context)
 
-    def use(self, context: bpy.types.Context, result: Result) -> str:
-        """Write what was found into the scene."""
-        assert context.scene is not None
-        return deliver.deliver(context.scene, result)
-
-
-class BUCKWRIGHT_OT_make(Working, bpy.types.Operator):
+class BUCKWRIGHT_OT_make(_Run, bpy.types.Operator):
     """Make the buck of the selected sculpt: fill, base and vents, as new objects beside it"""
 
     bl_idname = "buckwright.make"
@@ -45,17 +45,8 @@ class BUCKWRIGHT_OT_make(Working, bpy.types.Operator):
     bl_options = {"UNDO"}
     command = "make"
 
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return _may_run(cls, context)
 
-    def use(self, context: bpy.types.Context, result: Result) -> str:
-        """Write the buck into the scene."""
-        assert context.scene is not None
-        return deliver.deliver(context.scene, result)
-
-
-class BUCKWRIGHT_OT_forecast(Working, bpy.types.Operator):
+class BUCKWRIGHT_OT_forecast(_Run, bpy.types.Operator):
     """Forecast how the hot sheet comes down on the buck: how thin it gets, where it folds and shuts in air"""
 
     bl_idname = "buckwright.forecast"
@@ -63,17 +54,8 @@ class BUCKWRIGHT_OT_forecast(Working, bpy.types.Operator):
     bl_options = {"UNDO"}
     command = "forecast"
 
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return _may_run(cls, context)
 
-    def use(self, context: bpy.types.Context, result: Result) -> str:
-        """Write the sheet into the scene."""
-        assert context.scene is not None
-        return deliver.deliver(context.scene, result)
-
-
-class BUCKWRIGHT_OT_export(Working, bpy.types.Operator):
+class BUCKWRIGHT_OT_export(_Run, bpy.types.Operator):
     """Make the buck as the settings stand, and write it as STL and 3MF with report, maps and pictures"""
 
     bl_idname = "buckwright.export"
@@ -86,10 +68,6 @@ class BUCKWRIGHT_OT_export(Working, bpy.types.Operator):
     )
     filter_folder: bpy.props.BoolProperty(default=True, options={"HIDDEN"})  # type: ignore[valid-type]
     _chosen = False
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return _may_run(cls, context)
 
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
         """Ask for the folder; the file browser then runs `execute`, which goes on without blocking."""
@@ -125,8 +103,7 @@ class BUCKWRIGHT_OT_export(Working, bpy.types.Operator):
 
     def use(self, context: bpy.types.Context, result: Result) -> str:
         """Write the buck into the scene as well, so that it shows what the files hold."""
-        assert context.scene is not None
-        deliver.deliver(context.scene, result)
+        super().use(context, result)
         return deliver.exported(self.out())
 
 
@@ -158,14 +135,4 @@ _CLASSES = (
     BUCKWRIGHT_OT_stop,
 )
 
-
-def register() -> None:
-    """Register the operators."""
-    for one in _CLASSES:
-        bpy.utils.register_class(one)
-
-
-def unregister() -> None:
-    """Take them away."""
-    for one in reversed(_CLASSES):
-        bpy.utils.unregister_class(one)
+register, unregister = bpy.utils.register_classes_factory(_CLASSES)

@@ -5,28 +5,18 @@ from bpy.props import IntProperty
 from mathutils import Vector
 
 from . import goto, results, sheet
+from .polls import NeedsSheet
 from .units import mm_per_unit
 
 __all__ = ["register", "show_spot", "unregister"]
 
 
-def _has_sheet(cls: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
-    found = context.scene is not None and bool(results.objects(context.scene, "SHEET"))
-    if not found:
-        cls.poll_message_set("Forecast the sheet first")
-    return found
-
-
-class BUCKWRIGHT_OT_show_sheet(bpy.types.Operator):
+class BUCKWRIGHT_OT_show_sheet(NeedsSheet, bpy.types.Operator):
     """Show the formed sheet, or hide it to see what lies under it"""
 
     bl_idname = "buckwright.show_sheet"
     bl_label = "Show Formed Sheet"
     bl_options = {"UNDO"}
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return _has_sheet(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         """Switch."""
@@ -38,16 +28,12 @@ class BUCKWRIGHT_OT_show_sheet(bpy.types.Operator):
         return {"FINISHED"}
 
 
-class BUCKWRIGHT_OT_thicken_sheet(bpy.types.Operator):
+class BUCKWRIGHT_OT_thicken_sheet(NeedsSheet, bpy.types.Operator):
     """Show the formed sheet as thick as it is forecast at each place, or as a surface again"""
 
     bl_idname = "buckwright.thicken_sheet"
     bl_label = "Show Thickness of Sheet"
     bl_options = {"UNDO"}
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return _has_sheet(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         """Switch."""
@@ -93,14 +79,4 @@ def show_spot(context: bpy.types.Context) -> bool:
 
 _CLASSES = (BUCKWRIGHT_OT_show_sheet, BUCKWRIGHT_OT_thicken_sheet, BUCKWRIGHT_OT_show_spot)
 
-
-def register() -> None:
-    """Register the operators."""
-    for one in _CLASSES:
-        bpy.utils.register_class(one)
-
-
-def unregister() -> None:
-    """Take them away."""
-    for one in reversed(_CLASSES):
-        bpy.utils.unregister_class(one)
+register, unregister = bpy.utils.register_classes_factory(_CLASSES)

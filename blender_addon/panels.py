@@ -5,14 +5,13 @@ from typing import Any
 import bpy
 
 from . import results, running, settings, snapshot
-from .panels_parts import letters_in, paragraph, run_button
+from .panels_parts import PlacesList, Tab, letters_in, paragraph, run_button
 from .panels_settings import draw_field
 from .sheet_panel import BUCKWRIGHT_PT_formed, BUCKWRIGHT_UL_spots
 from .view_panel import BUCKWRIGHT_PT_view
 
-__all__ = ["TAB", "register", "unregister"]
+__all__ = ["register", "unregister"]
 
-TAB = "Buckwright"
 _ICONS = {
     "STOP": "ERROR",
     "WARN": "ERROR",
@@ -23,38 +22,18 @@ _ICONS = {
 }
 
 
-class _Tab:
-    """Where all panels are."""
-
-    bl_space_type = "VIEW_3D"
-    bl_region_type = "UI"
-    bl_category = TAB
-
-
-class BUCKWRIGHT_UL_regions(bpy.types.UIList):
+class BUCKWRIGHT_UL_regions(PlacesList, bpy.types.UIList):
     """Trapped regions, the worst first"""
 
-    def draw_item(
-        self,
-        _context: Any,
-        layout: Any,
-        _data: Any,
-        item: Any,
-        _icon: Any,
-        _active_data: Any,
-        _active_property: Any,
-        index: int = 0,
-        _filter: int = 0,
-    ) -> None:
-        """One row: a click takes the view there."""
-        row = layout.row(align=True)
-        icon = _ICONS[item.verdict]
-        row.label(text=f"{item.number + 1}", icon=icon)
+    operator = "buckwright.show_region"
+
+    def draw_place(self, row: bpy.types.UILayout, item: Any) -> None:
+        """Its number and how far it reaches inwards."""
+        row.label(text=f"{item.number + 1}", icon=_ICONS[item.verdict])
         row.label(text=f"{item.sideways_mm:.1f} mm")
-        row.operator("buckwright.show_region", text="", icon="VIEWZOOM", emboss=False).index = index
 
 
-class BUCKWRIGHT_PT_look(_Tab, bpy.types.Panel):
+class BUCKWRIGHT_PT_look(Tab, bpy.types.Panel):
     """The sculpt, what is asked of it, and the button to look"""
 
     bl_label = "Sculpt"
@@ -76,7 +55,7 @@ class BUCKWRIGHT_PT_look(_Tab, bpy.types.Panel):
         run_button(layout, "buckwright.look", "VIEWZOOM")
 
 
-class BUCKWRIGHT_PT_found(_Tab, bpy.types.Panel):
+class BUCKWRIGHT_PT_found(Tab, bpy.types.Panel):
     """What was found, the worst first, with what to do about it"""
 
     bl_label = "Found"
@@ -104,7 +83,7 @@ class BUCKWRIGHT_PT_found(_Tab, bpy.types.Panel):
                 paragraph(box, finding.advice, letters - 6, "RIGHTARROW")
 
 
-class BUCKWRIGHT_PT_regions(_Tab, bpy.types.Panel):
+class BUCKWRIGHT_PT_regions(Tab, bpy.types.Panel):
     """Regions where the sheet cannot come straight off; a click takes the view there"""
 
     bl_label = "Trapped Regions"
@@ -126,7 +105,7 @@ class BUCKWRIGHT_PT_regions(_Tab, bpy.types.Panel):
             paragraph(layout, f"{verdict}: {far}, strain {region.strain:.1%}", letters_in(context))
 
 
-class BUCKWRIGHT_PT_buck(_Tab, bpy.types.Panel):
+class BUCKWRIGHT_PT_buck(Tab, bpy.types.Panel):
     """The buck: how it is filled, its vents and outline, and the button to make it"""
 
     bl_label = "Buck"
@@ -155,7 +134,7 @@ class BUCKWRIGHT_PT_buck(_Tab, bpy.types.Panel):
             layout.operator("buckwright.remove_results", icon="TRASH")
 
 
-class BUCKWRIGHT_PT_send(_Tab, bpy.types.Panel):
+class BUCKWRIGHT_PT_send(Tab, bpy.types.Panel):
     """Files: the buck for the printer, the papers, the job"""
 
     bl_label = "Files"
@@ -201,14 +180,4 @@ _CLASSES = (
     BUCKWRIGHT_PT_send,
 )
 
-
-def register() -> None:
-    """Register the panels."""
-    for one in _CLASSES:
-        bpy.utils.register_class(one)
-
-
-def unregister() -> None:
-    """Take them away."""
-    for one in reversed(_CLASSES):
-        bpy.utils.unregister_class(one)
+register, unregister = bpy.utils.register_classes_factory(_CLASSES)

@@ -1,4 +1,4 @@
-"""What several panels draw: the large button that becomes a progress bar, and text of several lines."""
+"""What several panels share: their tab, lists of places, the large button that becomes a bar, paragraphs."""
 
 from typing import Any
 
@@ -6,10 +6,50 @@ import bpy
 
 from . import running
 
-__all__ = ["letters_in", "paragraph", "run_button"]
+__all__ = ["PlacesList", "Tab", "letters_in", "paragraph", "run_button"]
 
 # Characters that stay readable in a line: 7 px a letter at scale 1 is what the interface font takes.
 _LETTER_PX = 7.0
+
+
+class Tab:
+    """Where all panels are."""
+
+    bl_space_type = "VIEW_3D"
+    bl_region_type = "UI"
+    bl_category = "Buckwright"
+
+
+class PlacesList:
+    """A list of places; the button in a row, like a click on it, takes the view there.
+
+    Attributes
+    ----------
+    operator : the operator of the button, which takes the `index` of the row
+    """
+
+    operator = ""
+
+    def draw_place(self, row: bpy.types.UILayout, item: Any) -> None:
+        """Draw what a row says of its place."""
+        raise NotImplementedError
+
+    def draw_item(
+        self,
+        _context: Any,
+        layout: Any,
+        _data: Any,
+        item: Any,
+        _icon: Any,
+        _active_data: Any,
+        _active_property: Any,
+        index: int = 0,
+        _filter: int = 0,
+    ) -> None:
+        """One row."""
+        row = layout.row(align=True)
+        self.draw_place(row, item)
+        row.operator(self.operator, text="", icon="VIEWZOOM", emboss=False).index = index
 
 
 def run_button(layout: bpy.types.UILayout, operator: str, icon: Any) -> None:

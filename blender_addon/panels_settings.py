@@ -6,6 +6,7 @@ import bpy
 
 from . import jobs, settings
 from .fields import Field, fields
+from .panels_parts import Tab
 from .words import COMMON, TABLES
 
 __all__ = ["draw_field", "register", "unregister"]
@@ -59,14 +60,11 @@ def _panel(table: str) -> type[bpy.types.Panel]:
     title = TABLES.get(table, table.title())
     return type(
         f"BUCKWRIGHT_PT_{table}",
-        (bpy.types.Panel,),
+        (Tab, bpy.types.Panel),
         {
             "__doc__": f"Further settings: {title.lower()}",
             "bl_label": title,
             "bl_parent_id": parent,
-            "bl_space_type": "VIEW_3D",
-            "bl_region_type": "UI",
-            "bl_category": "Buckwright",
             "bl_options": {"DEFAULT_CLOSED"},
             "draw": draw,
         },
@@ -106,13 +104,10 @@ def _operator(layout: Any, name: str, kind: str, preset: str, **how: Any) -> Non
         button.name = preset
 
 
-class BUCKWRIGHT_PT_presets(bpy.types.Panel):
+class BUCKWRIGHT_PT_presets(Tab, bpy.types.Panel):
     """Settings kept under names"""
 
     bl_label = "Presets"
-    bl_space_type = "VIEW_3D"
-    bl_region_type = "UI"
-    bl_category = "Buckwright"
     bl_parent_id = "BUCKWRIGHT_PT_look"
     bl_options = {"DEFAULT_CLOSED"}
 
@@ -133,14 +128,4 @@ def _classes() -> list[type[Any]]:
 
 _CLASSES = _classes()
 
-
-def register() -> None:
-    """Register menus and panels."""
-    for one in _CLASSES:
-        bpy.utils.register_class(one)
-
-
-def unregister() -> None:
-    """Take them away."""
-    for one in reversed(_CLASSES):
-        bpy.utils.unregister_class(one)
+register, unregister = bpy.utils.register_classes_factory(_CLASSES)

@@ -5,7 +5,7 @@ from typing import Any
 import bpy
 
 from . import results, sheet
-from .panels_parts import letters_in, paragraph, run_button
+from .panels_parts import PlacesList, Tab, letters_in, paragraph, run_button
 from .panels_settings import draw_field
 
 __all__ = ["BUCKWRIGHT_PT_formed", "BUCKWRIGHT_UL_spots"]
@@ -13,34 +13,20 @@ __all__ = ["BUCKWRIGHT_PT_formed", "BUCKWRIGHT_UL_spots"]
 _ICONS = {"THINNEST": "TRIA_DOWN_BAR", "WEB": "SHARPCURVE", "POCKET": "META_BALL"}
 
 
-class BUCKWRIGHT_UL_spots(bpy.types.UIList):
+class BUCKWRIGHT_UL_spots(PlacesList, bpy.types.UIList):
     """Places of the forecast sheet: the thinnest, webs, pockets of air"""
 
-    def draw_item(
-        self,
-        _context: Any,
-        layout: Any,
-        _data: Any,
-        item: Any,
-        _icon: Any,
-        _active_data: Any,
-        _active_property: Any,
-        index: int = 0,
-        _filter: int = 0,
-    ) -> None:
-        """One row: a click takes the view there."""
-        row = layout.row(align=True)
+    operator = "buckwright.show_spot"
+
+    def draw_place(self, row: bpy.types.UILayout, item: Any) -> None:
+        """What is there."""
         row.label(text=item.words, icon=_ICONS[item.kind])
-        row.operator("buckwright.show_spot", text="", icon="VIEWZOOM", emboss=False).index = index
 
 
-class BUCKWRIGHT_PT_formed(bpy.types.Panel):
+class BUCKWRIGHT_PT_formed(Tab, bpy.types.Panel):
     """How the hot sheet comes down on the buck"""
 
     bl_label = "Sheet"
-    bl_space_type = "VIEW_3D"
-    bl_region_type = "UI"
-    bl_category = "Buckwright"
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:

@@ -5,24 +5,18 @@ from typing import ClassVar
 import bpy
 
 from . import overlay, results, view_settings
+from .panels_parts import Tab
+from .polls import NeedsBuck
 
 __all__ = ["BUCKWRIGHT_OT_show_buck", "BUCKWRIGHT_PT_view", "register", "unregister"]
 
 
-class BUCKWRIGHT_OT_show_buck(bpy.types.Operator):
+class BUCKWRIGHT_OT_show_buck(NeedsBuck, bpy.types.Operator):
     """Switch between the buck with its vents and lines, and the colored sculpt beneath it"""
 
     bl_idname = "buckwright.show_buck"
     bl_label = "Show Buck"
     bl_options: ClassVar = {"UNDO"}
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        """Only with a buck."""
-        found = context.scene is not None and bool(results.objects(context.scene, "BUCK"))
-        if not found:
-            cls.poll_message_set("Make a buck first")
-        return found
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         """Hide all result objects, or show them."""
@@ -35,13 +29,10 @@ class BUCKWRIGHT_OT_show_buck(bpy.types.Operator):
         return {"FINISHED"}
 
 
-class BUCKWRIGHT_PT_view(bpy.types.Panel):
+class BUCKWRIGHT_PT_view(Tab, bpy.types.Panel):
     """What the colors in the viewport stand for"""
 
     bl_label = "Colors"
-    bl_space_type = "VIEW_3D"
-    bl_region_type = "UI"
-    bl_category = "Buckwright"
 
     def draw_header(self, context: bpy.types.Context) -> None:
         """A switch for all of it."""
