@@ -16,7 +16,18 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from . import gather, overlay, results, settings, sheet, staleness, vent_markers, view_settings
+from . import (
+    gather,
+    overlay,
+    results,
+    settings,
+    sheet,
+    spot_markers,
+    staleness,
+    vent_markers,
+    view_settings,
+    visibility,
+)
 from .placement import Placement
 from .result_objects import blender_matrix, collection_of, delete, result_object, write_mesh
 from .units import mm_per_unit
@@ -41,6 +52,7 @@ _FOOT_RING = -1
 
 def deliver(scene: bpy.types.Scene, result: "Result") -> str:
     """Write a result into the scene; returns what to tell the user."""
+    visibility.bring_back(scene)  # the sculpt of the last result may be another
     mm = mm_per_unit(scene)
     arrays = result.arrays
     frame = np.asarray(arrays["frame"], np.float64)
@@ -63,6 +75,7 @@ def deliver(scene: bpy.types.Scene, result: "Result") -> str:
     if result.command == "forecast":
         view_settings.of(scene).quantity = "THICKNESS"
     _record(scene, result, frame, made)
+    (visibility.show_buck if made else visibility.show_sculpt)(scene)
     staleness.forget(scene)
     staleness.watch(scene, results.sculpts(scene))
     overlay.schedule(scene)
@@ -72,6 +85,8 @@ def deliver(scene: bpy.types.Scene, result: "Result") -> str:
 def remove(scene: bpy.types.Scene) -> None:
     """Take away everything that a look, make or forecast has put into the scene."""
     kept = results.of(scene)
+    visibility.show_sculpt(scene)
+    spot_markers.remove_all(scene)
     collection = kept.collection
     if collection is not None:
         for one in list(collection.all_objects):
@@ -81,7 +96,7 @@ def remove(scene: bpy.types.Scene) -> None:
             bpy.data.collections.remove(collection)
     for name in ("made", "releases", "collection", "fingerprint", "job", "frame", "home", "facts", "sheet"):
         kept.property_unset(name)
-    for name in ("sculpts", "findings", "regions", "spots"):
+    for name in ("sculpts", "findings", "regions"):
         getattr(kept, name).clear()
     settings.of(scene).vents_by_hand = False
     settings.of(scene).outline_by_hand = False

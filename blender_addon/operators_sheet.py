@@ -4,7 +4,7 @@ import bpy
 from bpy.props import IntProperty
 from mathutils import Vector
 
-from . import goto, results, sheet
+from . import goto, results, sheet, spot_markers
 from .polls import NeedsSheet
 from .units import mm_per_unit
 
@@ -47,6 +47,23 @@ class BUCKWRIGHT_OT_thicken_sheet(NeedsSheet, bpy.types.Operator):
         return {"FINISHED"}
 
 
+class BUCKWRIGHT_OT_mark_spots(NeedsSheet, bpy.types.Operator):
+    """Show the markers of webs, shut-in air and the thinnest place, or hide them"""
+
+    bl_idname = "buckwright.mark_spots"
+    bl_label = "Show Markers of Sheet"
+    bl_options = {"UNDO"}
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Switch."""
+        scene = context.scene
+        assert scene is not None
+        seen = spot_markers.are_seen(scene)
+        for one in spot_markers.objects(scene):
+            one.hide_set(seen)
+        return {"FINISHED"}
+
+
 class BUCKWRIGHT_OT_show_spot(bpy.types.Operator):
     """Take the view to a place of the forecast sheet: the thinnest, a web or a pocket of air"""
 
@@ -70,13 +87,27 @@ class BUCKWRIGHT_OT_show_spot(bpy.types.Operator):
 
 
 def show_spot(context: bpy.types.Context) -> bool:
-    """Take the view to the place that is chosen in the list; whether there was a viewport."""
+    """Select the marker of the place that is chosen in the list, and take the view there.
+
+    Returns
+    -------
+    Whether there was a viewport.
+    """
     assert context.scene is not None
     kept = results.of(context.scene)
     spot = kept.spots[kept.spot_index]
+    if context.mode == "OBJECT":
+        for one in spot_markers.objects(context.scene):
+            if not one.hide_get():
+                one.select_set(one == spot.object)
     return goto.look_at(context, Vector(spot.centre), size=spot.size)
 
 
-_CLASSES = (BUCKWRIGHT_OT_show_sheet, BUCKWRIGHT_OT_thicken_sheet, BUCKWRIGHT_OT_show_spot)
+_CLASSES = (
+    BUCKWRIGHT_OT_show_sheet,
+    BUCKWRIGHT_OT_thicken_sheet,
+    BUCKWRIGHT_OT_mark_spots,
+    BUCKWRIGHT_OT_show_spot,
+)
 
 register, unregister = bpy.utils.register_classes_factory(_CLASSES)

@@ -4,9 +4,9 @@ from typing import Any
 
 import bpy
 
-from . import results, running, settings, snapshot
+from . import results, running, settings, snapshot, visibility
 from .panels_parts import PlacesList, Tab, letters_in, paragraph, run_button
-from .panels_settings import draw_field
+from .panels_settings import draw_field, preset_menus
 from .sheet_panel import BUCKWRIGHT_PT_formed, BUCKWRIGHT_UL_spots
 from .view_panel import BUCKWRIGHT_PT_view
 
@@ -45,6 +45,8 @@ class BUCKWRIGHT_PT_look(Tab, bpy.types.Panel):
         layout.use_property_split = True
         layout.use_property_decorate = False
         _sculpt_row(layout, context)
+        layout.label(text="Presets")
+        preset_menus(layout)
         column = layout.column()
         for table, key in (("sheet", "material"), ("sheet", "thickness_mm"), ("draft", "wanted_deg")):
             draw_field(column, scene, table, key)
@@ -160,6 +162,10 @@ def _sculpt_row(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         found = snapshot.chosen(context)
         more = f" and {len(found) - 1} more" if len(found) > 1 else ""
         layout.label(text=f"{found[0].name}{more}", icon="MESH_DATA")
+        if any(visibility.is_aside(context.scene, one) for one in found):
+            row = layout.row()
+            row.label(text="Hidden behind its buck", icon="HIDE_ON")
+            row.operator("buckwright.show_buck", text="Show")
         for _, shown, sculpted in snapshot.multires_levels(found):
             layout.label(text=f"Multires level {shown} of {sculpted}", icon="MOD_MULTIRES")
     if running.trouble():

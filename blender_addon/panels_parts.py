@@ -4,9 +4,9 @@ from typing import Any
 
 import bpy
 
-from . import running
+from . import running, visibility
 
-__all__ = ["PlacesList", "Tab", "letters_in", "paragraph", "run_button"]
+__all__ = ["PlacesList", "Tab", "letters_in", "paragraph", "run_button", "show_buck_button"]
 
 # Characters that stay readable in a line: 7 px a letter at scale 1 is what the interface font takes.
 _LETTER_PX = 7.0
@@ -62,6 +62,13 @@ def run_button(layout: bpy.types.UILayout, operator: str, icon: Any) -> None:
     row = layout.row()
     row.scale_y = 1.4
     row.operator(operator, icon=icon)
+
+
+def show_buck_button(layout: bpy.types.UILayout, scene: bpy.types.Scene) -> None:
+    """The switch between buck and sculpt; its word says what a click shows."""
+    seen = visibility.buck_is_seen(scene)
+    word, icon = ("Show Colored Sculpt", "MESH_DATA") if seen else ("Show Buck", "MOD_SOLIDIFY")
+    layout.operator("buckwright.show_buck", text=word, icon=icon)  # type: ignore[arg-type]
 
 
 def letters_in(context: bpy.types.Context) -> int:

@@ -4,7 +4,7 @@ import bpy
 
 from . import results
 
-__all__ = ["NeedsBuck", "NeedsResults", "NeedsSheet"]
+__all__ = ["NeedsResults", "NeedsSheet"]
 
 
 def _told(cls: type, holds: bool, words: str) -> bool:
@@ -23,16 +23,6 @@ class NeedsResults:
         """Only with a collection of results."""
         scene = context.scene
         return _told(cls, scene is not None and results.of(scene).collection is not None, cls.first)
-
-
-class NeedsBuck:
-    """For operators that show or hide the buck."""
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        """Only with a buck."""
-        scene = context.scene
-        return _told(cls, scene is not None and bool(results.objects(scene, "BUCK")), "Make a buck first")
 
 
 class NeedsSheet:

@@ -35,6 +35,9 @@ ROLES = (
     ("TRIM", "Trim Line", "Where the formed part is cut"),
     ("OUTLINE", "Base Outline", "The outline of the base"),
     ("SHEET", "Formed Sheet", "The sheet as it is forecast"),
+    ("THINNEST", "Thinnest Place", "Marks where the forecast sheet is thinnest"),
+    ("WEB", "Web", "Marks where the forecast sheet folds"),
+    ("POCKET", "Air Pocket", "Marks where the forecast sheet shuts in air"),
     ("INSPECTION", "Inspection", "A copy of the sculpt that carries what was found"),
 )
 

@@ -4,7 +4,7 @@ from typing import Any
 
 import bpy
 
-from . import results, sheet
+from . import results, sheet, spot_markers
 from .panels_parts import PlacesList, Tab, letters_in, paragraph, run_button
 from .panels_settings import draw_field
 
@@ -44,5 +44,7 @@ class BUCKWRIGHT_PT_formed(Tab, bpy.types.Panel):
         layout.template_list("BUCKWRIGHT_UL_spots", "", kept, "spots", kept, "spot_index", rows=3)
         for one in results.objects(scene, "SHEET")[:1]:
             row = layout.row(align=True)
-            row.operator("buckwright.show_sheet", text="Show" if one.hide_get() else "Hide")
-            row.operator("buckwright.thicken_sheet", text="Surface" if sheet.is_thick(one) else "Thick")
+            row.operator("buckwright.show_sheet", text="Show Sheet" if one.hide_get() else "Hide Sheet")
+            row.operator("buckwright.thicken_sheet", text="As Surface" if sheet.is_thick(one) else "As Thick")
+            seen = spot_markers.are_seen(scene)
+            layout.operator("buckwright.mark_spots", text="Hide Markers" if seen else "Show Markers")
