@@ -6,6 +6,7 @@ import bpy
 from bpy.props import StringProperty
 
 from . import deliver, results, running, snapshot
+from .panels_parts import letters_in, paragraph
 from .running import Result, Working
 
 __all__ = ["register", "unregister"]
@@ -59,7 +60,7 @@ class BUCKWRIGHT_OT_export(_Run, bpy.types.Operator):
     """Make the buck as the settings stand, and write it as STL and 3MF with report, maps and pictures"""
 
     bl_idname = "buckwright.export"
-    bl_label = "Export Buck and Papers"
+    bl_label = "Export Buck"  # short enough for the button of the file browser
     bl_options = {"UNDO"}
     command = "make"
 
@@ -92,10 +93,10 @@ class BUCKWRIGHT_OT_export(_Run, bpy.types.Operator):
         """Beside the folders: what the files will hold, and its size."""
         layout, scene = self.layout, context.scene
         assert layout is not None and scene is not None
-        layout.label(text="STL and 3MF in millimeters,")
-        layout.label(text="report, maps and pictures")
+        letters = letters_in(context)
+        paragraph(layout, "STL and 3MF in millimeters, report, maps and pictures", letters)
         for line in results.facts(scene).get("lines", ()):
-            layout.label(text=line)
+            paragraph(layout, line, letters)
 
     def out(self) -> Path:
         """Folder for the files."""

@@ -145,7 +145,7 @@ class BUCKWRIGHT_PT_send(Tab, bpy.types.Panel):
         """Draw the panel."""
         layout = self.layout
         assert layout is not None
-        layout.operator("buckwright.export", icon="EXPORT")
+        layout.operator("buckwright.export", text="Export Buck and Papers", icon="EXPORT")
         row = layout.row(align=True)
         row.operator("buckwright.open_job", icon="FILE_FOLDER")
         row.operator("buckwright.save_job", icon="FILE_TICK")

@@ -25,14 +25,16 @@ def deliver(scene: bpy.types.Scene, collection: bpy.types.Collection, result: "R
     """Write the sheet and its places into the scene; a run that brought none takes the old one away."""
     arrays, told = result.arrays, result.report.get("forecast")
     kept = results.of(scene)
-    spot_markers.remove_all(scene)
     kept.sheet = ""
     if told is None or "sheet_vertices" not in arrays:
+        spot_markers.remove_all(scene)
         for old in results.objects(scene, "SHEET"):
             delete(old)
         return
     placement = _placed(scene, result, mm)
-    spot_markers.put(scene, collection, spot_markers.spots_of(told), placement)
+    # After making, the buck is what is to be seen, unless the markers were shown before.
+    seen = result.command == "forecast" or spot_markers.are_seen(scene)
+    spot_markers.put(scene, collection, spot_markers.spots_of(told), placement, seen=seen)
     kept.sheet = _figures(told)
     mesh = bpy.data.meshes.new("Formed Sheet")
     write_mesh(mesh, arrays["sheet_vertices"] / mm, arrays["sheet_faces"])

@@ -17,7 +17,8 @@ __all__ = ["Spot", "are_seen", "objects", "put", "remove_all", "spots_of"]
 
 _ROOM_MM = 8.0
 """Least size of a place in the view, a judgement."""
-_LEAST_RADIUS_MM = 1.5
+_RADIUS_MM = (1.5, 5.0)
+"""Least and greatest radius of a ball: larger ones would hide each other and the buck."""
 _NAMES = {"THINNEST": "Thinnest Place", "WEB": "Web", "POCKET": "Air Pocket"}
 
 
@@ -58,9 +59,19 @@ def spots_of(told: dict[str, Any]) -> list[Spot]:
 
 
 def put(
-    scene: bpy.types.Scene, collection: bpy.types.Collection, spots: list[Spot], placement: Placement
+    scene: bpy.types.Scene,
+    collection: bpy.types.Collection,
+    spots: list[Spot],
+    placement: Placement,
+    *,
+    seen: bool,
 ) -> None:
-    """List the places for the panel, and mark each in a collection of their own within the results'."""
+    """List the places for the panel, and mark each in a collection of their own within the results'.
+
+    Parameters
+    ----------
+    seen : whether the markers are shown
+    """
     remove_all(scene)
     kept = results.of(scene)
     kept.places = bpy.data.collections.new(f"{collection.name} Forecast")
@@ -78,6 +89,7 @@ def put(
         marker.lock_rotation = (True, True, True)  # type: ignore[assignment]
         marker.lock_scale = (True, True, True)  # type: ignore[assignment]
         kept.places.objects.link(marker)
+        marker.hide_set(not seen)
         row = kept.spots.add()
         row.kind, row.words, row.object = spot.kind, spot.words, marker
         row.centre = _world(placement, spot.place_mm)
@@ -112,7 +124,7 @@ def _marker(spot: Spot, name: str, placement: Placement) -> bpy.types.Object:
         return _line(name, [_world(placement, end) for end in spot.ends_mm])
     marker = bpy.data.objects.new(name, None)
     marker.empty_display_type = "SPHERE" if spot.size_mm else "PLAIN_AXES"
-    marker.empty_display_size = max(spot.size_mm / 2.0, _LEAST_RADIUS_MM) / placement.mm
+    marker.empty_display_size = float(np.clip(spot.size_mm / 2.0, *_RADIUS_MM)) / placement.mm
     marker.location = _world(placement, spot.place_mm)
     return marker
 

@@ -192,6 +192,9 @@ def test_markers_hide_come_back_and_go(addon, scene, towers):
     bpy.ops.buckwright.forecast()  # the same again, and nothing of the first is left
     assert kept.places.name == first and sorted(one.name for one in kept.places.objects) == names
     assert len(kept.collection.children) == 1
+    bpy.ops.buckwright.mark_spots()
+    bpy.ops.buckwright.make()  # hidden ones stay hidden
+    assert all(one.hide_get() for one in kept.places.objects)
     towers.forecast.quality = "OFF"
     bpy.ops.buckwright.make()
     assert not addon.spot_markers.objects(scene) and not kept.spots and not kept.collection.children

@@ -45,14 +45,20 @@ def move(x: float, y: float) -> Script:
     yield 0.15
 
 
-def click(x: float, y: float, *, button: int = 1, times: int = 1) -> Script:
-    """Click there; the mouse first passes nearby, so that Blender notices where it is."""
+def click(x: float, y: float, *, button: int = 1, times: int = 1, held: str = "") -> Script:
+    """Click there, with a key held; the mouse first passes nearby, so that Blender notices where it is."""
     _tool("mousemove", round(x) - 3, round(y) - 2)
     yield 0.15
     _tool("mousemove", round(x), round(y))
     yield 0.25
+    if held:
+        _tool("keydown", held)
+        yield 0.1
     _tool("click", "--repeat", times, "--delay", 60, button)
     yield 0.35
+    if held:
+        _tool("keyup", held)
+        yield 0.1
 
 
 def drag(
@@ -127,6 +133,11 @@ def picture(name: str) -> Script:
 def viewport() -> bpy.types.Area:
     """The 3D viewport of the first window."""
     return next(area for area in bpy.context.window_manager.windows[0].screen.areas if area.type == "VIEW_3D")
+
+
+def sidebar() -> bpy.types.Region:
+    """The sidebar of the viewport."""
+    return next(region for region in viewport().regions if region.type == "UI")
 
 
 def main_region() -> bpy.types.Region:

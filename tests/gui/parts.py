@@ -10,9 +10,12 @@ import bpy
 import drive
 import numpy as np
 
-LOOK, READ_VALUES, MAKE, EXPORT = (1165.0, 276.0), (1165.0, 598.0), (1165.0, 528.0), (1165.0, 727.0)
+LOOK, READ_VALUES, MAKE, EXPORT = (1165.0, 328.0), (1165.0, 622.0), (1165.0, 555.0), (1165.0, 756.0)
 """Where buttons of the sidebar are looked for first."""
-SCULPT_HEADER, FOUND_HEADER, REGIONS_HEADER = (1120.0, 97.0), (1120.0, 125.0), (1120.0, 153.0)
+MACHINES = (1076.0, 180.0)
+"""The menu of machines, while the first panel is open."""
+HEADER_X, FIRST_HEADER_Y, HEADER_STEP = 1120.0, 97.0, 28.0
+"""Headers of panels, where those above are closed."""
 TAB = (1299.0, 338.0)
 
 
@@ -62,7 +65,7 @@ def expect_tab() -> None:
     WindowError
         It does not.
     """
-    sidebar = next(region for region in drive.viewport().regions if region.type == "UI")
+    sidebar = drive.sidebar()
     drive.expect(sidebar.width > 1, "the sidebar is closed")
     drive.expect(
         sidebar.active_panel_category == "Buckwright", f"{sidebar.active_panel_category} is in front"
@@ -130,11 +133,32 @@ def wait_for_colours() -> drive.Script:
     yield 0.5
 
 
-def fold_upper_panels() -> drive.Script:
-    """Close the panels above the colours, so that those below stand where they are expected."""
-    yield from drive.click(*SCULPT_HEADER)
-    yield from drive.click(*FOUND_HEADER)
-    yield from drive.click(*REGIONS_HEADER)
+_folded = False
+"""Whether the first panel is closed; Blender does not tell."""
+
+
+def panels() -> list[str]:
+    """Names of the panels of the tab, from the top."""
+    kept = results().of(bpy.context.scene)
+    found = ["Found"] if kept.made != "NONE" else []
+    regions = ["Trapped Regions"] if len(kept.regions) else []
+    return ["Sculpt", *found, *regions, "Colors", "Buck", "Sheet", "Files"]
+
+
+def open_only(*names: str) -> drive.Script:
+    """Close all panels but these; each is opened from the bottom up, so that those above it stay in place."""
+    global _folded  # noqa: PLW0603  (there is one window)
+    first = (HEADER_X, FIRST_HEADER_Y)
+    yield from drive.move(HEADER_X + 40, 500.0)
+    yield from drive.click(HEADER_X + 40, 500.0, button=4, times=25)  # to the upper end
+    yield from drive.click(*first, held="ctrl")  # turns this panel and closes all others
+    if _folded:
+        yield from drive.click(*first)
+    _folded = True
+    for number, name in reversed(list(enumerate(panels()))):
+        if name in names:
+            yield from drive.click(HEADER_X, FIRST_HEADER_Y + HEADER_STEP * number)
+            _folded = _folded and number > 0
     yield 0.5
 
 
@@ -167,6 +191,7 @@ def press(operator: str, *, near: tuple[float, float]) -> drive.Script:
 
 def export_to(folder: Path) -> drive.Script:
     """Press the button, type the folder, accept."""
+    yield from open_only("Files")
     yield from press("buckwright.export", near=EXPORT)
     yield from drive.until(_browser, seconds=10, words="the file browser opens")
     yield 1.0
