@@ -29,8 +29,8 @@ class BUCKWRIGHT_UL_regions(PlacesList, bpy.types.UIList):
 
     def draw_place(self, row: bpy.types.UILayout, item: Any) -> None:
         """Its number and how far it reaches inwards."""
-        row.label(text=f"{item.number + 1}", icon=_ICONS[item.verdict])
-        row.label(text=f"{item.sideways_mm:.1f} mm")
+        words = f"{item.number + 1}:  {item.sideways_mm:.1f} mm sideways"
+        row.label(text=words, icon=_ICONS[item.verdict])
 
 
 class BUCKWRIGHT_PT_look(Tab, bpy.types.Panel):

@@ -45,20 +45,14 @@ def move(x: float, y: float) -> Script:
     yield 0.15
 
 
-def click(x: float, y: float, *, button: int = 1, times: int = 1, held: str = "") -> Script:
-    """Click there, with a key held; the mouse first passes nearby, so that Blender notices where it is."""
+def click(x: float, y: float, *, button: int = 1, times: int = 1) -> Script:
+    """Click there; the mouse first passes nearby, so that Blender notices where it is."""
     _tool("mousemove", round(x) - 3, round(y) - 2)
     yield 0.15
     _tool("mousemove", round(x), round(y))
     yield 0.25
-    if held:
-        _tool("keydown", held)
-        yield 0.1
     _tool("click", "--repeat", times, "--delay", 60, button)
     yield 0.35
-    if held:
-        _tool("keyup", held)
-        yield 0.1
 
 
 def drag(

@@ -133,8 +133,8 @@ def wait_for_colours() -> drive.Script:
     yield 0.5
 
 
-_folded = False
-"""Whether the first panel is closed; Blender does not tell."""
+_closed = {"Sheet"}
+"""Panels that are closed; Blender does not tell, but all others begin open."""
 
 
 def panels() -> list[str]:
@@ -146,19 +146,20 @@ def panels() -> list[str]:
 
 
 def open_only(*names: str) -> drive.Script:
-    """Close all panels but these; each is opened from the bottom up, so that those above it stay in place."""
-    global _folded  # noqa: PLW0603  (there is one window)
-    first = (HEADER_X, FIRST_HEADER_Y)
-    yield from drive.move(HEADER_X + 40, 500.0)
+    """Close all panels but these: from the top, where places are known, then open from below."""
+    present = panels()
+    if {name for name in present if name not in _closed} == set(names):
+        return
     yield from drive.click(HEADER_X + 40, 500.0, button=4, times=25)  # to the upper end
-    yield from drive.click(*first, held="ctrl")  # turns this panel and closes all others
-    if _folded:
-        yield from drive.click(*first)
-    _folded = True
-    for number, name in reversed(list(enumerate(panels()))):
+    places = [(HEADER_X, FIRST_HEADER_Y + HEADER_STEP * number) for number in range(len(present))]
+    for name, place in zip(present, places, strict=True):
+        if name not in _closed:
+            yield from drive.click(*place)
+            _closed.add(name)
+    for name, place in reversed(list(zip(present, places, strict=True))):
         if name in names:
-            yield from drive.click(HEADER_X, FIRST_HEADER_Y + HEADER_STEP * number)
-            _folded = _folded and number > 0
+            yield from drive.click(*place)
+            _closed.discard(name)
     yield 0.5
 
 
