@@ -163,9 +163,7 @@ def _sculpt_row(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         more = f" and {len(found) - 1} more" if len(found) > 1 else ""
         layout.label(text=f"{found[0].name}{more}", icon="MESH_DATA")
         if any(visibility.is_aside(context.scene, one) for one in found):
-            row = layout.row()
-            row.label(text="Hidden behind its buck", icon="HIDE_ON")
-            row.operator("buckwright.show_buck", text="Show")
+            layout.operator("buckwright.show_buck", text="Show Hidden Sculpt", icon="HIDE_ON")
         for _, shown, sculpted in snapshot.multires_levels(found):
             layout.label(text=f"Multires level {shown} of {sculpted}", icon="MOD_MULTIRES")
     if running.trouble():

@@ -91,6 +91,7 @@ class BuckwrightSpot(bpy.types.PropertyGroup):
 
     kind: EnumProperty(items=SPOTS, name="Kind")  # type: ignore[valid-type]
     words: StringProperty(name="Words")  # type: ignore[valid-type]
+    more: StringProperty(name="More")  # type: ignore[valid-type]
     centre: FloatVectorProperty(name="Centre", subtype="XYZ", size=3)  # type: ignore[valid-type]
     size: FloatProperty(name="Size")  # type: ignore[valid-type]
     object: PointerProperty(type=bpy.types.Object, name="Marker")  # type: ignore[valid-type]

@@ -42,9 +42,13 @@ class BUCKWRIGHT_PT_formed(Tab, bpy.types.Panel):
             return
         paragraph(layout, f"{kept.sheet}.", letters_in(context))
         layout.template_list("BUCKWRIGHT_UL_spots", "", kept, "spots", kept, "spot_index", rows=3)
+        if 0 <= kept.spot_index < len(kept.spots) and (more := kept.spots[kept.spot_index].more):
+            paragraph(layout, f"{more}.", letters_in(context))
         for one in results.objects(scene, "SHEET")[:1]:
             row = layout.row(align=True)
             row.operator("buckwright.show_sheet", text="Show Sheet" if one.hide_get() else "Hide Sheet")
-            row.operator("buckwright.thicken_sheet", text="As Surface" if sheet.is_thick(one) else "As Thick")
+            row.operator(
+                "buckwright.thicken_sheet", text="Hide Thickness" if sheet.is_thick(one) else "Show Thickness"
+            )
             seen = spot_markers.are_seen(scene)
             layout.operator("buckwright.mark_spots", text="Hide Markers" if seen else "Show Markers")

@@ -6,6 +6,7 @@ They only show: nothing follows from moving them, so their places are locked. Ea
 from dataclasses import dataclass
 from typing import Any
 
+import bmesh
 import bpy
 import numpy as np
 
@@ -17,9 +18,18 @@ __all__ = ["Spot", "are_seen", "objects", "put", "remove_all", "spots_of"]
 
 _ROOM_MM = 8.0
 """Least size of a place in the view, a judgement."""
-_RADIUS_MM = (1.5, 5.0)
+_RADIUS_MM = (2.0, 4.0)
 """Least and greatest radius of a ball: larger ones would hide each other and the buck."""
+_TUBE_MM = 1.0
+_POINT_MM = 3.0
 _NAMES = {"THINNEST": "Thinnest Place", "WEB": "Web", "POCKET": "Air Pocket"}
+_COLOURS = {
+    "THINNEST": (0.835, 0.369, 0.0, 1.0),
+    "WEB": (0.8, 0.475, 0.655, 1.0),
+    "POCKET": (0.902, 0.624, 0.0, 1.0),
+}
+"""Vermilion, purple and orange of a set made for colour-vision deficiency (Okabe and Ito 2008, from memory);
+the shapes differ too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +39,7 @@ class Spot:
     Attributes
     ----------
     kind : THINNEST, WEB or POCKET
-    words : what is there
+    words, more : what is there, in a line of the list; and what else is to be said of it
     place_mm : (3,) its middle, in the buck's frame
     size_mm : its length or width; 0 for a point
     ends_mm : ends of a web, two of (3,) in the buck's frame; empty for others
@@ -37,6 +47,7 @@ class Spot:
 
     kind: str
     words: str
+    more: str
     place_mm: tuple[float, ...]
     size_mm: float
     ends_mm: tuple[tuple[float, ...], ...] = ()
@@ -45,16 +56,17 @@ class Spot:
 def spots_of(told: dict[str, Any]) -> list[Spot]:
     """The places that a forecast tells of: the thinnest, then webs, then pockets, each the largest first."""
     thinnest = told["thinnest"]
-    spots = [Spot("THINNEST", f"{thinnest['mm']:.2f} mm thick", tuple(thinnest["where_mm"]), 0.0)]
+    spots = [Spot("THINNEST", f"Thinnest, {thinnest['mm']:.2f} mm", "", tuple(thinnest["where_mm"]), 0.0)]
     for web in told["webs"]:
-        where = ", over the trim line" if web["crosses_trim_line"] else ""
-        words = f"Web, {web['length_mm']:.0f} mm long{where}"
+        more = "Rises over the trim line" if web["crosses_trim_line"] else "Stays under the trim line"
         ends = tuple(tuple(end) for end in web["ends_mm"])
-        spots.append(Spot("WEB", words, tuple(web["where_mm"]), web["length_mm"], ends))
+        words = f"Web, {web['length_mm']:.0f} mm"
+        spots.append(Spot("WEB", words, more, tuple(web["where_mm"]), web["length_mm"], ends))
     for pocket in told["pockets"]:
-        words = f"Air, {pocket['volume_mm3'] / 1000.0:.2f} cm³, {pocket['depth_mm']:.1f} mm deep"
+        words = f"Air, {pocket['volume_mm3'] / 1000.0:.2f} cm³"
+        more = f"{pocket['depth_mm']:.1f} mm deep, touched last where it is marked"
         width = float(np.sqrt(pocket["area_mm2"]))
-        spots.append(Spot("POCKET", words, tuple(pocket["last_touched_mm"]), width))
+        spots.append(Spot("POCKET", words, more, tuple(pocket["last_touched_mm"]), width))
     return spots
 
 
@@ -76,14 +88,12 @@ def put(
     kept = results.of(scene)
     kept.places = bpy.data.collections.new(f"{collection.name} Forecast")
     collection.children.link(kept.places)
-    counts = dict.fromkeys(_NAMES, 0)
+    counts, shared = dict.fromkeys(_NAMES, 0), _Shared()
     for spot in spots:
         counts[spot.kind] += 1
         number = f" {counts[spot.kind]:02d}" if spot.kind != "THINNEST" else ""
-        marker = _marker(spot, f"{_NAMES[spot.kind]}{number}", placement)
+        marker = _marker(spot, f"{_NAMES[spot.kind]}{number}", placement, shared)
         marker.buckwright.role = spot.kind  # type: ignore[attr-defined]
-        marker.show_in_front = True
-        marker.show_name = spot.kind == "THINNEST"
         marker.hide_render = True
         marker.lock_location = (True, True, True)  # type: ignore[assignment]
         marker.lock_rotation = (True, True, True)  # type: ignore[assignment]
@@ -91,7 +101,7 @@ def put(
         kept.places.objects.link(marker)
         marker.hide_set(not seen)
         row = kept.spots.add()
-        row.kind, row.words, row.object = spot.kind, spot.words, marker
+        row.kind, row.words, row.more, row.object = spot.kind, spot.words, spot.more, marker
         row.centre = _world(placement, spot.place_mm)
         row.size = max(spot.size_mm, _ROOM_MM) / placement.mm
 
@@ -111,29 +121,68 @@ def remove_all(scene: bpy.types.Scene) -> None:
     kept = results.of(scene)
     kept.spots.clear()
     kept.spot_index = 0
+    paints = {paint for one in objects(scene) for paint in one.data.materials}  # type: ignore[union-attr]
     for old in objects(scene):
         delete(old)
+    for paint in paints:
+        if paint is not None and not paint.users:
+            bpy.data.materials.remove(paint)
     places = kept.places
     if places is not None and not places.all_objects and not places.children:
         bpy.data.collections.remove(places)
 
 
-def _marker(spot: Spot, name: str, placement: Placement) -> bpy.types.Object:
-    """A line along a web, a ball around a pocket, a cross at a point."""
-    if spot.ends_mm:
-        return _line(name, [_world(placement, end) for end in spot.ends_mm])
-    marker = bpy.data.objects.new(name, None)
-    marker.empty_display_type = "SPHERE" if spot.size_mm else "PLAIN_AXES"
-    marker.empty_display_size = float(np.clip(spot.size_mm / 2.0, *_RADIUS_MM)) / placement.mm
+class _Shared:
+    """What the markers of a kind have in common: a mesh of radius 1, and the paint of the viewport."""
+
+    def __init__(self) -> None:
+        self._balls: dict[str, bpy.types.Mesh] = {}
+        self._paints: dict[str, bpy.types.Material] = {}
+
+    def ball(self, kind: str) -> bpy.types.Mesh:
+        """A ball, or a double pyramid for the thinnest place."""
+        if kind not in self._balls:
+            mesh = self._balls[kind] = bpy.data.meshes.new(_NAMES[kind])
+            solid = bmesh.new()
+            if kind == "POCKET":
+                bmesh.ops.create_icosphere(solid, subdivisions=3, radius=1.0)
+            else:
+                bmesh.ops.create_uvsphere(solid, u_segments=4, v_segments=2, radius=1.0)
+            solid.to_mesh(mesh)
+            solid.free()
+            if kind == "POCKET":
+                mesh.shade_smooth()
+            mesh.materials.append(self.paint(kind))
+        return self._balls[kind]
+
+    def paint(self, kind: str) -> bpy.types.Material:
+        """The material that gives a kind its colour in the viewport."""
+        if kind not in self._paints:
+            self._paints[kind] = bpy.data.materials.new(f"Buckwright {_NAMES[kind]}")
+            self._paints[kind].diffuse_color = _COLOURS[kind]  # type: ignore[assignment]
+        return self._paints[kind]
+
+
+def _marker(spot: Spot, name: str, placement: Placement, shared: _Shared) -> bpy.types.Object:
+    """A tube along a web, a ball at a pocket, a double pyramid at the thinnest place."""
+    unit = 1.0 / placement.mm
+    if spot.kind == "WEB":
+        marker = _tube(name, [_world(placement, end) for end in spot.ends_mm], _TUBE_MM * unit)
+        marker.data.materials.append(shared.paint(spot.kind))  # type: ignore[union-attr]
+        return marker
+    marker = bpy.data.objects.new(name, shared.ball(spot.kind))
+    radius = float(np.clip(spot.size_mm / 2.0, *_RADIUS_MM)) if spot.kind == "POCKET" else _POINT_MM
+    marker.scale = (radius * unit,) * 3
     marker.location = _world(placement, spot.place_mm)
     return marker
 
 
-def _line(name: str, ends: list[list[float]]) -> bpy.types.Object:
+def _tube(name: str, ends: list[list[float]], radius: float) -> bpy.types.Object:
     """A straight piece of curve whose origin is its middle, so that the view can be framed on it."""
     middle = np.mean(ends, axis=0)
     curve = bpy.data.curves.new(name, "CURVE")
     curve.dimensions = "3D"
+    curve.bevel_depth, curve.use_fill_caps = radius, True
     spline = curve.splines.new("POLY")
     spline.points.add(len(ends) - 1)
     for point, end in zip(spline.points, ends, strict=True):

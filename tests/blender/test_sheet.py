@@ -168,7 +168,7 @@ def test_webs_and_pockets_are_objects_that_can_be_selected(addon, scene, towers)
             ends = (line + np.array(marker.matrix_world.translation)) * 1000.0
             assert tree.query(ends)[0].max() < 0.05, "a web ends on nodes of the sheet"
             length = np.linalg.norm(ends[0] - ends[1])
-            assert f"{length:.0f} mm long" in spot.words
+            assert spot.words == f"Web, {length:.0f} mm"
         else:
             assert np.allclose(marker.matrix_world.translation, spot.centre, atol=1e-6)
     for one in bpy.context.selected_objects:
@@ -199,4 +199,5 @@ def test_markers_hide_come_back_and_go(addon, scene, towers):
     bpy.ops.buckwright.make()
     assert not addon.spot_markers.objects(scene) and not kept.spots and not kept.collection.children
     bpy.ops.buckwright.remove_results()
-    assert not [one for one in bpy.data.collections if one.name.startswith("Buckwright")]
+    for kind in (bpy.data.collections, bpy.data.materials, bpy.data.meshes):
+        assert not [one for one in kind if one.name.startswith(("Buckwright", "Air", "Thinnest"))]

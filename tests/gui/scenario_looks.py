@@ -9,7 +9,6 @@ from pathlib import Path
 
 import bpy
 from bpy_extras import view3d_utils
-from mathutils import Vector
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
@@ -61,7 +60,7 @@ def _preset() -> drive.Script:
     yield from drive.click(*parts.MACHINES)
     yield 0.5
     yield from drive.picture("look_01_presets")
-    yield from drive.keys("Down", "Return")
+    yield from drive.keys("w")  # the letter of the largest
     machine = parts.module("settings").of(bpy.context.scene).forecast
     drive.expect(not machine.auto_frame_mm, "the preset was not taken")
     machine.auto_frame_mm = True
@@ -81,10 +80,8 @@ def _click_a_marker() -> drive.Script:
     region, view = drive.main_region(), drive.viewport().spaces.active.region_3d
     markers = parts.module("spot_markers").objects(scene)
     drive.expect(markers, "nothing is marked")
-    for marker in [one for one in markers if one.type == "EMPTY"][:6]:
-        radius = marker.empty_display_size
-        rim = marker.matrix_world.translation + view.view_rotation @ Vector((radius, 0.0, 0.0))
-        spot = view3d_utils.location_3d_to_region_2d(region, view, rim)
+    for marker in markers:
+        spot = view3d_utils.location_3d_to_region_2d(region, view, marker.matrix_world.translation)
         if spot is None or not 60 < spot.x < region.width - 330 or not 60 < spot.y < region.height - 100:
             continue
         yield from drive.click(region.x + spot.x, drive.from_bottom(region.y + spot.y))
