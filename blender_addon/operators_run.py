@@ -6,7 +6,7 @@ import bpy
 from bpy.props import StringProperty
 
 from . import deliver, results, running, snapshot
-from .panels_parts import letters_in, paragraph
+from .paragraphs import paragraph
 from .running import Result, Working
 
 __all__ = ["register", "unregister"]
@@ -93,10 +93,9 @@ class BUCKWRIGHT_OT_export(_Run, bpy.types.Operator):
         """Beside the folders: what the files will hold, and its size."""
         layout, scene = self.layout, context.scene
         assert layout is not None and scene is not None
-        letters = letters_in(context)
-        paragraph(layout, "STL and 3MF in millimeters, report, maps and pictures", letters)
+        paragraph(layout, "STL and 3MF in millimeters, report, maps and pictures", context)
         for line in results.facts(scene).get("lines", ()):
-            paragraph(layout, line, letters)
+            paragraph(layout, line, context)
 
     def out(self) -> Path:
         """Folder for the files."""

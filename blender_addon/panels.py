@@ -5,8 +5,9 @@ from typing import Any
 import bpy
 
 from . import results, running, settings, snapshot, visibility
-from .panels_parts import PlacesList, Tab, letters_in, paragraph, run_button
+from .panels_parts import PlacesList, Tab, buttons, run_button
 from .panels_settings import draw_field, preset_menus
+from .paragraphs import paragraph
 from .sheet_panel import BUCKWRIGHT_PT_formed, BUCKWRIGHT_UL_spots
 from .view_panel import BUCKWRIGHT_PT_view
 
@@ -46,12 +47,12 @@ class BUCKWRIGHT_PT_look(Tab, bpy.types.Panel):
         layout.use_property_decorate = False
         _sculpt_row(layout, context)
         layout.label(text="Presets")
-        preset_menus(layout)
+        preset_menus(buttons(layout, context))
         column = layout.column()
         for table, key in (("sheet", "material"), ("sheet", "thickness_mm"), ("draft", "wanted_deg")):
             draw_field(column, scene, table, key)
         draw_field(column, scene, "pull", "direction")
-        row = column.row(align=True)
+        row = buttons(column, context)
         row.operator("buckwright.keep_pull", text="Keep Found", icon="PINNED")
         row.operator("buckwright.pull_from_view", text="From View", icon="VIEW3D")
         run_button(layout, "buckwright.look", "VIEWZOOM")
@@ -71,18 +72,17 @@ class BUCKWRIGHT_PT_found(Tab, bpy.types.Panel):
         layout, scene = self.layout, context.scene
         assert layout is not None and scene is not None
         kept = results.of(scene)
-        letters = letters_in(context)
         if stale := results.is_stale(scene):
-            paragraph(layout.box(), f"Out of date. {stale}: look again.", letters - 4, "FILE_REFRESH")
+            paragraph(layout.box(), f"Out of date. {stale}: look again.", context, "FILE_REFRESH", boxed=True)
         for line in results.facts(scene).get("lines", ()):
-            paragraph(layout, line, letters)
+            paragraph(layout, line, context)
         for finding in kept.findings:
             box = layout.box().column(align=True)
             box.alert = finding.severity == "STOP"
-            paragraph(box, finding.words, letters - 6, _ICONS[finding.severity])
+            paragraph(box, finding.words, context, _ICONS[finding.severity], boxed=True)
             box.alert = False
             if finding.advice:
-                paragraph(box, finding.advice, letters - 6, "RIGHTARROW")
+                paragraph(box, finding.advice, context, "RIGHTARROW", boxed=True)
 
 
 class BUCKWRIGHT_PT_regions(Tab, bpy.types.Panel):
@@ -104,7 +104,7 @@ class BUCKWRIGHT_PT_regions(Tab, bpy.types.Panel):
             region = kept.regions[kept.region_index]
             verdict = region.bl_rna.properties["verdict"].enum_items[region.verdict].name  # type: ignore[attr-defined]
             far = f"{region.depth_mm:.1f} mm deep, {region.sideways_mm:.1f} mm sideways"
-            paragraph(layout, f"{verdict}: {far}, strain {region.strain:.1%}", letters_in(context))
+            paragraph(layout, f"{verdict}: {far}, strain {region.strain:.1%}", context)
 
 
 class BUCKWRIGHT_PT_buck(Tab, bpy.types.Panel):
@@ -124,12 +124,12 @@ class BUCKWRIGHT_PT_buck(Tab, bpy.types.Panel):
         if made:
             row = layout.row(align=True)
             row.use_property_split = False
-            row.prop(own, "vents_by_hand")
+            row.prop(own, "vents_by_hand", text="Own Vents")
             row.operator("buckwright.add_vent", text="", icon="ADD")
             row.operator("buckwright.vents_by_rule", text="", icon="LOOP_BACK")
             row = layout.row(align=True)
             row.use_property_split = False
-            row.prop(own, "outline_by_hand")
+            row.prop(own, "outline_by_hand", text="Own Outline")
             row.operator("buckwright.outline_by_rule", text="", icon="LOOP_BACK")
         run_button(layout, "buckwright.make", "MOD_SOLIDIFY")
         if made:
@@ -141,21 +141,20 @@ class BUCKWRIGHT_PT_send(Tab, bpy.types.Panel):
 
     bl_label = "Files"
 
-    def draw(self, _context: bpy.types.Context) -> None:
+    def draw(self, context: bpy.types.Context) -> None:
         """Draw the panel."""
         layout = self.layout
         assert layout is not None
         layout.operator("buckwright.export", text="Export Buck and Papers", icon="EXPORT")
-        row = layout.row(align=True)
+        row = buttons(layout, context)
         row.operator("buckwright.open_job", icon="FILE_FOLDER")
         row.operator("buckwright.save_job", icon="FILE_TICK")
 
 
 def _sculpt_row(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
     """Which objects are the sculpt, or why there is none; trouble of the last run."""
-    letters = letters_in(context)
     if words := snapshot.why_not(context):
-        paragraph(layout, words, letters - 3, "INFO")
+        paragraph(layout, words, context, "INFO")
         if context.mode != "OBJECT":
             layout.operator("buckwright.object_mode", icon="OBJECT_DATAMODE")
     else:
@@ -169,7 +168,7 @@ def _sculpt_row(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
     if running.trouble():
         box = layout.box()
         box.alert = True
-        paragraph(box, running.trouble(), letters - 6, "ERROR")
+        paragraph(box, running.trouble(), context, "ERROR", boxed=True)
 
 
 _CLASSES = (

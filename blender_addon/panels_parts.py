@@ -1,15 +1,13 @@
-"""What several panels share: their tab, lists of places, the large button that becomes a bar, paragraphs."""
+"""What several panels share: their tab, lists of places, rows that a narrow one breaks, the large button."""
 
 from typing import Any
 
 import bpy
 
 from . import running, visibility
+from .paragraphs import is_narrow
 
-__all__ = ["PlacesList", "Tab", "letters_in", "paragraph", "run_button", "show_buck_button"]
-
-# Characters that stay readable in a line: 7 px a letter at scale 1 is what the interface font takes.
-_LETTER_PX = 7.0
+__all__ = ["PlacesList", "Tab", "buttons", "run_button", "show_buck_button"]
 
 
 class Tab:
@@ -52,6 +50,11 @@ class PlacesList:
         row.operator(self.operator, text="", icon="VIEWZOOM", emboss=False).index = index
 
 
+def buttons(layout: bpy.types.UILayout, context: bpy.types.Context) -> bpy.types.UILayout:
+    """A place for buttons side by side, or one below the other where the sidebar is narrow."""
+    return layout.column(align=True) if is_narrow(context) else layout.row(align=True)
+
+
 def run_button(layout: bpy.types.UILayout, operator: str, icon: Any) -> None:
     """A large button, or the progress of the run that it began."""
     work = running.now()
@@ -69,28 +72,3 @@ def show_buck_button(layout: bpy.types.UILayout, scene: bpy.types.Scene) -> None
     seen = visibility.buck_is_seen(scene)
     word, icon = ("Show Colored Sculpt", "MESH_DATA") if seen else ("Show Buck", "MOD_SOLIDIFY")
     layout.operator("buckwright.show_buck", text=word, icon=icon)  # type: ignore[arg-type]
-
-
-def letters_in(context: bpy.types.Context) -> int:
-    """How many letters fit into a line of the sidebar."""
-    width = context.region.width if context.region is not None else 300
-    preferences = context.preferences
-    scale = (preferences.system.ui_scale if preferences is not None else 0.0) or 1.0  # 0 without a window
-    return max(int(width / (_LETTER_PX * scale)) - 3, 12)
-
-
-def paragraph(layout: bpy.types.UILayout, text: str, letters: int, icon: Any = "NONE") -> None:
-    """Text in as many lines as the width asks for; labels do not break by themselves."""
-    column = layout.column(align=True)
-    column.scale_y = 0.8
-    for number, line in enumerate(_lines(text, max(letters, 12))):
-        if icon == "NONE":
-            column.label(text=line)
-        else:
-            column.label(text=line, icon=icon if number == 0 else "BLANK1")
-
-
-def _lines(text: str, letters: int) -> list[str]:
-    import textwrap
-
-    return [line for part in text.splitlines() for line in textwrap.wrap(part, letters) or [""]]

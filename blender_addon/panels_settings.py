@@ -105,10 +105,9 @@ def _operator(layout: Any, name: str, kind: str, preset: str, **how: Any) -> Non
 
 
 def preset_menus(layout: bpy.types.UILayout) -> None:
-    """The menus of all kinds in a row."""
-    row = layout.row(align=True)
+    """The menus of all kinds."""
     for kind in jobs.KINDS:
-        row.menu(f"BUCKWRIGHT_MT_{kind}_presets", text=kind.title())
+        layout.menu(f"BUCKWRIGHT_MT_{kind}_presets", text=kind.title())
 
 
 def _classes() -> list[type[Any]]:

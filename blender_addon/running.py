@@ -143,7 +143,8 @@ class Work:
         try:
             text = write_job(job_from(gather.tables(scene, sculpt=name)))
         except BuckwrightError as error:
-            raise Refused(str(error)) from error
+            words = str(error)
+            raise Refused(words[:1].upper() + words[1:]) from error
         (self._folder / "job.toml").write_text(text, encoding="utf-8")
         return text
 

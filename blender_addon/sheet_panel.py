@@ -5,8 +5,9 @@ from typing import Any
 import bpy
 
 from . import results, sheet, spot_markers
-from .panels_parts import PlacesList, Tab, letters_in, paragraph, run_button
+from .panels_parts import PlacesList, Tab, buttons, run_button
 from .panels_settings import draw_field
+from .paragraphs import paragraph
 
 __all__ = ["BUCKWRIGHT_PT_formed", "BUCKWRIGHT_UL_spots"]
 
@@ -40,12 +41,12 @@ class BUCKWRIGHT_PT_formed(Tab, bpy.types.Panel):
         kept = results.of(scene)
         if not kept.sheet:
             return
-        paragraph(layout, f"{kept.sheet}.", letters_in(context))
+        paragraph(layout, f"{kept.sheet}.", context)
         layout.template_list("BUCKWRIGHT_UL_spots", "", kept, "spots", kept, "spot_index", rows=3)
         if 0 <= kept.spot_index < len(kept.spots) and (more := kept.spots[kept.spot_index].more):
-            paragraph(layout, f"{more}.", letters_in(context))
+            paragraph(layout, f"{more}.", context)
         for one in results.objects(scene, "SHEET")[:1]:
-            row = layout.row(align=True)
+            row = buttons(layout, context)
             row.operator("buckwright.show_sheet", text="Show Sheet" if one.hide_get() else "Hide Sheet")
             row.operator(
                 "buckwright.thicken_sheet", text="Hide Thickness" if sheet.is_thick(one) else "Show Thickness"

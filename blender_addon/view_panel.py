@@ -57,12 +57,13 @@ class BUCKWRIGHT_PT_view(Tab, bpy.types.Panel):
         layout.use_property_decorate = False
         column = layout.column()
         column.active = view.show
-        column.prop(view, "quantity")
+        column.prop(view, "quantity", text="")
         one = overlay.shown(scene)
         if one is not None and one.missing:
             column.label(text="Not measured yet", icon="INFO")
         column.prop(view, "strength", slider=True)
-        column = layout.column(heading="Show")
+        column = layout.column()
+        column.use_property_split = False
         column.active = view.show
         column.prop(view, "mark")
         column.prop(view, "legend")
@@ -70,9 +71,10 @@ class BUCKWRIGHT_PT_view(Tab, bpy.types.Panel):
         if results.objects(scene, "BUCK"):
             show_buck_button(layout, scene)
         layout.operator("buckwright.read_values", icon="EYEDROPPER")
-        column = layout.column(heading="Draft Only")
-        column.prop(view, "live", text="After Sculpting")
-        column.operator("buckwright.live_draft", text="Measure Now")
+        column = layout.column()
+        column.use_property_split = False
+        column.prop(view, "live")
+        column.operator("buckwright.live_draft")
 
 
 def register() -> None:
