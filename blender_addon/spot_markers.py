@@ -24,12 +24,12 @@ _TUBE_MM = 1.0
 _POINT_MM = 3.0
 _NAMES = {"THINNEST": "Thinnest Place", "WEB": "Web", "POCKET": "Air Pocket"}
 _COLOURS = {
-    "THINNEST": (0.835, 0.369, 0.0, 1.0),
+    "THINNEST": (0.9, 0.9, 0.9, 1.0),
     "WEB": (0.8, 0.475, 0.655, 1.0),
-    "POCKET": (0.902, 0.624, 0.0, 1.0),
+    "POCKET": (0.835, 0.369, 0.0, 1.0),
 }
-"""Vermilion, purple and orange of a set made for colour-vision deficiency (Okabe and Ito 2008, from memory);
-the shapes differ too."""
+"""White, purple and vermilion, the last two of a set made for colour-vision deficiency (Okabe and Ito 2008, from
+memory) and far from the blue and yellow of the ramps; the shapes differ too."""
 
 
 @dataclass(frozen=True, slots=True)

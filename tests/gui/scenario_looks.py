@@ -98,6 +98,7 @@ def _error() -> drive.Script:
     yield from parts.press("buckwright.make", near=parts.LOOK)
     yield from drive.until(parts.module("running").trouble, seconds=20, words="the run is refused")
     yield from drive.move(*drive.middle())
+    yield from drive.keys("Escape")  # closes the words that Blender shows at the mouse
     yield from parts.open_only("Sculpt", "Buck")
     pull.direction = "SEARCH"
 
