@@ -124,12 +124,12 @@ class BUCKWRIGHT_PT_buck(Tab, bpy.types.Panel):
         if made:
             row = layout.row(align=True)
             row.use_property_split = False
-            row.prop(own, "vents_by_hand", text="Own Vents")
+            row.prop(own, "vents_by_hand")
             row.operator("buckwright.add_vent", text="", icon="ADD")
             row.operator("buckwright.vents_by_rule", text="", icon="LOOP_BACK")
             row = layout.row(align=True)
             row.use_property_split = False
-            row.prop(own, "outline_by_hand", text="Own Outline")
+            row.prop(own, "outline_by_hand")
             row.operator("buckwright.outline_by_rule", text="", icon="LOOP_BACK")
         run_button(layout, "buckwright.make", "MOD_SOLIDIFY")
         if made:

@@ -136,12 +136,12 @@ Settings: type[bpy.types.PropertyGroup] = type(
             # Numbers of the last opened job as they stood in its file, as JSON.
             "opened": StringProperty(options={"HIDDEN"}),
             "vents_by_hand": BoolProperty(
-                name="Vents by Hand",
+                name="Own Vents",
                 description="Drill just the vents that are marked in the scene",
                 update=_touched,
             ),
             "outline_by_hand": BoolProperty(
-                name="Outline by Hand",
+                name="Own Outline",
                 description="Give the base the outline of the curve in the scene",
                 update=_touched,
             ),
