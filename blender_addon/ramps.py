@@ -156,7 +156,7 @@ def ticks(quantity: Quantity, lowest: float, highest: float, *, wanted_deg: floa
         wanted = max(wanted_deg, 0.5)
         notes = {-2.0: "or less", 0.0: "upright", 1.0: "wanted", 8.0: "or more"}
         return [(k * wanted, notes.get(k, "")) for k in (-2.0, 0.0, 1.0, 2.0, 4.0, 6.0, 8.0)]
-    ends = {0: "or less", 4: "or more"} if quantity.key == "THICKNESS" else {}
+    ends = {0: "or less" if lowest > 0.0 else "", 4: "or more"} if quantity.key == "THICKNESS" else {}
     return [(lowest + (highest - lowest) * k / 4, ends.get(k, "")) for k in range(5)]
 
 

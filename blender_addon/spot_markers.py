@@ -9,6 +9,7 @@ from typing import Any
 import bmesh
 import bpy
 import numpy as np
+from mathutils import Color
 
 from . import results
 from .placement import Placement
@@ -24,12 +25,12 @@ _TUBE_MM = 1.0
 _POINT_MM = 3.0
 _NAMES = {"THINNEST": "Thinnest Place", "WEB": "Web", "POCKET": "Air Pocket"}
 _COLOURS = {
-    "THINNEST": (0.9, 0.9, 0.9, 1.0),
-    "WEB": (0.8, 0.475, 0.655, 1.0),
-    "POCKET": (0.835, 0.369, 0.0, 1.0),
+    "THINNEST": (0.9, 0.9, 0.9),
+    "WEB": (0.8, 0.475, 0.655),
+    "POCKET": (0.835, 0.369, 0.0),
 }
-"""White, purple and vermilion, the last two of a set made for colour-vision deficiency (Okabe and Ito 2008, from
-memory) and far from the blue and yellow of the ramps; the shapes differ too."""
+"""sRGB. White, purple and vermilion, far from the blue and yellow of the ramps; the last two are of a set made
+for colour-vision deficiency (Okabe and Ito 2008, from memory), and the shapes differ too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +160,8 @@ class _Shared:
         """The material that gives a kind its colour in the viewport."""
         if kind not in self._paints:
             self._paints[kind] = bpy.data.materials.new(f"Buckwright {_NAMES[kind]}")
-            self._paints[kind].diffuse_color = _COLOURS[kind]  # type: ignore[assignment]
+            colour = Color(_COLOURS[kind]).from_srgb_to_scene_linear()
+            self._paints[kind].diffuse_color = (*colour, 1.0)  # type: ignore[assignment]
         return self._paints[kind]
 
 
