@@ -29,8 +29,8 @@ _COLOURS = {
     "WEB": (0.8, 0.475, 0.655),
     "POCKET": (0.835, 0.369, 0.0),
 }
-"""sRGB. White, purple and vermilion, far from the blue and yellow of the ramps; the last two are of a set made
-for colour-vision deficiency (Okabe and Ito 2008, from memory), and the shapes differ too."""
+"""In sRGB: white, purple and vermilion, far from the blue and yellow of the ramps. The last two are of a set
+made for colour-vision deficiency (Okabe and Ito 2008, from memory); the shapes differ too."""
 
 
 @dataclass(frozen=True, slots=True)
