@@ -50,6 +50,7 @@ def script() -> drive.Script:
 
     yield from parts.undo_all()
     drive.expect(not parts.results().objects(bpy.context.scene, "BUCK"), "undo left the buck")
+    drive.expect(not bpy.data.objects["Suzanne"].hide_get(), "undo left the sculpt hidden")
     drive.expect(parts.shape() != before, "undo went too far")
 
 
