@@ -16,7 +16,18 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from . import gather, overlay, results, settings, sheet, staleness, view_settings
+from . import (
+    gather,
+    overlay,
+    results,
+    settings,
+    sheet,
+    spot_markers,
+    staleness,
+    vent_markers,
+    view_settings,
+    visibility,
+)
 from .placement import Placement
 from .result_objects import blender_matrix, collection_of, delete, result_object, write_mesh
 from .units import mm_per_unit
@@ -35,13 +46,13 @@ __all__ = [
 
 _VERDICTS = {"locked": "LOCKED", "flexes off": "FLEXES", "comes off": "COMES"}
 _MADE = {"look": "LOOK", "forecast": "FORECAST"}
-_MARKER_MM = 5.0
 _FOOT_RING = -1
 """Number of the pocket of vents along the foot; one placed by hand outside of all pockets has -2."""
 
 
 def deliver(scene: bpy.types.Scene, result: "Result") -> str:
     """Write a result into the scene; returns what to tell the user."""
+    visibility.bring_back(scene)  # the sculpt of the last result may be another
     mm = mm_per_unit(scene)
     arrays = result.arrays
     frame = np.asarray(arrays["frame"], np.float64)
@@ -64,6 +75,7 @@ def deliver(scene: bpy.types.Scene, result: "Result") -> str:
     if result.command == "forecast":
         view_settings.of(scene).quantity = "THICKNESS"
     _record(scene, result, frame, made)
+    (visibility.show_buck if made else visibility.show_sculpt)(scene)
     staleness.forget(scene)
     staleness.watch(scene, results.sculpts(scene))
     overlay.schedule(scene)
@@ -73,6 +85,8 @@ def deliver(scene: bpy.types.Scene, result: "Result") -> str:
 def remove(scene: bpy.types.Scene) -> None:
     """Take away everything that a look, make or forecast has put into the scene."""
     kept = results.of(scene)
+    visibility.show_sculpt(scene)
+    spot_markers.remove_all(scene)
     collection = kept.collection
     if collection is not None:
         for one in list(collection.all_objects):
@@ -82,7 +96,7 @@ def remove(scene: bpy.types.Scene) -> None:
             bpy.data.collections.remove(collection)
     for name in ("made", "releases", "collection", "fingerprint", "job", "frame", "home", "facts", "sheet"):
         kept.property_unset(name)
-    for name in ("sculpts", "findings", "regions", "spots"):
+    for name in ("sculpts", "findings", "regions"):
         getattr(kept, name).clear()
     settings.of(scene).vents_by_hand = False
     settings.of(scene).outline_by_hand = False
@@ -92,9 +106,7 @@ def remove(scene: bpy.types.Scene) -> None:
 
 def forget_vents(scene: bpy.types.Scene) -> None:
     """Take the vent markers away, and let the next buck choose its own."""
-    for role in ("VENT", "FOOT_VENT"):
-        for old in results.objects(scene, role):
-            delete(old)
+    vent_markers.remove_all(scene)
     _put_facts(scene, vents=0)
     settings.of(scene).vents_by_hand = False
 
@@ -208,26 +220,16 @@ def _mark_vents(
     placement: Placement,
 ) -> None:
     """Empties that stand on the buck where it is drilled; those of the last run go."""
-    for role in ("VENT", "FOOT_VENT"):
-        for old in results.objects(scene, role):
-            delete(old)
+    vent_markers.remove_all(scene)
     world = placement.to_world(vents[:, :3])
     sculpt = placement.buck_to_sculpt(vents[:, :3])
-    turn = blender_matrix(placement.matrix()).to_euler()
     for number, (row, place, exact) in enumerate(zip(vents, world, sculpt, strict=True), start=1):
-        foot = row[5] == _FOOT_RING
-        marker = bpy.data.objects.new(f"{'Foot Vent' if foot else 'Vent'} {number:03d}", None)
-        marker.empty_display_type = "SINGLE_ARROW"
-        marker.empty_display_size = _MARKER_MM / placement.mm
-        marker.show_in_front = True
-        marker.hide_select = bool(foot)
-        marker.rotation_euler = turn
-        marker.location = place.tolist()
-        marker.buckwright.role = "FOOT_VENT" if foot else "VENT"  # type: ignore[attr-defined]
+        foot = bool(row[5] == _FOOT_RING)
+        name = f"{'Foot Vent' if foot else 'Vent'} {number:03d}"
+        marker = vent_markers.add(collection, placement, name, at=place.tolist(), foot=foot)
         marker["buckwright_at_mm"] = [float(v) for v in exact]
         marker["buckwright_put"] = [*marker.location]
         marker["buckwright_hole_mm"] = float(row[3])
-        collection.objects.link(marker)
 
 
 def _line(

@@ -1,4 +1,8 @@
-"""Job files and presets: settings of a scene from and to TOML, for the command line and for other scenes."""
+"""Job files and presets: settings of a scene from and to TOML, for the command line and for other scenes.
+
+A few presets come with the extension; those of the user stand beside them in the extension's own folder, and
+go before one of the same name.
+"""
 
 import os
 import re
@@ -19,6 +23,7 @@ __all__ = [
     "Kind",
     "load_preset",
     "open_job",
+    "own_preset_names",
     "preset_names",
     "remove_preset",
     "save_job",
@@ -36,6 +41,8 @@ KINDS: dict[Kind, tuple[tuple[str, str], ...] | None] = {
         ("vents", "target_s"),
         ("vents", "target_share"),
         ("vents", "plenum_kpa"),
+        ("forecast", "frame_mm"),
+        ("forecast", "tallest_mm"),
     ),
     "sheet": (
         ("sheet", "material"),
@@ -49,6 +56,7 @@ KINDS: dict[Kind, tuple[tuple[str, str], ...] | None] = {
 """Keys that a preset holds; a job holds all but its words, its sculpt and what was changed by hand."""
 
 _NOT_IN_PRESETS = ("job", "sculpt")
+_BUNDLED = Path(__file__).parent / "presets"
 _UNFIT = re.compile(r'[\x00-\x1f<>:"/\\|?*]')
 
 
@@ -91,6 +99,11 @@ def open_job(scene: bpy.types.Scene, path: Path) -> None:
 
 def preset_names(kind: Kind) -> list[str]:
     """Names of the presets of a kind, sorted."""
+    return sorted({path.stem for folder in _folders(kind) for path in folder.glob("*.toml")})
+
+
+def own_preset_names(kind: Kind) -> list[str]:
+    """Names of the presets that the user has saved, sorted."""
     folder = _folder(kind, create=False)
     return sorted(path.stem for path in folder.glob("*.toml")) if folder is not None else []
 
@@ -124,11 +137,8 @@ def load_preset(scene: bpy.types.Scene, kind: Kind, name: str) -> None:
     Refused
         There is no such preset, or it holds a setting that cannot be used.
     """
-    folder = _folder(kind, create=False)
     try:
-        if folder is None:
-            raise FileNotFoundError
-        tables = tomllib.loads((folder / f"{name}.toml").read_text(encoding="utf-8-sig"))
+        tables = tomllib.loads(_preset(kind, name).read_text(encoding="utf-8-sig"))
         job_from(tables, where=f"The preset '{name}'")
     except BuckwrightError as error:
         raise Refused(str(error)) from error
@@ -144,7 +154,7 @@ def load_preset(scene: bpy.types.Scene, kind: Kind, name: str) -> None:
 
 
 def remove_preset(kind: Kind, name: str) -> None:
-    """Delete a preset.
+    """Delete a preset of the user.
 
     Raises
     ------
@@ -168,6 +178,26 @@ def _part(tables: dict[str, dict[str, Any]], kind: Kind) -> dict[str, dict[str, 
         if table not in _NOT_IN_PRESETS
     }
     return {table: values for table, values in part.items() if values}
+
+
+def _folders(kind: Kind) -> list[Path]:
+    """Where presets of a kind are looked for, the user's own first."""
+    own = _folder(kind, create=False)
+    return [folder for folder in (own, _BUNDLED / kind) if folder is not None]
+
+
+def _preset(kind: Kind, name: str) -> Path:
+    """The file of a preset.
+
+    Raises
+    ------
+    FileNotFoundError
+        There is none.
+    """
+    for folder in _folders(kind):
+        if (path := folder / f"{name}.toml").is_file():
+            return path
+    raise FileNotFoundError(f"there is none of that name among the {kind} presets")
 
 
 def _folder(kind: Kind, *, create: bool) -> Path | None:

@@ -55,6 +55,8 @@ def why_not(obj: bpy.types.Object | None) -> str:
     """Why the draft of an object cannot be measured now, in words with the way out; empty where it can."""
     if obj is None or obj.type != "MESH":
         return "Select a mesh object"
+    if not obj.visible_get():
+        return f"'{obj.name}' is hidden: show it in the viewport first"
     if obj.mode == "EDIT":
         return "Leave Edit Mode first"
     if obj.mode == "SCULPT" and obj.use_dynamic_topology_sculpting:

@@ -22,7 +22,7 @@ class BUCKWRIGHT_MT_object(bpy.types.Menu):
             ("add_vent", "vents_by_rule", "outline_by_rule"),
             ("keep_pull", "pull_from_view", "show_region", "object_mode"),
             ("live_draft", "read_values", "show_buck"),
-            ("show_sheet", "thicken_sheet", "show_spot"),
+            ("show_sheet", "thicken_sheet", "mark_spots", "show_spot"),
             ("export", "open_job", "save_job"),
             ("remove_results",),
         ):

@@ -7,9 +7,9 @@ import numpy as np
 from bpy.props import IntProperty
 from mathutils import Vector
 
-from . import deliver, goto, results, settings
+from . import deliver, goto, results, settings, vent_markers
 from .placement import Placement
-from .result_objects import blender_matrix
+from .polls import NeedsResults
 from .settings import identifier
 from .units import mm_per_unit
 
@@ -57,33 +57,25 @@ class BUCKWRIGHT_OT_show_region(bpy.types.Operator):
         return {"FINISHED"}
 
 
-class BUCKWRIGHT_OT_add_vent(bpy.types.Operator):
+class BUCKWRIGHT_OT_add_vent(NeedsResults, bpy.types.Operator):
     """Add a vent marker at the 3D cursor; vents are drilled along the pull, from the surface down"""
 
     bl_idname = "buckwright.add_vent"
     bl_label = "Add Vent Marker"
     bl_options = {"REGISTER", "UNDO"}
+    first = "Make the buck first, then add to its vents"
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        made = context.scene is not None and results.of(context.scene).collection is not None
-        if not made:
-            cls.poll_message_set("Make the buck first, then add to its vents")
-        return made and context.mode == "OBJECT"
+        return super().poll(context) and context.mode == "OBJECT"
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         """Put the marker."""
         scene = context.scene
         assert scene is not None and context.view_layer is not None
-        placement = Placement.of(scene)
-        marker = bpy.data.objects.new("Vent", None)
-        marker.empty_display_type = "SINGLE_ARROW"
-        marker.empty_display_size = _REGION_ROOM_MM / placement.mm
-        marker.show_in_front = True
-        marker.matrix_world = blender_matrix(placement.matrix())
-        marker.location = scene.cursor.location
-        marker.buckwright.role = "VENT"  # type: ignore[attr-defined]
-        results.of(scene).collection.objects.link(marker)
+        marker = vent_markers.add(
+            results.of(scene).collection, Placement.of(scene), "Vent", at=scene.cursor.location
+        )
         settings.of(scene).vents_by_hand = True
         for one in list(context.view_layer.objects.selected):
             one.select_set(False)
@@ -92,16 +84,12 @@ class BUCKWRIGHT_OT_add_vent(bpy.types.Operator):
         return {"FINISHED"}
 
 
-class BUCKWRIGHT_OT_vents_by_rule(bpy.types.Operator):
+class BUCKWRIGHT_OT_vents_by_rule(NeedsResults, bpy.types.Operator):
     """Forget the vents that were set by hand; the next buck chooses its own"""
 
     bl_idname = "buckwright.vents_by_rule"
     bl_label = "Vents by Themselves"
     bl_options = {"REGISTER", "UNDO"}
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return context.scene is not None and results.of(context.scene).collection is not None
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         """Take the markers away."""
@@ -110,16 +98,12 @@ class BUCKWRIGHT_OT_vents_by_rule(bpy.types.Operator):
         return {"FINISHED"}
 
 
-class BUCKWRIGHT_OT_outline_by_rule(bpy.types.Operator):
+class BUCKWRIGHT_OT_outline_by_rule(NeedsResults, bpy.types.Operator):
     """Forget the outline that was drawn by hand; the next buck makes its own"""
 
     bl_idname = "buckwright.outline_by_rule"
     bl_label = "Outline by Itself"
     bl_options = {"REGISTER", "UNDO"}
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return context.scene is not None and results.of(context.scene).collection is not None
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         """Take the curve away."""
@@ -236,14 +220,4 @@ _CLASSES = (
     BUCKWRIGHT_OT_remove_results,
 )
 
-
-def register() -> None:
-    """Register the operators."""
-    for one in _CLASSES:
-        bpy.utils.register_class(one)
-
-
-def unregister() -> None:
-    """Take them away."""
-    for one in reversed(_CLASSES):
-        bpy.utils.unregister_class(one)
+register, unregister = bpy.utils.register_classes_factory(_CLASSES)

@@ -149,14 +149,4 @@ _CLASSES = (
     BUCKWRIGHT_OT_remove_preset,
 )
 
-
-def register() -> None:
-    """Register the operators."""
-    for one in _CLASSES:
-        bpy.utils.register_class(one)
-
-
-def unregister() -> None:
-    """Take them away."""
-    for one in reversed(_CLASSES):
-        bpy.utils.unregister_class(one)
+register, unregister = bpy.utils.register_classes_factory(_CLASSES)

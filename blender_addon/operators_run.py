@@ -6,20 +6,30 @@ import bpy
 from bpy.props import StringProperty
 
 from . import deliver, results, running, snapshot
+from .paragraphs import paragraph
 from .running import Result, Working
 
 __all__ = ["register", "unregister"]
 
 
-def _may_run(cls: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
-    """Whether a run can begin; says why not in the tooltip."""
-    words = "A run is going on: wait for it, or press Esc" if running.now() else snapshot.why_not(context)
-    if words:
-        cls.poll_message_set(words)
-    return not words
+class _Run(Working):
+    """A run of the child whose result goes into the scene."""
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        """Whether a run can begin; says why not in the tooltip."""
+        words = "A run is going on: wait for it, or press Esc" if running.now() else snapshot.why_not(context)
+        if words:
+            cls.poll_message_set(words)  # type: ignore[attr-defined]
+        return not words
+
+    def use(self, context: bpy.types.Context, result: Result) -> str:
+        """Write what was found or made into the scene."""
+        assert context.scene is not None
+        return deliver.deliver(context.scene, result)
 
 
-class BUCKWRIGHT_OT_look(Working, bpy.types.Operator):
+class BUCKWRIGHT_OT_look(_Run, bpy.types.Operator):
     """Measure draft and undercuts of every face of the selected sculpt, and list what would trap the part"""
 
     bl_idname = "buckwright.look"
@@ -27,17 +37,8 @@ class BUCKWRIGHT_OT_look(Working, bpy.types.Operator):
     bl_options = {"UNDO"}
     command = "look"
 
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return _may_run(cls, context)
 
-    def use(self, context: bpy.types.Context, result: Result) -> str:
-        """Write what was found into the scene."""
-        assert context.scene is not None
-        return deliver.deliver(context.scene, result)
-
-
-class BUCKWRIGHT_OT_make(Working, bpy.types.Operator):
+class BUCKWRIGHT_OT_make(_Run, bpy.types.Operator):
     """Make the buck of the selected sculpt: fill, base and vents, as new objects beside it"""
 
     bl_idname = "buckwright.make"
@@ -45,17 +46,8 @@ class BUCKWRIGHT_OT_make(Working, bpy.types.Operator):
     bl_options = {"UNDO"}
     command = "make"
 
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return _may_run(cls, context)
 
-    def use(self, context: bpy.types.Context, result: Result) -> str:
-        """Write the buck into the scene."""
-        assert context.scene is not None
-        return deliver.deliver(context.scene, result)
-
-
-class BUCKWRIGHT_OT_forecast(Working, bpy.types.Operator):
+class BUCKWRIGHT_OT_forecast(_Run, bpy.types.Operator):
     """Forecast how the hot sheet comes down on the buck: how thin it gets, where it folds and shuts in air"""
 
     bl_idname = "buckwright.forecast"
@@ -63,21 +55,12 @@ class BUCKWRIGHT_OT_forecast(Working, bpy.types.Operator):
     bl_options = {"UNDO"}
     command = "forecast"
 
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return _may_run(cls, context)
 
-    def use(self, context: bpy.types.Context, result: Result) -> str:
-        """Write the sheet into the scene."""
-        assert context.scene is not None
-        return deliver.deliver(context.scene, result)
-
-
-class BUCKWRIGHT_OT_export(Working, bpy.types.Operator):
+class BUCKWRIGHT_OT_export(_Run, bpy.types.Operator):
     """Make the buck as the settings stand, and write it as STL and 3MF with report, maps and pictures"""
 
     bl_idname = "buckwright.export"
-    bl_label = "Export Buck and Papers"
+    bl_label = "Export Buck"  # short enough for the button of the file browser
     bl_options = {"UNDO"}
     command = "make"
 
@@ -86,10 +69,6 @@ class BUCKWRIGHT_OT_export(Working, bpy.types.Operator):
     )
     filter_folder: bpy.props.BoolProperty(default=True, options={"HIDDEN"})  # type: ignore[valid-type]
     _chosen = False
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return _may_run(cls, context)
 
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
         """Ask for the folder; the file browser then runs `execute`, which goes on without blocking."""
@@ -114,10 +93,9 @@ class BUCKWRIGHT_OT_export(Working, bpy.types.Operator):
         """Beside the folders: what the files will hold, and its size."""
         layout, scene = self.layout, context.scene
         assert layout is not None and scene is not None
-        layout.label(text="STL and 3MF in millimeters,")
-        layout.label(text="report, maps and pictures")
+        paragraph(layout, "STL and 3MF in millimeters, report, maps and pictures", context)
         for line in results.facts(scene).get("lines", ()):
-            layout.label(text=line)
+            paragraph(layout, line, context)
 
     def out(self) -> Path:
         """Folder for the files."""
@@ -125,8 +103,7 @@ class BUCKWRIGHT_OT_export(Working, bpy.types.Operator):
 
     def use(self, context: bpy.types.Context, result: Result) -> str:
         """Write the buck into the scene as well, so that it shows what the files hold."""
-        assert context.scene is not None
-        deliver.deliver(context.scene, result)
+        super().use(context, result)
         return deliver.exported(self.out())
 
 
@@ -158,14 +135,4 @@ _CLASSES = (
     BUCKWRIGHT_OT_stop,
 )
 
-
-def register() -> None:
-    """Register the operators."""
-    for one in _CLASSES:
-        bpy.utils.register_class(one)
-
-
-def unregister() -> None:
-    """Take them away."""
-    for one in reversed(_CLASSES):
-        bpy.utils.unregister_class(one)
+register, unregister = bpy.utils.register_classes_factory(_CLASSES)

@@ -4,29 +4,19 @@ import bpy
 from bpy.props import IntProperty
 from mathutils import Vector
 
-from . import goto, results, sheet
+from . import goto, results, sheet, spot_markers
+from .polls import NeedsSheet
 from .units import mm_per_unit
 
 __all__ = ["register", "show_spot", "unregister"]
 
 
-def _has_sheet(cls: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
-    found = context.scene is not None and bool(results.objects(context.scene, "SHEET"))
-    if not found:
-        cls.poll_message_set("Forecast the sheet first")
-    return found
-
-
-class BUCKWRIGHT_OT_show_sheet(bpy.types.Operator):
+class BUCKWRIGHT_OT_show_sheet(NeedsSheet, bpy.types.Operator):
     """Show the formed sheet, or hide it to see what lies under it"""
 
     bl_idname = "buckwright.show_sheet"
     bl_label = "Show Formed Sheet"
     bl_options = {"UNDO"}
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return _has_sheet(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         """Switch."""
@@ -38,16 +28,12 @@ class BUCKWRIGHT_OT_show_sheet(bpy.types.Operator):
         return {"FINISHED"}
 
 
-class BUCKWRIGHT_OT_thicken_sheet(bpy.types.Operator):
+class BUCKWRIGHT_OT_thicken_sheet(NeedsSheet, bpy.types.Operator):
     """Show the formed sheet as thick as it is forecast at each place, or as a surface again"""
 
     bl_idname = "buckwright.thicken_sheet"
     bl_label = "Show Thickness of Sheet"
     bl_options = {"UNDO"}
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return _has_sheet(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         """Switch."""
@@ -58,6 +44,23 @@ class BUCKWRIGHT_OT_thicken_sheet(bpy.types.Operator):
                 sheet.thin(one)
             else:
                 sheet.thicken(one, mm_per_unit(scene))
+        return {"FINISHED"}
+
+
+class BUCKWRIGHT_OT_mark_spots(NeedsSheet, bpy.types.Operator):
+    """Show the markers of webs, shut-in air and the thinnest place, or hide them"""
+
+    bl_idname = "buckwright.mark_spots"
+    bl_label = "Show Markers of Sheet"
+    bl_options = {"UNDO"}
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Switch."""
+        scene = context.scene
+        assert scene is not None
+        seen = spot_markers.are_seen(scene)
+        for one in spot_markers.objects(scene):
+            one.hide_set(seen)
         return {"FINISHED"}
 
 
@@ -84,23 +87,27 @@ class BUCKWRIGHT_OT_show_spot(bpy.types.Operator):
 
 
 def show_spot(context: bpy.types.Context) -> bool:
-    """Take the view to the place that is chosen in the list; whether there was a viewport."""
+    """Select the marker of the place that is chosen in the list, and take the view there.
+
+    Returns
+    -------
+    Whether there was a viewport.
+    """
     assert context.scene is not None
     kept = results.of(context.scene)
     spot = kept.spots[kept.spot_index]
+    if context.mode == "OBJECT":
+        for one in spot_markers.objects(context.scene):
+            if not one.hide_get():
+                one.select_set(one == spot.object)
     return goto.look_at(context, Vector(spot.centre), size=spot.size)
 
 
-_CLASSES = (BUCKWRIGHT_OT_show_sheet, BUCKWRIGHT_OT_thicken_sheet, BUCKWRIGHT_OT_show_spot)
+_CLASSES = (
+    BUCKWRIGHT_OT_show_sheet,
+    BUCKWRIGHT_OT_thicken_sheet,
+    BUCKWRIGHT_OT_mark_spots,
+    BUCKWRIGHT_OT_show_spot,
+)
 
-
-def register() -> None:
-    """Register the operators."""
-    for one in _CLASSES:
-        bpy.utils.register_class(one)
-
-
-def unregister() -> None:
-    """Take them away."""
-    for one in reversed(_CLASSES):
-        bpy.utils.unregister_class(one)
+register, unregister = bpy.utils.register_classes_factory(_CLASSES)

@@ -73,7 +73,7 @@ def _cut(
     corners: NDArray[np.float32], heights: NDArray[np.float32], plane: NDArray[np.float32]
 ) -> NDArray[np.float32]:
     """Where triangles (N, 3, 3) with heights (N, 3) meet their plane (N,): (2 N, 3)."""
-    above = heights >= plane[:, None]
+    above = heights > plane[:, None]  # as `_planes` counts them: a corner on the plane is below it
     # The corner that stands alone on its side of the plane; both of its edges are cut.
     alone = np.where(above.sum(axis=1) == 1, above.argmax(axis=1), (~above).argmax(axis=1))
     rows = np.arange(len(corners))

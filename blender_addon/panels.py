@@ -4,15 +4,15 @@ from typing import Any
 
 import bpy
 
-from . import results, running, settings, snapshot
-from .panels_parts import letters_in, paragraph, run_button
-from .panels_settings import draw_field
+from . import results, running, settings, snapshot, visibility
+from .panels_parts import PlacesList, Tab, buttons, run_button
+from .panels_settings import draw_field, preset_menus
+from .paragraphs import paragraph
 from .sheet_panel import BUCKWRIGHT_PT_formed, BUCKWRIGHT_UL_spots
 from .view_panel import BUCKWRIGHT_PT_view
 
-__all__ = ["TAB", "register", "unregister"]
+__all__ = ["register", "unregister"]
 
-TAB = "Buckwright"
 _ICONS = {
     "STOP": "ERROR",
     "WARN": "ERROR",
@@ -23,38 +23,18 @@ _ICONS = {
 }
 
 
-class _Tab:
-    """Where all panels are."""
-
-    bl_space_type = "VIEW_3D"
-    bl_region_type = "UI"
-    bl_category = TAB
-
-
-class BUCKWRIGHT_UL_regions(bpy.types.UIList):
+class BUCKWRIGHT_UL_regions(PlacesList, bpy.types.UIList):
     """Trapped regions, the worst first"""
 
-    def draw_item(
-        self,
-        _context: Any,
-        layout: Any,
-        _data: Any,
-        item: Any,
-        _icon: Any,
-        _active_data: Any,
-        _active_property: Any,
-        index: int = 0,
-        _filter: int = 0,
-    ) -> None:
-        """One row: a click takes the view there."""
-        row = layout.row(align=True)
-        icon = _ICONS[item.verdict]
-        row.label(text=f"{item.number + 1}", icon=icon)
-        row.label(text=f"{item.sideways_mm:.1f} mm")
-        row.operator("buckwright.show_region", text="", icon="VIEWZOOM", emboss=False).index = index
+    operator = "buckwright.show_region"
+
+    def draw_place(self, row: bpy.types.UILayout, item: Any) -> None:
+        """Its number and how far it reaches inwards."""
+        words = f"{item.number + 1}:  {item.sideways_mm:.1f} mm sideways"
+        row.label(text=words, icon=_ICONS[item.verdict])
 
 
-class BUCKWRIGHT_PT_look(_Tab, bpy.types.Panel):
+class BUCKWRIGHT_PT_look(Tab, bpy.types.Panel):
     """The sculpt, what is asked of it, and the button to look"""
 
     bl_label = "Sculpt"
@@ -66,17 +46,19 @@ class BUCKWRIGHT_PT_look(_Tab, bpy.types.Panel):
         layout.use_property_split = True
         layout.use_property_decorate = False
         _sculpt_row(layout, context)
+        layout.label(text="Presets")
+        preset_menus(buttons(layout, context))
         column = layout.column()
         for table, key in (("sheet", "material"), ("sheet", "thickness_mm"), ("draft", "wanted_deg")):
             draw_field(column, scene, table, key)
         draw_field(column, scene, "pull", "direction")
-        row = column.row(align=True)
+        row = buttons(column, context)
         row.operator("buckwright.keep_pull", text="Keep Found", icon="PINNED")
         row.operator("buckwright.pull_from_view", text="From View", icon="VIEW3D")
         run_button(layout, "buckwright.look", "VIEWZOOM")
 
 
-class BUCKWRIGHT_PT_found(_Tab, bpy.types.Panel):
+class BUCKWRIGHT_PT_found(Tab, bpy.types.Panel):
     """What was found, the worst first, with what to do about it"""
 
     bl_label = "Found"
@@ -90,21 +72,20 @@ class BUCKWRIGHT_PT_found(_Tab, bpy.types.Panel):
         layout, scene = self.layout, context.scene
         assert layout is not None and scene is not None
         kept = results.of(scene)
-        letters = letters_in(context)
         if stale := results.is_stale(scene):
-            paragraph(layout.box(), f"Out of date. {stale}: look again.", letters - 4, "FILE_REFRESH")
+            paragraph(layout.box(), f"Out of date. {stale}: look again.", context, "FILE_REFRESH", boxed=True)
         for line in results.facts(scene).get("lines", ()):
-            paragraph(layout, line, letters)
+            paragraph(layout, line, context)
         for finding in kept.findings:
             box = layout.box().column(align=True)
             box.alert = finding.severity == "STOP"
-            paragraph(box, finding.words, letters - 6, _ICONS[finding.severity])
+            paragraph(box, finding.words, context, _ICONS[finding.severity], boxed=True)
             box.alert = False
             if finding.advice:
-                paragraph(box, finding.advice, letters - 6, "RIGHTARROW")
+                paragraph(box, finding.advice, context, "RIGHTARROW", boxed=True)
 
 
-class BUCKWRIGHT_PT_regions(_Tab, bpy.types.Panel):
+class BUCKWRIGHT_PT_regions(Tab, bpy.types.Panel):
     """Regions where the sheet cannot come straight off; a click takes the view there"""
 
     bl_label = "Trapped Regions"
@@ -123,10 +104,10 @@ class BUCKWRIGHT_PT_regions(_Tab, bpy.types.Panel):
             region = kept.regions[kept.region_index]
             verdict = region.bl_rna.properties["verdict"].enum_items[region.verdict].name  # type: ignore[attr-defined]
             far = f"{region.depth_mm:.1f} mm deep, {region.sideways_mm:.1f} mm sideways"
-            paragraph(layout, f"{verdict}: {far}, strain {region.strain:.1%}", letters_in(context))
+            paragraph(layout, f"{verdict}: {far}, strain {region.strain:.1%}", context)
 
 
-class BUCKWRIGHT_PT_buck(_Tab, bpy.types.Panel):
+class BUCKWRIGHT_PT_buck(Tab, bpy.types.Panel):
     """The buck: how it is filled, its vents and outline, and the button to make it"""
 
     bl_label = "Buck"
@@ -155,38 +136,39 @@ class BUCKWRIGHT_PT_buck(_Tab, bpy.types.Panel):
             layout.operator("buckwright.remove_results", icon="TRASH")
 
 
-class BUCKWRIGHT_PT_send(_Tab, bpy.types.Panel):
+class BUCKWRIGHT_PT_send(Tab, bpy.types.Panel):
     """Files: the buck for the printer, the papers, the job"""
 
     bl_label = "Files"
 
-    def draw(self, _context: bpy.types.Context) -> None:
+    def draw(self, context: bpy.types.Context) -> None:
         """Draw the panel."""
         layout = self.layout
         assert layout is not None
-        layout.operator("buckwright.export", icon="EXPORT")
-        row = layout.row(align=True)
+        layout.operator("buckwright.export", text="Export Buck and Papers", icon="EXPORT")
+        row = buttons(layout, context)
         row.operator("buckwright.open_job", icon="FILE_FOLDER")
         row.operator("buckwright.save_job", icon="FILE_TICK")
 
 
 def _sculpt_row(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
     """Which objects are the sculpt, or why there is none; trouble of the last run."""
-    letters = letters_in(context)
     if words := snapshot.why_not(context):
-        paragraph(layout, words, letters - 3, "INFO")
+        paragraph(layout, words, context, "INFO")
         if context.mode != "OBJECT":
             layout.operator("buckwright.object_mode", icon="OBJECT_DATAMODE")
     else:
         found = snapshot.chosen(context)
         more = f" and {len(found) - 1} more" if len(found) > 1 else ""
         layout.label(text=f"{found[0].name}{more}", icon="MESH_DATA")
+        if any(visibility.is_aside(context.scene, one) for one in found):
+            layout.operator("buckwright.show_buck", text="Show Hidden Sculpt", icon="HIDE_ON")
         for _, shown, sculpted in snapshot.multires_levels(found):
             layout.label(text=f"Multires level {shown} of {sculpted}", icon="MOD_MULTIRES")
     if running.trouble():
         box = layout.box()
         box.alert = True
-        paragraph(box, running.trouble(), letters - 6, "ERROR")
+        paragraph(box, running.trouble(), context, "ERROR", boxed=True)
 
 
 _CLASSES = (
@@ -201,14 +183,4 @@ _CLASSES = (
     BUCKWRIGHT_PT_send,
 )
 
-
-def register() -> None:
-    """Register the panels."""
-    for one in _CLASSES:
-        bpy.utils.register_class(one)
-
-
-def unregister() -> None:
-    """Take them away."""
-    for one in reversed(_CLASSES):
-        bpy.utils.unregister_class(one)
+register, unregister = bpy.utils.register_classes_factory(_CLASSES)

@@ -6,9 +6,10 @@ import bpy
 
 from . import jobs, settings
 from .fields import Field, fields
+from .panels_parts import Tab
 from .words import COMMON, TABLES
 
-__all__ = ["draw_field", "register", "unregister"]
+__all__ = ["draw_field", "preset_menus", "register", "unregister"]
 
 _PARENTS = {"job": "BUCKWRIGHT_PT_send", "forecast": "BUCKWRIGHT_PT_formed"}
 _LOOKING = ("sculpt", "pull", "draft", "fit")
@@ -59,14 +60,11 @@ def _panel(table: str) -> type[bpy.types.Panel]:
     title = TABLES.get(table, table.title())
     return type(
         f"BUCKWRIGHT_PT_{table}",
-        (bpy.types.Panel,),
+        (Tab, bpy.types.Panel),
         {
             "__doc__": f"Further settings: {title.lower()}",
             "bl_label": title,
             "bl_parent_id": parent,
-            "bl_space_type": "VIEW_3D",
-            "bl_region_type": "UI",
-            "bl_category": "Buckwright",
             "bl_options": {"DEFAULT_CLOSED"},
             "draw": draw,
         },
@@ -89,7 +87,7 @@ def _preset_menu(kind: jobs.Kind) -> type[bpy.types.Menu]:
         if names:
             layout.separator()
         _operator(layout, "buckwright.save_preset", kind, "", text="Save Preset...", icon="ADD")
-        for name in names:
+        for name in jobs.own_preset_names(kind):
             _operator(layout, "buckwright.remove_preset", kind, name, text=f"Delete '{name}'", icon="REMOVE")
 
     return type(
@@ -106,41 +104,19 @@ def _operator(layout: Any, name: str, kind: str, preset: str, **how: Any) -> Non
         button.name = preset
 
 
-class BUCKWRIGHT_PT_presets(bpy.types.Panel):
-    """Settings kept under names"""
-
-    bl_label = "Presets"
-    bl_space_type = "VIEW_3D"
-    bl_region_type = "UI"
-    bl_category = "Buckwright"
-    bl_parent_id = "BUCKWRIGHT_PT_look"
-    bl_options = {"DEFAULT_CLOSED"}
-
-    def draw(self, _context: bpy.types.Context) -> None:
-        """Draw the panel."""
-        layout = self.layout
-        assert layout is not None
-        for kind in jobs.KINDS:
-            layout.menu(f"BUCKWRIGHT_MT_{kind}_presets")
+def preset_menus(layout: bpy.types.UILayout) -> None:
+    """The menus of all kinds."""
+    for kind in jobs.KINDS:
+        layout.menu(f"BUCKWRIGHT_MT_{kind}_presets", text=kind.title())
 
 
 def _classes() -> list[type[Any]]:
     tables = dict.fromkeys(field.table for field in fields())
     order = [name for name in TABLES if name in tables] + [name for name in tables if name not in TABLES]
     panels = [_panel(table) for table in order if table != "sheet"]
-    return [*map(_preset_menu, jobs.KINDS), BUCKWRIGHT_PT_presets, *panels]
+    return [*map(_preset_menu, jobs.KINDS), *panels]
 
 
 _CLASSES = _classes()
 
-
-def register() -> None:
-    """Register menus and panels."""
-    for one in _CLASSES:
-        bpy.utils.register_class(one)
-
-
-def unregister() -> None:
-    """Take them away."""
-    for one in reversed(_CLASSES):
-        bpy.utils.unregister_class(one)
+register, unregister = bpy.utils.register_classes_factory(_CLASSES)

@@ -63,6 +63,11 @@ class Placement:
         home = np.array(json.loads(kept.home)) if kept.home else np.zeros(3)
         return cls(np.eye(4) if frame is None else frame, home, mm_per_unit(scene))
 
+    @property
+    def is_beside(self) -> bool:
+        """Whether the buck stands beside its sculpt, because it has another size."""
+        return abs(_parts(self.frame)[0] - 1.0) > _SAME_SIZE
+
     def matrix(self) -> Array:
         """(4, 4) matrix of an object whose mesh is in the buck's frame, Blender units."""
         matrix = np.eye(4)

@@ -117,7 +117,8 @@ def limits(quantity: Quantity, values: NDArray[np.floating], *, wanted_deg: floa
 
     Returns
     -------
-    lowest < highest; (0, 1) for shares and where there is nothing to show.
+    lowest < highest; from zero for depths and distances; for a thickness, which is never zero, all but the
+    thinnest and the thickest hundredth of the faces; (0, 1) for shares and where there is nothing to show.
     """
     if quantity.unit == "deg":
         wanted = max(wanted_deg, 0.5)
@@ -125,7 +126,19 @@ def limits(quantity: Quantity, values: NDArray[np.floating], *, wanted_deg: floa
     if quantity.unit == "":
         return 0.0, 1.0
     known = values[np.isfinite(values)]
+    if quantity.key == "THICKNESS" and len(known):
+        return _spread(*np.percentile(known, (1.0, 99.0)).tolist())
     return 0.0, _round_up(float(known.max())) if len(known) else 1.0
+
+
+def _spread(least: float, most: float) -> tuple[float, float]:
+    """Four plain steps that hold both values."""
+    step = _round_up(max(most - least, 0.02 * most, 1e-6) / 4.0)
+    lowest = math.floor(least / step + 1e-6) * step
+    while lowest + 4.0 * step < most * (1.0 - 1e-6):
+        step = _round_up(step * 1.01)
+        lowest = math.floor(least / step + 1e-6) * step
+    return lowest, lowest + 4.0 * step
 
 
 def _round_up(most: float) -> float:
@@ -143,7 +156,8 @@ def ticks(quantity: Quantity, lowest: float, highest: float, *, wanted_deg: floa
         wanted = max(wanted_deg, 0.5)
         notes = {-2.0: "or less", 0.0: "upright", 1.0: "wanted", 8.0: "or more"}
         return [(k * wanted, notes.get(k, "")) for k in (-2.0, 0.0, 1.0, 2.0, 4.0, 6.0, 8.0)]
-    return [(lowest + (highest - lowest) * k / 4, "") for k in range(5)]
+    ends = {0: "or less" if lowest > 0.0 else "", 4: "or more"} if quantity.key == "THICKNESS" else {}
+    return [(lowest + (highest - lowest) * k / 4, ends.get(k, "")) for k in range(5)]
 
 
 def colours(

@@ -10,7 +10,7 @@ from mathutils import Vector
 from mathutils.geometry import closest_point_on_tri
 from numpy.typing import NDArray
 
-from . import overlay, ramps, results
+from . import overlay, ramps, results, visibility
 from .legend import Plate, style, value_words
 
 __all__ = ["BUCKWRIGHT_OT_read_values", "face_at", "place_under", "register", "unregister", "words_at"]
@@ -39,7 +39,8 @@ def place_under(
 
 def _struck(obj: bpy.types.Object, depsgraph: Any, origin: Vector, ray: Vector) -> Vector | None:
     """Where a ray meets an object, in the world."""
-    if obj.type != "MESH" or not obj.visible_get() or abs(obj.matrix_world.determinant()) < 1e-30:
+    seen = obj.visible_get() or visibility.is_aside(bpy.context.scene, obj)
+    if obj.type != "MESH" or not seen or abs(obj.matrix_world.determinant()) < 1e-30:
         return None
     into = obj.matrix_world.inverted()
     found, local, _normal, _polygon = obj.evaluated_get(depsgraph).ray_cast(

@@ -91,14 +91,17 @@ class BuckwrightSpot(bpy.types.PropertyGroup):
 
     kind: EnumProperty(items=SPOTS, name="Kind")  # type: ignore[valid-type]
     words: StringProperty(name="Words")  # type: ignore[valid-type]
+    more: StringProperty(name="More")  # type: ignore[valid-type]
     centre: FloatVectorProperty(name="Centre", subtype="XYZ", size=3)  # type: ignore[valid-type]
     size: FloatProperty(name="Size")  # type: ignore[valid-type]
+    object: PointerProperty(type=bpy.types.Object, name="Marker")  # type: ignore[valid-type]
 
 
 class BuckwrightSculpt(bpy.types.PropertyGroup):
     """One object that is part of the sculpt."""
 
     object: PointerProperty(type=bpy.types.Object, name="Object")  # type: ignore[valid-type]
+    aside: BoolProperty(name="Aside")  # type: ignore[valid-type]  # see visibility.py
 
 
 def _chosen(kept: Any, context: bpy.types.Context) -> None:
@@ -141,6 +144,7 @@ class BuckwrightResults(bpy.types.PropertyGroup):
     regions: CollectionProperty(type=BuckwrightRegion)  # type: ignore[valid-type]
     region_index: IntProperty(name="Trapped Region", update=_chosen)  # type: ignore[valid-type]
     spots: CollectionProperty(type=BuckwrightSpot)  # type: ignore[valid-type]
+    places: PointerProperty(type=bpy.types.Collection, name="Places")  # type: ignore[valid-type]
     spot_index: IntProperty(name="Place", update=_chosen_spot)  # type: ignore[valid-type]
     sheet: StringProperty(name="Sheet")  # type: ignore[valid-type]
 

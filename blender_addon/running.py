@@ -19,7 +19,7 @@ import numpy as np
 from bpy.app.handlers import persistent
 from numpy.typing import NDArray
 
-from . import gather, snapshot
+from . import gather, snapshot, visibility
 from .borrowed import BuckwrightError, job_from, write_job
 from .courier import Courier, missing_parts
 from .snapshot import Refused, Snapshot
@@ -112,7 +112,10 @@ class Work:
         self._begun = time.perf_counter()
         objects = snapshot.chosen(context)
         self._objects = tuple(one.session_uid for one in objects)
-        self._sculpt = snapshot.take(context, objects)
+        with visibility.shown(context.scene):
+            if words := snapshot.why_not(context):  # hidden in another way too
+                raise Refused(words)
+            self._sculpt = snapshot.take(context, objects)
         self._clock("snapshot")
         self._folder = Path(tempfile.mkdtemp(prefix="buckwright-", dir=bpy.app.tempdir))
         try:
@@ -127,7 +130,8 @@ class Work:
             self._remove()
             raise
         # The child loads its libraries meanwhile.
-        self._stamp = snapshot.stamp(context, objects)
+        with visibility.shown(context.scene):
+            self._stamp = snapshot.stamp(context, objects)
         self._clock("start")
         self._last: dict[str, Any] = {}
         _set(self, "")
@@ -139,7 +143,8 @@ class Work:
         try:
             text = write_job(job_from(gather.tables(scene, sculpt=name)))
         except BuckwrightError as error:
-            raise Refused(str(error)) from error
+            words = str(error)
+            raise Refused(words[:1].upper() + words[1:]) from error
         (self._folder / "job.toml").write_text(text, encoding="utf-8")
         return text
 
@@ -212,8 +217,9 @@ class Work:
         if any(one.mode != "OBJECT" for one in objects):
             raise Refused(f"{again}, in Object Mode")
         try:
-            if snapshot.stamp(context, objects) != self._stamp:
-                raise Refused(again)
+            with visibility.shown(scene):
+                if snapshot.stamp(context, objects) != self._stamp:
+                    raise Refused(again)
         finally:
             self._clock("compare")
 

@@ -35,6 +35,9 @@ ROLES = (
     ("TRIM", "Trim Line", "Where the formed part is cut"),
     ("OUTLINE", "Base Outline", "The outline of the base"),
     ("SHEET", "Formed Sheet", "The sheet as it is forecast"),
+    ("THINNEST", "Thinnest Place", "Marks where the forecast sheet is thinnest"),
+    ("WEB", "Web", "Marks where the forecast sheet folds"),
+    ("POCKET", "Air Pocket", "Marks where the forecast sheet shuts in air"),
     ("INSPECTION", "Inspection", "A copy of the sculpt that carries what was found"),
 )
 
@@ -133,12 +136,12 @@ Settings: type[bpy.types.PropertyGroup] = type(
             # Numbers of the last opened job as they stood in its file, as JSON.
             "opened": StringProperty(options={"HIDDEN"}),
             "vents_by_hand": BoolProperty(
-                name="Vents by Hand",
+                name="Own Vents",
                 description="Drill just the vents that are marked in the scene",
                 update=_touched,
             ),
             "outline_by_hand": BoolProperty(
-                name="Outline by Hand",
+                name="Own Outline",
                 description="Give the base the outline of the curve in the scene",
                 update=_touched,
             ),

@@ -6,7 +6,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from . import results
+from . import results, spot_markers
 from .placement import Placement
 from .ramps import QUANTITIES, colours, limits
 from .result_objects import blender_matrix, delete, result_object, write_mesh
@@ -19,22 +19,22 @@ __all__ = ["COLOUR", "THICKNESS", "deliver", "is_thick", "summary", "thicken", "
 THICKNESS = "Buckwright Thickness"
 """Name of the modifier and of the group of vertices that give the sheet its thickness."""
 COLOUR = results.PREFIX + "thickness_color"
-_ROOM_MM = 8.0
 
 
 def deliver(scene: bpy.types.Scene, collection: bpy.types.Collection, result: "Result", mm: float) -> None:
     """Write the sheet and its places into the scene; a run that brought none takes the old one away."""
     arrays, told = result.arrays, result.report.get("forecast")
     kept = results.of(scene)
-    kept.spots.clear()
-    kept.spot_index = 0
     kept.sheet = ""
     if told is None or "sheet_vertices" not in arrays:
+        spot_markers.remove_all(scene)
         for old in results.objects(scene, "SHEET"):
             delete(old)
         return
     placement = _placed(scene, result, mm)
-    _list_places(scene, told, placement)
+    # After making, the buck is what is to be seen, unless the markers were shown before.
+    seen = result.command == "forecast" or spot_markers.are_seen(scene)
+    spot_markers.put(scene, collection, spot_markers.spots_of(told), placement, seen=seen)
     kept.sheet = _figures(told)
     mesh = bpy.data.meshes.new("Formed Sheet")
     write_mesh(mesh, arrays["sheet_vertices"] / mm, arrays["sheet_faces"])
@@ -120,21 +120,3 @@ def _write_values(mesh: bpy.types.Mesh, thick: NDArray[np.float32], contact: NDA
 
 def _figures(told: dict[str, Any]) -> str:
     return f"{told['thinnest']['mm']:.2f} mm at its thinnest, {told['mean_mm']:.2f} mm on average"
-
-
-def _list_places(scene: bpy.types.Scene, told: dict[str, Any], placement: Placement) -> None:
-    """The thinnest place, webs and pockets, each the largest first."""
-    thin_mm = told["thinnest"]["mm"]
-    rows = [("THINNEST", f"{thin_mm:.2f} mm thick", told["thinnest"]["where_mm"], 0.0)]
-    for web in told["webs"]:
-        where = ", over the trim line" if web["crosses_trim_line"] else ""
-        rows.append(("WEB", f"Web, {web['length_mm']:.0f} mm long{where}", web["where_mm"], web["length_mm"]))
-    for pocket in told["pockets"]:
-        size = float(np.sqrt(pocket["area_mm2"]))
-        words = f"Air, {pocket['volume_mm3'] / 1000.0:.2f} cm³, {pocket['depth_mm']:.1f} mm deep"
-        rows.append(("POCKET", words, pocket["last_touched_mm"], size))
-    for kind, words, place, size in rows:
-        spot = results.of(scene).spots.add()
-        spot.kind, spot.words = kind, words
-        spot.centre = placement.to_world(np.array([place], np.float64))[0].tolist()
-        spot.size = max(size, _ROOM_MM) / placement.mm

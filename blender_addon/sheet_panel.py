@@ -4,43 +4,30 @@ from typing import Any
 
 import bpy
 
-from . import results, sheet
-from .panels_parts import letters_in, paragraph, run_button
+from . import results, sheet, spot_markers
+from .panels_parts import PlacesList, Tab, buttons, run_button
 from .panels_settings import draw_field
+from .paragraphs import paragraph
 
 __all__ = ["BUCKWRIGHT_PT_formed", "BUCKWRIGHT_UL_spots"]
 
 _ICONS = {"THINNEST": "TRIA_DOWN_BAR", "WEB": "SHARPCURVE", "POCKET": "META_BALL"}
 
 
-class BUCKWRIGHT_UL_spots(bpy.types.UIList):
+class BUCKWRIGHT_UL_spots(PlacesList, bpy.types.UIList):
     """Places of the forecast sheet: the thinnest, webs, pockets of air"""
 
-    def draw_item(
-        self,
-        _context: Any,
-        layout: Any,
-        _data: Any,
-        item: Any,
-        _icon: Any,
-        _active_data: Any,
-        _active_property: Any,
-        index: int = 0,
-        _filter: int = 0,
-    ) -> None:
-        """One row: a click takes the view there."""
-        row = layout.row(align=True)
+    operator = "buckwright.show_spot"
+
+    def draw_place(self, row: bpy.types.UILayout, item: Any) -> None:
+        """What is there."""
         row.label(text=item.words, icon=_ICONS[item.kind])
-        row.operator("buckwright.show_spot", text="", icon="VIEWZOOM", emboss=False).index = index
 
 
-class BUCKWRIGHT_PT_formed(bpy.types.Panel):
+class BUCKWRIGHT_PT_formed(Tab, bpy.types.Panel):
     """How the hot sheet comes down on the buck"""
 
     bl_label = "Sheet"
-    bl_space_type = "VIEW_3D"
-    bl_region_type = "UI"
-    bl_category = "Buckwright"
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
@@ -54,9 +41,15 @@ class BUCKWRIGHT_PT_formed(bpy.types.Panel):
         kept = results.of(scene)
         if not kept.sheet:
             return
-        paragraph(layout, f"{kept.sheet}.", letters_in(context))
+        paragraph(layout, f"{kept.sheet}.", context)
         layout.template_list("BUCKWRIGHT_UL_spots", "", kept, "spots", kept, "spot_index", rows=3)
+        if 0 <= kept.spot_index < len(kept.spots) and (more := kept.spots[kept.spot_index].more):
+            paragraph(layout, f"{more}.", context)
         for one in results.objects(scene, "SHEET")[:1]:
-            row = layout.row(align=True)
-            row.operator("buckwright.show_sheet", text="Show" if one.hide_get() else "Hide")
-            row.operator("buckwright.thicken_sheet", text="Surface" if sheet.is_thick(one) else "Thick")
+            row = buttons(layout, context)
+            row.operator("buckwright.show_sheet", text="Show Sheet" if one.hide_get() else "Hide Sheet")
+            row.operator(
+                "buckwright.thicken_sheet", text="Hide Thickness" if sheet.is_thick(one) else "Show Thickness"
+            )
+            seen = spot_markers.are_seen(scene)
+            layout.operator("buckwright.mark_spots", text="Hide Markers" if seen else "Show Markers")

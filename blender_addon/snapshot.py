@@ -14,7 +14,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from . import results
+from . import results, visibility
 from .units import mm_per_unit
 
 __all__ = ["Refused", "Snapshot", "chosen", "multires_levels", "stamp", "take", "why_not"]
@@ -116,6 +116,8 @@ def why_not(context: bpy.types.Context) -> str:  # noqa: PLR0911  (one return a 
         if one.mode != "OBJECT":
             mode = _MODES.get(one.mode, one.mode.replace("_", " ").title())
             return f"'{one.name}' is in {mode}: go to Object Mode first"
+        if one.name in layer.objects and not one.hide_viewport and visibility.is_aside(scene, one):
+            continue  # the buck hides it; it is brought into view to be taken
         if one.hide_viewport or one.name not in layer.objects or not one.visible_get(view_layer=layer):
             return f"'{one.name}' is hidden: show it in the viewport, or select another object"
     return ""

@@ -4,44 +4,45 @@ from typing import ClassVar
 
 import bpy
 
-from . import overlay, results, view_settings
+from . import overlay, results, view_settings, visibility
+from .panels_parts import Tab, show_buck_button
 
 __all__ = ["BUCKWRIGHT_OT_show_buck", "BUCKWRIGHT_PT_view", "register", "unregister"]
 
 
 class BUCKWRIGHT_OT_show_buck(bpy.types.Operator):
-    """Switch between the buck with its vents and lines, and the colored sculpt beneath it"""
+    """Show the buck with its vents and lines, or the colored sculpt: both in one place would flicker"""
 
     bl_idname = "buckwright.show_buck"
-    bl_label = "Show Buck"
+    bl_label = "Show Buck or Sculpt"
     bl_options: ClassVar = {"UNDO"}
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        """Only with a buck."""
-        found = context.scene is not None and bool(results.objects(context.scene, "BUCK"))
+        """Only with a buck, or with a sculpt whose buck was deleted."""
+        scene = context.scene
+        found = scene is not None and bool(
+            results.objects(scene, "BUCK") or any(entry.aside for entry in results.of(scene).sculpts)
+        )
         if not found:
             cls.poll_message_set("Make a buck first")
         return found
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        """Hide all result objects, or show them."""
+        """Show the one that is not seen."""
         scene = context.scene
         assert scene is not None
-        hidden = not any(one.hide_get() for one in results.objects(scene, "BUCK"))
-        for role in ("BUCK", "VENT", "FOOT_VENT", "TRIM", "OUTLINE"):
-            for one in results.objects(scene, role):
-                one.hide_set(hidden)
+        if visibility.buck_is_seen(scene) or not results.objects(scene, "BUCK"):
+            visibility.show_sculpt(scene)
+        else:
+            visibility.show_buck(scene)
         return {"FINISHED"}
 
 
-class BUCKWRIGHT_PT_view(bpy.types.Panel):
+class BUCKWRIGHT_PT_view(Tab, bpy.types.Panel):
     """What the colors in the viewport stand for"""
 
     bl_label = "Colors"
-    bl_space_type = "VIEW_3D"
-    bl_region_type = "UI"
-    bl_category = "Buckwright"
 
     def draw_header(self, context: bpy.types.Context) -> None:
         """A switch for all of it."""
@@ -56,23 +57,24 @@ class BUCKWRIGHT_PT_view(bpy.types.Panel):
         layout.use_property_decorate = False
         column = layout.column()
         column.active = view.show
-        column.prop(view, "quantity")
+        column.prop(view, "quantity", text="")
         one = overlay.shown(scene)
         if one is not None and one.missing:
             column.label(text="Not measured yet", icon="INFO")
         column.prop(view, "strength", slider=True)
-        column = layout.column(heading="Show")
+        column = layout.column()
+        column.use_property_split = False
         column.active = view.show
         column.prop(view, "mark")
         column.prop(view, "legend")
         column.prop(view, "turn")
-        if bucks := results.objects(scene, "BUCK"):
-            hidden = all(one.hide_get() for one in bucks)
-            layout.operator("buckwright.show_buck", text="Show Buck" if hidden else "Show Colored Sculpt")
+        if results.objects(scene, "BUCK"):
+            show_buck_button(layout, scene)
         layout.operator("buckwright.read_values", icon="EYEDROPPER")
-        column = layout.column(heading="Draft Only")
-        column.prop(view, "live", text="After Sculpting")
-        column.operator("buckwright.live_draft", text="Measure Now")
+        column = layout.column()
+        column.use_property_split = False
+        column.prop(view, "live")
+        column.operator("buckwright.live_draft")
 
 
 def register() -> None:

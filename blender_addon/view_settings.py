@@ -54,7 +54,7 @@ class BuckwrightView(bpy.types.PropertyGroup):
         name="Legend", description="Show what the colors mean, with numbers", default=True, update=_switch
     )
     live: BoolProperty(  # type: ignore[valid-type]
-        name="After Sculpting",
+        name="Draft After Sculpting",
         description="Measure the draft anew whenever Sculpt Mode is left; overhangs take a look",
         default=False,
     )

@@ -1,6 +1,5 @@
 """The wanted draft in degrees: as the last result had it, or as the settings ask for it."""
 
-import json
 import math
 import tomllib
 from functools import cache
@@ -18,8 +17,7 @@ _TEXTURE_DEG_PER_MM = 1.0 / 0.0254
 
 def of_results(scene: bpy.types.Scene) -> float:
     """Wanted draft that the last result was sorted by."""
-    facts = json.loads(results.of(scene).facts or "{}")
-    value = facts.get("wanted_deg") if isinstance(facts, dict) else None
+    value = results.facts(scene).get("wanted_deg")
     return float(value) if isinstance(value, int | float) else of_settings(scene)
 
 

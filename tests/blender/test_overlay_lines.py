@@ -42,6 +42,14 @@ def test_hatching_of_a_square_has_the_length_that_its_area_asks_for(lines: Modul
     assert lengths(ends).sum() == pytest.approx(100.0 * sine / spacing, rel=5e-3)
 
 
+def test_a_corner_that_lies_on_a_plane_draws_nothing_outside_its_face(lines: ModuleType) -> None:
+    # The lowest corner always does: planes are counted from it.
+    for corners in np.random.default_rng(8).normal(size=(50, 3, 3)).astype(np.float32):
+        ends = lines.hatching(corners, np.array([[0, 1, 2]], np.int32), np.ones(1, bool), spacing=0.3)
+        assert len(ends)
+        assert (ends >= corners.min(axis=0) - 1e-5).all() and (ends <= corners.max(axis=0) + 1e-5).all()
+
+
 def test_hatching_lies_in_its_planes_and_on_the_faces(lines: ModuleType) -> None:
     rng = np.random.default_rng(3)
     vertices = rng.normal(size=(60, 3)).astype(np.float32)

@@ -116,3 +116,20 @@ def test_ticks_lie_on_the_ramp(ramps: ModuleType, key: str) -> None:
 def test_lengths_in_words(addon: ModuleType, length_mm: float, system: str, unit: str, words: str) -> None:
     units = import_module(f"{addon.__name__}.view_units")
     assert units.length_words(length_mm, system=system, unit=unit) == words
+
+
+@pytest.mark.parametrize("least, most", [(0.24, 0.75), (0.1, 0.11), (0.5, 0.5), (1.37, 4.02), (0.02, 2.0)])
+def test_the_ramp_of_a_thickness_spans_what_is_there_in_plain_steps(
+    ramps: ModuleType, least: float, most: float
+) -> None:
+    quantity = ramps.QUANTITIES["THICKNESS"]
+    values = np.concatenate([np.linspace(least, most, 1000), [np.nan, 9.0 * most]])  # one fold is no measure
+    lowest, highest = ramps.limits(quantity, values, wanted_deg=3.0)
+    inner = np.percentile(values[np.isfinite(values)], (1.0, 99.0))
+    assert lowest <= inner[0] + 1e-9 and highest >= inner[1] - 1e-9 and lowest >= 0.0
+    step = (highest - lowest) / 4.0
+    assert lowest / step == pytest.approx(round(lowest / step), abs=1e-6)
+    # Not wider than what is there asks for: four steps of the next but two plain size at most.
+    assert highest - lowest <= max(4.0 * (most - least), 0.1 * most)
+    notes = [note for _value, note in ramps.ticks(quantity, lowest, highest, wanted_deg=3.0)]
+    assert notes == ["or less" if lowest > 0.0 else "", "", "", "", "or more"]

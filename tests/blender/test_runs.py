@@ -95,7 +95,6 @@ def test_making_again_keeps_what_the_user_put_on_the_buck(addon, scene, solid, f
     buck.modifiers.new("Mine", "BEVEL")
     buck.data.materials.append(bpy.data.materials.new("Grey"))
     meshes = len(bpy.data.meshes)
-    assert scene.objects["Sculpt"].select_get()
     bpy.ops.object.select_all(action="DESELECT")
     addon.results.objects(scene, "OUTLINE")[0].select_set(True)  # no sculpt is selected: the last one counts
     fast.base.auto_riser_mm, fast.base.riser_mm = False, 14.0
@@ -123,6 +122,55 @@ def test_undo_and_redo_take_one_step(addon, scene, solid, fast):
     bpy.ops.ed.redo()
     scene = bpy.context.scene
     assert _kept(scene).made == "LOOK" and addon.results.inspection(scene) is not None
+
+
+def _inventory():
+    """Every object, mesh, curve and collection of the file, what is selected and hidden, and where it is."""
+    import bpy
+
+    scene = bpy.context.scene
+    data = {
+        kind: sorted(one.name for one in getattr(bpy.data, kind))
+        for kind in ("objects", "meshes", "curves", "collections", "materials", "scenes")
+    }
+    eyes = {one.name: (one.hide_get(), one.select_get()) for one in scene.objects}
+    placed = {one.name: [list(row) for row in one.matrix_world] for one in scene.objects}
+    tree = sorted((one.name, sorted(child.name for child in one.all_objects)) for one in bpy.data.collections)
+    return data, eyes, placed, tree
+
+
+def test_one_undo_takes_back_all_that_make_has_added_and_nothing_else(addon, scene, solid, fast):
+    import bpy
+
+    solid("Sculpt")
+    bpy.ops.mesh.primitive_cube_add(size=0.01, location=(0.2, 0.0, 0.0))
+    bpy.context.object.name = "Of the User"
+    bpy.context.object.select_set(False)
+    bpy.context.scene.objects["Sculpt"].select_set(True)
+    bpy.context.view_layer.objects.active = bpy.context.scene.objects["Sculpt"]
+    fast.sheet.thickness_mm = 1.25
+    fast.forecast.quality, fast.forecast.nodes = "PREVIEW", 4000
+    bpy.ops.ed.undo_push(message="before")
+    before, sculpt = _inventory(), _bytes(bpy.context.scene.objects["Sculpt"])
+    bpy.ops.buckwright.make("EXEC_DEFAULT", True)
+    assert _bytes(bpy.context.scene.objects["Sculpt"]) == sculpt
+    after = _inventory()
+    assert after != before
+    roles = {one.buckwright.role for one in _own(bpy.context.scene)}
+    assert {"BUCK", "SHEET", "TRIM", "OUTLINE", "INSPECTION", "FOOT_VENT"} <= roles
+
+    bpy.ops.ed.undo()
+    scene = bpy.context.scene
+    assert _inventory() == before and not _own(scene)
+    assert (_kept(scene).made, _kept(scene).facts, len(_kept(scene).spots)) == ("NONE", "", 0)
+    assert _bytes(scene.objects["Sculpt"]) == sculpt
+    assert scene.buckwright.sheet.thickness_mm == 1.25
+
+    bpy.ops.ed.redo()
+    scene = bpy.context.scene
+    assert _inventory() == after and _kept(scene).made == "MAKE"
+    assert _bytes(scene.objects["Sculpt"]) == sculpt
+    assert scene.buckwright.sheet.thickness_mm == 1.25
 
 
 def test_the_command_line_makes_the_same_buck_bit_for_bit(addon, scene, solid, fast, tmp_path):

@@ -145,14 +145,68 @@ def test_presets_keep_their_part_and_leave_the_rest(addon, scene):
     own = scene.buckwright
     own.sheet.material, own.sheet.thickness_mm, own.fill.mode = "ABS", 2.0, "NONE"
     bpy.ops.buckwright.save_preset(kind="sheet", name="Thick Blaß 2")
-    assert addon.jobs.preset_names("sheet") == ["Thick Blaß 2"]
+    assert addon.jobs.own_preset_names("sheet") == ["Thick Blaß 2"]
+    assert "Thick Blaß 2" in addon.jobs.preset_names("sheet")
     own.sheet.material, own.sheet.thickness_mm, own.fill.mode = "PP", 0.5, "FULL"
     own.fit.auto_shrinkage, own.fit.shrinkage = False, 0.01
     bpy.ops.buckwright.load_preset(kind="sheet", name="Thick Blaß 2")
     assert (own.sheet.material, own.sheet.thickness_mm, own.fill.mode) == ("ABS", 2.0, "FULL")
     assert own.fit.auto_shrinkage  # the preset left it out, so it follows from the sheet again
     bpy.ops.buckwright.remove_preset(kind="sheet", name="Thick Blaß 2")
-    assert addon.jobs.preset_names("sheet") == []
+    assert addon.jobs.own_preset_names("sheet") == []
+
+
+BUNDLED = sorted((ROOT / "blender_addon" / "presets").glob("*/*.toml"))
+
+
+@pytest.mark.parametrize("path", BUNDLED, ids=lambda path: path.stem)
+def test_presets_that_come_with_the_extension_hold_what_they_say(addon, scene, path):
+    import bpy
+
+    kind, name = path.parent.name, path.stem
+    table = tomllib.loads(path.read_text(encoding="utf-8"))
+    if (keys := addon.jobs.KINDS[kind]) is not None:
+        assert {(one, key) for one, values in table.items() for key in values} <= set(keys)
+    assert "no source" in path.read_text(encoding="utf-8") or "Choices" in path.read_text(encoding="utf-8")
+    assert name in addon.jobs.preset_names(kind) and name not in addon.jobs.own_preset_names(kind)
+    scene.buckwright.job.name = "Mine"
+    assert bpy.ops.buckwright.load_preset(kind=kind, name=name) == {"FINISHED"}
+    now = addon.settings.read_tables(scene)
+    assert all(now[one][key] == value for one, values in table.items() for key, value in values.items())
+    assert now["job"]["name"] == "Mine"
+    vents = job_from(now).vents
+    assert vents.plenum_kpa * 1000.0 < vents.target_share * 101325.0, "else no pocket ever gets there"
+
+
+def test_every_kind_has_presets_to_start_from(addon, scene):
+    assert {path.parent.name for path in BUNDLED} == set(addon.jobs.KINDS)
+
+
+def test_a_preset_of_the_user_goes_before_one_of_the_same_name(addon, scene):
+    import bpy
+
+    own, name = scene.buckwright, "HIPS 1 mm"
+    bpy.ops.buckwright.load_preset(kind="sheet", name=name)
+    own.sheet.thickness_mm = 1.1
+    bpy.ops.buckwright.save_preset(kind="sheet", name=name)
+    try:
+        own.sheet.thickness_mm = 0.5
+        bpy.ops.buckwright.load_preset(kind="sheet", name=name)
+        assert own.sheet.thickness_mm == pytest.approx(1.1)
+        assert addon.jobs.preset_names("sheet").count(name) == 1
+    finally:
+        bpy.ops.buckwright.remove_preset(kind="sheet", name=name)
+    bpy.ops.buckwright.load_preset(kind="sheet", name=name)
+    assert own.sheet.thickness_mm == pytest.approx(1.0)
+
+
+def test_a_preset_that_is_not_there_is_told(addon, scene):
+    import bpy
+
+    with pytest.raises(RuntimeError, match="none of that name"):
+        bpy.ops.buckwright.load_preset(kind="machine", name="Never Saved")
+    with pytest.raises(RuntimeError, match="cannot be deleted"):
+        bpy.ops.buckwright.remove_preset(kind="machine", name="600 x 600 Workshop, Pump and Tank")
 
 
 @pytest.mark.parametrize("name", ["", "a/b", "..", "x\ny", " "])

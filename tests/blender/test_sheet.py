@@ -129,3 +129,75 @@ def test_a_forecast_does_not_acquit_a_locked_part(addon, scene, quick):
     before = kept.releases, len(kept.regions)
     bpy.ops.buckwright.forecast()
     assert (kept.releases, len(kept.regions)) == before and before[1] > 0
+
+
+@pytest.fixture
+def towers(scene):
+    """Two close towers with a bowl between them: a web in the valley, and air under the sheet."""
+    import bpy
+
+    own = scene.buckwright
+    own.pull.direction = "Z"
+    own.base.fixing, own.base.engrave, own.forecast.nodes = "NONE", False, 8000
+    for x in (-0.016, 0.016):
+        bpy.ops.mesh.primitive_cube_add(size=0.02, location=(x, 0.0, 0.02), scale=(1.0, 1.0, 2.0))
+    for one in scene.objects:
+        one.select_set(True)
+    return own
+
+
+def test_webs_and_pockets_are_objects_that_can_be_selected(addon, scene, towers):
+    import bpy
+    from scipy.spatial import cKDTree
+
+    bpy.ops.buckwright.forecast()
+    kept = scene.buckwright_results
+    kinds = [spot.kind for spot in kept.spots]
+    assert kinds.count("THINNEST") == 1 and "WEB" in kinds and "POCKET" in kinds
+    assert kept.places.name in kept.collection.children
+    assert {one.name for one in kept.places.objects} == {spot.object.name for spot in kept.spots}
+    (sheet,) = addon.results.objects(scene, "SHEET")
+    bpy.context.view_layer.update()
+    tree = cKDTree(_world(sheet) * 1000.0)
+    for spot in kept.spots:
+        marker = spot.object
+        assert marker.buckwright.role == spot.kind
+        assert marker.visible_get() and not marker.hide_select and marker.hide_render
+        if spot.kind == "WEB":
+            line = np.array([point.co[:3] for point in marker.data.splines[0].points])
+            ends = (line + np.array(marker.matrix_world.translation)) * 1000.0
+            assert tree.query(ends)[0].max() < 0.05, "a web ends on nodes of the sheet"
+            length = np.linalg.norm(ends[0] - ends[1])
+            assert spot.words == f"Web, {length:.0f} mm"
+        else:
+            assert np.allclose(marker.matrix_world.translation, spot.centre, atol=1e-6)
+    for one in bpy.context.selected_objects:
+        one.select_set(False)
+    number = kinds.index("WEB")
+    assert bpy.ops.buckwright.show_spot(index=number) == {"FINISHED"}
+    assert bpy.context.selected_objects == [kept.spots[number].object]
+    assert addon.snapshot.why_not(bpy.context) == "", "a marker is no sculpt"
+
+
+def test_markers_hide_come_back_and_go(addon, scene, towers):
+    import bpy
+
+    bpy.ops.buckwright.forecast()
+    kept = scene.buckwright_results
+    first, names = kept.places.name, sorted(one.name for one in kept.places.objects)
+    bpy.ops.buckwright.mark_spots()
+    assert all(one.hide_get() for one in kept.places.objects)
+    bpy.ops.buckwright.mark_spots()
+    assert not any(one.hide_get() for one in kept.places.objects)
+    bpy.ops.buckwright.forecast()  # the same again, and nothing of the first is left
+    assert kept.places.name == first and sorted(one.name for one in kept.places.objects) == names
+    assert len(kept.collection.children) == 1
+    bpy.ops.buckwright.mark_spots()
+    bpy.ops.buckwright.make()  # hidden ones stay hidden
+    assert all(one.hide_get() for one in kept.places.objects)
+    towers.forecast.quality = "OFF"
+    bpy.ops.buckwright.make()
+    assert not addon.spot_markers.objects(scene) and not kept.spots and not kept.collection.children
+    bpy.ops.buckwright.remove_results()
+    for kind in (bpy.data.collections, bpy.data.materials, bpy.data.meshes):
+        assert not [one for one in kind if one.name.startswith(("Buckwright", "Air", "Thinnest"))]

@@ -129,6 +129,11 @@ def viewport() -> bpy.types.Area:
     return next(area for area in bpy.context.window_manager.windows[0].screen.areas if area.type == "VIEW_3D")
 
 
+def sidebar() -> bpy.types.Region:
+    """The sidebar of the viewport."""
+    return next(region for region in viewport().regions if region.type == "UI")
+
+
 def main_region() -> bpy.types.Region:
     """The part of the viewport that shows the scene."""
     return next(region for region in viewport().regions if region.type == "WINDOW")

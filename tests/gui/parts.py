@@ -10,9 +10,12 @@ import bpy
 import drive
 import numpy as np
 
-LOOK, READ_VALUES, MAKE, EXPORT = (1165.0, 276.0), (1165.0, 598.0), (1165.0, 528.0), (1165.0, 727.0)
+LOOK, READ_VALUES, MAKE, EXPORT = (1165.0, 328.0), (1165.0, 622.0), (1165.0, 555.0), (1165.0, 756.0)
 """Where buttons of the sidebar are looked for first."""
-SCULPT_HEADER, FOUND_HEADER, REGIONS_HEADER = (1120.0, 97.0), (1120.0, 125.0), (1120.0, 153.0)
+MACHINES = (1076.0, 180.0)
+"""The menu of machines, while the first panel is open."""
+HEADER_X, FIRST_HEADER_Y, HEADER_STEP = 1120.0, 97.0, 28.0
+"""Headers of panels, where those above are closed."""
 TAB = (1299.0, 338.0)
 
 
@@ -62,7 +65,7 @@ def expect_tab() -> None:
     WindowError
         It does not.
     """
-    sidebar = next(region for region in drive.viewport().regions if region.type == "UI")
+    sidebar = drive.sidebar()
     drive.expect(sidebar.width > 1, "the sidebar is closed")
     drive.expect(
         sidebar.active_panel_category == "Buckwright", f"{sidebar.active_panel_category} is in front"
@@ -130,11 +133,33 @@ def wait_for_colours() -> drive.Script:
     yield 0.5
 
 
-def fold_upper_panels() -> drive.Script:
-    """Close the panels above the colours, so that those below stand where they are expected."""
-    yield from drive.click(*SCULPT_HEADER)
-    yield from drive.click(*FOUND_HEADER)
-    yield from drive.click(*REGIONS_HEADER)
+_closed = {"Sheet"}
+"""Panels that are closed; Blender does not tell, but all others begin open."""
+
+
+def panels() -> list[str]:
+    """Names of the panels of the tab, from the top."""
+    kept = results().of(bpy.context.scene)
+    found = ["Found"] if kept.made != "NONE" else []
+    regions = ["Trapped Regions"] if len(kept.regions) else []
+    return ["Sculpt", *found, *regions, "Colors", "Buck", "Sheet", "Files"]
+
+
+def open_only(*names: str) -> drive.Script:
+    """Close all panels but these: from the top, where places are known, then open from below."""
+    present = panels()
+    if {name for name in present if name not in _closed} == set(names):
+        return
+    yield from drive.click(HEADER_X + 40, 500.0, button=4, times=25)  # to the upper end
+    places = [(HEADER_X, FIRST_HEADER_Y + HEADER_STEP * number) for number in range(len(present))]
+    for name, place in zip(present, places, strict=True):
+        if name not in _closed:
+            yield from drive.click(*place)
+            _closed.add(name)
+    for name, place in reversed(list(zip(present, places, strict=True))):
+        if name in names:
+            yield from drive.click(*place)
+            _closed.discard(name)
     yield 0.5
 
 
@@ -167,6 +192,7 @@ def press(operator: str, *, near: tuple[float, float]) -> drive.Script:
 
 def export_to(folder: Path) -> drive.Script:
     """Press the button, type the folder, accept."""
+    yield from open_only("Files")
     yield from press("buckwright.export", near=EXPORT)
     yield from drive.until(_browser, seconds=10, words="the file browser opens")
     yield 1.0

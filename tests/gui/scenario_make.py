@@ -26,7 +26,7 @@ def script() -> drive.Script:
     yield from parts.wait_for_colours()
     yield from drive.picture("03_after_look")
 
-    yield from parts.fold_upper_panels()
+    yield from parts.open_only("Buck", "Colors")
     yield from parts.press("buckwright.make", near=parts.MAKE)
     yield from parts.wait_for_run("make", picture="04_during_make")
     drive.expect(parts.results().of(bpy.context.scene).made == "MAKE", "there is no buck")
@@ -50,6 +50,7 @@ def script() -> drive.Script:
 
     yield from parts.undo_all()
     drive.expect(not parts.results().objects(bpy.context.scene, "BUCK"), "undo left the buck")
+    drive.expect(not bpy.data.objects["Suzanne"].hide_get(), "undo left the sculpt hidden")
     drive.expect(parts.shape() != before, "undo went too far")
 
 

@@ -1,0 +1,87 @@
+"""Which of the two is seen: the sculpt, or the buck that stands in its place.
+
+Both share surfaces, which flicker where both are drawn. The sculpt is therefore put aside while the buck is
+shown: hidden by the eye of the view layer, which is no property of the object, is saved with the file and
+follows undo.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import bpy
+
+from . import results
+from .placement import Placement
+
+__all__ = ["MARKS", "bring_back", "buck_is_seen", "is_aside", "show_buck", "show_sculpt", "shown"]
+
+MARKS = ("VENT", "FOOT_VENT", "TRIM", "OUTLINE")
+"""Roles of what is drawn on the buck."""
+
+
+def buck_is_seen(scene: bpy.types.Scene) -> bool:
+    """Whether a buck of the scene is not hidden."""
+    return any(not one.hide_get() for one in results.objects(scene, "BUCK"))
+
+
+def is_aside(scene: bpy.types.Scene, one: bpy.types.Object) -> bool:
+    """Whether an object is a sculpt that was put aside for its buck, and is still hidden."""
+    return one.hide_get() and any(entry.aside and entry.object == one for entry in results.of(scene).sculpts)
+
+
+def show_buck(scene: bpy.types.Scene) -> None:
+    """Show the buck with its marks; a sculpt in the same place is put aside."""
+    _hide_buck(scene, hidden=False)
+    if Placement.of(scene).is_beside:
+        return
+    for entry in results.of(scene).sculpts:
+        if _in_layer(entry.object) and not entry.object.hide_get():
+            entry.object.hide_set(True)
+            entry.aside = True
+
+
+def show_sculpt(scene: bpy.types.Scene) -> None:
+    """Show the sculpt and hide the buck with its marks; the sculpt is selected where nothing else is."""
+    _hide_buck(scene, hidden=True)
+    back, layer = bring_back(scene), bpy.context.view_layer
+    if back and layer is not None and not layer.objects.selected:
+        for one in back:
+            one.select_set(True)
+        layer.objects.active = back[0]
+
+
+@contextmanager
+def shown(scene: bpy.types.Scene) -> Iterator[None]:
+    """Within it, sculpts that are aside are in view, so that Blender works their shape out."""
+    aside = bring_back(scene)
+    try:
+        yield
+    finally:
+        for entry in results.of(scene).sculpts:
+            if entry.object in aside:
+                entry.object.hide_set(True)
+                entry.aside = True
+
+
+def bring_back(scene: bpy.types.Scene) -> list[bpy.types.Object]:
+    """Show the sculpts that are aside; which they are."""
+    back = []
+    for entry in results.of(scene).sculpts:
+        if entry.aside and _in_layer(entry.object) and entry.object.hide_get():
+            entry.object.hide_set(False)
+            back.append(entry.object)
+        entry.aside = False
+    return back
+
+
+def _hide_buck(scene: bpy.types.Scene, *, hidden: bool) -> None:
+    for role in ("BUCK", *MARKS):
+        for one in results.objects(scene, role):
+            if _in_layer(one):
+                one.hide_set(hidden)
+
+
+def _in_layer(one: bpy.types.Object | None) -> bool:
+    """Only what is in the view layer has an eye."""
+    layer = bpy.context.view_layer
+    return one is not None and layer is not None and one.name in layer.objects
