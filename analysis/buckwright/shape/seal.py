@@ -48,7 +48,7 @@ def crack_plugs(
 
     Returns
     -------
-    Prisms to unite with the solid; usually none. Cracks of less than 0.005 mm2 and slits without width are left.
+    Prisms to unite with the solid; usually none. Cracks below 0.005 mm2 and slits without width are left.
 
     Notes
     -----
