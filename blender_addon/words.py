@@ -151,6 +151,8 @@ CHOICES: dict[str, tuple[str, str]] = {
     "off": ("Off", "No forecast"),
     "preview": ("Preview", "A quarter of the nodes: a few seconds"),
     "fine": ("Fine", "All nodes: half a minute or more"),
+    "membrane": ("Membrane", "The mechanics of a hot sheet: sag, order of contact, webs, shut-in air"),
+    "geometric": ("Geometric", "The textbook's sheet of even thickness: quick and rough"),
     "neo-Hookean": ("Neo-Hookean", "Rubber with one modulus"),
     "Mooney-Rivlin": ("Mooney-Rivlin", "Rubber that stiffens: steadier in narrow slots"),
     "mm": ("Millimeters", "The file is in millimeters"),

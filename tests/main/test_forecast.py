@@ -71,6 +71,15 @@ def test_each_pocket_empties_by_the_vents_under_it(made):
     assert bound < told["evacuation_s"] < 4.0 * bound
 
 
+@pytest.mark.parametrize(("riser_mm", "flares"), [(2.0, True), (12.0, False)])
+def test_a_low_riser_leaves_the_edge_in_the_flare(job_of, sculpt_file, riser_mm, flares):
+    drum = as_mesh(Manifold.cylinder(60.0, 30.0, 27.0, 96))
+    base = {"riser_mm": riser_mm, "land_mm": 1.0}
+    told = forecast(job_of(sculpt_file(drum), base=base, forecast=NODES | {"gap_mm": 3.0}), None).report
+    assert (told["forecast"]["at_trim_line"]["stands_off_mm"] > 1.5) == flares
+    assert any("would flare out" in entry["words"] for entry in told["findings"]) == flares
+
+
 def test_pictures_and_arrays_are_there(made):
     _, out, results = made
     assert {f"forecast_{name}.png" for name in ("top", "front", "right", "contact", "cut")} <= {

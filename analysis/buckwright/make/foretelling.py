@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.findings import Finding
+from buckwright.forming.flare import Flare, flare_at
 from buckwright.forming.forecast import Forecast, forecast
 from buckwright.forming.forecast_words import about_air
 from buckwright.job import Job
@@ -20,6 +21,8 @@ __all__ = ["Foretold", "about_forecast", "foretell"]
 
 _PIXELS = 1024
 _PREVIEW_SHARE = 4
+# A riser is not raised by more only to lift the part out of the flare: house rule.
+_MOST_RISE_MM = 15.0
 # Room between base and frame where none is given: half the height, at least 25 mm. House rule.
 _LEAST_GAP_MM, _GAP_SHARE = 25.0, 0.5
 _GAPS = (0.25, 0.5, 1.0, 1.5)
@@ -43,6 +46,7 @@ class Foretold:
     forecast : on a buck from which air leaves everywhere
     vented : the same with the vents that were fitted; None where vents do not follow the forecast
     gaps : figures for several gaps between base and frame; empty where they were not asked for
+    flare : how the sheet stands at the trim line; None where there is none
     evacuation_s : time to empty each pocket of `forecast`, inf where no vent is under it; empty without vents
     """
 
@@ -50,6 +54,7 @@ class Foretold:
     forecast: Forecast
     vented: Forecast | None = None
     gaps: tuple[dict[str, float], ...] = ()
+    flare: Flare | None = None
     evacuation_s: tuple[float, ...] = ()
 
     @property
@@ -88,6 +93,7 @@ class Foretold:
         figures = self.forecast.to_dict() | {"gaps": list(self.gaps)}
         for pocket, seconds in zip(figures["pockets"], self.evacuation_s):
             pocket["evacuation_s"] = seconds
+        figures["at_trim_line"] = None if self.flare is None else self.flare.to_dict()
         if self.vented is not None:
             figures["with_vents"] = {"pockets": len(self.vented.pockets), "bridged": self.bridged}
         return figures
@@ -105,8 +111,9 @@ def foretell(mesh: Mesh, base: BasePlan | None, job: Job, clock: Clock) -> Foret
     quality: Literal["preview", "full"] = "full" if job.forecast.quality == "fine" else "preview"
     with clock.step("forecasting the sheet"):
         result = _run(relief, job, clock.tick, base=base, quality=quality)
+        flare = None if base is None else _flare(relief, result, base)
     if not job.forecast.compare_gaps:
-        return Foretold(relief, result)
+        return Foretold(relief, result, flare=flare)
     with clock.step("comparing gaps"):
         height = float(relief.height.max())
         gaps = [max(share * height, 5.0) for share in _GAPS]
@@ -115,7 +122,13 @@ def foretell(mesh: Mesh, base: BasePlan | None, job: Job, clock: Clock) -> Foret
             clock.tick(done / len(gaps))
             run = _run(relief, job, clock.ask, base=base, quality="preview", frame_mm=_frame(relief, gap))
             rows.append(_gap_row(gap, run))
-    return Foretold(relief, result, gaps=tuple(rows))
+    return Foretold(relief, result, gaps=tuple(rows), flare=flare)
+
+
+def _flare(relief: Relief, run: Forecast, base: BasePlan) -> Flare:
+    # the ledge at the trim line stands out of the wall
+    within = max(run.settings.sheet_mm, 0.25 * run.settings.cell_mm) + base.step_mm
+    return flare_at(run.points, run.triangles, relief, trim_mm=base.trim_z_mm, tolerance_mm=within)
 
 
 def _run(
@@ -183,6 +196,7 @@ def about_forecast(foretold: Foretold | None, job: Job) -> list[Finding]:
     return [
         *(finding for finding in foretold.forecast.findings if finding not in better_said),
         *_thicker(foretold.forecast),
+        *_flared(foretold),
         *_vented(foretold),
         *_emptied(foretold, job),
         *_outside(foretold.forecast, job),
@@ -205,6 +219,23 @@ def _thicker(run: Forecast) -> list[Finding]:
         f"at x {x:.0f}, y {y:.0f}, z {z:.0f} mm."
     )
     return [Finding("note", words)]
+
+
+def _flared(foretold: Foretold) -> list[Finding]:
+    """Whether the part ends in the sheet's curve over the foot."""
+    flare = foretold.flare
+    if flare is None or not flare.matters:
+        return []
+    words = (
+        f"At the trim line the sheet stands off the wall by up to {flare.stands_off_mm:.1f} mm, along "
+        f"{flare.share:.0%} of its length: the part's edge would flare out."
+    )
+    if flare.clear_mm is None or flare.clear_mm > _MOST_RISE_MM:
+        return [
+            Finding("note", words, "Give the wall more draft or the frame more room, or trim by the wall.")
+        ]
+    advice = f"Raise the riser by {flare.clear_mm:.1f} mm ([base] riser_mm), and the edge lies on the wall."
+    return [Finding("note", words, advice)]
 
 
 def _vented(foretold: Foretold) -> list[Finding]:

@@ -1,0 +1,112 @@
+"""Where the formed sheet leaves the wall above the foot: the flare, which the trim line has to lie above."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from buckwright.relief.raster import Relief
+
+__all__ = ["Flare", "flare_at", "stand_off_mm"]
+
+_SEEN_SHARE = 0.02  # of the trim line; less is a node or two
+_MOST_SHARE = 0.5  # of the height over the trim line is looked through for a better one
+_STEPS = 24
+
+
+@dataclass(frozen=True, slots=True)
+class Flare:
+    """How the sheet stands at the trim line.
+
+    Attributes
+    ----------
+    stands_off_mm : farthest that it stands off the wall there
+    share : of the length of the trim line along which it stands off
+    clear_mm : how much higher it lies on the wall all round; None if nowhere below half the part's height
+    """
+
+    stands_off_mm: float
+    share: float
+    clear_mm: float | None
+
+    @property
+    def matters(self) -> bool:
+        """Whether a trim line at that height takes part of the flare along."""
+        return self.share > _SEEN_SHARE
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain values for report.json."""
+        return {"stands_off_mm": self.stands_off_mm, "share": self.share, "clear_mm": self.clear_mm}
+
+
+def stand_off_mm(
+    points: NDArray[np.float64], triangles: NDArray[np.int32], relief: Relief, z_mm: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """How far a sheet (N, 3), (T, 3) cut at a height stands off what rises to that height.
+
+    Returns
+    -------
+    Distance in plan to the nearest pixel of the relief that is as high, and length, of each piece of the cut,
+    each (K,), mm. The distance is short by up to a pixel and never long by more than half of one.
+    """
+    pieces = _cut(points, triangles, z_mm)
+    rows, columns = np.nonzero(relief.height >= z_mm)
+    if not len(pieces) or not len(rows):
+        return np.zeros(0), np.zeros(0)
+    solid = relief.origin + (np.column_stack([columns, rows]) + 0.5) * relief.pixel_mm
+    away = cKDTree(solid).query(pieces.mean(1))[0] - 0.5 * relief.pixel_mm
+    return np.maximum(away, 0.0), np.linalg.norm(pieces[:, 1] - pieces[:, 0], axis=1)
+
+
+def flare_at(
+    points: NDArray[np.float64],
+    triangles: NDArray[np.int32],
+    relief: Relief,
+    *,
+    trim_mm: float,
+    tolerance_mm: float,
+) -> Flare:
+    """Judge the sheet at the trim line.
+
+    Parameters
+    ----------
+    points, triangles : the formed sheet over the same zero as the relief
+    relief : the buck with its base
+    trim_mm : height of the trim line
+    tolerance_mm : standing off by less counts as lying on; the sheet's mesh cuts round walls by up to a
+        quarter of a cell
+    """
+    away, length = stand_off_mm(points, triangles, relief, trim_mm)
+    share = _share(away, length, tolerance_mm)
+    far = float(away.max(initial=0.0))
+    if share <= _SEEN_SHARE:
+        return Flare(far, share, 0.0)
+    rise = _MOST_SHARE * (float(relief.height.max()) - trim_mm)
+    for higher in np.linspace(0.0, rise, _STEPS + 1)[1:]:
+        if _share(*stand_off_mm(points, triangles, relief, trim_mm + higher), tolerance_mm) <= _SEEN_SHARE:
+            return Flare(far, share, float(higher))
+    return Flare(far, share, None)
+
+
+def _share(away: NDArray[np.float64], length: NDArray[np.float64], tolerance_mm: float) -> float:
+    total = float(length.sum())
+    return float(length[away > tolerance_mm].sum()) / total if total > 0.0 else 0.0
+
+
+def _cut(points: NDArray[np.float64], triangles: NDArray[np.int32], z_mm: float) -> NDArray[np.float64]:
+    """Pieces in plan (K, 2, 2) of the triangles' cut with a level plane."""
+    high = points[triangles, 2] >= z_mm
+    crossing = triangles[(high.sum(1) % 3) != 0]
+    high = points[crossing, 2] >= z_mm
+    # the corner that is alone on its side, and the other two
+    alone = np.argmax(high == (high.sum(1) == 1)[:, None], axis=1)
+    rows = np.arange(len(crossing))
+    a = points[crossing[rows, alone]]
+    ends = []
+    for k in (1, 2):
+        b = points[crossing[rows, (alone + k) % 3]]
+        t = (z_mm - a[:, 2]) / (b[:, 2] - a[:, 2])
+        ends.append(a[:, :2] + t[:, None] * (b[:, :2] - a[:, :2]))
+    return np.stack(ends, axis=1) if len(crossing) else np.zeros((0, 2, 2))
