@@ -10,6 +10,7 @@ from scipy.stats import spearmanr
 from buckwright.errors import InputError
 from buckwright.forming.forecast import forecast
 from buckwright.forming.sheet_grid import disc
+from buckwright.forming.steps import FOLDED, OVERDRAWN
 from buckwright.relief.raster import Relief
 
 FRAME = (100.0, 100.0)
@@ -189,3 +190,17 @@ def test_the_words_name_the_size_of_the_buck():
     relief = Relief(np.zeros(2), 1.0, pixel, np.zeros(pixel.shape, np.int32))
     with pytest.raises(InputError, match="frame of 50 x 50 mm does not go round the buck of 60 x 40 mm"):
         forecast(relief, frame_mm=(50.0, 50.0), sheet_mm=1.0, nodes=400)
+
+
+def test_the_thinnest_place_lies_on_the_buck_where_the_sheet_is_given_up_beside_it():
+    def fin(q):
+        return np.where(np.abs(q[:, 1]) < 25.0, np.clip((3.0 - np.abs(q[:, 0])) / 0.05, 0.0, 60.0), 0.0)
+
+    result = forecast(fin, frame_mm=(120.0, 120.0), sheet_mm=1.0, nodes=2500, quality="preview")
+    given_up = np.isin(result.formed.state, (FOLDED, OVERDRAWN))
+    assert given_up.any()
+    x, y, _ = result.thinnest_at_mm
+    assert np.abs(x) < 3.0 + result.settings.cell_mm and np.abs(y) < 25.0 + result.settings.cell_mm
+    node = np.argmin(np.linalg.norm(result.points - result.thinnest_at_mm, axis=1))
+    assert not given_up[node]
+    assert result.thickness_mm[given_up].min() < result.thinnest_mm
