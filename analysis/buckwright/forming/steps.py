@@ -15,7 +15,7 @@ from buckwright.forming.ground import Ground
 from buckwright.forming.membrane import Law, Reference, forces, overdrawn, stiffness, turned_over
 from buckwright.forming.mixing import Mixing
 from buckwright.forming.sheet_grid import SheetGrid
-from buckwright.forming.softened import Give
+from buckwright.forming.softened import Give, dissected
 from buckwright.mesh.adjacency import edge_table
 
 __all__ = [
@@ -57,16 +57,18 @@ class Care:
 
     Attributes
     ----------
-    step : greatest movement in one step, over the cell
+    fall, step : greatest movement in one step, over the cell, while the frame comes down and while the air
+        goes; a sheet that is still slack asks for the smaller one
     rest : the load goes on when the next step would be shorter than this share of it
     """
 
-    step: float = 0.25
+    fall: float = 0.25
+    step: float = 0.35
     rest: float = 0.15
 
 
 FULL = Care()
-PREVIEW = Care(step=0.5, rest=0.3)
+PREVIEW = Care(fall=0.5, step=0.5, rest=0.3)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -124,7 +126,7 @@ class _Run:
         self.turned = np.zeros(len(grid.triangles), np.bool_)
         self.pressed = np.ones(len(grid.triangles), np.bool_)
         self.listed = np.arange(len(grid.triangles))
-        self.give, self.mixing = Give(ref, len(start)), Mixing(len(start))
+        self.give, self.mixing = Give(ref, dissected(grid.nodes, grid.cell_mm)), Mixing(len(start))
         self.pressure, self.share = 0.0, 0.0
         self.evacuating = False
         self.ready: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None
@@ -132,7 +134,7 @@ class _Run:
         self.landed_since = self.steps_since = self.landed_at_snapshot = 0
         self.log: list[tuple[float, float]] = []
         self.snapshots: list[tuple[int, NDArray[np.float32]]] = []
-        self.cap = care.step * grid.cell_mm
+        self.cap = care.fall * grid.cell_mm
 
     @property
     def free(self) -> int:
@@ -254,6 +256,7 @@ class _Run:
 
     def evacuate(self, most: float) -> None:
         """Raise the pressure difference."""
+        self.cap = self.care.step * self.grid.cell_mm
         self.factor()
         self.snapshot()
         if self.vents is not None:
