@@ -27,12 +27,12 @@ def over_a_box(height_mm, draft_deg=0.0, nodes=2500, trim_mm=None):
     )
 
 
-def over_towers(apart_mm, nodes=2000):
+def over_towers(apart_mm, nodes=2000, frame_mm=(160.0, 120.0)):
     def towers(q):
         inside = (np.abs(np.abs(q[:, 0]) - apart_mm / 2 - 10.0) < 10.0) & (np.abs(q[:, 1]) < 10.0)
         return np.where(inside, 40.0, 0.0)
 
-    return forecast(towers, frame_mm=(160.0, 120.0), sheet_mm=1.0, nodes=nodes, quality="preview")
+    return forecast(towers, frame_mm=frame_mm, sheet_mm=1.0, nodes=nodes, quality="preview")
 
 
 def folded(result):
@@ -68,7 +68,10 @@ def test_a_web_stands_between_two_close_towers_and_not_between_far_ones():
     assert any(
         np.abs(web.where_mm[0]) < 6.0 and np.abs(web.where_mm[1]) < 20.0 for web in over_towers(8.0).webs
     )
-    assert not any(np.abs(web.where_mm[0]) < 6.0 for web in over_towers(60.0).webs)
+    # the ridge from top to top folds at one and a half times the height of the towers, not at three times
+    for apart, folds in ((60.0, True), (120.0, False)):
+        webs = over_towers(apart, nodes=3000, frame_mm=(240.0, 160.0)).webs
+        assert any(np.abs(web.where_mm[0]) < 6.0 for web in webs) == folds
 
 
 def test_only_webs_are_thicker_than_the_sheet():
