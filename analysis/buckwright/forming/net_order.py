@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from buckwright.forming.node_graph import neighbours_of
 from buckwright.kernel import kernel
 from buckwright.mesh.adjacency import edge_table
 
@@ -65,10 +66,7 @@ def dissected(points: NDArray[np.float64], ends: NDArray[np.int32]) -> NDArray[n
     one half the nodes that have a neighbour (`ends` (E, 2)) in the other part the two. Against minimum degree
     the factor has a quarter fewer entries at 80,000 nodes and costs half the time.
     """
-    both = np.concatenate([ends, ends[:, ::-1]])
-    both = both[np.argsort(both[:, 0], kind="stable")]
-    begin = np.searchsorted(both[:, 0], np.arange(len(points) + 1))
-    neighbours = np.ascontiguousarray(both[:, 1])
+    begin, neighbours = neighbours_of(ends, len(points))
     side = np.zeros(len(points), np.bool_)
 
     def split(nodes: NDArray[np.int64]) -> list[NDArray[np.int64]]:

@@ -62,8 +62,7 @@ class Care:
     Attributes
     ----------
     fall, step : greatest movement in one step, over the cell, while the frame comes down and while the air
-        goes; a sheet that is still slack asks for the smaller one. Beyond 20,000 nodes the step shrinks as
-        the root of the cell
+        goes. Beyond 20,000 nodes the step shrinks as the root of the cell
     calm, rest : the load goes on when the next step would be shorter than this share of it
     """
 
