@@ -1,4 +1,4 @@
-"""The factored stand-in for the stiffness: right answers on one thread and two, thin factors, no memory lost."""
+"""The stand-in for the stiffness: right answers on one thread and two, thin factors, no memory lost."""
 
 import resource
 
