@@ -1,7 +1,7 @@
 """The forecast of a detailed sculpt: seconds, memory, and growth with the nodes.
 
 Run with `pytest benchmarks/bench_forecast.py -s`. The yardstick is scipy's own `spsolve` of one Laplacian on
-the same sheet, which every step of the forecast has to solve in some form. 80,000 nodes take minutes, so they
+the same sheet, which every step of the forecast has to solve in some form. 80,000 nodes take a minute, so they
 only run when asked for: `BUCKWRIGHT_LARGE=1`.
 """
 
@@ -100,7 +100,7 @@ def test_growth(benchmark: Any) -> None:
     assert abs(large.volume_error) <= 1e-9
 
 
-@pytest.mark.skipif(not os.environ.get("BUCKWRIGHT_LARGE"), reason="takes minutes; set BUCKWRIGHT_LARGE=1")
+@pytest.mark.skipif(not os.environ.get("BUCKWRIGHT_LARGE"), reason="takes a minute; set BUCKWRIGHT_LARGE=1")
 def test_eighty_thousand(benchmark: Any) -> None:
     """80,000 nodes: wanted within 60 s."""
     result, processor, wall = benchmark.pedantic(run, args=(80_000,), rounds=1)

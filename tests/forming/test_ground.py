@@ -33,6 +33,14 @@ def test_no_step_goes_through_a_wall_of_a_pixel():
     assert -1.0 < x[0, 0] < 0.0
 
 
+def test_an_upright_wall_stands_where_it_is_between_pixels():
+    edge = np.pi / 10
+    ground = ground_of(lambda q: np.where(q[:, 0] < edge, 8.0, 0.0), bounds_xy=BOUNDS, pixel_mm=0.5)
+    x = np.array([[3.0, 0.1, 4.0]])
+    ground.land(x, np.array([[-6.0, 0, 0]]), np.array([True]))
+    assert x[0, 0] == pytest.approx(edge, abs=0.5 / 8)  # at half its height, within a sample of the pixel
+
+
 def test_only_free_nodes_move():
     ground = ground_of(lambda q: 0 * q[:, 0], bounds_xy=BOUNDS, pixel_mm=1.0)
     x = np.full((2, 3), 3.0)

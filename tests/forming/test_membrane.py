@@ -119,8 +119,8 @@ def test_triangles_that_look_down_are_found():
     x = np.column_stack([flat, np.zeros(4)])
     x[3, :2] = [0.1, 0.2]  # the far corner folded back over the near triangle
     ref = reference(flat, TRIANGLES)
-    assert turned_over(x, ref, np.ones(4, bool), np.arange(2), least=-0.5).tolist() == [1]
-    assert not len(turned_over(x, ref, np.zeros(4, bool), np.arange(2), least=-0.5))
+    assert turned_over(x, ref, np.ones(4, bool), least=-0.5).tolist() == [1]
+    assert not len(turned_over(x, ref, np.zeros(4, bool), least=-0.5))
 
 
 def test_laws():

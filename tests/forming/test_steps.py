@@ -98,6 +98,13 @@ def test_thickness_and_order_of_contact_agree_with_the_ring_model(press, case):
     assert t.max() < 1.001
 
 
+def test_the_order_on_an_upright_wall_does_not_wait_for_notches_of_its_raster(press):
+    # heights at the middles of the pixels alone, a staircase for a wall, gave 0.87
+    rings, height, outline, _ = cylinder(press)
+    grid, _, result, t = formed(height, outline, nodes=8000, pressure=rings.p, pixels=12)
+    assert errors(rings, grid, result, t)[1] > 0.985
+
+
 def test_the_error_falls_with_the_cell(press):
     rings, height, outline, settings = hemisphere(press)
     found = []

@@ -10,11 +10,10 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
-from scipy.sparse.csgraph import connected_components
 
 from buckwright.forming.air import triangle_over
 from buckwright.forming.ground import Ground
+from buckwright.forming.node_graph import hanging_together, neighbours_of, triangles_at
 from buckwright.forming.steps import LANDED, Formed
 from buckwright.kernel import kernel
 from buckwright.mesh.adjacency import edge_table
@@ -111,13 +110,11 @@ def merge_tree(
     is also the list of further vents. N log N.
     """
     count = len(time)
-    both = np.concatenate([ends, ends[:, ::-1]])
-    both = both[np.argsort(both[:, 0], kind="stable")]
-    begin = np.searchsorted(both[:, 0], np.arange(count + 1))
+    begin, neighbours = neighbours_of(ends, count)
     parent, birth = np.zeros(count, np.int64), np.zeros(count, np.int64)
     drained, died = np.zeros(count, np.bool_), np.full(count, np.nan)
     order = np.argsort(-time, kind="stable")
-    _merge(order, time, begin, np.ascontiguousarray(both[:, 1]), open_air, parent, birth, drained, died)
+    _merge(order, time, begin, neighbours, open_air, parent, birth, drained, died)
     return died
 
 
@@ -161,11 +158,10 @@ def contact_pockets(
     died = merge_tree(time, ends, open_air)
     branches = np.flatnonzero(np.isfinite(died) & (time - died > 1e-9))
     branches = branches[_gap_then(branches, died, formed, ground) > _DOUBT * least_depth_mm]
+    net = *neighbours_of(ends, len(time)), triangles, *triangles_at(triangles, len(time))
     found = []
     for node in branches[np.argsort(died[branches], kind="stable")]:
-        pocket = _pocket(
-            int(node), float(died[node]), time, ends, triangles, formed, ground, least_depth_mm, gap
-        )
+        pocket = _pocket(int(node), float(died[node]), time, net, formed, ground, least_depth_mm, gap)
         if pocket is not None:
             found.append(pocket)
     return tuple(sorted(found, key=lambda pocket: (-pocket.volume_mm3, pocket.last_touched_mm)))
@@ -184,57 +180,56 @@ def _pocket(
     node: int,
     sealed: float,
     time: NDArray[np.float64],
-    ends: NDArray[np.int32],
-    triangles: NDArray[np.int32],
+    net: tuple[NDArray[Any], ...],
     formed: Formed,
     ground: Ground,
     least_depth_mm: float,
     gap: NDArray[np.float64],
 ) -> ContactPocket | None:
-    then = _at_step(formed, sealed)
-    region = _region(node, time > sealed, ends)
+    region = hanging_together(node, time > sealed, *net[:2])
     if len(region) < _LEAST_NODES:
         return None
-    height = np.zeros(len(time))
-    height[region] = np.maximum(then[region, 2] - ground.at(then[region]), 0.0)
-    depth = float((height[region] * ground.levelness(then[region])).max())
+    first, second, share = _pictures_around(formed, sealed)
+    then = (1.0 - share) * first[region].astype(np.float64) + share * second[region]
+    height = np.maximum(then[:, 2] - ground.at(then), 0.0)
+    depth = float((height * ground.levelness(then)).max())
     if depth < least_depth_mm:
         return None
-    inside = np.zeros(len(time), np.bool_)
-    inside[region] = True
-    touched = triangles[inside[triangles].any(1)]
-    a, b, c = (then[touched[:, k], :2] for k in range(3))
-    u, v = b - a, c - a
-    plan = np.maximum(0.5 * (u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]), 0.0)
+    plan = np.zeros(len(region))
+    _plan(region, *net[2:], first, second, share, plan)
     x, y = formed.points[node, :2].tolist()
     return ContactPocket(
         last_touched_mm=(x, y, float(ground.at(formed.points[node : node + 1])[0])),
         sealed_step=sealed,
         sealed_share=min(sealed / len(formed.pressure_per_mm), 1.0),
-        volume_mm3=float((plan * height[touched].mean(1)).sum()),
+        volume_mm3=float((plan * height).sum()),
         depth_mm=depth,
-        area_mm2=float((plan * inside[touched].mean(1)).sum()),
+        area_mm2=float(plan.sum()),
         left_mm=float(gap[region][formed.state[region] != LANDED].max(initial=0.0)),
         nodes=len(region),
         region=region,
     )
 
 
-def _at_step(formed: Formed, step: float) -> NDArray[np.float64]:
-    """The sheet at a step, linear between the two pictures around it."""
+def _pictures_around(formed: Formed, step: float) -> tuple[NDArray[np.float32], NDArray[np.float32], float]:
+    """The two pictures around a step, and how far it lies from the first to the second."""
     steps = formed.snapshot_steps
     after = int(np.clip(np.searchsorted(steps, step), 1, len(steps) - 1))
     before = after - 1
     share = float(np.clip((step - steps[before]) / max(steps[after] - steps[before], 1), 0.0, 1.0))
-    first, second = formed.snapshots[before], formed.snapshots[after]
-    return np.asarray((1.0 - share) * first + share * second, np.float64)
+    return formed.snapshots[before], formed.snapshots[after], share
 
 
-def _region(node: int, inside: NDArray[np.bool_], ends: NDArray[np.int32]) -> NDArray[np.int64]:
-    """Nodes that hang together with one, over nodes inside."""
-    kept = ends[inside[ends].all(1)]
-    graph = sparse.coo_matrix(
-        (np.ones(len(kept), np.int8), (kept[:, 0], kept[:, 1])), shape=(len(inside),) * 2
-    )
-    label = connected_components(graph, directed=False)[1]
-    return np.flatnonzero(label == label[node])
+@kernel
+def _plan(nodes, triangles, begin, at, first, second, share, out):  # type: ignore[no-untyped-def]
+    """A third of the area in plan of the triangles at each node, between two pictures."""
+    corner = np.zeros((3, 2))
+    for n in range(nodes.shape[0]):
+        for e in range(begin[nodes[n]], begin[nodes[n] + 1]):
+            for k in range(3):
+                v = triangles[at[e], k]
+                for axis in range(2):
+                    corner[k, axis] = (1.0 - share) * first[v, axis] + share * second[v, axis]
+            ux, uy = corner[1, 0] - corner[0, 0], corner[1, 1] - corner[0, 1]
+            vx, vy = corner[2, 0] - corner[0, 0], corner[2, 1] - corner[0, 1]
+            out[n] += max(ux * vy - uy * vx, 0.0) / 6.0

@@ -15,6 +15,7 @@ from buckwright.forming.air import free_places
 from buckwright.forming.ground import Ground
 from buckwright.forming.hull_drape import drape_by_hull
 from buckwright.forming.membrane import Reference, reference
+from buckwright.forming.net_order import net_of
 from buckwright.forming.sheet_grid import SheetGrid
 from buckwright.forming.softened import Give
 from buckwright.forming.steps import CLAMPED, FREE, LANDED, Formed
@@ -39,6 +40,7 @@ class _Film:
     ) -> None:
         draped = drape_by_hull(grid, ground, frame_to_mm=frame_to_mm)
         self.grid, self.ground, self.tick = grid, ground, tick
+        self.net = net_of(grid.nodes, grid.triangles)
         self.x, self.volume = draped.points, draped.volume_mm3
         self.state = np.where(grid.clamped, CLAMPED, np.where(draped.landed, LANDED, FREE)).astype(np.int8)
         self.touched = np.where(grid.clamped, -1.0, draped.touched)
@@ -53,7 +55,7 @@ class _Film:
         self.relabel()
 
     def factor(self) -> None:
-        self.give = Give(reference(self.x, self.grid.triangles), len(self.x))
+        self.give = Give(reference(self.x, self.grid.triangles), self.net)
         one = np.ones(len(self.grid.triangles))
         movable = np.repeat((self.state == FREE)[:, None], 3, axis=1)
         movable[:, :2] &= ~self.grid.mirror
@@ -101,7 +103,8 @@ class _Film:
             ):
                 self.factor()
             pull, push = self.forces()
-            both = self.give.solve(np.stack([pull, push]))
+            both = np.zeros((2, *pull.shape))
+            both[:, self.give.nodes] = self.give.solve(np.stack([pull, push])[:, self.give.nodes])
             both[:, self.state != FREE] = 0.0
             rate, slip = (self.summed((push * move).sum(1)) for move in both[::-1])
             if wanted is None:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.errors import InputError
-from buckwright.kernel import kernel
+from buckwright.kernel import in_parts, kernel
 
 __all__ = [
     "Law",
@@ -28,6 +28,7 @@ __all__ = [
 _OPEN, _SHUT = 0.3, 0.6
 # Share of its stiffness that the sheet keeps where it is squeezed, so that its nodes keep their order.
 _SLACK = 0.02
+_WORTH_THREADS = 1 << 16  # triangles from which half of them are worth a thread
 _LEAST_SIDEWAYS = 0.2  # least stiffness against moving out of plane, so that a slack sheet still has one
 
 
@@ -150,9 +151,9 @@ def _pressed_normal(ux, uy, uz, vx, vy, vz):  # type: ignore[no-untyped-def]
 
 
 @kernel
-def _internal(x, triangles, inverse, area, weight, share, force, push, pressed, listed):  # type: ignore[no-untyped-def]
+def _internal(x, triangles, inverse, area, weight, share, force, push, pressed, begin, end):  # type: ignore[no-untyped-def]
     """Add the elastic forces and the forces of a unit pressure of every pressed triangle to its nodes."""
-    for t in listed:
+    for t in range(begin, end):
         i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
         ux, uy, uz, vx, vy, vz = _sides(x, i, j, k)
         a, b, d, e = inverse[t, 0], inverse[t, 1], inverse[t, 2], inverse[t, 3]
@@ -240,30 +241,32 @@ def _stretches(x, triangles, inverse, out):  # type: ignore[no-untyped-def]
 
 
 def forces(
-    x: NDArray[np.float64],
-    ref: Reference,
-    law: Law,
-    pressed: NDArray[np.bool_],
-    *,
-    listed: NDArray[np.int64] | None = None,
+    x: NDArray[np.float64], ref: Reference, law: Law, pressed: NDArray[np.bool_]
 ) -> NDArray[np.float64]:
     """Elastic force on each node, and the force of a unit pressure from above, (2, N, 3).
 
-    Triangles that are not `pressed` (T,) bear no pressure; only those `listed` count, all if None.
+    Triangles that are not `pressed` (T,) bear no pressure.
     """
-    if listed is None:
-        listed = np.arange(len(ref.triangles))
-    out = np.zeros((2, *x.shape))
-    _internal(
-        x, ref.triangles, ref.inverse, ref.area_mm2, ref.weight, law.share, out[0], out[1], pressed, listed
-    )
-    return out
+    count = len(ref.triangles)
+    # the cuts do not hang on the number of processors, so neither does the rounding of the sums
+    cuts = [0, count // 2, count] if count >= _WORTH_THREADS else [0, count]
+    parts = np.zeros((len(cuts) - 1, 2, *x.shape))
+    shape = ref.triangles, ref.inverse, ref.area_mm2, ref.weight
+
+    def work(begin: int, end: int) -> None:
+        for n in range(begin, end):
+            _internal(x, *shape, law.share, *parts[n], pressed, cuts[n], cuts[n + 1])
+
+    in_parts(work, len(parts), least=1)
+    if len(parts) == 2:
+        parts[0] += parts[1]
+    return np.asarray(parts[0])
 
 
 @kernel
-def _overdrawn(x, triangles, area, weight, most, free, listed, out):  # type: ignore[no-untyped-def]
+def _overdrawn(x, triangles, area, weight, most, free, out):  # type: ignore[no-untyped-def]
     count = 0
-    for t in listed:
+    for t in range(triangles.shape[0]):
         i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
         if not (free[i] or free[j] or free[k]):
             continue
@@ -276,17 +279,17 @@ def _overdrawn(x, triangles, area, weight, most, free, listed, out):  # type: ig
 
 
 def overdrawn(
-    x: NDArray[np.float64], ref: Reference, free: NDArray[np.bool_], listed: NDArray[np.int64], *, most: float
+    x: NDArray[np.float64], ref: Reference, free: NDArray[np.bool_], *, most: float
 ) -> NDArray[np.int64]:
-    """Triangles of a list with a free node that are thinner than one part in `most` of the sheet."""
+    """Triangles with a free node that are thinner than one part in `most` of the sheet."""
     out = np.empty(len(ref.triangles), np.int64)
-    return out[: _overdrawn(x, ref.triangles, ref.area_mm2, ref.weight, most, free, listed, out)]
+    return out[: _overdrawn(x, ref.triangles, ref.area_mm2, ref.weight, most, free, out)]
 
 
 @kernel
-def _turned(x, triangles, least, free, listed, out):  # type: ignore[no-untyped-def]
+def _turned(x, triangles, least, free, out):  # type: ignore[no-untyped-def]
     count = 0
-    for t in listed:
+    for t in range(triangles.shape[0]):
         i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
         if not (free[i] or free[j] or free[k]):
             continue
@@ -301,16 +304,11 @@ def _turned(x, triangles, least, free, listed, out):  # type: ignore[no-untyped-
 
 
 def turned_over(
-    x: NDArray[np.float64],
-    ref: Reference,
-    free: NDArray[np.bool_],
-    listed: NDArray[np.int64],
-    *,
-    least: float,
+    x: NDArray[np.float64], ref: Reference, free: NDArray[np.bool_], *, least: float
 ) -> NDArray[np.int64]:
-    """Triangles of a list with a free node whose unit normal is lower than `least` (< 0: looks down)."""
+    """Triangles with a free node whose unit normal is lower than `least` (< 0: looks down)."""
     out = np.empty(len(ref.triangles), np.int64)
-    return out[: _turned(x, ref.triangles, least, free, listed, out)]
+    return out[: _turned(x, ref.triangles, least, free, out)]
 
 
 def stiffness(

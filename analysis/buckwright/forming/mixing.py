@@ -17,51 +17,46 @@ class Mixing:
     """
 
     def __init__(self, nodes: int) -> None:
-        self.follow(np.arange(nodes))
+        self.follow(nodes)
 
     def forget(self) -> None:
         """Start anew: the forces or their answer have changed in a way that no movement explains."""
         self._known = self._next = 0
 
-    def follow(self, nodes: NDArray[np.int64]) -> None:
-        """Start anew, and follow these nodes only, in rising order; the others stand for good."""
+    def follow(self, nodes: int) -> None:
+        """Start anew with so many nodes."""
         self.forget()
-        self._nodes = nodes
-        self._moved = np.zeros((_DEPTH, 3 * len(nodes)), np.float32)
-        self._answered = np.zeros((_DEPTH, 3 * len(nodes)), np.float32)
+        self._ahead = np.zeros((_DEPTH, 3 * nodes), np.float32)
+        self._answered = np.zeros((_DEPTH, 3 * nodes), np.float32)
 
     def learn(self, moved: NDArray[np.float64], answered: NDArray[np.float64]) -> None:
         """Take a movement (N, 3) and by how much the answer changed through it (N, 3)."""
-        change = answered[self._nodes].ravel()
-        if not change.any():
+        if not answered.any():
             return
-        self._moved[self._next] = moved[self._nodes].ravel()
-        self._answered[self._next] = change
+        self._answered[self._next] = answered.ravel()
+        np.add(moved.ravel(), answered.ravel(), out=self._ahead[self._next], casting="same_kind")
         self._next = (self._next + 1) % _DEPTH
         self._known = min(self._known + 1, _DEPTH)
 
     def hold(self, nodes: NDArray[np.int64]) -> None:
         """These nodes have come to stand: nothing that is remembered may move them."""
         if len(nodes) and self._known:
-            places = np.flatnonzero(np.isin(self._nodes, nodes, assume_unique=True))
-            entries = (3 * places[:, None] + np.arange(3)).ravel()
-            self._moved[:, entries] = 0.0
+            entries = (3 * nodes[:, None] + np.arange(3)).ravel()
+            self._ahead[:, entries] = 0.0
             self._answered[:, entries] = 0.0
 
     def corrected(self, answer: NDArray[np.float64]) -> NDArray[np.float64]:
         """The answer (N, 3) bettered; itself when nothing is known, or when the correction leads uphill."""
         if not self._known:
             return answer
-        moved, changes = self._moved[: self._known], self._answered[: self._known]
-        flat = answer[self._nodes].ravel().astype(np.float32)
+        ahead, changes = self._ahead[: self._known], self._answered[: self._known]
+        flat = answer.ravel().astype(np.float32)
         gram = (changes @ changes.T).astype(np.float64)
         length = np.sqrt(np.maximum(np.diag(gram), 1e-300))
         normal = gram / np.outer(length, length) + _LEAST * np.eye(self._known)
         share = (np.linalg.solve(normal, (changes @ flat) / length) / length).astype(np.float32)
-        better = flat - share @ moved - share @ changes
+        better = flat - share @ ahead
         if not np.isfinite(better).all() or float(better @ flat) <= 0.0:
             self.forget()
             return answer
-        out = np.zeros_like(answer)
-        out[self._nodes] = better.reshape(-1, 3)
-        return out
+        return np.asarray(better.reshape(-1, 3), np.float64)

@@ -201,4 +201,6 @@ def _triangles(points: NDArray[np.float64], corners: NDArray[np.float64], cell: 
     )
     sound = np.abs(double) > _LEAST_HEIGHT * cell * np.sqrt(longest)
     inside, _ = place_in_frame(corners, (a + b + c) / 3.0)
-    return np.ascontiguousarray(triangles[sound & inside])
+    kept = triangles[sound & inside]
+    # neighbours one after the other: passes over the triangles take two thirds of the time
+    return np.ascontiguousarray(kept[np.argsort(kept.min(1), kind="stable")])

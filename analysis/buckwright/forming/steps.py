@@ -12,8 +12,10 @@ from numpy.typing import NDArray
 
 from buckwright.forming.air import pressed_triangles
 from buckwright.forming.ground import Ground
-from buckwright.forming.membrane import Law, Reference, forces, overdrawn, stiffness, turned_over
+from buckwright.forming.loose import Loose
+from buckwright.forming.membrane import Law, Reference, stiffness
 from buckwright.forming.mixing import Mixing
+from buckwright.forming.net_order import net_of
 from buckwright.forming.sheet_grid import SheetGrid
 from buckwright.forming.softened import Give
 from buckwright.mesh.adjacency import edge_table
@@ -41,13 +43,17 @@ _STEPS_A_CAP = 8.0  # most steps over the way to go in steps; sheets that come t
 MOST_DRAWN = 25.0
 
 _SNAPSHOTS = 80  # pictures kept of the sheet on its way, evenly by the share that has landed
+_STEP_NODES = 20_000  # of a sheet up to which steps are in cells
 _REFACTOR_SHARE = 0.05  # of the free nodes newly landed
 _REFACTOR_STEPS = 60
 _PATIENCE = 40  # steps at one load
 _FOLD = -0.6  # height of a triangle's normal at which it counts as turned over; walls stand near 0
 _FIRST_FALL = 1 / 32  # of a step: the flat sheet is slack, so the frame begins gently
+_FALL_GROWTH = 0.1  # and each time falls by so much of its way until then
 _LAST_REST = 0.02
 _PRESSURE_STEP = 0.05  # greatest growth of the pressure in one go
+# Share of the step with which the air begins to go, the least later on; steps at one load that are many
+_FIRST_EASE, _LEAST_EASE, _LONG = 1 / 8, 1 / 2, 8
 _FIRST_PRESSURE = 0.01  # and the smallest step that is ever made, over the last pressure
 
 
@@ -57,16 +63,20 @@ class Care:
 
     Attributes
     ----------
-    step : greatest movement in one step, over the cell
-    rest : the load goes on when the next step would be shorter than this share of it
+    fall, step : greatest movement in one step, over the cell, while the frame comes down and while the air
+        goes. Beyond 20,000 nodes the latter shrinks as the root of the cell; it begins smaller, and is
+        halved where the sheet takes long to come to rest
+    calm, rest : the load goes on when the next step would be shorter than this share of it
     """
 
-    step: float = 0.25
+    fall: float = 0.35
+    step: float = 0.35
+    calm: float = 0.1
     rest: float = 0.15
 
 
 FULL = Care()
-PREVIEW = Care(step=0.5, rest=0.3)
+PREVIEW = Care(fall=0.5, step=0.5, calm=0.2, rest=0.3)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -123,84 +133,87 @@ class _Run:
         self.touched = np.where(grid.clamped, -1.0, np.inf)
         self.turned = np.zeros(len(grid.triangles), np.bool_)
         self.pressed = np.ones(len(grid.triangles), np.bool_)
-        self.listed = np.arange(len(grid.triangles))
-        self.give, self.mixing = Give(ref, len(start)), Mixing(len(start))
+        self.loose = Loose(self.x, self.state == FREE, ref)
+        self.give, self.mixing = Give(ref, net_of(grid.nodes, grid.triangles)), Mixing(0)
         self.pressure, self.share = 0.0, 0.0
-        self.evacuating = False
-        self.ready: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None
+        self.ready: NDArray[np.float64] | None = None
+        self.push = np.zeros_like(self.loose.moving)
+        self.free = self.free_at_snapshot = len(self.loose.nodes)
+        self.frame_mm = float(start[grid.clamped, 2].max())
         self.step = self.forced = self.factored = 0
-        self.landed_since = self.steps_since = self.landed_at_snapshot = 0
+        self.landed_since = self.steps_since = 0
         self.log: list[tuple[float, float]] = []
         self.snapshots: list[tuple[int, NDArray[np.float32]]] = []
-        self.cap = care.step * grid.cell_mm
-
-    @property
-    def free(self) -> int:
-        return int((self.state == FREE).sum())
-
-    def frame_mm(self) -> float:
-        return float(self.x[self.grid.clamped, 2].max())
+        # steps may not cost the accuracy that a finer net brings, but need not shrink as fast as its cells
+        self.reach_mm = grid.cell_mm * max(1.0, (len(start) / _STEP_NODES) ** 0.25)
+        self.cap = care.fall * grid.cell_mm
 
     def over(self) -> bool:
         return self.step >= self.most_steps or not self.free
 
+    def gather(self) -> None:
+        """Put what has moved back into the whole sheet."""
+        self.x[self.loose.nodes] = self.loose.moving
+
     def factor(self) -> None:
-        movable = np.repeat((self.state == FREE)[:, None], 3, axis=1)
+        self.gather()
+        free = self.state == FREE
+        movable = np.repeat(free[:, None], 3, axis=1)
         movable[:, :2] &= ~self.grid.mirror
         self.give.factor(*stiffness(self.x, self.ref, self.law), movable)
-        free = self.state == FREE
-        self.mixing.follow(np.flatnonzero(free))
-        self.listed = np.flatnonzero(free[self.ref.triangles].any(1))
+        self.loose = Loose(self.x, free, self.ref)
+        self.mixing.follow(len(self.loose.nodes))
         self.ready = None
         self.landed_since = self.steps_since = 0
         self.factored += 1
 
-    def pulls(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Movement under the forces as they are, and under a unit more pressure; landed nodes stay."""
-        off = self.state != FREE
-        both = forces(self.x, self.ref, self.law, self.pressed, listed=self.listed)
-        both[0] += self.pressure * both[1]
-        both[:, off] = 0.0
-        moves = self.give.solve(both if self.evacuating else both[:1])
-        moves[:, off] = 0.0
-        return moves[0], moves[-1]
+    def pulls(self) -> NDArray[np.float64]:
+        """Movement (n, 3) of the loose nodes under the forces as they are."""
+        pull, self.push = self.loose.forces(self.law, self.pressed)
+        return self.answer(pull + self.pressure * self.push if self.pressure else pull)
+
+    def more(self) -> NDArray[np.float64]:
+        """Movement under a unit more pressure."""
+        if self.ready is None:
+            self.ready = self.pulls()
+        return self.answer(self.push)
+
+    def answer(self, force: NDArray[np.float64]) -> NDArray[np.float64]:
+        move: NDArray[np.float64] = self.give.solve(force[None])[0]
+        move[~self.loose.live] = 0.0
+        return move
 
     def move(self, by: NDArray[np.float64]) -> None:
-        """Move the free nodes, land them, freeze folds, take notes."""
-        share = self.ground.land(self.x, by, self.state == FREE)
-        landed = np.flatnonzero(np.isfinite(share))
-        self.state[landed] = LANDED
-        self.touched[landed] = self.step + share[landed]
-        folded = self.fold()
+        """Move the loose nodes, land them, freeze folds, take notes."""
+        landed, share = self.loose.land(self.ground, by)
+        self.stand(landed, LANDED, self.step + share)
+        turned, folded = self.loose.turned_over(_FOLD)
+        self.turned[turned] = True
+        self.stand(folded, FOLDED, self.step)
+        _, thin = self.loose.overdrawn(MOST_DRAWN)
+        self.stand(thin, OVERDRAWN, np.inf)
         self.step += 1
         self.steps_since += 1
-        self.landed_since += len(landed) + len(folded)
-        self.mixing.hold(np.concatenate([landed, folded]))
-        self.log.append((self.pressure, self.frame_mm()))
-        if (len(self.state) - self.free - self.landed_at_snapshot) * _SNAPSHOTS >= len(self.state):
+        self.mixing.hold(np.concatenate([landed, folded, thin]))
+        self.log.append((self.pressure, self.frame_mm))
+        if (self.free_at_snapshot - self.free) * _SNAPSHOTS >= len(self.state):
             self.snapshot()
 
-    def snapshot(self) -> None:
-        self.snapshots.append((self.step, self.x.astype(np.float32)))
-        self.landed_at_snapshot = len(self.state) - self.free
-
-    def fold(self) -> NDArray[np.int64]:
-        """Freeze the nodes of triangles that have just turned over, and of those that are drawn too thin."""
-        turned = turned_over(self.x, self.ref, self.state == FREE, self.listed, least=_FOLD)
-        self.turned[turned] = True
-        folded = self.freeze(turned, FOLDED)
-        self.touched[folded] = self.step
-        thin = overdrawn(self.x, self.ref, self.state == FREE, self.listed, most=MOST_DRAWN)
-        return np.concatenate([folded, self.freeze(thin, OVERDRAWN)])
-
-    def freeze(self, triangles: NDArray[np.int64], state: int) -> NDArray[np.int64]:
-        nodes = np.unique(self.ref.triangles[triangles]).astype(np.int64)
-        nodes = nodes[self.state[nodes] == FREE]
+    def stand(self, places: NDArray[np.int64], state: int, touched: float | NDArray[np.float64]) -> None:
+        nodes = self.loose.nodes[places]
         self.state[nodes] = state
-        return np.asarray(nodes)
+        self.touched[nodes] = touched
+        self.free -= len(nodes)
+        self.landed_since += len(nodes)
+
+    def snapshot(self) -> None:
+        self.gather()
+        self.snapshots.append((self.step, self.x.astype(np.float32)))
+        self.free_at_snapshot = self.free
 
     def drain(self, vents: NDArray[np.float64]) -> None:
         """Take the pressure from what has lost its way to the platen and to the vents."""
+        self.gather()
         pressed = pressed_triangles(
             self.x, self.ref.triangles, self.ends, self.state == FREE, self.ground, vents
         )
@@ -209,69 +222,79 @@ class _Run:
             self.mixing.forget()
             self.ready = None
 
-    def settle(self, *, rest: float) -> NDArray[np.float64]:
-        """Step until the sheet is at rest at its present load, or patience ends; answer to more pressure."""
+    def settle(self, *, rest: float) -> None:
+        """Step until the sheet is at rest at its present load, or patience ends."""
         before: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None
         for _ in range(_PATIENCE):
             if self.landed_since > _REFACTOR_SHARE * self.free or self.steps_since >= _REFACTOR_STEPS:
                 self.factor()
                 before = None
-            move, more = self.pulls() if self.ready is None else self.ready
+            move = self.pulls() if self.ready is None else self.ready
             self.ready = None
             if before is not None:
-                self.mixing.learn(self.x - before[0], move - before[1])
-                self.mixing.hold(np.flatnonzero(self.state != FREE))
+                self.mixing.learn(self.loose.moving - before[0], move - before[1])
+                self.mixing.hold(np.flatnonzero(~self.loose.live))
             better = self.mixing.corrected(move)
-            if max(_longest(move), _longest(better)) < rest * self.cap or self.over():
-                self.ready = move, more
-                return more
-            before = (self.x.copy(), move)
-            self.move(better * min(1.0, self.cap / _longest(better)))
+            longest = _longest(better)
+            if max(_longest(move), longest) < rest * self.cap or self.over():
+                self.ready = move
+                return
+            before = (self.loose.moving.copy(), move)
+            self.move(better * min(1.0, self.cap / longest))
             self.tick(self.share)
         self.forced += 1
-        self.ready = self.pulls()
-        return self.ready[1]
 
     def lower(self, to_mm: float) -> None:
         """Bring the frame down; only its own nodes move with it."""
-        start = self.frame_mm()
+        start = self.frame_mm
         last: tuple[NDArray[np.float64], float] | None = None
         self.factor()
-        while self.frame_mm() > to_mm + 1e-9 * self.cap and not self.over():
-            by = min(max(_FIRST_FALL, 0.25 * (start - self.frame_mm()) / self.cap), 1.0) * self.cap
-            by = min(by, self.frame_mm() - to_mm)
-            before = self.x.copy()
+        while self.frame_mm > to_mm + 1e-9 * self.cap and not self.over():
+            by = min(max(_FIRST_FALL, _FALL_GROWTH * (start - self.frame_mm) / self.cap), 1.0) * self.cap
+            by = min(by, self.frame_mm - to_mm)
+            self.gather()
+            before = self.x[:, 2].copy()
+            self.frame_mm -= by
             self.x[self.grid.clamped, 2] -= by
+            self.loose.x[self.grid.clamped[self.loose.near], 2] -= by
             self.ready = None
-            if last is not None:  # the free sheet goes on as it went; what it lacks is put right at once
-                ahead = (by / last[1]) * last[0]
-                ahead[self.state != FREE] = 0.0
+            if last is not None:
+                # down as it went before; in its plane a slack sheet has no way of its own to go on with
+                ahead = np.zeros_like(self.loose.moving)
+                ahead[:, 2] = (by / last[1]) * last[0][self.loose.nodes] * self.loose.live
                 self.move(ahead * min(1.0, self.cap / max(_longest(ahead), 1e-300)))
-            self.settle(rest=self.care.rest * by / self.cap)
-            last = self.x - before, by
-            self.share = 0.5 * (start - self.frame_mm()) / (start - to_mm)
+            self.settle(rest=self.care.calm * by / self.cap)
+            self.gather()
+            last = self.x[:, 2] - before, by
+            self.share = 0.5 * (start - self.frame_mm) / (start - to_mm)
         self.share = 0.5
 
     def evacuate(self, most: float) -> None:
         """Raise the pressure difference."""
+        ease = _FIRST_EASE
+        self.cap = ease * self.care.step * self.reach_mm
         self.factor()
         self.snapshot()
         if self.vents is not None:
             self.drain(self.vents)
-        self.evacuating = True
-        more = self.settle(rest=self.care.rest)
+        self.settle(rest=self.care.rest)
         while self.pressure < most and not self.over():
+            more = self.more()
             reach = _longest(self.mixing.corrected(more))
             bound = max(_PRESSURE_STEP * self.pressure, _FIRST_PRESSURE * most)
             rise = min((1.0 - self.care.rest) * self.cap / reach, bound) if reach > 0.0 else bound
             rise = min(rise, most - self.pressure)
             self.pressure += rise
             if self.ready is not None:
-                self.ready = self.ready[0] + rise * self.ready[1], self.ready[1]
-            more = self.settle(rest=self.care.rest)
+                self.ready = self.ready + rise * more
+            before = self.step
+            self.settle(rest=self.care.rest)
+            # many steps to rest: more pressure moved it farther than foreseen, and much has landed on that way
+            ease = max(0.7 * ease, _LEAST_EASE) if self.step - before > _LONG else min(1.3 * ease, 1.0)
+            self.cap = ease * self.care.step * self.reach_mm
             if self.vents is not None:
                 self.drain(self.vents)
-            self.share = max(self.share, 0.5 + 0.5 * float((self.state != FREE).mean()))
+            self.share = max(self.share, 1.0 - 0.5 * self.free / len(self.state))
         self.settle(rest=_LAST_REST)
 
 
@@ -324,9 +347,7 @@ def form_sheet(
     """
     run = _Run(grid, ref, ground, law, care, start, tick or (lambda _share: None))
     run.vents = None if vents_mm is None else np.asarray(vents_mm, np.float64)[:, :2]
-    way = (
-        run.frame_mm() - frame_to_mm + float(np.ptp(ground.height)) + float(np.ptp(grid.nodes, axis=0).max())
-    )
+    way = run.frame_mm - frame_to_mm + float(np.ptp(ground.height)) + float(np.ptp(grid.nodes, axis=0).max())
     run.most_steps = most_steps or math.ceil(_STEPS_A_CAP * way / run.cap)
     run.snapshot()
     run.lower(frame_to_mm)
