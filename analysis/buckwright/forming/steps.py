@@ -289,7 +289,7 @@ class _Run:
                 self.ready = self.ready + rise * more
             before = self.step
             self.settle(rest=self.care.rest)
-            # many steps to rest: more pressure moved it farther than foreseen, and much has landed on that way
+            # many steps to rest: more pressure moved it farther than foreseen, and much landed on that way
             ease = max(0.7 * ease, _LEAST_EASE) if self.step - before > _LONG else min(1.3 * ease, 1.0)
             self.cap = ease * self.care.step * self.reach_mm
             if self.vents is not None:
