@@ -144,7 +144,7 @@ class _Run:
         self.snapshots: list[tuple[int, NDArray[np.float32]]] = []
         # steps may not cost the accuracy that a finer net brings, but need not shrink as fast as its cells
         self.reach_mm = grid.cell_mm * max(1.0, (len(start) / _STEP_NODES) ** 0.25)
-        self.cap = care.fall * grid.cell_mm
+        self.cap, self.ease = care.fall * grid.cell_mm, 1.0
 
     def over(self) -> bool:
         return self.step >= self.most_steps or not self.free
@@ -223,7 +223,7 @@ class _Run:
     def settle(self, *, rest: float) -> None:
         """Step until the sheet is at rest at its present load, or patience ends."""
         before: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None
-        for _ in range(_PATIENCE):
+        for _ in range(math.ceil(_PATIENCE / self.ease)):  # shorter steps take more of them
             if self.landed_since > _REFACTOR_SHARE * self.free or self.steps_since >= _REFACTOR_STEPS:
                 self.factor()
                 before = None
@@ -269,8 +269,8 @@ class _Run:
 
     def evacuate(self, most: float) -> None:
         """Raise the pressure difference."""
-        ease = _FIRST_EASE
-        self.cap = ease * self.care.step * self.reach_mm
+        self.ease = _FIRST_EASE
+        self.cap = self.ease * self.care.step * self.reach_mm
         self.factor()
         self.snapshot()
         if self.vents is not None:
@@ -286,8 +286,8 @@ class _Run:
             if self.ready is not None:
                 self.ready = self.ready + rise * more
             self.settle(rest=self.care.rest)
-            ease = min(_EASE_GROWTH * ease, 1.0)
-            self.cap = ease * self.care.step * self.reach_mm
+            self.ease = min(_EASE_GROWTH * self.ease, 1.0)
+            self.cap = self.ease * self.care.step * self.reach_mm
             if self.vents is not None:
                 self.drain(self.vents)
             self.share = max(self.share, 1.0 - 0.5 * self.free / len(self.state))
