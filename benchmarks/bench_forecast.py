@@ -1,8 +1,8 @@
 """The forecast of a detailed sculpt: seconds, memory, and growth with the nodes.
 
 Run with `pytest benchmarks/bench_forecast.py -s`. The yardstick is scipy's own `spsolve` of one Laplacian on
-the same sheet, which every step of the forecast has to solve in some form. 80,000 nodes take a minute, they
-only run when asked for: `BUCKWRIGHT_LARGE=1`.
+the same sheet, which every step of the forecast has to solve in some form. 80,000 nodes take a minute, so
+they only run when asked for: `BUCKWRIGHT_LARGE=1`.
 """
 
 import os

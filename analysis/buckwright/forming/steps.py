@@ -52,8 +52,7 @@ _FIRST_FALL = 1 / 32  # of a step: the flat sheet is slack, so the frame begins 
 _FALL_GROWTH = 0.1  # and each time falls by so much of its way until then
 _LAST_REST = 0.02
 _PRESSURE_STEP = 0.05  # greatest growth of the pressure in one go
-# Share of the step with which the air begins to go, the least later on; steps at one load that are many
-_FIRST_EASE, _LEAST_EASE, _LONG = 1 / 8, 1 / 2, 8
+_FIRST_EASE, _EASE_GROWTH = 1 / 8, 1.3  # share of the step as the air begins to go, its growth a load
 _FIRST_PRESSURE = 0.01  # and the smallest step that is ever made, over the last pressure
 
 
@@ -64,8 +63,7 @@ class Care:
     Attributes
     ----------
     fall, step : greatest movement in one step, over the cell, while the frame comes down and while the air
-        goes. Beyond 20,000 nodes the latter shrinks as the root of the cell; it begins smaller, and is
-        halved where the sheet takes long to come to rest
+        goes. Beyond 20,000 nodes the latter shrinks as the root of the cell; it begins smaller
     calm, rest : the load goes on when the next step would be shorter than this share of it
     """
 
@@ -146,7 +144,7 @@ class _Run:
         self.snapshots: list[tuple[int, NDArray[np.float32]]] = []
         # steps may not cost the accuracy that a finer net brings, but need not shrink as fast as its cells
         self.reach_mm = grid.cell_mm * max(1.0, (len(start) / _STEP_NODES) ** 0.25)
-        self.cap = care.fall * grid.cell_mm
+        self.cap, self.ease = care.fall * grid.cell_mm, 1.0
 
     def over(self) -> bool:
         return self.step >= self.most_steps or not self.free
@@ -225,7 +223,7 @@ class _Run:
     def settle(self, *, rest: float) -> None:
         """Step until the sheet is at rest at its present load, or patience ends."""
         before: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None
-        for _ in range(_PATIENCE):
+        for _ in range(math.ceil(_PATIENCE / self.ease)):  # shorter steps take more of them
             if self.landed_since > _REFACTOR_SHARE * self.free or self.steps_since >= _REFACTOR_STEPS:
                 self.factor()
                 before = None
@@ -271,8 +269,8 @@ class _Run:
 
     def evacuate(self, most: float) -> None:
         """Raise the pressure difference."""
-        ease = _FIRST_EASE
-        self.cap = ease * self.care.step * self.reach_mm
+        self.ease = _FIRST_EASE
+        self.cap = self.ease * self.care.step * self.reach_mm
         self.factor()
         self.snapshot()
         if self.vents is not None:
@@ -287,11 +285,9 @@ class _Run:
             self.pressure += rise
             if self.ready is not None:
                 self.ready = self.ready + rise * more
-            before = self.step
             self.settle(rest=self.care.rest)
-            # many steps to rest: more pressure moved it farther than foreseen, and much landed on that way
-            ease = max(0.7 * ease, _LEAST_EASE) if self.step - before > _LONG else min(1.3 * ease, 1.0)
-            self.cap = ease * self.care.step * self.reach_mm
+            self.ease = min(_EASE_GROWTH * self.ease, 1.0)
+            self.cap = self.ease * self.care.step * self.reach_mm
             if self.vents is not None:
                 self.drain(self.vents)
             self.share = max(self.share, 1.0 - 0.5 * self.free / len(self.state))
