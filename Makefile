@@ -6,7 +6,7 @@ PYTHON := $(or $(PYTHON),3.13)
 RUN := .venv/bin
 SCENE ?= heron_mask
 
-.PHONY: demo test samples extension env bench clean
+.PHONY: demo test samples blends extension env bench clean
 
 demo: env
 	$(RUN)/python sample_scenes/make_samples.py $(SCENE)
@@ -14,6 +14,11 @@ demo: env
 
 samples: env
 	$(RUN)/python sample_scenes/make_samples.py
+
+# The samples as files of Blender, with the settings of their jobs.
+blends: env
+	$(UV) sync --quiet --locked --inexact --python $(PYTHON) --group blender
+	UV=$(UV) $(RUN)/python sample_scenes/make_blends.py
 
 # The zips of the Blender extension, one for each platform, in dist/.
 extension: env
