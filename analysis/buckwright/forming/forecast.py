@@ -29,7 +29,7 @@ from buckwright.forming.ground import Ground, ground_of, overlooked_mm
 from buckwright.forming.membrane import Law, Reference, reference
 from buckwright.forming.sag import sagged
 from buckwright.forming.sheet_grid import SheetGrid, sheet_grid
-from buckwright.forming.steps import CLAMPED, FOLDED, FULL, LANDED, OVERDRAWN, PREVIEW, Formed, form_sheet
+from buckwright.forming.steps import CLAMPED, FREE, FULL, LANDED, PREVIEW, Formed, form_sheet
 from buckwright.forming.thickness import at_points, formed_area_mm2, nodal_thickness, thinnest
 from buckwright.forming.webs import Web, find_webs
 from buckwright.relief.raster import Relief
@@ -95,7 +95,7 @@ class Forecast:
     on_buck : (N,) bool
     webs, pockets : the largest first
     thinnest_mm, thinnest_at_mm : the thinnest place on the buck as a mean over neighbouring triangles, (3,);
-        without what was frozen in a fold or as drawn too thin to go on
+        within a cell of it, without what was frozen in a fold or as drawn too thin to go on
     percentiles_mm : thickness on the buck by area, at 1, 5, 25, 50, 75 and 95 per cent
     mean_mm : on the buck by area
     areal_draw_ratio : formed area over flat area of the sheet that covers the buck
@@ -327,8 +327,11 @@ def _collected(
     volume = ref.area_mm2 * ref.weight
     # the part ends at the foot: what crosses it is cut off
     whole_in_part = covering & (points[triangles][:, :, 2].min(1) > foot_mm)
-    # what was given up in a fold, or as drawn too thin, hangs off the buck: a finding of its own speaks of it
-    settled = whole_in_part & ~np.isin(formed.state, (FOLDED, OVERDRAWN))[triangles].any(1)
+    # what was given up in a fold, or as drawn too thin, hangs off the buck with what is beside it: a finding
+    # of its own speaks of it
+    off = np.maximum(points[:, 2] - ground.at(points), 0.0) * ground.levelness(points)
+    lies = (formed.state == LANDED) | ((formed.state == FREE) & (off <= settings.cell_mm))
+    settled = whole_in_part & lies[triangles].all(1)
     part = next(some for some in (settled, whole_in_part, covering) if some.any())
     thin, where = thinnest(points, triangles, part, area, volume)
     nodal = np.bincount(triangles.ravel(), np.repeat(area / 3.0, 3), len(points))
