@@ -213,7 +213,8 @@ def forecast(
     sheet_mm : thickness before forming, over 0
     law : 'neo-Hookean', 'Mooney-Rivlin' (a tenth on the second invariant), or a Law
     sag_mm : how far the hot sheet hangs in the frame before forming, >= 0
-    friction : Coulomb's coefficient between hot sheet and buck, 0 to 2; None: what touches stays where it is
+    friction : Coulomb's coefficient between hot sheet and buck, 0 to 2; None: what touches stays where it is.
+        It takes about ten times as long
     nodes : of the sheet; 20,000 in full, 5,000 in a preview
     quality : a preview takes twice the step and half the care
     model : 'membrane', or 'geometric': the classical picture of a free sheet of even thickness, which knows
