@@ -109,6 +109,10 @@ WORDS: dict[tuple[str, str], tuple[str, str]] = {
     ("forecast", "gap_mm"): ("Gap", "Room between the base and the frame where no frame is given"),
     ("forecast", "tallest_mm"): ("Tallest", "Greatest height of a buck that the machine takes"),
     ("forecast", "sag_mm"): ("Sag", "How far the hot sheet hangs in its frame"),
+    ("forecast", "friction"): (
+        "Friction",
+        "How hard the hot sheet rubs on the buck; it sticks where it touches when left out",
+    ),
     ("forecast", "model"): (
         "Model",
         "Membrane: the mechanics of the hot sheet. Geometric: the textbook's even sheet, quick and rough",

@@ -92,6 +92,11 @@ _SHEET_OPTIONS: list[tuple[str, tuple[str, str], dict[str, Any]]] = [
         {"type": float, "help": "How far the hot sheet hangs in its frame, mm."},
     ),
     (
+        "--friction",
+        ("forecast", "friction"),
+        {"type": float, "help": "Coulomb friction of the sheet on the buck, 0 to 2; sticks if left out."},
+    ),
+    (
         "--tallest",
         ("forecast", "tallest_mm"),
         {"type": float, "help": "Greatest height that the machine takes, mm."},

@@ -162,5 +162,5 @@ def test_the_textbook_model_is_at_hand_and_refuses_what_it_cannot(job_of):
     ]
     assert [told["settings"]["model"] for told in both] == ["membrane", "geometric"]
     assert both[1]["mean_mm"] == pytest.approx(both[0]["mean_mm"], rel=0.25)
-    with pytest.raises(JobError, match="no sag and no vents"):
+    with pytest.raises(JobError, match="no sag, no vents"):
         job_of("cone", forecast=NODES | {"model": "geometric", "place_vents": True})

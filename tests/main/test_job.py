@@ -67,6 +67,7 @@ EVERYTHING = {
         "gap_mm": 40.0,
         "tallest_mm": 90.0,
         "sag_mm": 12.0,
+        "friction": 0.3,
         "model": APART["forecast", "model"],
         "law": "Mooney-Rivlin",
         "sharpest_radius_mm": 1.5,
@@ -159,6 +160,8 @@ def test_sculpt_is_looked_for_beside_the_job(tmp_path):
         ({"base": {"sink_mm": "deep"}}, ["[base] sink_mm", "number", "deep"]),
         ({"base": {"most_mm": [1.0, 2.0, 3.0]}}, ["[base] most_mm", "two numbers"]),
         ({"forecast": {"model": "geometric", "sag_mm": 3.0}}, ["geometric", "no sag"]),
+        ({"forecast": {"model": "geometric", "friction": 0.0}}, ["geometric", "no friction"]),
+        ({"forecast": {"friction": 2.5}}, ["friction", "between 0 and 2"]),
         ({"base": {"engrave": "yes"}}, ["[base] engrave", "true or false"]),
     ],
 )

@@ -24,7 +24,7 @@ from buckwright.forming.forecast_door import (
     pressure_per_mm,
     vents_of,
 )
-from buckwright.forming.forecast_words import TRUST, findings_of
+from buckwright.forming.forecast_words import SLIDING_TRUST, TRUST, findings_of
 from buckwright.forming.ground import Ground, ground_of, overlooked_mm
 from buckwright.forming.membrane import Law, Reference, reference
 from buckwright.forming.sag import sagged
@@ -50,6 +50,7 @@ class Settings:
     sheet_mm : thickness before forming
     frame_mm : (2,) width and depth of the frame
     sag_mm : how far the hot sheet hangs
+    friction : Coulomb's coefficient between sheet and buck; None: it sticks
     law : name of the law of the sheet, and the share of the second invariant
     pressure_per_mm : pressure difference over modulus and thickness at the end
     sharpest_radius_mm : the radius that a twofold stretched sheet keeps in a corner at that pressure
@@ -63,6 +64,7 @@ class Settings:
     sheet_mm: float
     frame_mm: tuple[float, float]
     sag_mm: float
+    friction: float | None
     law: str
     second_share: float
     pressure_per_mm: float
@@ -129,7 +131,7 @@ class Forecast:
     @property
     def trust(self) -> str:
         """How far it can be trusted, in words."""
-        return TRUST
+        return TRUST if self.settings.friction is None else SLIDING_TRUST
 
     def at(
         self, places: NDArray[np.float64]
@@ -187,6 +189,7 @@ def forecast(
     sheet_mm: float,
     law: str | Law = "neo-Hookean",
     sag_mm: float = 0.0,
+    friction: float | None = None,
     nodes: int | None = None,
     quality: Literal["preview", "full"] = "full",
     model: Literal["membrane", "geometric"] = "membrane",
@@ -210,10 +213,12 @@ def forecast(
     sheet_mm : thickness before forming, over 0
     law : 'neo-Hookean', 'Mooney-Rivlin' (a tenth on the second invariant), or a Law
     sag_mm : how far the hot sheet hangs in the frame before forming, >= 0
+    friction : Coulomb's coefficient between hot sheet and buck, 0 to 2; None: what touches stays where it is.
+        It takes about ten times as long
     nodes : of the sheet; 20,000 in full, 5,000 in a preview
     quality : a preview takes twice the step and half the care
     model : 'membrane', or 'geometric': the classical picture of a free sheet of even thickness, which knows
-        no law, no sag, no webs and no shut-in air, as a second opinion
+        no law, no sag, no friction, no webs and no shut-in air, as a second opinion
     sharpest_radius_mm : of the sheet at full vacuum, its thickness if nothing is known. Not less than half a
         cell, which is as much as the mesh can show
     pressure_pa, modulus_pa : instead of the radius, the pressure difference and the shear modulus of the hot
@@ -238,13 +243,13 @@ def forecast(
 
     Notes
     -----
-    Membrane without bending, without heat, one law; it sticks where it touches (a cold buck freezes the
-    sheet), so places touched first come out thicker and the last ones thinner than on a buck where the sheet
-    slips. On round and plane cases the error at 20,000 nodes is under 1 % of the thickness; against measured
-    parts expect about 30 % (see `trust`).
+    Membrane without bending, without heat, one law; without `friction` it sticks where it touches (a cold
+    buck freezes the sheet), so places touched first come out thicker and the last ones thinner than on a buck
+    where the sheet slips. On round and plane cases the error at 20,000 nodes is under 1 % of the thickness of
+    a sheet that sticks; against measured parts expect about 30 % (see `trust`).
     """
     check_settings(sheet_mm, sag_mm, foot_mm, quality)
-    check_model(model, sag_mm, vents_mm)
+    check_model(model, sag_mm, vents_mm, friction)
     radius = sharpest_radius_mm if sharpest_radius_mm is not None else sheet_mm
     least = least_pocket_mm if least_pocket_mm is not None else max(0.3, 0.4 * sheet_mm)
     outline = outline_of(relief, frame_mm)
@@ -269,6 +274,7 @@ def forecast(
             pressure_per_mm=pressure,
             law=chosen,
             care=care,
+            friction=friction,
             vents_mm=vents,
             tick=tick,
         )
@@ -276,6 +282,7 @@ def forecast(
         sheet_mm=float(sheet_mm),
         frame_mm=(float(np.ptp(outline[:, 0])), float(np.ptp(outline[:, 1]))),
         sag_mm=float(sag_mm),
+        friction=None if friction is None else float(friction),
         law=chosen.name if model == "membrane" else "none",
         second_share=chosen.share,
         pressure_per_mm=pressure,

@@ -13,6 +13,7 @@ from buckwright.forming.sheet_grid import place_in_frame, rectangle
 from buckwright.relief.raster import Relief
 
 __all__ = [
+    "MOST_FRICTION",
     "RADIUS_PULL",
     "STANDARD_NODES",
     "Height",
@@ -27,6 +28,7 @@ __all__ = [
 
 type Height = Callable[[NDArray[np.float64]], ArrayLike]
 
+MOST_FRICTION = 2.0
 STANDARD_NODES = {"preview": 5_000, "full": 20_000}
 RADIUS_PULL = (
     2.0  # pull of the sheet over modulus and thickness in a fillet that is stretched twofold: s - s^-3
@@ -51,7 +53,7 @@ def check_settings(sheet_mm: float, sag_mm: float, foot_mm: float, quality: str)
         raise InputError(f"the quality is one of {', '.join(STANDARD_NODES)}, got {quality!r}")
 
 
-def check_model(model: str, sag_mm: float, vents_mm: ArrayLike | None) -> None:
+def check_model(model: str, sag_mm: float, vents_mm: ArrayLike | None, friction: float | None) -> None:
     """Refuse a model that is not there, and what the simpler one cannot answer.
 
     Raises
@@ -61,8 +63,12 @@ def check_model(model: str, sag_mm: float, vents_mm: ArrayLike | None) -> None:
     """
     if model not in ("membrane", "geometric"):
         raise InputError(f"the model is 'membrane' or 'geometric', got {model!r}")
-    if model == "geometric" and (sag_mm > 0.0 or vents_mm is not None):
-        raise InputError("the geometric model knows no sag and no vents: leave them out, or ask the membrane")
+    if friction is not None and not 0.0 <= friction <= MOST_FRICTION:
+        raise InputError(f"friction lies from 0 to {MOST_FRICTION:g}, got {friction}")
+    if model == "geometric" and (sag_mm > 0.0 or vents_mm is not None or friction is not None):
+        raise InputError(
+            "the geometric model knows no sag, no vents and no friction: leave them out, or ask the membrane"
+        )
 
 
 def law_of(law: str | Law) -> Law:

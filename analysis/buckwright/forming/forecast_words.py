@@ -10,13 +10,19 @@ from buckwright.forming.steps import MOST_DRAWN, OVERDRAWN
 if TYPE_CHECKING:
     from buckwright.forming.forecast import Forecast
 
-__all__ = ["TRUST", "about_air", "findings_of"]
+__all__ = ["SLIDING_TRUST", "TRUST", "about_air", "findings_of"]
 
 TRUST = (
     "A forecast of an ideal sheet: evenly warm, one law of rubber, sticking where it touches. Against exact "
     "answers for that sheet it is within about 1 %; against measured parts expect about 30 % either way, as "
     "operators alone scatter by a third (Farrington et al., Dental Traumatology 2016). Webs are this tool's "
     "own heuristic. Form a test piece and measure it before you count on a thickness."
+)
+SLIDING_TRUST = (
+    "A forecast of an ideal sheet: evenly warm, one law of rubber, sliding on the buck by one coefficient "
+    "of friction. That coefficient is a guess for a hot sheet, and it decides how thick the top stays: "
+    "compare it with the sheet that sticks. Against measured parts expect no better than 30 % either way. "
+    "Webs are this tool's own heuristic. Form a test piece and measure it before you count on a thickness."
 )
 _THIN_SHARE = 0.25  # of the sheet; judgement
 _MOST_AREAL_RATIO = 3.0  # straight vacuum forming without a plug: Throne, Gruenwald (from memory)

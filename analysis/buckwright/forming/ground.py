@@ -53,16 +53,24 @@ class Ground:
 
     def levelness(self, xy: NDArray[np.float64]) -> NDArray[np.float64]:
         """Cosine of the slope under each point (N, 2+): turns a vertical gap into one across the ground."""
+        return np.asarray(1.0 / np.sqrt(1.0 + (self._slopes(xy) ** 2).sum(1)))
+
+    def normals(self, xy: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Unit normal of the ground under each point (N, 2+), upwards, (N, 3)."""
+        normal = np.column_stack([-self._slopes(xy), np.ones(len(xy))])
+        return np.asarray(normal / np.linalg.norm(normal, axis=1)[:, None])
+
+    def _slopes(self, xy: NDArray[np.float64]) -> NDArray[np.float64]:
         step = _SLOPE_PIXELS * self.pixel_mm
-        slopes = []
+        slopes = np.empty((len(xy), 2))
         for axis in range(2):
             ends = []
             for sign in (1.0, -1.0):
                 moved = np.array(xy[:, :2], np.float64)
                 moved[:, axis] += sign * step
                 ends.append(self.at(moved))
-            slopes.append((ends[0] - ends[1]) / (2.0 * step))
-        return np.asarray(1.0 / np.sqrt(1.0 + slopes[0] ** 2 + slopes[1] ** 2))
+            slopes[:, axis] = (ends[0] - ends[1]) / (2.0 * step)
+        return slopes
 
     def has_buck(self, xy: NDArray[np.float64]) -> NDArray[np.bool_]:
         """Whether there is buck under each point (N, 2+); beyond the raster there is none."""

@@ -1,4 +1,4 @@
-"""Quasi-static forming: the frame comes down, then the air under the sheet goes; what touches stays.
+"""Quasi-static forming: the frame comes down, then the air goes; what touches stays, or slides if asked.
 
 Inertia and heat play no part: at every load the free sheet is brought to rest before the load goes on.
 """
@@ -11,9 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.forming.air import pressed_triangles
+from buckwright.forming.friction import Friction
 from buckwright.forming.ground import Ground
 from buckwright.forming.loose import Loose
-from buckwright.forming.membrane import Law, Reference, stiffness
+from buckwright.forming.membrane import Law, Reference, forces, stiffness
 from buckwright.forming.mixing import Mixing
 from buckwright.forming.net_order import net_of
 from buckwright.forming.sheet_grid import SheetGrid
@@ -54,6 +55,13 @@ _LAST_REST = 0.02
 _PRESSURE_STEP = 0.05  # greatest growth of the pressure in one go
 _FIRST_EASE, _EASE_GROWTH = 1 / 8, 1.3  # share of the step as the air begins to go, its growth a load
 _FIRST_PRESSURE = 0.01  # and the smallest step that is ever made, over the last pressure
+# Friction: pull off the ground that lifts a node at the edge of the contact, over a cell's width of the
+# sheet; below it lie the ripples of what has not quite come to rest
+_LIFTS = 5e-3
+_OVER = 1.01  # share of what holds a node from which it slides
+_ROUNDS = 20  # of finding anew what slides, at one load
+_SLIDE_REST = 0.5  # of the rest of the free sheet
+_SLIDE_STEPS = 4  # as many more steps in a run
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,6 +250,9 @@ class _Run:
             self.tick(self.share)
         self.forced += 1
 
+    def give_way(self, *, rest: float) -> None:
+        """What happens on the ground when the sheet has come to rest: nothing where it sticks."""
+
     def lower(self, to_mm: float) -> None:
         """Bring the frame down; only its own nodes move with it."""
         start = self.frame_mm
@@ -262,6 +273,7 @@ class _Run:
                 ahead[:, 2] = (by / last[1]) * last[0][self.loose.nodes] * self.loose.live
                 self.move(ahead * min(1.0, self.cap / max(_longest(ahead), 1e-300)))
             self.settle(rest=self.care.calm * by / self.cap)
+            self.give_way(rest=self.care.calm * by / self.cap)
             self.gather()
             last = self.x[:, 2] - before, by
             self.share = 0.5 * (start - self.frame_mm) / (start - to_mm)
@@ -286,12 +298,120 @@ class _Run:
             if self.ready is not None:
                 self.ready = self.ready + rise * more
             self.settle(rest=self.care.rest)
+            self.give_way(rest=self.care.rest)
             self.ease = min(_EASE_GROWTH * self.ease, 1.0)
             self.cap = self.ease * self.care.step * self.reach_mm
             if self.vents is not None:
                 self.drain(self.vents)
             self.share = max(self.share, 1.0 - 0.5 * self.free / len(self.state))
         self.settle(rest=_LAST_REST)
+        self.give_way(rest=_LAST_REST)
+
+
+class _Sliding(_Run):
+    """A sheet that slides where the ground does not hold it.
+
+    Between two loads it is a return to Coulomb's cone: at rest with all that lies held fast, the nodes that
+    are pulled along the ground by more than it holds slide, driven by the excess, the free sheet with them.
+    """
+
+    friction: Friction
+    both: Give
+
+    def slides_by(self, coefficient: float) -> None:
+        """Take Coulomb's coefficient."""
+        self.friction = Friction(coefficient, self.ground)
+        self.both = Give(self.ref, net_of(self.grid.nodes, self.grid.triangles))
+
+    def give_way(self, *, rest: float) -> None:
+        """Let slide what friction cannot hold until it can, or patience ends."""
+        self.gather()
+        lifted = np.zeros(
+            len(self.x), np.bool_
+        )  # each once at a load, so that none goes up and down for ever
+        for _ in range(_ROUNDS):
+            if self.over():
+                break
+            landed = np.flatnonzero(self.state == LANDED)
+            normal = self.ground.normals(self.x[landed])
+            force = self.load_on(landed, normal)
+            off = landed[(force * normal).sum(1) > _LIFTS * self.grid.cell_mm]
+            off = off[self.at_the_edge()[off] & ~lifted[off]]
+            if len(off):
+                lifted[off] = True
+                self.lift(off)
+                self.factor()
+                self.settle(rest=rest)
+                self.gather()
+                continue
+            slides = landed[self.friction.used(force, normal) > _OVER]
+            if not len(slides):
+                break
+            if self.slide(slides, rest=rest) < rest * self.cap:
+                break
+        else:
+            self.forced += 1
+
+    def load_on(self, nodes: NDArray[np.int64], normal: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Force (n, 3) of sheet and air on nodes on the ground, as all lies now.
+
+        Where a whole triangle lies, the air presses along the normals: one that cuts off a corner of the buck
+        would be driven ever farther down both its sides otherwise.
+        """
+        lies = (self.state == LANDED)[self.ref.triangles].all(1)
+        pull, push = forces(self.x, self.ref, self.law, self.pressed & ~lies)
+        force = pull + self.pressure * push
+        force[:, :2][self.grid.mirror] = 0.0
+        _, push = forces(self.x, self.ref, self.law, self.pressed & lies)
+        down = np.minimum((push[nodes] * normal).sum(1), 0.0)
+        return np.asarray(force[nodes] + self.pressure * down[:, None] * normal)
+
+    def at_the_edge(self) -> NDArray[np.bool_]:
+        """Nodes (N,) that have a free one beside them."""
+        free = self.state == FREE
+        beside = np.zeros(len(self.x), np.bool_)
+        beside[self.ends[free[self.ends].any(1)]] = True
+        return beside
+
+    def lift(self, nodes: NDArray[np.int64]) -> None:
+        """These nodes have left the ground and are free again."""
+        self.state[nodes] = FREE
+        self.touched[nodes] = np.inf
+        self.free += len(nodes)
+
+    def slide(self, slides: NDArray[np.int64], *, rest: float) -> float:
+        """Slide these landed nodes a step, and bring the free ones to rest again; how far they went, mm.
+
+        The free ones go with them at first; only so does a long sheet answer as softly as it is. One step
+        at a time: what slides too far, because the free sheet is not at rest, does not come back.
+        """
+        if not self.loose.live.all():
+            self.factor()
+        loose = self.state == FREE
+        loose[slides] = True
+        movable = np.repeat(loose[:, None], 3, axis=1)
+        movable[:, :2] &= ~self.grid.mirror
+        self.both.factor(*stiffness(self.x, self.ref, self.law), movable)
+        self.factored += 1
+        normal = self.ground.normals(self.x[slides])
+        drive = np.zeros_like(self.x)
+        drive[slides] = self.friction.excess(self.load_on(slides, normal), normal)
+        move = np.zeros_like(self.x)
+        move[loose] = self.both.solve(drive[None, loose])[0]
+        move[slides] -= (move[slides] * normal).sum(1)[:, None] * normal
+        move *= min(1.0, self.cap / max(_longest(move), 1e-300))
+        left = slides[self.friction.slide(self.x, slides, move[slides], normal)]
+        self.loose = Loose(self.x, self.state == FREE, self.ref)
+        self.mixing.forget()
+        self.ready = None
+        self.move(move[self.loose.nodes])
+        if len(left):
+            self.gather()
+            self.lift(left)
+            self.factor()
+        self.settle(rest=_SLIDE_REST * rest)
+        self.gather()
+        return _longest(move[slides])
 
 
 def _longest(vectors: NDArray[np.float64]) -> float:
@@ -308,6 +428,7 @@ def form_sheet(
     pressure_per_mm: float,
     law: Law = _NEO_HOOKEAN,
     care: Care = FULL,
+    friction: float | None = None,
     vents_mm: NDArray[np.float64] | None = None,
     most_steps: int | None = None,
     tick: Callable[[float], None] | None = None,
@@ -323,6 +444,7 @@ def form_sheet(
     pressure_per_mm : last pressure difference over modulus and thickness, 1/mm
     law : of the sheet
     care : how carefully it is followed
+    friction : Coulomb's coefficient between sheet and ground, >= 0; None: what touches stays where it is
     vents_mm : (V, 2+) where air leaves the buck; then places that are shut in without one bear no pressure
         and stay bridged. None: air leaves everywhere
     most_steps : the run ends after so many; a bound from the way that has to be gone if not given
@@ -339,12 +461,18 @@ def form_sheet(
     goes on when the next step would be short: the frame by a step's length, the pressure by as much as moves
     the sheet by a step's length, by the same two Laplacians. So the work grows with the way in cells, about
     the square root of the nodes, times the cost of a solve; measured together as nodes to the 1.4.
-    Sticking is irreversible. The error falls with the cell; what it overlooks are places smaller than a cell.
+    Sticking is irreversible. With friction what lies slides along the ground between the loads, driven by the
+    excess of its tangential force over the coefficient times the normal one. The error falls with the cell;
+    what it overlooks are places smaller than a cell.
     """
-    run = _Run(grid, ref, ground, law, care, start, tick or (lambda _share: None))
+    kind = _Run if friction is None else _Sliding
+    run = kind(grid, ref, ground, law, care, start, tick or (lambda _share: None))
     run.vents = None if vents_mm is None else np.asarray(vents_mm, np.float64)[:, :2]
     way = run.frame_mm - frame_to_mm + float(np.ptp(ground.height)) + float(np.ptp(grid.nodes, axis=0).max())
     run.most_steps = most_steps or math.ceil(_STEPS_A_CAP * way / run.cap)
+    if isinstance(run, _Sliding) and friction is not None:
+        run.slides_by(friction)
+        run.most_steps = most_steps or _SLIDE_STEPS * run.most_steps
     run.snapshot()
     run.lower(frame_to_mm)
     run.evacuate(pressure_per_mm)

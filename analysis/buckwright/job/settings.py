@@ -245,6 +245,7 @@ class ForecastSettings:
     gap_mm: float | None = attrs.field(default=None, validator=_between(1, 1_000, "mm"))
     tallest_mm: float | None = attrs.field(default=None, validator=_between(1, 5_000, "mm"))
     sag_mm: float = attrs.field(default=0.0, validator=_between(0, 500, "mm"))
+    friction: float | None = attrs.field(default=None, validator=_between(0, 2))
     model: Literal["membrane", "geometric"] = attrs.field(
         default="membrane", validator=_one_of("membrane", "geometric")
     )
@@ -259,8 +260,11 @@ class ForecastSettings:
         """Check the frame's two lengths, and that the model knows what is asked."""
         for length in self.frame_mm or ():
             _between(10, 10_000, "mm")(self, attrs.fields(ForecastSettings).frame_mm, length)
-        if self.model == "geometric" and (self.sag_mm or self.place_vents):
-            raise JobError("the geometric model knows no sag and no vents: leave out sag_mm and place_vents")
+        if self.model == "geometric" and (self.sag_mm or self.place_vents or self.friction is not None):
+            raise JobError(
+                "the geometric model knows no sag, no vents and no friction: "
+                "leave out sag_mm, place_vents and friction"
+            )
 
 
 @attrs.frozen(kw_only=True)

@@ -151,6 +151,7 @@ def _run(
         model=chosen.model,
         law=chosen.law,
         sag_mm=chosen.sag_mm,
+        friction=chosen.friction,
         nodes=chosen.nodes if quality == "full" else max(chosen.nodes // _PREVIEW_SHARE, 1000),
         quality=quality,
         sharpest_radius_mm=chosen.sharpest_radius_mm,
