@@ -1,15 +1,18 @@
 """The one door to the compiler: `kernel` marks a loop to compile and cache, `in_parts` shares it out."""
 
 import os
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor, wait
+from contextlib import contextmanager
 from functools import cache
 from itertools import pairwise
 from typing import Any, cast
 
 import numba
+from numba.core.event import Event, Listener, install_listener
 
-__all__ = ["in_parts", "kernel"]
+__all__ = ["Compiling", "compiling", "in_parts", "kernel"]
 
 
 def kernel(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -19,6 +22,42 @@ def kernel(function: Callable[..., Any]) -> Callable[..., Any]:
     heights is what the kernels are for.
     """
     return cast(Callable[..., Any], numba.njit(cache=True, nogil=True, error_model="numpy")(function))
+
+
+class Compiling(Listener):  # type: ignore[misc]
+    """Hears when loops are compiled that are not kept yet.
+
+    Attributes
+    ----------
+    seconds : spent on it so far; loops that are read from the cache do not count
+    """
+
+    def __init__(self, tell: Callable[[], None]) -> None:
+        self.seconds = 0.0
+        self._tell, self._depth, self._begun = tell, 0, 0.0
+
+    def on_start(self, event: Event) -> None:
+        """A loop, or one that it calls; only one thread compiles at a time."""
+        del event
+        self._depth += 1
+        if self._depth == 1:
+            self._begun = time.perf_counter()
+            self._tell()
+
+    def on_end(self, event: Event) -> None:
+        """The same is ready."""
+        del event
+        self._depth -= 1
+        if not self._depth:
+            self.seconds += time.perf_counter() - self._begun
+
+
+@contextmanager
+def compiling(tell: Callable[[], None]) -> Iterator[Compiling]:
+    """Call `tell` whenever compiling begins, and count the seconds that it takes."""
+    watch = Compiling(tell)
+    with install_listener("numba:compile", watch):
+        yield watch
 
 
 @cache

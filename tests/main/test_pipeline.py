@@ -12,6 +12,7 @@ from scipy.spatial import cKDTree
 
 from buckwright.errors import Cancelled
 from buckwright.make import look, make
+from buckwright.make.clock import COMPILING
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 
@@ -128,6 +129,7 @@ def test_times_of_all_steps(idol):
 
 def test_progress_goes_up_in_every_step_and_to_its_end(idol, steps):
     assert all(0.0 <= share <= 1.0 for _, share in steps)
+    steps = [step for step in steps if not step[0].endswith(COMPILING)]  # a word between, on a first run
     blocks = [(name, [s for _, s in block]) for name, block in itertools.groupby(steps, lambda s: s[0])]
     names = [name for name, _ in blocks]
     assert len(set(names)) == len(names)  # no step comes back
@@ -135,7 +137,7 @@ def test_progress_goes_up_in_every_step_and_to_its_end(idol, steps):
         assert shares == sorted(shares), name
         assert shares[0] == 0.0, name
         assert shares[-1] == 1.0, name
-    assert set(names) == set(idol[0].report["timing_s"]) - {"total"} | {"writing"}
+    assert set(names) == set(idol[0].report["timing_s"]) - {"total", COMPILING} | {"writing"}
 
 
 def test_files(idol):

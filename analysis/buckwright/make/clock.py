@@ -5,8 +5,12 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from buckwright.errors import Cancelled
+from buckwright.kernel import compiling
 
-__all__ = ["Clock", "Progress"]
+__all__ = ["COMPILING", "Clock", "Progress"]
+
+COMPILING = "compiling, the first time only"
+"""What a step is called meanwhile, after its own name; and the time that went into it."""
 
 type Progress = Callable[[str, float], None]
 """Called with the name of the step and the share of it that is done, 0..1."""
@@ -28,7 +32,7 @@ class Clock:
         self._progress = progress or (lambda _step, _share: None)
         self._cancelled = cancelled or (lambda: False)
         self._begun = time.perf_counter()
-        self._step = ""
+        self._step, self._share = "", 0.0
         self.times_s: dict[str, float] = {}
 
     @contextmanager
@@ -43,8 +47,12 @@ class Clock:
         self._step = name
         self.tick(0.0)
         begun = time.perf_counter()
-        yield
-        self.times_s[name] = self.times_s.get(name, 0.0) + time.perf_counter() - begun
+        with compiling(lambda: self._progress(f"{name}, {COMPILING}", self._share)) as watch:
+            yield
+        if watch.seconds:
+            self.times_s[COMPILING] = self.times_s.get(COMPILING, 0.0) + watch.seconds
+        took = max(time.perf_counter() - begun - watch.seconds, 0.0)
+        self.times_s[name] = self.times_s.get(name, 0.0) + took
         self._progress(name, 1.0)
 
     def tick(self, share: float) -> None:
@@ -56,7 +64,8 @@ class Clock:
             The user asked to stop.
         """
         self.ask()
-        self._progress(self._step, float(share))
+        self._share = float(share)
+        self._progress(self._step, self._share)
 
     def ask(self, _share: float = 0.0) -> None:
         """Ask whether to go on, without telling a share.
