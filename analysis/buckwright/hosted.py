@@ -141,11 +141,11 @@ def _work(request: Any, line: _Line) -> int:
 
 
 def _run(request: Any, line: _Line) -> Any:
+    from buckwright import make as commands
     from buckwright.job import read_job
-    from buckwright.make import forecast, look, make
 
     job = read_job(request.job)
-    run = {"make": make, "look": look, "forecast": forecast}[request.command]
+    run = getattr(commands, request.command)  # loads no more than this one needs
     return run(
         job,
         request.out,
