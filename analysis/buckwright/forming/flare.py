@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import binary_erosion
 from scipy.spatial import cKDTree
 
 from buckwright.relief.raster import Relief
@@ -52,12 +53,17 @@ def stand_off_mm(
     each (K,), mm. The distance is short by up to a pixel and never long by more than half of one.
     """
     pieces = _cut(points, triangles, z_mm)
-    rows, columns = np.nonzero(relief.height >= z_mm)
-    if not len(pieces) or not len(rows):
+    high = relief.height >= z_mm
+    if not len(pieces) or not high.any():
         return np.zeros(0), np.zeros(0)
-    solid = relief.origin + (np.column_stack([columns, rows]) + 0.5) * relief.pixel_mm
-    away = cKDTree(solid).query(pieces.mean(1))[0] - 0.5 * relief.pixel_mm
-    return np.maximum(away, 0.0), np.linalg.norm(pieces[:, 1] - pieces[:, 0], axis=1)
+    middles = pieces.mean(1)
+    # the nearest of all high pixels is one at their rim, but for what lies over them
+    centres, under = relief.centres(), relief.pixel_of(middles)
+    rim = centres[high & ~binary_erosion(high)]
+    away = np.maximum(cKDTree(rim).query(middles)[0] - 0.5 * relief.pixel_mm, 0.0)
+    inside = np.abs(centres[under] - middles).max(1) <= 0.5 * relief.pixel_mm * (1.0 + 1e-9)
+    away[inside & high[under]] = 0.0
+    return away, np.linalg.norm(pieces[:, 1] - pieces[:, 0], axis=1)
 
 
 def flare_at(

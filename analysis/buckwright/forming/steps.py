@@ -140,7 +140,8 @@ class _Run:
         self.turned = np.zeros(len(grid.triangles), np.bool_)
         self.pressed = np.ones(len(grid.triangles), np.bool_)
         self.loose = Loose(self.x, self.state == FREE, ref)
-        self.give, self.mixing = Give(ref, net_of(grid.nodes, grid.triangles)), Mixing(0)
+        self.net = net_of(grid.nodes, grid.triangles)
+        self.give, self.mixing = Give(ref, self.net), Mixing(0)
         self.pressure, self.share = 0.0, 0.0
         self.ready: NDArray[np.float64] | None = None
         self.push = np.zeros_like(self.loose.moving)
@@ -321,14 +322,13 @@ class _Sliding(_Run):
     def slides_by(self, coefficient: float) -> None:
         """Take Coulomb's coefficient."""
         self.friction = Friction(coefficient, self.ground)
-        self.both = Give(self.ref, net_of(self.grid.nodes, self.grid.triangles))
+        self.both = Give(self.ref, self.net)
 
     def give_way(self, *, rest: float) -> None:
         """Let slide what friction cannot hold until it can, or patience ends."""
         self.gather()
-        lifted = np.zeros(
-            len(self.x), np.bool_
-        )  # each once at a load, so that none goes up and down for ever
+        # each once at a load, so that none goes up and down for ever
+        lifted = np.zeros(len(self.x), np.bool_)
         for _ in range(_ROUNDS):
             if self.over():
                 break
