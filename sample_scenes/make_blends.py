@@ -4,7 +4,6 @@ Each holds the sculpt, in metres as Blender counts, and the settings of its job.
 shows in its panels. Needs `bpy` (dependency group `blender`); a profile of its own is used, not the user's.
 """
 
-import argparse
 import importlib
 import importlib.util
 import os
@@ -15,7 +14,6 @@ from typing import Any
 
 HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE))
-NAMES = sorted(path.stem for path in (HERE / "sculpts").glob("[a-z]*.py"))
 PACKAGE = HERE.parent / "blender_addon" / "package.py"
 PLATFORMS = {"linux": "linux-x64", "win32": "windows-x64", "darwin": "macos-arm64"}
 MM_PER_UNIT = 1000.0
@@ -23,20 +21,13 @@ MM_PER_UNIT = 1000.0
 
 def main(words: list[str] | None = None) -> int:
     """Make what the command line asks for; one line of text a scene."""
-    parser = argparse.ArgumentParser(description="Make the sample scenes as files of Blender.")
-    parser.add_argument("names", nargs="*", metavar="NAME", help=", ".join(NAMES))
-    parser.add_argument("--coarse", type=float, default=1.0, help="multiply the mesh spacing (1: full)")
-    parser.add_argument("--into", type=Path, default=HERE, help="folder that gets NAME/NAME.blend")
-    asked = parser.parse_args(words)
-    unknown = sorted(set(asked.names) - set(NAMES))
-    if unknown:
-        parser.error(f"no sculpt called {', '.join(unknown)}; there are {', '.join(NAMES)}")
-    if not asked.coarse > 0:
-        parser.error(f"--coarse must be greater than 0, got {asked.coarse}")
+    from make_samples import command, parsed
+
+    asked = parsed(command("Make the sample scenes as files of Blender.", gets="NAME/NAME.blend"), words)
     with tempfile.TemporaryDirectory(prefix="buckwright-profile-") as profile:
         os.environ["BLENDER_USER_RESOURCES"] = profile  # read once, when bpy is imported
         _install(Path(profile))
-        for name in asked.names or NAMES:
+        for name in asked.names:
             print(make(name, coarse=asked.coarse, into=asked.into), flush=True)
     return 0
 

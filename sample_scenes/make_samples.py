@@ -17,20 +17,33 @@ NAMES = sorted(path.stem for path in (HERE / "sculpts").glob("[a-z]*.py"))
 
 def main(words: list[str] | None = None) -> int:
     """Make what the command line asks for; one line of text a sculpt."""
-    parser = argparse.ArgumentParser(description="Make the sample sculpts.")
+    parser = command("Make the sample sculpts.", gets="NAME/sculpt.*")
+    parser.add_argument("--again", action="store_true", help="make also what is up to date")
+    asked = parsed(parser, words)
+    for name in asked.names:
+        print(make(name, coarse=asked.coarse, into=asked.into, again=asked.again), flush=True)
+    return 0
+
+
+def command(description: str, *, gets: str) -> argparse.ArgumentParser:
+    """A command line that names samples, how coarse, and the folder that `gets` what is made."""
+    parser = argparse.ArgumentParser(description=description)
     parser.add_argument("names", nargs="*", metavar="NAME", help=", ".join(NAMES))
     parser.add_argument("--coarse", type=float, default=1.0, help="multiply the mesh spacing (1: full)")
-    parser.add_argument("--into", type=Path, default=HERE, help="folder that gets NAME/sculpt.*")
-    parser.add_argument("--again", action="store_true", help="make also what is up to date")
+    parser.add_argument("--into", type=Path, default=HERE, help=f"folder that gets {gets}")
+    return parser
+
+
+def parsed(parser: argparse.ArgumentParser, words: list[str] | None) -> argparse.Namespace:
+    """What is asked for, checked; all samples if none is named."""
     asked = parser.parse_args(words)
     unknown = sorted(set(asked.names) - set(NAMES))
     if unknown:
         parser.error(f"no sculpt called {', '.join(unknown)}; there are {', '.join(NAMES)}")
     if not asked.coarse > 0:
         parser.error(f"--coarse must be greater than 0, got {asked.coarse}")
-    for name in asked.names or NAMES:
-        print(make(name, coarse=asked.coarse, into=asked.into, again=asked.again), flush=True)
-    return 0
+    asked.names = asked.names or NAMES
+    return asked
 
 
 def make(name: str, *, coarse: float = 1.0, into: Path = HERE, again: bool = False) -> str:

@@ -118,3 +118,14 @@ def solid(scene):
         return one
 
     return make
+
+
+@pytest.fixture
+def fast(scene):
+    """Settings that keep a run short."""
+    own = scene.buckwright
+    own.pull.direction = "Z"
+    own.base.fixing = "NONE"
+    own.base.engrave = False
+    own.forecast.quality = "OFF"
+    return own

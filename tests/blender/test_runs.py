@@ -38,17 +38,6 @@ def _bytes(one):
 
 
 @pytest.fixture
-def fast(scene):
-    """Settings that keep a run short."""
-    own = scene.buckwright
-    own.pull.direction = "Z"
-    own.base.fixing = "NONE"
-    own.base.engrave = False
-    own.forecast.quality = "OFF"
-    return own
-
-
-@pytest.fixture
 def folders():
     """Folders that runs leave behind in Blender's temporary folder."""
     import bpy

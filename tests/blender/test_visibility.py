@@ -1,18 +1,5 @@
 """Buck and sculpt share surfaces: one of both is seen at a time, and the sculpt itself stays as it is."""
 
-import pytest
-
-
-@pytest.fixture
-def fast(scene):
-    """Settings that keep a run short."""
-    own = scene.buckwright
-    own.pull.direction = "Z"
-    own.base.fixing = "NONE"
-    own.base.engrave = False
-    own.forecast.quality = "OFF"
-    return own
-
 
 def _seen(addon, scene, role="BUCK"):
     return [not one.hide_get() for one in addon.results.objects(scene, role)]
