@@ -12,9 +12,10 @@ from buckwright.relief.raster import Relief
 
 __all__ = ["Flare", "flare_at", "stand_off_mm"]
 
+# House rules, all three.
 _SEEN_SHARE = 0.02  # of the trim line; less is a node or two
 _MOST_SHARE = 0.5  # of the height over the trim line is looked through for a better one
-_STEPS = 24
+_STEPS = 24  # in which that is done
 
 
 @dataclass(frozen=True, slots=True)

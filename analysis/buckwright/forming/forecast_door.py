@@ -28,7 +28,7 @@ __all__ = [
 
 type Height = Callable[[NDArray[np.float64]], ArrayLike]
 
-MOST_FRICTION = 2.0
+MOST_FRICTION = 2.0  # judgement: with more the sheet sticks in all but name
 STANDARD_NODES = {"preview": 5_000, "full": 20_000}
 RADIUS_PULL = (
     2.0  # pull of the sheet over modulus and thickness in a fillet that is stretched twofold: s - s^-3
