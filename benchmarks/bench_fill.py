@@ -17,9 +17,9 @@ from scipy.ndimage import grey_dilation
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.relief.raster import relief_of
-from buckwright.shape.cones import cone_envelope
-from buckwright.shape.fill import Fill, fill_draft
-from buckwright.shape.patch import PatchSettings
+from buckwright.shape.fill.cones import cone_envelope
+from buckwright.shape.fill.draft_fill import Fill, fill_draft
+from buckwright.shape.fill.envelope_solid import CellSizes
 from buckwright.shape.solid import as_mesh, as_solid
 from buckwright.survey.draft import draft_deg
 
@@ -95,7 +95,7 @@ def test_envelope_against_grey_dilation(benchmark: Any) -> None:
 def filled(body: Manifold, mesh: Mesh, columns: Columns) -> Fill:
     """As `make` fills by default: 350 cells across the larger side."""
     cell = float(mesh.size[:2].max()) / 350.0
-    cells = PatchSettings(cell_mm=cell, wall_cell_mm=cell / 2.0, rim_cell_mm=cell / 4.0)
+    cells = CellSizes(cell_mm=cell, wall_cell_mm=cell / 2.0, rim_cell_mm=cell / 4.0)
     return fill_draft(mesh, columns, draft_deg(mesh), wall_deg=3.0, settings=cells, solid=body)
 
 

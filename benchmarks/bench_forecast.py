@@ -18,8 +18,8 @@ import pytest
 from scipy import sparse
 from scipy.sparse.linalg import spsolve
 
-from buckwright.forming.forecast import Forecast, forecast
-from buckwright.forming.membrane import Law, forces, reference
+from buckwright.forming.forecast.forecast_sheet import Forecast, forecast_sheet
+from buckwright.forming.forecast.membrane import Law, forces, reference
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.raster import Relief, relief_of
 
@@ -44,11 +44,11 @@ def heron() -> tuple[Relief, tuple[float, float]]:
     return relief_of(Mesh.from_arrays(vertices, faces), pixel_mm=PIXEL), (width, depth)
 
 
-def run(nodes: int, quality: Any = "full") -> tuple[Forecast, float, float]:
+def run(nodes: int, quality: Any = "fine") -> tuple[Forecast, float, float]:
     """One forecast, its processor seconds and its wall seconds."""
     relief, frame = heron()
     begin, wall = time.process_time(), time.perf_counter()
-    result = forecast(relief, frame_mm=frame, sheet_mm=0.75, nodes=nodes, quality=quality)
+    result = forecast_sheet(relief, frame_mm=frame, sheet_mm=0.75, nodes=nodes, quality=quality)
     return result, time.process_time() - begin, time.perf_counter() - wall
 
 
@@ -92,8 +92,8 @@ def test_growth(benchmark: Any) -> None:
     """5,000 and 20,000 nodes in full: wanted within 15 s at 20,000; and the power of growth."""
     small, small_s, small_wall = run(5_000)
     large, large_s, large_wall = benchmark.pedantic(run, args=(20_000,), rounds=1)
-    told("full", small, small_s, small_wall)
-    told("full", large, large_s, large_wall)
+    told("fine", small, small_s, small_wall)
+    told("fine", large, large_s, large_wall)
     power = np.log(large_s / small_s) / np.log(len(large.flat) / len(small.flat))
     print(f"cost grows as nodes to the {power:.2f}")
     # a ratio of one run: steps grow as the root of the nodes, a solve as n log n
@@ -105,7 +105,7 @@ def test_growth(benchmark: Any) -> None:
 def test_eighty_thousand(benchmark: Any) -> None:
     """80,000 nodes: wanted within 60 s."""
     result, processor, wall = benchmark.pedantic(run, args=(80_000,), rounds=1)
-    told("full", result, processor, wall)
+    told("fine", result, processor, wall)
     assert abs(result.volume_error) <= 1e-9
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 
 from buckwright.relief.raster import Relief
-from buckwright.survey.pockets import Pockets, find_pockets, vent_points
+from buckwright.survey.pockets.find_pockets import Pockets, find_pockets, vent_points
 
 
 def face(pixels: int = 1200, size_mm: float = 250.0) -> Relief:

@@ -8,11 +8,11 @@ from manifold3d import CrossSection, Manifold, OpType
 
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
-from buckwright.shape.channels import channel_tools, plan_channels
-from buckwright.shape.drills import check_drilled, vent_tools
-from buckwright.shape.face_hole import face_hole
 from buckwright.shape.solid import as_mesh, as_solid
-from buckwright.shape.vents import VentPlan, plan_vents
+from buckwright.shape.underside.channels import channel_tools, plan_channels
+from buckwright.shape.vents.drilling import check_drilled, vent_tools
+from buckwright.shape.vents.face_hole import face_hole
+from buckwright.shape.vents.placing import VentPlan, plan_vents
 
 ROWS, COLUMNS = 10, 20
 SIZE = (250.0, 150.0)

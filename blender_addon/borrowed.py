@@ -13,12 +13,12 @@ if TYPE_CHECKING:
     from buckwright import __version__
     from buckwright.errors import BuckwrightError, JobError
     from buckwright.job import Job, job_from, read_job, write_job
-    from buckwright.output.palette import STATE_COLOURS
+    from buckwright.output.canvas.palette import STATE_COLOURS
 else:
     from .library.buckwright import __version__
     from .library.buckwright.errors import BuckwrightError, JobError
     from .library.buckwright.job import Job, job_from, read_job, write_job
-    from .library.buckwright.output.palette import STATE_COLOURS
+    from .library.buckwright.output.canvas.palette import STATE_COLOURS
 
 __all__ = [
     "HOST",
@@ -41,5 +41,5 @@ HOST = _HERE / "library" / "buckwright" / "host.py"
 @cache
 def sheet_titles() -> dict[str, str]:
     """Name and title of every sheet that the library knows, in the order of its table."""
-    table = HOST.parent / "forming" / "sheets.toml"
+    table = HOST.parent / "forming" / "sheets" / "sheets.toml"
     return {name: row["title"] for name, row in tomllib.loads(table.read_text(encoding="utf-8")).items()}

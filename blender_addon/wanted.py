@@ -32,6 +32,6 @@ def of_settings(scene: bpy.types.Scene) -> float:
 @cache
 def _of_sheet(material: str) -> float:
     """Draft of a sheet, by the identifier of its choice."""
-    table = tomllib.loads((HOST.parent / "forming" / "sheets.toml").read_text(encoding="utf-8"))
+    table = tomllib.loads((HOST.parent / "forming" / "sheets" / "sheets.toml").read_text(encoding="utf-8"))
     name = next(name for name in table if settings.identifier(name) == material)
     return float(table[name]["male_draft_deg"]["value"])

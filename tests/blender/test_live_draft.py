@@ -102,7 +102,7 @@ def test_a_searched_pull_is_that_of_the_last_look(modules: SimpleNamespace) -> N
 
 
 def test_the_wanted_draft_follows_the_sheet_and_the_texture(modules: SimpleNamespace) -> None:
-    from buckwright.forming.sheets import sheet
+    from buckwright.forming.sheets.materials import sheet
     from buckwright.survey.draft import wanted_draft_deg
 
     scene = bpy.context.scene

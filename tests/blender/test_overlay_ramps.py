@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from matplotlib import colormaps
 
-from buckwright.output.palette import STATE_COLOURS, luminance
+from buckwright.output.canvas.palette import STATE_COLOURS, luminance
 
 
 @pytest.fixture(scope="module")

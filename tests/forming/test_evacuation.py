@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from buckwright.errors import InputError
-from buckwright.forming.evacuation import (
+from buckwright.forming.air.evacuation import (
     ATMOSPHERE_PA,
     CRITICAL_RATIO,
     GAS_CONSTANT,

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from buckwright.forming.flare import flare_at, stand_off_mm
+from buckwright.forming.forecast.flare import flare_at, stand_off_mm
 from buckwright.relief.raster import Relief
 
 PIXEL = 0.1

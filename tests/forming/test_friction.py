@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 
 from buckwright.errors import InputError
-from buckwright.forming.forecast import forecast
-from buckwright.forming.friction import Friction
-from buckwright.forming.ground import ground_of
-from buckwright.forming.membrane import reference
-from buckwright.forming.sheet_grid import disc, rectangle, sheet_grid
-from buckwright.forming.steps import LANDED, form_sheet
-from buckwright.forming.thickness import nodal_thickness
+from buckwright.forming.forecast.forecast_sheet import forecast_sheet
+from buckwright.forming.forecast.friction import Friction
+from buckwright.forming.forecast.landing import landing_surface
+from buckwright.forming.forecast.membrane import reference
+from buckwright.forming.forecast.sheet_grid import disc, rectangle, sheet_grid
+from buckwright.forming.forecast.steps import LANDED, form_sheet
+from buckwright.forming.forecast.thickness import nodal_thickness
 
 RADIUS = 0.5
 
@@ -18,7 +18,7 @@ RADIUS = 0.5
 def pulled_over_cylinder(friction, *, nodes=600, down_to_mm=-1.0):
     """A strip in plane strain, pulled down on both sides of half a cylinder: angles and thickness."""
     grid = sheet_grid(rectangle(2.4, 0.36), nodes=nodes, mirror_sides="y")
-    ground = ground_of(
+    ground = landing_surface(
         lambda q: np.where(
             np.abs(q[:, 0]) < RADIUS, np.sqrt(np.maximum(RADIUS**2 - q[:, 0] ** 2, 0.0)), -5.0
         ),
@@ -65,7 +65,7 @@ def test_much_friction_is_sticking():
 
 def test_the_top_of_a_dome_is_the_thinner_the_less_it_rubs():
     grid = sheet_grid(disc(1.0), nodes=800)
-    ground = ground_of(
+    ground = landing_surface(
         lambda q: np.sqrt(np.maximum(RADIUS**2 - (q**2).sum(1), 0.0)),
         bounds_xy=np.array([grid.nodes.min(0), grid.nodes.max(0)]),
         pixel_mm=grid.cell_mm / 8,
@@ -85,7 +85,7 @@ def test_the_top_of_a_dome_is_the_thinner_the_less_it_rubs():
 
 
 def test_a_node_is_held_up_to_the_cone_and_slides_by_what_is_beyond():
-    plane = ground_of(lambda q: 0.0 * q[:, 0], bounds_xy=np.array([[-1, -1], [1, 1]]), pixel_mm=0.1)
+    plane = landing_surface(lambda q: 0.0 * q[:, 0], bounds_xy=np.array([[-1, -1], [1, 1]]), pixel_mm=0.1)
     friction = Friction(0.5, plane)
     force = np.array([[0.4, 0.0, -1.0], [0.0, 0.8, -1.0], [0.3, 0.0, 0.1]])
     up = np.tile([0.0, 0.0, 1.0], (3, 1))
@@ -94,7 +94,7 @@ def test_a_node_is_held_up_to_the_cone_and_slides_by_what_is_beyond():
 
 
 def test_a_node_that_slides_over_an_edge_leaves_the_ground():
-    step = ground_of(
+    step = landing_surface(
         lambda q: np.where(q[:, 0] < 0.0, 1.0, 0.0), bounds_xy=np.array([[-2, -2], [2, 2]]), pixel_mm=0.1
     )
     x = np.array([[-1.0, 0.0, 1.0], [-0.3, 0.0, 1.0]])
@@ -108,14 +108,14 @@ def test_a_node_that_slides_over_an_edge_leaves_the_ground():
 @pytest.mark.parametrize("friction", [-0.1, 2.1, np.nan])
 def test_friction_out_of_range_is_refused(friction):
     with pytest.raises(InputError, match="friction lies from 0 to 2"):
-        forecast(
+        forecast_sheet(
             lambda q: np.where(np.hypot(*q.T) < 5, 5.0, 0.0), frame_mm=(40, 40), sheet_mm=1, friction=friction
         )
 
 
 def test_the_geometric_model_knows_no_friction():
     with pytest.raises(InputError, match="no friction"):
-        forecast(
+        forecast_sheet(
             lambda q: np.where(np.hypot(*q.T) < 5, 5.0, 0.0),
             frame_mm=(40, 40),
             sheet_mm=1,
@@ -130,7 +130,7 @@ def test_a_sharp_box_keeps_its_walls():
         return np.where((np.abs(q[:, 0]) < 30) & (np.abs(q[:, 1]) < 20), 25.0, 0.0)
 
     def found(friction):
-        result = forecast(box, frame_mm=(120, 100), sheet_mm=1.0, nodes=1500, friction=friction)
+        result = forecast_sheet(box, frame_mm=(120, 100), sheet_mm=1.0, nodes=1500, friction=friction)
         top = result.on_buck & (result.points[:, 2] > 20) & (np.hypot(*result.points[:, :2].T) < 8)
         return result, result.thickness_mm[top].mean()
 

@@ -3,7 +3,15 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from buckwright.errors import InputError
-from buckwright.forming.membrane import Law, forces, laws, reference, stiffness, stretches, turned_over
+from buckwright.forming.forecast.membrane import (
+    Law,
+    forces,
+    laws,
+    reference,
+    stiffness,
+    stretches,
+    turned_over,
+)
 
 LAWS = [Law(), Law(0.1), Law(0.5)]
 TRIANGLES = np.array([[0, 1, 2], [1, 3, 2]], np.int32)

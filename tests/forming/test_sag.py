@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from buckwright.forming.membrane import reference
-from buckwright.forming.sag import sagged
-from buckwright.forming.sheet_grid import disc, rectangle, sheet_grid
+from buckwright.forming.forecast.membrane import reference
+from buckwright.forming.forecast.sag import sagged
+from buckwright.forming.forecast.sheet_grid import disc, rectangle, sheet_grid
 
 
 def test_in_a_round_frame_it_hangs_as_a_paraboloid():

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from buckwright.errors import InputError
-from buckwright.forming.sheet_grid import disc, rectangle, sheet_grid
+from buckwright.forming.forecast.sheet_grid import disc, rectangle, sheet_grid
 
 L = np.array([[0, 0], [40, 0], [40, 20], [15, 20], [15, 50], [0, 50]])
 

@@ -8,11 +8,11 @@ from scipy.optimize import brentq
 from scipy.spatial import cKDTree
 from scipy.stats import spearmanr
 
-from buckwright.forming.ground import ground_of
-from buckwright.forming.membrane import Law, reference
-from buckwright.forming.sheet_grid import disc, rectangle, sheet_grid
-from buckwright.forming.steps import LANDED, PREVIEW, form_sheet
-from buckwright.forming.thickness import nodal_thickness
+from buckwright.forming.forecast.landing import landing_surface
+from buckwright.forming.forecast.membrane import Law, reference
+from buckwright.forming.forecast.sheet_grid import disc, rectangle, sheet_grid
+from buckwright.forming.forecast.steps import LANDED, PREVIEW, form_sheet
+from buckwright.forming.forecast.thickness import nodal_thickness
 
 SLOPE = np.tan(np.pi / 3)
 
@@ -22,7 +22,9 @@ def formed(
 ):
     grid = sheet_grid(outline, nodes=nodes, turn_deg=turn_deg)
     bounds = np.array([grid.nodes.min(0), grid.nodes.max(0)])
-    ground = ground_of(height, bounds_xy=bounds, pixel_mm=grid.cell_mm / pixels, platen_mm=min(end_mm, -9.0))
+    ground = landing_surface(
+        height, bounds_xy=bounds, pixel_mm=grid.cell_mm / pixels, platen_mm=min(end_mm, -9.0)
+    )
     ref = reference(grid.nodes, grid.triangles)
     start = np.column_stack([grid.nodes, np.full(len(grid.nodes), start_mm)])
     result = form_sheet(

@@ -8,10 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from buckwright.forming.forecast import forecast
-from buckwright.forming.membrane import reference
-from buckwright.forming.sheet_grid import rectangle, sheet_grid
-from buckwright.forming.webs import find_webs, slack_share
+from buckwright.forming.forecast.forecast_sheet import forecast_sheet
+from buckwright.forming.forecast.membrane import reference
+from buckwright.forming.forecast.sheet_grid import rectangle, sheet_grid
+from buckwright.forming.forecast.webs import find_webs, slack_share
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.raster import relief_of
 
@@ -21,7 +21,7 @@ HALF = np.array([30.0, 20.0])
 @cache
 def over_a_box(height_mm, draft_deg=0.0, nodes=2500, trim_mm=None):
     lean = np.tan(np.radians(max(draft_deg, 0.05)))
-    return forecast(
+    return forecast_sheet(
         lambda q: np.clip((HALF - np.abs(q)).min(1) / lean, 0.0, height_mm),
         frame_mm=(160.0, 140.0),
         sheet_mm=1.0,
@@ -36,7 +36,7 @@ def over_towers(apart_mm, nodes=2000, frame_mm=(160.0, 120.0)):
         inside = (np.abs(np.abs(q[:, 0]) - apart_mm / 2 - 10.0) < 10.0) & (np.abs(q[:, 1]) < 10.0)
         return np.where(inside, 40.0, 0.0)
 
-    return forecast(towers, frame_mm=frame_mm, sheet_mm=1.0, nodes=nodes, quality="preview")
+    return forecast_sheet(towers, frame_mm=frame_mm, sheet_mm=1.0, nodes=nodes, quality="preview")
 
 
 def folded(result):
@@ -95,7 +95,7 @@ def test_a_heron_is_thicker_than_the_sheet_only_where_the_sheet_is_squeezed(monk
     points = points - [0.0, 0.0, points[:, 2].min()]
     width, depth, _ = np.ptp(points, axis=0) + 60.0
     relief = relief_of(Mesh.from_arrays(points, faces), pixel_mm=0.5)
-    result = forecast(relief, frame_mm=(width, depth), sheet_mm=0.75, nodes=5000)
+    result = forecast_sheet(relief, frame_mm=(width, depth), sheet_mm=0.75, nodes=5000)
     thick = result.thickness_mm > 1.005 * 0.75
     assert 0 < thick.sum() < 0.01 * len(thick)
     slack = slack_share(result.points, reference(result.flat, result.triangles)) > 0.1

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from buckwright.mesh.triangles import Mesh
-from buckwright.output.look import FaceMaps
-from buckwright.output.normals import unit_normals
+from buckwright.output.canvas.normals import unit_normals
+from buckwright.survey.face_maps import FaceMaps
 
 
 def ball(*, rings: int = 48, radius_mm: float = 30.0, centre_z_mm: float = 30.0) -> Mesh:

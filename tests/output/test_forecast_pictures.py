@@ -7,8 +7,8 @@ import pytest
 from matplotlib import colormaps
 from PIL import Image
 
+from buckwright.forming.forecast.pictures import ForecastScene, _cut_buck, _cut_sheet, draw_forecast
 from buckwright.mesh.triangles import Mesh
-from buckwright.output.forecast_pictures import ForecastScene, _cut_buck, _cut_sheet, draw_forecast
 
 SIDE = 41
 

@@ -5,7 +5,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from buckwright.output.palette import ORIGIN_COLOURS, STATE_COLOURS, luminance
+from buckwright.output.canvas.palette import ORIGIN_COLOURS, STATE_COLOURS, luminance
 
 # Linear-RGB matrices for complete protanopia, deuteranopia and tritanopia: Machado, Oliveira and
 # Fernandes, "A physiologically-based model for simulation of color vision deficiency", 2009, severity 1.

@@ -10,13 +10,14 @@ from PIL import Image
 
 from buckwright.errors import Cancelled
 from buckwright.mesh.triangles import Mesh
-from buckwright.output import buck_pictures, pictures
-from buckwright.output.buck_pictures import BuckScene, draw_buck
-from buckwright.output.look import FaceMaps
-from buckwright.output.marks import RegionMark, VentMark, trim_outline
-from buckwright.output.palette import STATE_COLOURS
-from buckwright.output.pictures import LookScene, draw_look
-from buckwright.output.plate import Plate, _round_length, drawable, shortened
+from buckwright.output.canvas import drawing
+from buckwright.output.canvas.marks import RegionMark, VentMark, trim_outline
+from buckwright.output.canvas.page import Plate, _round_length, drawable, shortened
+from buckwright.output.canvas.palette import STATE_COLOURS
+from buckwright.shape.buck import pictures as buck_pictures
+from buckwright.shape.buck.pictures import BuckScene, draw_buck
+from buckwright.survey.face_maps import FaceMaps
+from buckwright.survey.pictures import LookScene, draw_look
 
 VENTS = (
     VentMark(np.array([0.0, -18.0, 54.0]), 0.8, 1),
@@ -38,14 +39,14 @@ def plates() -> dict[str, Plate]:
 def looks(sculpt: Mesh, maps: FaceMaps, plates: dict[str, Plate]) -> dict[str, np.ndarray]:
     """Every picture of the look as pixels; the plates are kept to read their words."""
     kept: list[Plate] = []
-    real = pictures.png_of
+    real = drawing.png_of
 
     def keeping(plate: Plate) -> bytes:
         kept.append(plate)
         return real(plate)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(pictures, "png_of", keeping)
+        patch.setattr(drawing, "png_of", keeping)
         drawn = draw_look(scene_of(sculpt, maps))
     plates.update(zip(drawn, kept))
     return {name: pixels_of(data) for name, data in drawn.items()}
@@ -152,7 +153,7 @@ def test_region_number_is_round_where_seen_square_where_hidden(looks, plates: di
 
 def test_nothing_trapped_is_said(sculpt: Mesh, maps: FaceMaps, monkeypatch: pytest.MonkeyPatch) -> None:
     kept: list[Plate] = []
-    monkeypatch.setattr(pictures, "png_of", lambda plate: kept.append(plate) or b"")
+    monkeypatch.setattr(drawing, "png_of", lambda plate: kept.append(plate) or b"")
     free = replace(maps, state=np.zeros_like(maps.state), region=np.full_like(maps.region, -1))
     draw_look(LookScene("Ball", sculpt, free, 3.0))
     words = words_in(kept[0].figure)
@@ -166,7 +167,7 @@ def test_same_pictures_every_time(sculpt: Mesh, maps: FaceMaps) -> None:
 
 
 def test_progress_is_told_and_stopping_is_heard(sculpt: Mesh, maps: FaceMaps, monkeypatch) -> None:
-    monkeypatch.setattr(pictures, "png_of", lambda plate: b"")
+    monkeypatch.setattr(drawing, "png_of", lambda plate: b"")
     steps: list[float] = []
     draw_look(scene_of(sculpt, maps), tick=steps.append)
     assert steps == [0.25, 0.5, 0.75, 1.0]
@@ -187,8 +188,8 @@ def test_empty_mesh_is_drawn_without_a_stumble() -> None:
 
 def test_buck(sculpt: Mesh, monkeypatch: pytest.MonkeyPatch) -> None:
     kept: list[Plate] = []
-    real = pictures.png_of
-    monkeypatch.setattr(pictures, "png_of", lambda plate: kept.append(plate) or real(plate))
+    real = drawing.png_of
+    monkeypatch.setattr(drawing, "png_of", lambda plate: kept.append(plate) or real(plate))
     part = (sculpt.centroids()[:, 2] < 30).astype(np.uint8)
     drawn = draw_buck(BuckScene("Ball", sculpt, part, VENTS, 12.0, ("Filled: 1.0 cm3",)))
     assert list(drawn) == ["buck_slant.png", "buck_top.png", "buck_front.png", "buck_underside.png"]

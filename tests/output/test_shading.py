@@ -3,10 +3,10 @@
 import numpy as np
 
 from buckwright.mesh.triangles import Mesh
-from buckwright.output.normals import normals_and_areas, unit_normals
-from buckwright.output.palette import FREE, TIGHT, TRAPPED
-from buckwright.output.shading import hatched, outlined, patterned, shaded
-from buckwright.output.views import TOP, take
+from buckwright.output.canvas.normals import normals_and_areas, unit_normals
+from buckwright.output.canvas.palette import FREE, TIGHT, TRAPPED
+from buckwright.output.canvas.shading import hatched, outlined, patterned, shaded
+from buckwright.output.canvas.views import TOP, take
 
 GREY = np.full((40, 60, 3), 120, np.uint8)
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from buckwright.mesh.triangles import Mesh
-from buckwright.output.views import FRONT, RIGHT, TOP, UNDERSIDE, oblique, take
+from buckwright.output.canvas.views import FRONT, RIGHT, TOP, UNDERSIDE, oblique, take
 
 SLANT = oblique("slant", "from a slant", azimuth_deg=-35.0, elevation_deg=35.0)
 

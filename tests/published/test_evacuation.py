@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from buckwright.forming.evacuation import (
+from buckwright.forming.air.evacuation import (
     ATMOSPHERE_PA,
     CRITICAL_RATIO,
     REFERENCE_DENSITY_KG_M3,

@@ -15,13 +15,13 @@ from manifold3d import CrossSection, Manifold
 from pytest import approx
 
 from buckwright.relief.columns import Columns
-from buckwright.shape.fill import fill_draft
-from buckwright.shape.patch import PatchSettings
+from buckwright.shape.fill.draft_fill import fill_draft
+from buckwright.shape.fill.envelope_solid import CellSizes
 from buckwright.shape.solid import as_mesh
 from buckwright.survey.draft import draft_deg
 
 SIDES = 128
-FINE = PatchSettings(cell_mm=0.8, wall_cell_mm=0.4, rim_cell_mm=0.2)
+FINE = CellSizes(cell_mm=0.8, wall_cell_mm=0.4, rim_cell_mm=0.2)
 SHORT = 1e-3
 """Share that chords in the round corners of walls may take off a fill; half of it was seen."""
 

@@ -7,18 +7,20 @@ arc (pressed) or a straight line (draped): the classical picture is exact there.
 import numpy as np
 import pytest
 
-from buckwright.forming.ground import ground_of
-from buckwright.forming.membrane import Law, reference
-from buckwright.forming.sheet_grid import disc, rectangle, sheet_grid
-from buckwright.forming.steps import LANDED, form_sheet
-from buckwright.forming.thickness import formed_area_mm2, nodal_thickness
+from buckwright.forming.forecast.landing import landing_surface
+from buckwright.forming.forecast.membrane import Law, reference
+from buckwright.forming.forecast.sheet_grid import disc, rectangle, sheet_grid
+from buckwright.forming.forecast.steps import LANDED, form_sheet
+from buckwright.forming.forecast.thickness import formed_area_mm2, nodal_thickness
 
 
 def section(height, half_width, *, nodes, start=0.0, end=0.0, pressure, pixels=12, share=0.0):
     """A strip between two planes of symmetry: nodes, sheet and thickness."""
     grid = sheet_grid(rectangle(2 * half_width, 0.3 * half_width), nodes=nodes, mirror_sides="y")
     bounds = np.array([grid.nodes.min(0), grid.nodes.max(0)])
-    ground = ground_of(height, bounds_xy=bounds, pixel_mm=grid.cell_mm / pixels, platen_mm=min(end, -9.0))
+    ground = landing_surface(
+        height, bounds_xy=bounds, pixel_mm=grid.cell_mm / pixels, platen_mm=min(end, -9.0)
+    )
     ref = reference(grid.nodes, grid.triangles)
     flat = np.column_stack([grid.nodes, np.full(len(grid.nodes), start)])
     result = form_sheet(
@@ -104,7 +106,7 @@ def test_mean_thickness_is_one_over_the_areal_draw_ratio(height, ratio):
     # check_values 3: areal draw ratios, exact geometry
     grid = sheet_grid(disc(1.0), nodes=2000)
     bounds = np.array([grid.nodes.min(0), grid.nodes.max(0)])
-    ground = ground_of(
+    ground = landing_surface(
         lambda q: height(np.hypot(*q.T)), bounds_xy=bounds, pixel_mm=grid.cell_mm / 12, platen_mm=-9.0
     )
     ref = reference(grid.nodes, grid.triangles)
@@ -120,7 +122,7 @@ def test_box_of_the_textbook():
     grid = sheet_grid(rectangle(150, 100), nodes=3000)
     bounds = np.array([grid.nodes.min(0), grid.nodes.max(0)])
     half = np.array([75.0, 50.0])
-    ground = ground_of(
+    ground = landing_surface(
         lambda q: np.where((np.abs(q) < half).all(1), -60.0, 0.0),
         bounds_xy=bounds,
         pixel_mm=0.2,

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from buckwright.forming.sheets import expected_thickness_mm, load_sheets
+from buckwright.forming.sheets.materials import expected_thickness_mm, load_sheets
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ from pytest import approx
 from buckwright.errors import JobError
 from buckwright.mesh.crossings import find_crossings
 from buckwright.mesh.triangles import Mesh
-from buckwright.shape.allowance import offset_for_side, offset_inward, shrink_scale
+from buckwright.shape.offset.allowance import offset_for_side, offset_inward, shrink_scale
 from buckwright.shape.solid import as_mesh, as_solid
 
 

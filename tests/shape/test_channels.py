@@ -8,7 +8,7 @@ from scipy.sparse.csgraph import minimum_spanning_tree
 from scipy.spatial.distance import cdist
 
 from buckwright.errors import JobError
-from buckwright.shape.channels import (
+from buckwright.shape.underside.channels import (
     channel_outline,
     channel_tools,
     connected,

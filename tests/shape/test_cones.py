@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.ndimage import gaussian_filter, grey_dilation
 
-from buckwright.shape.cones import ConeField, cone_envelope
+from buckwright.shape.fill.cones import ConeField, cone_envelope
 
 
 def terrain(size: int, seed: int = 0) -> np.ndarray:

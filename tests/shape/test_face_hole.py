@@ -3,7 +3,7 @@ import pytest
 from pytest import approx
 
 from buckwright.errors import JobError
-from buckwright.shape.face_hole import face_hole
+from buckwright.shape.vents.face_hole import face_hole
 
 
 @pytest.mark.parametrize(("sheet", "width"), [(0.3, 0.5), (0.75, 0.75), (3.0, 1.0)])

@@ -7,8 +7,8 @@ from pytest import approx
 
 from buckwright.errors import JobError
 from buckwright.relief.columns import Columns
-from buckwright.shape.ceiling import ceiling
-from buckwright.shape.fixings import FixingSettings, fixing_tools, plan_fixings
+from buckwright.shape.solid_height import solid_height
+from buckwright.shape.underside.fixings import FixingSettings, fixing_tools, plan_fixings
 
 
 def level(height):
@@ -54,7 +54,7 @@ def test_the_solid_stays_closed_above(hills):
     columns = Columns(mesh)
     plan = plan_fixings(
         CrossSection.square((80, 80), True),
-        lambda points: ceiling(columns, points),
+        lambda points: solid_height(columns, points),
         settings=FixingSettings(count=4),
     )
     assert len(plan.holes) == 4

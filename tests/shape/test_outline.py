@@ -6,7 +6,7 @@ from manifold3d import CrossSection, Manifold
 from pytest import approx
 
 from buckwright.errors import JobError, SolidError
-from buckwright.shape.outline import foot_outline, footprint, one_piece, smallest_circle, solid_outline
+from buckwright.shape.outline import foot_outline, footprint, joined_outline, smallest_circle, solid_outline
 
 
 def covers(outer, inner, slack=1e-4):
@@ -34,7 +34,7 @@ def test_the_foot_of_a_cut_body_is_its_section(turn):
 
 def test_pieces_far_apart_are_joined_by_their_hull():
     far = CrossSection.circle(2, 30) + CrossSection.circle(2, 30).translate((100, 0))
-    assert one_piece(far).area() == approx(far.hull().area())
+    assert joined_outline(far).area() == approx(far.hull().area())
 
 
 def test_a_single_piece_stays_as_it_is():

@@ -6,24 +6,24 @@ from manifold3d import Manifold
 from pytest import approx
 
 from buckwright.relief.columns import Columns
-from buckwright.shape.cones import ConeField
-from buckwright.shape.plan_cells import (
+from buckwright.shape.fill.cones import ConeField
+from buckwright.shape.fill.plan_cells import (
     CORNERS,
     NINE,
     Cells,
-    PatchSettings,
+    CellSizes,
     PlanGrid,
     PlanSurvey,
     along,
     split_cells,
 )
-from buckwright.shape.rims import find_rims
+from buckwright.shape.fill.rims import find_rims
 from buckwright.shape.solid import as_mesh
 from buckwright.survey.draft import draft_deg
 
 WALL = 5.0
 RADIUS, STEM, UNDER, TOP = 10.0, 3.0, 12.0, 15.0
-SETTINGS = PatchSettings()
+SETTINGS = CellSizes()
 
 
 def surveyed(wanted: bool | None = None) -> tuple[PlanSurvey, PlanGrid]:

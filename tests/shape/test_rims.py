@@ -7,7 +7,7 @@ from pytest import approx
 
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
-from buckwright.shape.rims import Rims, find_rims
+from buckwright.shape.fill.rims import Rims, find_rims
 from buckwright.shape.solid import as_mesh
 from buckwright.survey.draft import draft_deg
 

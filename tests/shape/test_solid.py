@@ -7,7 +7,7 @@ from pytest import approx
 
 from buckwright.errors import SolidError
 from buckwright.mesh.triangles import Mesh
-from buckwright.shape.solid import as_mesh, as_solid, faces_of, new_mark, one_piece, united
+from buckwright.shape.solid import as_mesh, as_solid, faces_of, new_mark, single_body, united
 
 
 def box(side: float, at: tuple[float, float, float] = (0.0, 0.0, 0.0)) -> Mesh:
@@ -58,18 +58,18 @@ def test_union_of_many_counts_shared_space_once():
 def test_one_piece_drops_crumbs_and_cavities():
     crumb = Manifold.cube((0.5,) * 3).translate((20, 0, 0))
     cavity = Manifold.cube((2,) * 3).translate((4, 4, 4))
-    whole, dropped = one_piece((Manifold.cube((10,) * 3) - cavity) + crumb, sliver_mm3=1.0)
+    whole, dropped = single_body((Manifold.cube((10,) * 3) - cavity) + crumb, sliver_mm3=1.0)
     assert dropped == 2
     assert whole.volume() == approx(1000.0)
-    same, none = one_piece(Manifold.cube((10,) * 3), sliver_mm3=1.0)
+    same, none = single_body(Manifold.cube((10,) * 3), sliver_mm3=1.0)
     assert none == 0 and same.volume() == approx(1000.0)
 
 
 def test_one_piece_refuses_two_real_ones_and_nothing():
     apart = Manifold.cube((10,) * 3) + Manifold.cube((5,) * 3).translate((20, 0, 0))
     with pytest.raises(SolidError, match="2 loose pieces"):
-        one_piece(apart, sliver_mm3=1.0)
+        single_body(apart, sliver_mm3=1.0)
     with pytest.raises(SolidError, match="empty"):
-        one_piece(Manifold.cube((0.1,) * 3), sliver_mm3=1.0)
+        single_body(Manifold.cube((0.1,) * 3), sliver_mm3=1.0)
     with pytest.raises(SolidError, match="empty"):
-        one_piece(Manifold(), sliver_mm3=1.0)
+        single_body(Manifold(), sliver_mm3=1.0)

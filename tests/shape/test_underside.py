@@ -5,17 +5,17 @@ import pytest
 from manifold3d import CrossSection, Manifold, OpType
 
 from buckwright.relief.columns import Columns
-from buckwright.shape.base import BaseSettings, build_base, plan_base
-from buckwright.shape.ceiling import ceiling
-from buckwright.shape.channels import channel_outline, channel_tools, connected, plan_channels
-from buckwright.shape.drills import drilled
-from buckwright.shape.engrave import engraving_tools, plan_engraving
-from buckwright.shape.face_hole import face_hole
-from buckwright.shape.fixings import FixingSettings, fixing_tools, plan_fixings
+from buckwright.shape.base.base_plan import BaseSettings, build_base, plan_base
 from buckwright.shape.loft import grown
 from buckwright.shape.outline import foot_outline
 from buckwright.shape.solid import as_mesh, united
-from buckwright.shape.vents import FOOT, plan_vents, ring_points
+from buckwright.shape.solid_height import solid_height
+from buckwright.shape.underside.channels import channel_outline, channel_tools, connected, plan_channels
+from buckwright.shape.underside.engraving import engraving_tools, plan_engraving
+from buckwright.shape.underside.fixings import FixingSettings, fixing_tools, plan_fixings
+from buckwright.shape.vents.drilling import drilled
+from buckwright.shape.vents.face_hole import face_hole
+from buckwright.shape.vents.placing import FOOT, plan_vents, ring_points
 
 
 def sculpt():
@@ -57,7 +57,7 @@ def test_all_together(style, opening, kind):
     )
     fixings = plan_fixings(
         base.underside,
-        lambda points: ceiling(columns, points),
+        lambda points: solid_height(columns, points),
         keep_out=bores,
         settings=FixingSettings(kind=kind),
     )

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from scipy import ndimage
 
-from buckwright.survey.basins import closed_basins
+from buckwright.survey.pockets.basins import closed_basins
 
 
 def border(shape):

@@ -12,7 +12,7 @@ from manifold3d import Manifold
 from buckwright.errors import Cancelled, InputError
 from buckwright.mesh.triangles import Mesh
 from buckwright.shape.solid import as_mesh
-from buckwright.survey.likeness import area_of
+from buckwright.survey.proxy import area_of
 from buckwright.survey.pull import frame_for, search_pull
 from buckwright.survey.undercut import find_trapped
 

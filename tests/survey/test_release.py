@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buckwright.errors import InputError
-from buckwright.forming.sheets import sheet
+from buckwright.forming.sheets.materials import sheet
 from buckwright.survey.release import flap_strain, judge_release, ring_strain
 
 

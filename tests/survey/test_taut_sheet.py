@@ -3,7 +3,7 @@ import pytest
 from scipy import ndimage, sparse
 from scipy.sparse.linalg import spsolve
 
-from buckwright.survey.taut_sheet import curvature_ladder, lower_sheet, taut_sheet
+from buckwright.survey.pockets.taut_sheet import curvature_ladder, lower_sheet, taut_sheet
 
 
 def solved(obstacle, pixel, curvature, error=1e-9):

@@ -3,7 +3,7 @@ import pytest
 
 from buckwright.errors import InputError
 from buckwright.relief.raster import Relief
-from buckwright.survey.work_grid import work_grid
+from buckwright.survey.pockets.work_grid import work_grid
 
 
 def relief_from(height, pixel=0.5, origin=(10.0, -20.0)):

@@ -6,21 +6,21 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from buckwright.forming.evacuation import ATMOSPHERE_PA, drilled_discharge, evacuation_time_s
-from buckwright.forming.sheets import SheetMaterial
+from buckwright.forming.air.evacuation import ATMOSPHERE_PA, drilled_discharge, evacuation_time_s
+from buckwright.forming.sheets.materials import SheetMaterial
 from buckwright.job import Job
 from buckwright.make.clock import Clock
 from buckwright.make.standing import Standing
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.relief.raster import relief_of
-from buckwright.shape.base import BasePlan
-from buckwright.shape.face_hole import FaceHole, face_hole
-from buckwright.shape.vents import FOOT, OPEN, VentPlan, VentSettings, plan_vents, ring_points
-from buckwright.survey.pockets import Pockets, find_pockets, least_pocket_depth_mm, vent_points
+from buckwright.shape.base.base_plan import BasePlan
+from buckwright.shape.vents.face_hole import FaceHole, face_hole
+from buckwright.shape.vents.placing import FOOT, OPEN, VentPlan, VentSettings, plan_vents, ring_points
+from buckwright.survey.pockets.find_pockets import Pockets, find_pockets, least_pocket_depth_mm, vent_points
 
 if TYPE_CHECKING:
-    from buckwright.forming.forecast import Forecast
+    from buckwright.forming.forecast.forecast_sheet import Forecast
 
 __all__ = ["Aired", "air", "contact_times", "pockets_of"]
 

@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from buckwright.findings import Finding, Severity
-from buckwright.forming.sheets import SheetMaterial
+from buckwright.forming.sheets.materials import SheetMaterial
 from buckwright.job import Job
 from buckwright.make.looking import Looked, Verdict
 from buckwright.make.standing import Standing
-from buckwright.shape.vents import FOOT, TOO_NEAR
+from buckwright.shape.vents.placing import FOOT, TOO_NEAR
 from buckwright.survey.release import COMES_OFF_MM
 
 if TYPE_CHECKING:

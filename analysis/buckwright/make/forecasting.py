@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from buckwright.findings import worst_first
-from buckwright.forming.sheets import sheet
+from buckwright.forming.sheets.materials import sheet
 from buckwright.job import Job
 from buckwright.make.clock import Clock, Progress
 from buckwright.make.foretelling import Foretold, about_forecast, foretell

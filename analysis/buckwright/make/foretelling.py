@@ -8,14 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.findings import Finding
-from buckwright.forming.flare import Flare, flare_at
-from buckwright.forming.forecast import Forecast, forecast
-from buckwright.forming.forecast_words import about_air
+from buckwright.forming.forecast.findings import about_air
+from buckwright.forming.forecast.flare import Flare, flare_at
+from buckwright.forming.forecast.forecast_sheet import Forecast, forecast_sheet
 from buckwright.job import Job
 from buckwright.make.clock import Clock
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.raster import Relief, relief_of
-from buckwright.shape.base import BasePlan
+from buckwright.shape.base.base_plan import BasePlan
 
 __all__ = ["Foretold", "about_forecast", "foretell"]
 
@@ -108,7 +108,7 @@ def foretell(mesh: Mesh, base: BasePlan | None, job: Job, clock: Clock) -> Foret
         Frame, machine and buck do not fit together.
     """
     relief = relief_of(mesh, pixel_mm=float(mesh.size[:2].max()) / _PIXELS)
-    quality: Literal["preview", "full"] = "full" if job.forecast.quality == "fine" else "preview"
+    quality: Literal["preview", "fine"] = "fine" if job.forecast.quality == "fine" else "preview"
     with clock.step("forecasting the sheet"):
         result = _run(relief, job, clock.tick, base=base, quality=quality)
         flare = None if base is None else _flare(relief, result, base)
@@ -137,14 +137,14 @@ def _run(
     tick: Callable[[float], None],
     *,
     base: BasePlan | None,
-    quality: Literal["preview", "full"],
+    quality: Literal["preview", "fine"],
     vents_mm: NDArray[np.float64] | None = None,
     frame_mm: tuple[float, float] | None = None,
 ) -> Forecast:
     chosen = job.forecast
     if frame_mm is None:
         frame_mm = chosen.frame_mm or _frame(relief, chosen.gap_mm)
-    return forecast(
+    return forecast_sheet(
         relief,
         frame_mm=frame_mm,
         sheet_mm=job.sheet.thickness_mm,
@@ -152,7 +152,7 @@ def _run(
         law=chosen.law,
         sag_mm=chosen.sag_mm,
         friction=chosen.friction,
-        nodes=chosen.nodes if quality == "full" else max(chosen.nodes // _PREVIEW_SHARE, 1000),
+        nodes=chosen.nodes if quality == "fine" else max(chosen.nodes // _PREVIEW_SHARE, 1000),
         quality=quality,
         sharpest_radius_mm=chosen.sharpest_radius_mm,
         vents_mm=vents_mm,

@@ -18,7 +18,7 @@ from buckwright.mesh.triangles import Mesh
 if TYPE_CHECKING:
     from buckwright.make.foretelling import Foretold
     from buckwright.make.shaping import Shaped
-    from buckwright.survey.pockets import Pockets
+    from buckwright.survey.pockets.find_pockets import Pockets
 
 __all__ = ["FaceSources", "buck_arrays", "face_sources", "look_arrays", "sheet_arrays", "write_arrays"]
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 from manifold3d import Manifold
 
-from buckwright.shape.fill import Fill
+from buckwright.shape.fill.draft_fill import Fill
 from buckwright.shape.solid_arrays import Body, arrays_of
 
 __all__ = ["KeptFill"]

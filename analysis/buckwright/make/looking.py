@@ -8,7 +8,7 @@ import numpy as np
 from manifold3d import Manifold
 from numpy.typing import NDArray
 
-from buckwright.forming.sheets import SheetMaterial
+from buckwright.forming.sheets.materials import SheetMaterial
 from buckwright.job import Job
 from buckwright.make.clock import Clock
 from buckwright.make.standing import FOOT_MM, Standing, stand_up

@@ -2,17 +2,17 @@
 
 import numpy as np
 
+from buckwright.forming.forecast.pictures import ForecastScene, draw_forecast
 from buckwright.job import Job
 from buckwright.make.foretelling import Foretold
 from buckwright.make.looking import Looked
 from buckwright.make.shaping import Shaped
 from buckwright.mesh.triangles import Mesh
-from buckwright.output.buck_pictures import BuckScene, draw_buck
-from buckwright.output.forecast_pictures import ForecastScene, draw_forecast
-from buckwright.output.look import FaceMaps
-from buckwright.output.marks import RegionMark, VentMark
-from buckwright.output.pictures import LookScene, draw_look
+from buckwright.output.canvas.marks import RegionMark, VentMark
+from buckwright.shape.buck.pictures import BuckScene, draw_buck
 from buckwright.shape.solid import as_mesh, faces_of
+from buckwright.survey.face_maps import FaceMaps
+from buckwright.survey.pictures import LookScene, draw_look
 
 __all__ = ["buck_pictures", "sculpt_pictures", "sheet_pictures"]
 

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from buckwright.findings import worst_first
-from buckwright.forming.sheets import SheetMaterial, sheet
+from buckwright.forming.sheets.materials import SheetMaterial, sheet
 from buckwright.job import Job
 from buckwright.make.clock import Clock, Progress
 from buckwright.make.findings import about_buck, about_look, about_solid

@@ -15,12 +15,12 @@ from buckwright.make.handing import face_sources, look_arrays, write_arrays
 from buckwright.make.looking import Looked
 from buckwright.make.standing import Standing, raised
 from buckwright.output.files import Batch, Writer, refuse_unwritable
-from buckwright.output.look import FaceMaps, look_bytes, write_look
 from buckwright.output.report import write_report
 from buckwright.output.stl import stl_bytes
 from buckwright.output.storable import StoredMesh
 from buckwright.output.threemf import Metadata, threemf_available, threemf_bytes
 from buckwright.shape.solid import as_mesh
+from buckwright.survey.face_maps import FaceMaps, look_bytes, write_look
 
 if TYPE_CHECKING:
     from buckwright.make.shaping import Shaped

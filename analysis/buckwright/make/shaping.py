@@ -7,7 +7,7 @@ import numpy as np
 from manifold3d import CrossSection, FillRule, Manifold
 
 from buckwright.errors import JobError, MeshError
-from buckwright.forming.sheets import SheetMaterial
+from buckwright.forming.sheets.materials import SheetMaterial
 from buckwright.job import Job
 from buckwright.make.airing import Aired, air, contact_times, pockets_of
 from buckwright.make.clock import Clock
@@ -19,18 +19,18 @@ from buckwright.make.standing import Standing
 from buckwright.mesh.triangles import Mesh
 from buckwright.mesh.units import doubtful_size
 from buckwright.relief.columns import Columns
-from buckwright.shape.base import BasePlan, BaseSettings, build_base, plan_base
-from buckwright.shape.ceiling import ceiling
-from buckwright.shape.channels import ChannelPlan, channel_outline, channel_tools, plan_channels
-from buckwright.shape.drills import drilled
-from buckwright.shape.engrave import Engraving, engraving_tools, plan_engraving
-from buckwright.shape.fill import Fill, fill_draft
-from buckwright.shape.fixings import FixingPlan, FixingSettings, fixing_tools, plan_fixings
+from buckwright.shape.base.base_plan import BasePlan, BaseSettings, build_base, plan_base
+from buckwright.shape.fill.draft_fill import Fill, fill_draft
+from buckwright.shape.fill.plan_cells import CellSizes
 from buckwright.shape.outline import solid_outline
-from buckwright.shape.plan_cells import PatchSettings
-from buckwright.shape.solid import as_mesh, as_solid, one_piece, united
-from buckwright.shape.vents import VentPlan
-from buckwright.survey.pockets import Pockets
+from buckwright.shape.solid import as_mesh, as_solid, single_body, united
+from buckwright.shape.solid_height import solid_height
+from buckwright.shape.underside.channels import ChannelPlan, channel_outline, channel_tools, plan_channels
+from buckwright.shape.underside.engraving import Engraving, engraving_tools, plan_engraving
+from buckwright.shape.underside.fixings import FixingPlan, FixingSettings, fixing_tools, plan_fixings
+from buckwright.shape.vents.drilling import drilled
+from buckwright.shape.vents.placing import VentPlan
+from buckwright.survey.pockets.find_pockets import Pockets
 
 __all__ = ["Shaped", "shape_blank", "shape_buck"]
 
@@ -177,7 +177,7 @@ def _filled(standing: Standing, looked: Looked, job: Job, clock: Clock) -> KeptF
             keep_tight=job.fill.keep_tight,
             locked_faces=looked.locked_faces,
             tolerance_mm=job.fill.tolerance_mm,
-            settings=PatchSettings(cell_mm=cell, wall_cell_mm=cell / 2.0, rim_cell_mm=cell / 4.0),
+            settings=CellSizes(cell_mm=cell, wall_cell_mm=cell / 2.0, rim_cell_mm=cell / 4.0),
             solid=as_solid(standing.mesh),
             tick=clock.tick,
         )
@@ -210,7 +210,7 @@ def _based(
         given=_outline_on_platen(standing, job),
     )
     body = filled.translate((0.0, 0.0, plan.foot_z_mm))
-    blank, dropped = one_piece(united([body, build_base(plan)]), sliver_mm3=_SLIVER_MM3)
+    blank, dropped = single_body(united([body, build_base(plan)]), sliver_mm3=_SLIVER_MM3)
     return plan, blank, dropped
 
 
@@ -246,7 +246,7 @@ def _underside(
     taken = channel_outline(channels)
     fixings = plan_fixings(
         base.underside,
-        lambda points: ceiling(columns, points),
+        lambda points: solid_height(columns, points),
         settings=FixingSettings(kind=job.base.fixing, count=job.base.fixings),
         keep_out=taken,
     )

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from buckwright.findings import worst_first
-from buckwright.forming.sheets import sheet
+from buckwright.forming.sheets.materials import sheet
 from buckwright.job import Job
 from buckwright.make.clock import Clock, Progress
 from buckwright.make.findings import about_look

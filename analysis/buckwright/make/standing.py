@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from buckwright.errors import MeshError
 from buckwright.findings import Finding
-from buckwright.forming.sheets import SheetMaterial
+from buckwright.forming.sheets.materials import SheetMaterial
 from buckwright.job import Job
 from buckwright.make.clock import Clock
 from buckwright.mesh.door import enter, solidify
@@ -17,7 +17,7 @@ from buckwright.mesh.reading import Sculpt, read_sculpt
 from buckwright.mesh.repair import Repair
 from buckwright.mesh.triangles import Mesh
 from buckwright.mesh.units import doubtful_size, mm_per, scale_for
-from buckwright.shape.allowance import Offset, offset_inward, shrink_scale
+from buckwright.shape.offset.allowance import Offset, offset_inward, shrink_scale
 from buckwright.shape.solid import as_mesh, as_solid
 from buckwright.survey.pull import PullSearch, frame_for, search_pull
 

@@ -7,8 +7,8 @@ from typing import IO
 import numpy as np
 
 from buckwright.mesh.triangles import Mesh
+from buckwright.output.canvas.normals import unit_normals
 from buckwright.output.files import write_safely
-from buckwright.output.normals import unit_normals
 from buckwright.output.storable import storable
 
 __all__ = ["stl_bytes", "write_stl"]

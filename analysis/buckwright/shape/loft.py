@@ -8,7 +8,7 @@ from manifold3d import CrossSection, Error, JoinType, Manifold, Mesh64, triangul
 from numpy.typing import NDArray
 
 from buckwright.errors import SolidError
-from buckwright.shape.flips import spread_evenly
+from buckwright.shape.even_ring import spread_evenly
 
 __all__ = ["grown", "loft"]
 

@@ -14,7 +14,7 @@ __all__ = [
     "Footprint",
     "foot_outline",
     "footprint",
-    "one_piece",
+    "joined_outline",
     "rounded_inside",
     "smallest_circle",
     "solid_outline",
@@ -66,7 +66,7 @@ def solid_outline(section: CrossSection, *, gap_mm: float = 0.0, crumb_mm2: floa
 
     Notes
     -----
-    Pieces that stay apart are joined by `one_piece`. The outline covers the section (less crumbs)
+    Pieces that stay apart are joined by `joined_outline`. The outline covers the section (less crumbs)
     to within the 0.005 mm of the simplification.
     """
     pieces = [without_holes(part) for part in section.decompose()]
@@ -76,10 +76,10 @@ def solid_outline(section: CrossSection, *, gap_mm: float = 0.0, crumb_mm2: floa
     joined = CrossSection.batch_boolean(kept, OpType.Add)
     if gap_mm > 0:
         joined += grown(grown(joined, gap_mm / 2), -gap_mm / 2)
-    return without_holes(one_piece(joined)).simplify(SAGITTA_MM)
+    return without_holes(joined_outline(joined)).simplify(SAGITTA_MM)
 
 
-def one_piece(section: CrossSection) -> CrossSection:
+def joined_outline(section: CrossSection) -> CrossSection:
     """Join loose pieces: the smallest closing (grow, then shrink) that does, else the convex hull.
 
     Notes

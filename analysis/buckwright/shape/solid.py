@@ -9,7 +9,7 @@ from buckwright.errors import SolidError
 from buckwright.mesh.manifolds import from_manifold, handed_over
 from buckwright.mesh.triangles import Mesh
 
-__all__ = ["as_mesh", "as_solid", "faces_of", "new_mark", "one_piece", "united"]
+__all__ = ["as_mesh", "as_solid", "faces_of", "new_mark", "single_body", "united"]
 
 
 def new_mark() -> int:
@@ -53,7 +53,7 @@ def united(solids: list[Manifold]) -> Manifold:
     return whole
 
 
-def one_piece(solid: Manifold, *, sliver_mm3: float) -> tuple[Manifold, int]:
+def single_body(solid: Manifold, *, sliver_mm3: float) -> tuple[Manifold, int]:
     """Drop closed cavities and loose crumbs under `sliver_mm3`, count them, and insist on one piece.
 
     Raises

@@ -11,7 +11,7 @@ from buckwright.errors import InputError
 from buckwright.kernel import kernel
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.raster import relief_of
-from buckwright.survey.likeness import Likeness, area_of, likeness_of
+from buckwright.survey.proxy import Proxy, area_of, proxy_of
 from buckwright.survey.undercut import find_trapped
 
 __all__ = ["PullCandidate", "PullSearch", "frame_for", "search_pull"]
@@ -135,12 +135,12 @@ def search_pull(
     axis = _unit(about)
     if not 0.0 <= cone_deg <= 180.0 or directions < 1 or keep < 1 or confirm < 0:
         raise InputError("the pull search wants a cone of 0..180 degrees and at least one direction to keep")
-    likeness = likeness_of(mesh)
+    proxy = proxy_of(mesh)
     told = _Progress(tick, directions + _REFINED * _ROUNDS * _ROUND_DIRECTIONS + 40 * min(confirm, keep))
-    tie = 0.1 * _TIE * likeness.area_mm2
-    pool = np.concatenate([_spiral(axis, cone_deg, directions), likeness.resting_within(axis, cone_deg)])
-    scores = _score_all(likeness, pool, sink_mm, told)
-    pool, scores = _refined(likeness, pool, scores, (axis, cone_deg), sink_mm, tie, told)
+    tie = 0.1 * _TIE * proxy.area_mm2
+    pool = np.concatenate([_spiral(axis, cone_deg, directions), proxy.resting_within(axis, cone_deg)])
+    scores = _score_all(proxy, pool, sink_mm, told)
+    pool, scores = _refined(proxy, pool, scores, (axis, cone_deg), sink_mm, tie, told)
     chosen = _ranked(pool, scores, tie, keep)
     sure, rest = chosen[:confirm], chosen[confirm:]
     exact = np.array([_confirm(mesh, pool[n], sink_mm, told) for n in sure]).reshape(-1, 3)
@@ -148,7 +148,7 @@ def search_pull(
         _candidate(pool[sure[k]], exact[k], confirmed=True) for k in _ranked(pool[sure], exact, tie, keep)
     ]
     listed += [_candidate(pool[n], scores[n], confirmed=False) for n in rest]
-    return PullSearch(tuple(listed), len(pool), likeness.shade.face_count, tie)
+    return PullSearch(tuple(listed), len(pool), proxy.shade.face_count, tie)
 
 
 def frame_for(direction: ArrayLike) -> NDArray[np.float64]:
@@ -208,32 +208,32 @@ def _turned(mesh: Mesh, direction: NDArray[np.float64]) -> Mesh:
 
 
 def _score_all(
-    likeness: Likeness, directions: NDArray[np.float64], sink_mm: Sink, told: _Progress
+    proxy: Proxy, directions: NDArray[np.float64], sink_mm: Sink, told: _Progress
 ) -> NDArray[np.float64]:
     """Trapped area, height and footprint for every direction, (N, 3)."""
     scores = np.empty((len(directions), 3))
     for n, direction in enumerate(directions):
-        scores[n] = _score(likeness, direction, sink_mm)
+        scores[n] = _score(proxy, direction, sink_mm)
         told.step()
     return scores
 
 
-def _score(likeness: Likeness, direction: NDArray[np.float64], sink_mm: Sink) -> tuple[float, float, float]:
+def _score(proxy: Proxy, direction: NDArray[np.float64], sink_mm: Sink) -> tuple[float, float, float]:
     """Trapped area, height and footprint along a direction, by raster."""
-    shade = _turned(likeness.shade, direction)
-    extremes = likeness.extremes @ frame_for(direction).T
+    shade = _turned(proxy.shade, direction)
+    extremes = proxy.extremes @ frame_for(direction).T
     low, high = extremes.min(axis=0), extremes.max(axis=0)
     floor = float(low[2]) + float(sink_mm(shade) if callable(sink_mm) else sink_mm)
     flat = floor + _FLAT * float((high - low).max())
     pixel = max(float((high - low)[:2].max()), 1e-9) / _COARSE_PIXELS
     relief = relief_of(shade, pixel_mm=pixel, bounds_xy=np.stack([low[:2], high[:2]]))
-    sample = shade if likeness.sample is likeness.shade else _turned(likeness.sample, direction)
-    seen = relief.face if likeness.sample is likeness.shade else np.full((1, 1), -1, np.int32)
+    sample = shade if proxy.sample is proxy.shade else _turned(proxy.sample, direction)
+    seen = relief.face if proxy.sample is proxy.shade else np.full((1, 1), -1, np.int32)
     trapped = _trapped_area(
-        sample.vertices, sample.faces, flat, *relief.origin, pixel, relief.height, seen, likeness.blur_mm
+        sample.vertices, sample.faces, flat, *relief.origin, pixel, relief.height, seen, proxy.blur_mm
     )
     footprint = float(np.count_nonzero(relief.height > flat)) * pixel**2
-    return trapped * likeness.weight, max(float(high[2]) - floor, 0.0), footprint
+    return trapped * proxy.weight, max(float(high[2]) - floor, 0.0), footprint
 
 
 def _confirm(
@@ -253,7 +253,7 @@ def _confirm(
 
 
 def _refined(
-    likeness: Likeness,
+    proxy: Proxy,
     pool: NDArray[np.float64],
     scores: NDArray[np.float64],
     cone: tuple[NDArray[np.float64], float],
@@ -270,7 +270,7 @@ def _refined(
             near = _spiral(best, min(radius, 180.0), _ROUND_DIRECTIONS + 1)[1:]
             near = near[near @ axis >= np.cos(np.radians(cone_deg)) - 1e-9]
             pool = np.concatenate([pool, near])
-            scores = np.concatenate([scores, _score_all(likeness, near, sink_mm, told)])
+            scores = np.concatenate([scores, _score_all(proxy, near, sink_mm, told)])
             close = np.flatnonzero(pool @ best >= np.cos(np.radians(radius)) - 1e-12)
             best = pool[close[_first(scores[close], tie)]]
             radius /= 2.5

@@ -1,0 +1,1 @@
+"""The air under the sheet."""

@@ -1,0 +1,1 @@
+"""The forecast of the formed sheet."""

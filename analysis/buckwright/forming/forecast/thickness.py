@@ -1,0 +1,70 @@
+"""Thickness of the formed sheet at its nodes and at any place on the buck."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buckwright.forming.forecast.membrane import Reference
+
+__all__ = ["at_points", "formed_area_mm2", "nodal_thickness", "thinnest"]
+
+
+def formed_area_mm2(points: NDArray[np.float64], triangles: NDArray[np.int32]) -> NDArray[np.float64]:
+    """Area of each triangle (T,) of a surface (N, 3)."""
+    a, b, c = (points[triangles[:, k]] for k in range(3))
+    return np.asarray(0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1))
+
+
+def nodal_thickness(points: NDArray[np.float64], ref: Reference) -> NDArray[np.float64]:
+    """Thickness at each node over the nominal one before forming, (N,): volume over area of its triangles.
+
+    The sum of thickness times a third of the area around each node is the volume of the flat sheet, by
+    construction. Above 1 the sheet lies in folds finer than the cell, and the value is their mean.
+    """
+    count, corners = len(points), ref.triangles.ravel()
+    area = np.bincount(corners, np.repeat(formed_area_mm2(points, ref.triangles), 3), count)
+    volume = np.bincount(corners, np.repeat(ref.area_mm2 * ref.weight, 3), count)
+    return np.asarray(volume / np.maximum(area, 1e-300))
+
+
+def thinnest(
+    points: NDArray[np.float64],
+    triangles: NDArray[np.int32],
+    covering: NDArray[np.bool_],
+    area: NDArray[np.float64],
+    volume: NDArray[np.float64],
+) -> tuple[float, tuple[float, float, float]]:
+    """Least thickness over the nominal one, and where, (3,), among the `covering` triangles (T,).
+
+    A mean over a node's triangles and those of its neighbours: the thinnest single node hangs on the mesh.
+    `area` and `volume` (T,) are those of the formed triangles.
+    """
+    corners = triangles[covering]
+    a, v = (np.bincount(corners.ravel(), np.repeat(x[covering], 3), len(points)) for x in (area, volume))
+    a2, v2 = (np.bincount(corners.ravel(), np.repeat(x[corners].sum(1), 3), len(points)) for x in (a, v))
+    thickness = np.where(a2 > 0.0, v2 / np.maximum(a2, 1e-300), np.inf)
+    node = int(np.argmin(thickness))
+    x, y, z = points[node].tolist()
+    return float(thickness[node]), (x, y, z)
+
+
+def at_points(
+    places: NDArray[np.float64],
+    points: NDArray[np.float64],
+    triangles: NDArray[np.int32],
+    *values: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], ...]:
+    """Values of the nodes, each (N,), carried to places (M, 3): linear on the nearest triangle of the sheet.
+
+    Returns
+    -------
+    The values (M,), and last how far each place is from the sheet (M,), mm: large where it bridges over it
+    """
+    import igl  # its binary takes half a second to load
+
+    if not len(places):
+        return *(np.empty(0) for _ in values), np.empty(0)
+    squared, face, nearest = igl.point_mesh_squared_distance(places, points, triangles.astype(np.int64))
+    corners = triangles[face]
+    weights = igl.barycentric_coordinates(nearest, *(np.ascontiguousarray(points[c]) for c in corners.T))
+    found = [(weights * value[corners]).sum(1) for value in values]
+    return *found, np.sqrt(squared)

@@ -1,0 +1,1 @@
+"""Sheet materials and their data."""

@@ -1,0 +1,1 @@
+"""What every picture is drawn with; knows no buck."""

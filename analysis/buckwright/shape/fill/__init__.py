@@ -1,0 +1,1 @@
+"""Draft fill: what the sheet cannot leave is filled."""

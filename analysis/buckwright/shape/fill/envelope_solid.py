@@ -1,0 +1,291 @@
+"""A solid under the draft envelope, meshed as finely as the envelope asks.
+
+The plan is covered by square cells that split where the envelope bends, where a rim runs through or
+where the layer of sculpt over a void is thin. Corners of cells and points of the rims are joined by
+a Delaunay triangulation; each node stands at the height of the envelope where that rises over the
+sculpt, and inside the sculpt elsewhere, so that the sculpt's own triangles stay on top.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from manifold3d import triangulate
+from numpy.typing import NDArray
+from scipy.spatial import Delaunay, cKDTree
+
+from buckwright.mesh.adjacency import boundary_loops
+from buckwright.mesh.triangles import Mesh
+from buckwright.relief.columns import Columns
+from buckwright.shape.fill.cones import ConeField
+from buckwright.shape.fill.plan_cells import (
+    CORNERS,
+    NINE,
+    Cells,
+    CellSizes,
+    PlanGrid,
+    PlanSurvey,
+    along,
+    split_cells,
+)
+from buckwright.shape.fill.rims import Rims
+
+__all__ = ["CellSizes", "EnvelopeSolid", "build_envelope_solid"]
+
+_UNDER_RIM_MM = 6e-5  # the patch stays under the sculpt's own edges by a few steps of what files can hold
+_BESIDE_MM = 1e-5
+_GUARD_ROUNDS = 24
+# No node may stand in the circle over a piece of rim, or the triangulation would not run along it: with
+# pieces of half a cell, the farthest point of that circle is 0.354 cells from the nearer end.
+_RIM_SPACING, _RIM_CLEAR = 0.5, 0.36
+# Halvings of a cell's side in the search for the foot of a wall: to 1/256 of it.
+_FOOT_HALVINGS = 8
+# Behind a rim the patch sinks under the surface by this share of the distance: flatter than most lips are.
+_LIP_SLOPE = 1.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class EnvelopeSolid:
+    """What `build_envelope_solid` made.
+
+    Attributes
+    ----------
+    mesh : closed solid that reaches below z = 0 (trim it), or None where nothing is to be filled
+    cells : (N, 4) x, y, side of the leaves that hold fill and the height of fill over the sculpt, mm
+    """
+
+    mesh: Mesh | None
+    cells: NDArray[np.float64]
+
+
+def build_envelope_solid(
+    field: ConeField,
+    rims: Rims,
+    columns: Columns,
+    *,
+    settings: CellSizes,
+    wanted_faces: NDArray[np.bool_] | None = None,
+    tick: Callable[[float], None] | None = None,
+) -> EnvelopeSolid:
+    """Mesh the solid between z = 0 and the draft envelope where it is not sculpt already.
+
+    Parameters
+    ----------
+    field : cones on the rims
+    rims : what `field` was made of
+    columns : the sculpt
+    settings : fineness
+    wanted_faces : (F,) fill only voids under these faces
+    tick : told how far the work is, 0..1; may raise to stop it
+
+    Notes
+    -----
+    On walls the nodes are exact, so the error lies between nodes only: a wall is about `bend_mm`
+    out of place at most, too high in concave creases and too low on convex ones. Where a vertex of the
+    sculpt would be covered for that reason, a node is put there. Time and size grow with the length
+    of the rims over `rim_cell_mm` and with the area of voids over `cell_mm` squared.
+    """
+    low = -field.steepness * settings.cell_mm * 3.0
+    survey = PlanSurvey(field, rims.outward[field.order], columns, wanted_faces, low)
+    grid = PlanGrid.over(field, columns, settings)
+    active = grid.active_cells(survey)
+    if not active.any():
+        return EnvelopeSolid(None, np.zeros((0, 4)))
+    told = tick or (lambda _share: None)
+    told(0.1)
+    leaves = split_cells(grid, active, survey, settings)
+    told(0.3)
+    points, leaning = _rim_nodes(field, rims, columns, _RIM_SPACING * settings.rim_cell_mm)
+    told(0.45)
+    plane, height = _nodes(grid, leaves, points, leaning, survey, settings)
+    told(0.6)
+    mesh = _guarded(grid, active, plane, height, survey, settings, low)
+    return EnvelopeSolid(mesh, _filled_cells(grid, leaves))
+
+
+def _rim_nodes(
+    field: ConeField, rims: Rims, columns: Columns, spacing: float
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Points of the rims that no other cone covers, (N, 3), and whether there is a void beneath."""
+    if not len(field.segments):
+        return np.zeros((0, 3)), np.zeros(0, np.bool_)
+    points, which = along(field.segments, spacing)
+    points, first = np.unique(np.round(points, 9), axis=0, return_index=True)
+    envelope, _ = field.evaluate(points)
+    segment = field.order[which[first]]
+    # asked a hair outside, where an upright wall above the rim does not count as standing over it
+    aside = points + np.column_stack([rims.outward[segment] * _BESIDE_MM, np.zeros(len(points))])
+    bare = (envelope <= points[:, 2] + 1e-6) & columns.clear(aside)
+    return points[bare], rims.leaning[segment][bare]
+
+
+def _nodes(
+    grid: PlanGrid,
+    leaves: list[Cells],
+    rims: NDArray[np.float64],
+    leaning: NDArray[np.bool_],
+    survey: PlanSurvey,
+    settings: CellSizes,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Corners of the leaves and rim points with their heights: (N, 2), (N,).
+
+    On filled ground and before the foot of a wall a node stands on the envelope, so that walls meet
+    the sculpt where they should. Behind a leaning rim it stays under the sculpt's surface, the nearer to
+    the rim the closer, and over or beside a void within the layer that covers it: else voids would be
+    left open under the sculpt.
+    """
+    keys, layer = _thinnest_layers(grid, leaves)
+    plane = grid.place(grid.unkey(keys))
+    away = np.full(len(plane), np.inf)
+    lip = np.zeros(len(plane), np.bool_)
+    if len(rims):
+        away[:], nearest = cKDTree(rims[:, :2]).query(plane)
+        lip = leaning[nearest]
+        apart = away > _RIM_CLEAR * settings.rim_cell_mm
+        plane, away, layer, lip = plane[apart], away[apart], layer[apart], lip[apart]
+    g = survey(plane)
+    depth: NDArray[np.float64] = np.minimum(g.layer, layer) * 0.5
+    behind = ~g.outside & (lip | np.isfinite(layer))
+    depth[behind] = np.minimum(depth, np.clip(_LIP_SLOPE * away, 0.0, settings.sink_mm))[behind]
+    height = np.where(
+        g.fill, g.envelope, np.maximum(g.envelope, np.where(g.present, g.top - depth, g.envelope))
+    )
+    foot = _foot_nodes(grid, leaves, survey)
+    if len(rims):
+        foot = foot[cKDTree(rims[:, :2]).query(foot[:, :2])[0] > _RIM_CLEAR * settings.rim_cell_mm]
+    plane = np.concatenate([plane, foot[:, :2], rims[:, :2]])
+    height = np.concatenate([height, foot[:, 2] - _UNDER_RIM_MM, rims[:, 2] - _UNDER_RIM_MM])
+    return plane, height
+
+
+def _foot_nodes(grid: PlanGrid, leaves: list[Cells], survey: PlanSurvey) -> NDArray[np.float64]:
+    """Where walls of fill meet the sculpt along the sides of the cells, (N, 3): the foot of each wall."""
+    ends = []
+    for cells in leaves:
+        corner = (cells.corner[:, None, :] + NINE[CORNERS][None] * (cells.side // 2)).reshape(-1, 4, 2)
+        fill = cells.ground.fill[:, CORNERS]
+        for i, j in ((0, 1), (1, 3), (3, 2), (2, 0)):
+            for a, b in ((i, j), (j, i)):
+                crossed = fill[:, a] & ~fill[:, b]
+                ends.append(np.column_stack([grid.keys(corner[crossed, a]), grid.keys(corner[crossed, b])]))
+    sides = np.unique(np.concatenate(ends), axis=0)
+    filled, bare = grid.place(grid.unkey(sides[:, 0])), grid.place(grid.unkey(sides[:, 1]))
+    for _ in range(_FOOT_HALVINGS):
+        middle = (filled + bare) * 0.5
+        fill = survey.filled(middle)[:, None]
+        filled, bare = np.where(fill, middle, filled), np.where(fill, bare, middle)
+    g = survey(bare)
+    above = g.envelope > 0.0
+    return np.column_stack([bare, np.minimum(g.envelope, g.top)])[above]
+
+
+def _thinnest_layers(grid: PlanGrid, leaves: list[Cells]) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Corners of the leaves and, for each, the thinnest layer over a void in the cells around it."""
+    corners, thinnest = [], []
+    for cells in leaves:
+        g = cells.ground
+        corners.append((cells.corner[:, None, :] + NINE[CORNERS][None] * (cells.side // 2)).reshape(-1, 2))
+        thinnest.append(np.repeat(np.where(g.void, g.layer, np.inf).min(axis=1), 4))
+    keys, back = np.unique(grid.keys(np.concatenate(corners)), return_inverse=True)
+    layer = np.full(len(keys), np.inf)
+    np.minimum.at(layer, back, np.concatenate(thinnest))
+    return keys, layer
+
+
+def _guarded(
+    grid: PlanGrid,
+    active: NDArray[np.bool_],
+    plane: NDArray[np.float64],
+    height: NDArray[np.float64],
+    survey: PlanSurvey,
+    settings: CellSizes,
+    low: float,
+) -> Mesh:
+    """Triangulate, and put a node wherever a bare vertex of the sculpt would be covered.
+
+    A new node only lowers the patch, so each round looks at the vertices that were covered before
+    and at the triangles that were split.
+    """
+    bare, most = _bare_vertices(grid, active, survey)
+    triangles = _triangulate(grid, active, plane, settings)
+    looked_at = np.arange(len(triangles))
+    for _ in range(_GUARD_ROUNDS):
+        points = np.column_stack([plane, height])
+        top, found = Columns(Mesh(points, triangles[looked_at])).top(bare)
+        covered = top > bare[:, 2] - _UNDER_RIM_MM * 0.5
+        if not covered.any():
+            break
+        bare, most, found, depth = bare[covered], most[covered], found[covered], (top - bare[:, 2])[covered]
+        order = np.lexsort((-depth, found))
+        first = order[np.unique(found[order], return_index=True)[1]]
+        parents = looked_at[found[first]]
+        new = len(plane) + np.arange(len(first), dtype=np.int32)
+        plane = np.concatenate([plane, bare[first, :2]])
+        height = np.concatenate([height, most[first]])
+        a, b, c = triangles[parents].T
+        count = len(triangles)
+        triangles = np.concatenate([triangles, np.column_stack([b, c, new]), np.column_stack([c, a, new])])
+        triangles[parents] = np.column_stack([a, b, new])
+        looked_at = np.concatenate([parents, np.arange(count, len(triangles))])
+    return _closed(plane, height, triangles, low - 1.0)
+
+
+def _bare_vertices(
+    grid: PlanGrid, active: NDArray[np.bool_], survey: PlanSurvey
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Vertices of the sculpt that must stay on top, and the height that the patch may have there."""
+    vertices = survey.columns.mesh.vertices
+    at = np.floor((vertices[:, :2] - grid.origin) / (grid.unit * grid.base)).astype(np.int64)
+    near = active[at[:, 1], at[:, 0]] & (vertices[:, 2] > 0.0)
+    points = vertices[near]
+    points = points[~np.isfinite(survey.columns.above(points))]
+    envelope, _ = survey.field.evaluate(points, at_least=np.full(len(points), survey.low))
+    bare = envelope <= points[:, 2] + 1e-9
+    points, envelope = points[bare], envelope[bare]
+    return points, np.minimum(np.maximum(envelope, points[:, 2] - 0.02), points[:, 2] - _UNDER_RIM_MM)
+
+
+def _triangulate(
+    grid: PlanGrid, active: NDArray[np.bool_], plane: NDArray[np.float64], settings: CellSizes
+) -> NDArray[np.int32]:
+    """Delaunay triangles over the active cells, counter-clockwise."""
+    triangles = Delaunay(plane - grid.origin).simplices.astype(np.int32)
+    a, b, c = (plane[triangles[:, i]] for i in range(3))
+    area = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
+    triangles[area < 0.0] = triangles[area < 0.0][:, ::-1]
+    at = np.floor(((a + b + c) / 3.0 - grid.origin) / settings.cell_mm).astype(np.int64)
+    inside = active[at[:, 1], at[:, 0]] & (np.abs(area) > 0.0)
+    return np.ascontiguousarray(triangles[inside])
+
+
+def _closed(
+    plane: NDArray[np.float64], height: NDArray[np.float64], triangles: NDArray[np.int32], bottom: float
+) -> Mesh:
+    """Give a plan triangulation vertical sides and a flat bottom that uses the points of the border only."""
+    count = len(plane)
+    loops = boundary_loops(triangles)
+    ring = np.concatenate(loops)
+    under = count + np.arange(len(ring), dtype=np.int32)
+    top = np.column_stack([plane, height])
+    flat = np.column_stack([plane[ring], np.full(len(ring), bottom)])
+    lid = under[triangulate([plane[loop] for loop in loops])][:, ::-1]
+    ends = np.cumsum([len(loop) for loop in loops])
+    after = np.arange(1, len(ring) + 1)
+    after[ends - 1] = np.concatenate([[0], ends[:-1]])
+    a, b, a_low, b_low = ring, ring[after], under, under[after]
+    sides = np.concatenate([np.column_stack([b, a, a_low]), np.column_stack([b, a_low, b_low])])
+    faces = np.concatenate([triangles, lid, sides]).astype(np.int32)
+    return Mesh(np.concatenate([top, flat]), faces).submesh(np.ones(len(faces), np.bool_))
+
+
+def _filled_cells(grid: PlanGrid, leaves: list[Cells]) -> NDArray[np.float64]:
+    """Centre, side and height of fill over the sculpt of the leaves whose middle is filled."""
+    found = []
+    for cells in leaves:
+        g = cells.ground
+        rise = g.envelope[:, 4] - np.maximum(g.top[:, 4], 0.0)
+        hit = g.fill[:, 4]
+        middle = grid.place(cells.corner[hit] + cells.side // 2)
+        side = np.full(hit.sum(), cells.side * grid.unit)
+        found.append(np.column_stack([middle, side, rise[hit]]))
+    return np.concatenate(found)

@@ -1,0 +1,261 @@
+"""Square cells of the plan, halved until the draft envelope is straight enough in each."""
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import binary_dilation
+
+from buckwright.relief.columns import Columns
+from buckwright.shape.fill.cones import ConeField
+
+__all__ = [
+    "CORNERS",
+    "NINE",
+    "CellSizes",
+    "Cells",
+    "PlanGrid",
+    "PlanPoints",
+    "PlanSurvey",
+    "along",
+    "split_cells",
+]
+
+OVER_MM = 6e-5
+"""The envelope counts as fill where it rises over the sculpt by more than this."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CellSizes:
+    """Fineness of the patch.
+
+    Attributes
+    ----------
+    cell_mm : side of the largest cell
+    halvings : how often a cell may be halved
+    wall_cell_mm : cells with walls of fill are at most this large
+    rim_cell_mm : cells on a rim are at most this large
+    bend_mm : allowed sideways error of the walls, as (least, greatest)
+    bend_share : the same in shares of a cell's side; a cell is held to this within those limits
+    over_mm : how far the patch may stand over the sculpt before the foot of a wall
+    sink_mm : greatest depth below the sculpt's surface where nothing is to be filled
+    """
+
+    cell_mm: float = 0.8
+    halvings: int = 4
+    wall_cell_mm: float = 0.4
+    rim_cell_mm: float = 0.2
+    bend_mm: tuple[float, float] = (0.003, 0.008)
+    bend_share: float = 0.02
+    over_mm: float = 0.02
+    sink_mm: float = 1.5
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlanPoints:
+    """What is known at points of the plane."""
+
+    envelope: NDArray[np.float64]
+    top: NDArray[np.float64]
+    layer: NDArray[np.float64]  # thickness of the sculpt's uppermost layer
+    present: NDArray[np.bool_]  # there is sculpt at all
+    void: NDArray[np.bool_]  # there is air under that layer that is to be filled
+    fill: NDArray[np.bool_]  # the envelope rises over the sculpt
+    outside: NDArray[np.bool_]  # on the outer side of the rim that sets the envelope
+
+
+class PlanSurvey:
+    """Asks envelope and columns; points are visited in the order given."""
+
+    def __init__(
+        self,
+        field: ConeField,
+        outward: NDArray[np.float64],
+        columns: Columns,
+        wanted_faces: NDArray[np.bool_] | None,
+        low: float,
+    ) -> None:
+        self.field, self.outward, self.columns = field, outward, columns
+        self.wanted, self.low = wanted_faces, low
+
+    def __call__(self, points: NDArray[np.float64]) -> PlanPoints:
+        """Ask about points (N, 2)."""
+        envelope, source = self.field.evaluate(points, at_least=np.full(len(points), self.low))
+        top, _ = self.columns.top(points)
+        under, face = self.columns.below(np.column_stack([points, top]))
+        present = np.isfinite(top) & np.isfinite(under)
+        void = present & (under > 1e-6)
+        if self.wanted is not None:
+            void &= np.where(face >= 0, self.wanted[face], False)
+        layer = np.where(present, top - np.where(present, under, 0.0), 0.0)
+        ground = np.where(np.isfinite(top), top, 0.0)
+        fill = envelope > np.maximum(ground, 0.0) + OVER_MM
+        return PlanPoints(envelope, ground, layer, present, void, fill, self._before(points, source))
+
+    def filled(self, points: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Where the envelope rises over the sculpt; the quick half of asking."""
+        envelope, _ = self.field.evaluate(points, at_least=np.full(len(points), self.low))
+        top, _ = self.columns.top(points)
+        rises: NDArray[np.bool_] = envelope > np.maximum(top, 0.0) + OVER_MM
+        return rises
+
+    def _before(self, points: NDArray[np.float64], source: NDArray[np.int64]) -> NDArray[np.bool_]:
+        """Whether a point lies on the outer side of the rim that sets its envelope."""
+        before = np.zeros(len(points), np.bool_)
+        hit = np.flatnonzero(source >= 0)
+        segment = self.field.segments[source[hit]]
+        across = points[hit] - (segment[:, :2] + segment[:, 3:5]) * 0.5
+        before[hit] = np.einsum("ij,ij->i", across, self.outward[source[hit]]) > 0.0
+        return before
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlanGrid:
+    """Base cells and the whole-number lattice of half the finest cell on which all nodes lie."""
+
+    origin: NDArray[np.float64]
+    shape: tuple[int, int]
+    unit: float
+    base: int  # lattice steps along a base cell
+    rim_cells: NDArray[np.bool_]  # base cells through which a rim runs
+    rim_points: NDArray[np.float64]
+
+    @classmethod
+    def over(cls, field: ConeField, columns: Columns, settings: CellSizes) -> "PlanGrid":
+        """Lay a grid over the sculpt and as far as walls of fill can reach."""
+        low, high = columns.mesh.bounds
+        reach = max(high[2], 0.0) / field.steepness + 2.0 * settings.cell_mm
+        origin = low[:2] - reach
+        nx, ny = np.ceil((high[:2] + reach - origin) / settings.cell_mm).astype(int)
+        base = 2 ** (settings.halvings + 1)
+        points = along(field.segments, settings.rim_cell_mm * 0.5)[0][:, :2]
+        cells = np.zeros((ny, nx), np.bool_)
+        index = np.floor((points - origin) / settings.cell_mm).astype(int)
+        cells[index[:, 1], index[:, 0]] = True
+        return cls(origin, (int(ny), int(nx)), settings.cell_mm / base, base, cells, points)
+
+    def active_cells(self, survey: PlanSurvey) -> NDArray[np.bool_]:
+        """Base cells that hold fill or void, and one ring of cells around them."""
+        ny, nx = self.shape
+        half = self.base // 2
+        j, i = np.mgrid[0 : 2 * ny + 1, 0 : 2 * nx + 1]
+        ground = survey(self.place(np.column_stack([i.ravel(), j.ravel()]) * half))
+        hot = (ground.fill | ground.void).reshape(2 * ny + 1, 2 * nx + 1)
+        cells = self.rim_cells.copy()
+        for dj in range(3):
+            for di in range(3):
+                cells |= hot[dj : dj + 2 * ny - 1 : 2, di : di + 2 * nx - 1 : 2]
+        return binary_dilation(cells, np.ones((3, 3), np.bool_))
+
+    def place(self, lattice: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Lattice numbers to mm."""
+        placed: NDArray[np.float64] = self.origin + lattice * self.unit
+        return placed
+
+    def keys(self, lattice: NDArray[np.int64]) -> NDArray[np.int64]:
+        """One whole number per lattice point."""
+        keys: NDArray[np.int64] = lattice[:, 1] * (self.shape[1] * self.base + 1) + lattice[:, 0]
+        return keys
+
+    def unkey(self, keys: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Back from whole numbers to lattice points."""
+        width = self.shape[1] * self.base + 1
+        return np.column_stack([keys % width, keys // width])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cells:
+    """Cells of one size: lower corners on the lattice, side in lattice steps, state of 3 x 3 points."""
+
+    corner: NDArray[np.int64]
+    side: int
+    ground: PlanPoints  # arrays of shape (N, 9)
+
+
+NINE = np.array([(i, j) for j in (0, 1, 2) for i in (0, 1, 2)])
+CORNERS = np.array([0, 2, 6, 8])
+# points between two nodes; which diagonal the triangulation takes is not known, so both must serve
+_BETWEEN = ((1, (0, 2)), (3, (0, 6)), (5, (2, 8)), (7, (6, 8)), (4, (0, 8)), (4, (2, 6)))
+
+
+def _look(grid: PlanGrid, corner: NDArray[np.int64], side: int, survey: PlanSurvey) -> Cells:
+    """Survey the nine points of each cell, each shared point once."""
+    points = (corner[:, None, :] + NINE[None] * (side // 2)).reshape(-1, 2)
+    keys, back = np.unique(grid.keys(points), return_inverse=True)
+    g = survey(grid.place(grid.unkey(keys)))
+    spread = [getattr(g, field.name)[back].reshape(-1, 9) for field in fields(g)]
+    return Cells(corner, side, PlanPoints(*spread))
+
+
+def split_cells(
+    grid: PlanGrid, active: NDArray[np.bool_], survey: PlanSurvey, settings: CellSizes
+) -> list[Cells]:
+    """Halve cells until each is good enough or as small as allowed."""
+    j, i = np.nonzero(active)
+    corner = np.column_stack([i, j]).astype(np.int64) * grid.base
+    side = grid.base
+    leaves = []
+    while len(corner):
+        cells = _look(grid, corner, side, survey)
+        if side == 2:
+            leaves.append(cells)
+            break
+        split = _needs_split(grid, cells, settings, survey.field.steepness)
+        g = cells.ground
+        kept = PlanPoints(*(getattr(g, field.name)[~split] for field in fields(g)))
+        leaves.append(Cells(corner[~split], side, kept))
+        half = side // 2
+        quarter = np.array([(0, 0), (half, 0), (0, half), (half, half)])
+        corner = (corner[split][:, None, :] + quarter[None]).reshape(-1, 2)
+        side = half
+    return leaves
+
+
+def _needs_split(grid: PlanGrid, cells: Cells, settings: CellSizes, steepness: float) -> NDArray[np.bool_]:
+    """Whether linear interpolation between the corners would be wrong."""
+    g = cells.ground
+    size = cells.side * grid.unit
+    rim = np.zeros(len(cells.corner), np.bool_)
+    if size > settings.rim_cell_mm * 1.001:
+        rim = _holds_point(grid, cells)
+    near = g.fill.any(axis=1) & (g.envelope.max(axis=1) > 0.0)
+    large = near & (size > settings.wall_cell_mm * 1.001)
+    bend = np.zeros(len(cells.corner))
+    thin = np.zeros(len(cells.corner), np.bool_)
+    inside = _inside_height(g, settings.sink_mm)
+    standing = np.where(g.fill, g.envelope, np.maximum(g.envelope, np.where(g.outside, -np.inf, inside)))
+    over = np.zeros(len(cells.corner), np.bool_)
+    for at, of in _BETWEEN:
+        miss = np.abs(g.envelope[:, of].mean(axis=1) - g.envelope[:, at])
+        matters = g.envelope[:, [at, *of]].max(axis=1) > 0.0
+        bend = np.maximum(bend, np.where(matters, miss / steepness, 0.0))
+        between = inside[:, of].mean(axis=1)
+        wrong = (between >= g.top[:, at]) | (between <= g.top[:, at] - g.layer[:, at])
+        thin |= g.void[:, at] & ~g.fill[:, at] & wrong
+        over |= ~g.fill[:, at] & (standing[:, of].mean(axis=1) > g.top[:, at] + settings.over_mm)
+    allowed = float(np.clip(settings.bend_share * size, *settings.bend_mm))
+    thin &= size > settings.rim_cell_mm * 1.001
+    return rim | large | thin | (near & ((bend > allowed) | over))
+
+
+def _holds_point(grid: PlanGrid, cells: Cells) -> NDArray[np.bool_]:
+    """Cells that hold a point of a rim."""
+    at = np.floor((grid.rim_points - grid.origin) / (grid.unit * cells.side)).astype(np.int64)
+    held: NDArray[np.bool_] = np.isin(grid.keys(cells.corner // cells.side), np.unique(grid.keys(at)))
+    return held
+
+
+def _inside_height(g: PlanPoints, sink_mm: float) -> NDArray[np.float64]:
+    """A height inside the uppermost layer of the sculpt."""
+    height: NDArray[np.float64] = g.top - np.minimum(g.layer * 0.5, sink_mm)
+    return height
+
+
+def along(segments: NDArray[np.float64], spacing: float) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Both ends of every segment and points between, no farther apart than `spacing`; and their segment."""
+    start, end = segments[:, :3], segments[:, 3:]
+    pieces = np.maximum(np.ceil(np.linalg.norm((end - start)[:, :2], axis=1) / spacing), 1).astype(int)
+    which = np.repeat(np.arange(len(segments)), pieces + 1)
+    step = np.arange(len(which)) - np.repeat(np.cumsum(pieces + 1) - (pieces + 1), pieces + 1)
+    share = (step / pieces[which])[:, None]
+    return start[which] * (1.0 - share) + end[which] * share, which

@@ -1,0 +1,1 @@
+"""The sculpt drawn in for the thickness of the sheet."""

@@ -1,0 +1,1 @@
+"""Channels, fixings and lettering on the underside."""

@@ -1,0 +1,248 @@
+"""Screw pilots or magnet pockets in the underside, far apart and clear of everything else."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from manifold3d import CrossSection, Manifold
+from numpy.typing import NDArray
+from scipy import ndimage, spatial
+
+from buckwright.errors import JobError
+from buckwright.shape.underside.free_area import free_area
+
+__all__ = ["FIXINGS", "Fixing", "FixingPlan", "FixingSettings", "fixing_tools", "plan_fixings"]
+
+type FixingKind = Literal["screw", "magnet", "none"]
+type SolidHeight = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+
+FIXINGS: tuple[FixingKind, ...] = ("screw", "magnet", "none")
+
+PILOT_MM = (3.0, 12.0)
+"""Diameter and depth of a pilot for a 4 mm wood screw; common practice, no source."""
+MAGNET_MM = (10.2, 3.2)
+"""Pocket for a disc magnet 10 x 3 mm with 0.1 mm of play all round; common practice, no source."""
+SHORTER = (1.0, 0.75, 0.5)
+"""Depths of a pilot tried in turn, as shares of the wanted one; house rule."""
+NEAR_MM = 20.0
+"""Fixings closer than this hardly keep the buck from turning; house rule."""
+SEGMENTS = 32
+BELOW_MM = 1.9
+"""How far the tools start under the platen; no other tool starts there."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FixingSettings:
+    """What holds the buck to its board.
+
+    Attributes
+    ----------
+    kind : 'screw', 'magnet' or 'none'
+    count : how many are wanted
+    diameter_mm, depth_mm : of the hole; None takes the usual size of the kind
+    wall_mm : least solid beside it
+    skin_mm : least solid over it, at least 2
+    """
+
+    kind: FixingKind = "screw"
+    count: int = 2
+    diameter_mm: float | None = None
+    depth_mm: float | None = None
+    wall_mm: float = 2.0
+    skin_mm: float = 2.0
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be made, in words."""
+        if self.kind not in FIXINGS:
+            raise JobError(f"fixings.kind must be one of {', '.join(FIXINGS)}, got {self.kind!r}")
+        if not 1 <= self.count <= 24:
+            raise JobError(f"fixings.count must lie between 1 and 24, got {self.count}")
+        for name, value in zip(("diameter_mm", "depth_mm"), self.size_mm):
+            if not 0.5 <= value <= 60:
+                raise JobError(f"fixings.{name} must lie between 0.5 and 60 mm, got {value:g}")
+        if not (0.4 <= self.wall_mm <= 50 and 2.0 <= self.skin_mm <= 50):
+            raise JobError("fixings need a wall of at least 0.4 mm and a skin of at least 2 mm")
+
+    @property
+    def size_mm(self) -> tuple[float, float]:
+        """Diameter and depth with the usual sizes filled in."""
+        usual = MAGNET_MM if self.kind == "magnet" else PILOT_MM
+        wide = usual[0] if self.diameter_mm is None else self.diameter_mm
+        deep = usual[1] if self.depth_mm is None else self.depth_mm
+        return float(wide), float(deep)
+
+
+@dataclass(frozen=True, slots=True)
+class Fixing:
+    """One blind hole from beneath: axis (x, y), diameter and depth, mm."""
+
+    x_mm: float
+    y_mm: float
+    diameter_mm: float
+    depth_mm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FixingPlan:
+    """Where the buck is held, and plain words about what did not fit."""
+
+    kind: FixingKind
+    holes: tuple[Fixing, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def circles(self) -> NDArray[np.float64]:
+        """x, y, radius of every hole, (K, 3), mm: what channels and lettering keep clear of."""
+        rows = [(hole.x_mm, hole.y_mm, hole.diameter_mm / 2) for hole in self.holes]
+        return np.array(rows, dtype=np.float64).reshape(-1, 3)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain values for report.json."""
+        holes = [
+            {
+                "centre_mm": [round(hole.x_mm, 3), round(hole.y_mm, 3)],
+                "diameter_mm": hole.diameter_mm,
+                "depth_mm": round(hole.depth_mm, 3),
+            }
+            for hole in self.holes
+        ]
+        return {"kind": self.kind, "holes": holes, "notes": list(self.notes)}
+
+
+def plan_fixings(
+    underside: CrossSection,
+    solid_height: SolidHeight,
+    *,
+    settings: FixingSettings | None = None,
+    keep_out: CrossSection | None = None,
+    pixel_mm: float = 1.0,
+) -> FixingPlan:
+    """Choose places for the fixings, as far apart as the ground allows.
+
+    Parameters
+    ----------
+    underside : CrossSection, mm
+        What stands on the platen.
+    solid_height : callable, (N, 2) -> (N,) mm
+        Height to which the solid rises unbroken (`solid_height.solid_height`); -inf where there is none.
+    settings : FixingSettings, optional
+    keep_out : CrossSection, mm, optional
+        Vents and channels; the fixings keep `wall_mm` clear of them.
+    pixel_mm : float
+        Raster of the search; every place chosen is then checked again by samples 0.35 mm apart.
+
+    Returns
+    -------
+    FixingPlan
+        With fewer or shallower holes than wanted where no more fit, and words that say so.
+
+    Notes
+    -----
+    Allowed ground by distance transform and by a running minimum of the solid_height; the first two are the
+    widest pair on its hull, each further one is farthest from those before.
+    """
+    chosen = settings or FixingSettings()
+    if chosen.kind == "none":
+        return FixingPlan("none", (), ())
+    wide, deep = chosen.size_mm
+    reach = wide / 2 + chosen.wall_mm
+    ground = free_area(underside, keep_out=keep_out, pixel_mm=pixel_mm)
+    spots = ground.centres()
+    heights = np.full(ground.free.shape, -np.inf)
+    heights[ground.free] = solid_height(spots[ground.free])
+    over = ndimage.minimum_filter(heights, footprint=_disc(reach, pixel_mm), mode="constant", cval=-np.inf)
+    clear = ground.free & (ground.clearance_mm() >= reach)
+    best: list[NDArray[np.float64]] = []
+    depth = deep
+    for share in SHORTER if chosen.kind == "screw" else (1.0,):
+        allowed = spots[clear & (over >= share * deep + chosen.skin_mm)]
+        found = _far_apart(
+            allowed, chosen.count, wide + chosen.wall_mm, reach, solid_height, share * deep + chosen.skin_mm
+        )
+        if len(found) > len(best):
+            best, depth = found, share * deep
+        if len(best) == chosen.count:
+            break
+    holes = tuple(Fixing(float(x), float(y), wide, depth) for x, y in best)
+    return FixingPlan(chosen.kind, holes, _notes(holes, chosen, deep))
+
+
+def fixing_tools(plan: FixingPlan) -> list[Manifold]:
+    """One cylinder per fixing, to subtract."""
+    tools = []
+    for hole in plan.holes:
+        radius, height = hole.diameter_mm / 2, hole.depth_mm + BELOW_MM
+        bore = Manifold.cylinder(height, radius, circular_segments=SEGMENTS)
+        tools.append(bore.translate((hole.x_mm, hole.y_mm, -BELOW_MM)))
+    return tools
+
+
+def _disc(reach_mm: float, pixel_mm: float) -> NDArray[np.bool_]:
+    cells = int(np.ceil(reach_mm / pixel_mm + np.sqrt(0.5)))
+    step = np.arange(-cells, cells + 1) * pixel_mm
+    disc: NDArray[np.bool_] = np.hypot(*np.meshgrid(step, step)) <= reach_mm + pixel_mm * np.sqrt(0.5)
+    return disc
+
+
+def _far_apart(
+    allowed: NDArray[np.float64],
+    count: int,
+    apart_mm: float,
+    reach_mm: float,
+    solid_height: SolidHeight,
+    least_z: float,
+) -> list[NDArray[np.float64]]:
+    """Up to `count` places of the allowed ones, each proved by fine samples of the solid_height."""
+    found: list[NDArray[np.float64]] = []
+    left = allowed
+    while len(left) and len(found) < count:
+        pick = _widest_end(left) if not found else _farthest(left, found)
+        if found and np.linalg.norm(np.array(found) - pick, axis=1).min() < apart_mm:
+            break
+        if np.all(solid_height(pick + _samples(reach_mm)) >= least_z - 1e-6):
+            found.append(pick)
+        left = left[np.linalg.norm(left - pick, axis=1) > 1e-9]
+    return found
+
+
+def _widest_end(spots: NDArray[np.float64]) -> NDArray[np.float64]:
+    """One end of the widest pair of places."""
+    flat = len(spots) < 3 or np.linalg.matrix_rank(spots - spots[0]) < 2
+    hull = spots if flat else spots[spatial.ConvexHull(spots).vertices]
+    far = spatial.distance.cdist(hull, hull)
+    end: NDArray[np.float64] = hull[np.unravel_index(far.argmax(), far.shape)[0]]
+    return end
+
+
+def _farthest(spots: NDArray[np.float64], found: list[NDArray[np.float64]]) -> NDArray[np.float64]:
+    end: NDArray[np.float64] = spots[spatial.distance.cdist(spots, np.array(found)).min(1).argmax()]
+    return end
+
+
+def _samples(reach_mm: float) -> NDArray[np.float64]:
+    step = np.linspace(-reach_mm, reach_mm, int(np.ceil(2 * reach_mm / 0.35)) + 1)
+    grid = np.stack(np.meshgrid(step, step), -1).reshape(-1, 2)
+    angle = np.linspace(0, 2 * np.pi, 48, False)
+    rim = reach_mm * np.column_stack([np.cos(angle), np.sin(angle)])
+    return np.concatenate([grid[np.linalg.norm(grid, axis=1) <= reach_mm], rim])
+
+
+def _notes(holes: tuple[Fixing, ...], chosen: FixingSettings, deep: float) -> tuple[str, ...]:
+    name = "screw holes" if chosen.kind == "screw" else "magnet pockets"
+    notes = []
+    if len(holes) < chosen.count:
+        notes.append(
+            f"only {len(holes)} of {chosen.count} {name} fit: "
+            "hold the buck with tape or screws through the flange, or make the riser higher"
+        )
+    if holes and holes[0].depth_mm < deep - 1e-9:
+        notes.append(
+            f"{name} are {holes[0].depth_mm:.1f} mm deep instead of {deep:g} mm: no more height above them"
+        )
+    if len(holes) > 1:
+        spots = np.array([(hole.x_mm, hole.y_mm) for hole in holes])
+        widest = spatial.distance.pdist(spots).max()
+        if widest < NEAR_MM:
+            notes.append(f"{name} lie only {widest:.0f} mm apart and hardly keep the buck from turning")
+    return tuple(notes)

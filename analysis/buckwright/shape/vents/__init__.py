@@ -1,0 +1,1 @@
+"""Where air leaves, and the bores for it."""

@@ -1,0 +1,97 @@
+"""The tools that cut the vents, and the check that every one of them went through."""
+
+import numpy as np
+from manifold3d import CrossSection, Manifold, OpType
+from numpy.typing import NDArray
+
+from buckwright.errors import SolidError
+from buckwright.shape.solid import united
+from buckwright.shape.vents.placing import Vent, VentPlan
+
+__all__ = ["BELOW_MM", "check_drilled", "drilled", "vent_tools"]
+
+SEGMENTS = 20
+"""Sides of a bore; its corners lie on the circle, so no bore is wider than planned."""
+BELOW_MM = 1.0
+"""How far the drills start under the platen, clear of any contact with the underside."""
+
+
+def vent_tools(plan: VentPlan) -> list[Manifold]:
+    """One stepped tool per vent (a dimple adds a second), none overlapping another vent's.
+
+    Notes
+    -----
+    The bore narrows to the hole by a 45 degree cone below its planned top, which prints without
+    support and never leaves less skin than planned.
+    """
+    return [tool for vent in plan.vents for tool in _tools(vent, plan.settings.dimple_mm)]
+
+
+def drilled(solid: Manifold, plan: VentPlan, *, extra: tuple[Manifold, ...] = ()) -> Manifold:
+    """Subtract all vents and `extra` (channels, fixing holes, lettering) at once and check the result.
+
+    Raises
+    ------
+    SolidError
+        A vent did not go through, or two ran into each other (see `check_drilled`).
+    """
+    tools = [*vent_tools(plan), *extra]
+    result = solid - united(tools) if tools else solid
+    check_drilled(solid, result, plan)
+    return result
+
+
+def check_drilled(before: Manifold, after: Manifold, plan: VentPlan) -> None:
+    """Accept only if each through vent added exactly one tunnel.
+
+    Raises
+    ------
+    SolidError
+        The number of tunnels (genus) did not grow by the number of through vents, or nothing is left.
+    """
+    if after.is_empty():
+        raise SolidError("drilling left nothing of the solid")
+    added = after.genus() - before.genus()
+    if added != plan.through:
+        raise SolidError(
+            f"{plan.through} vents should add as many tunnels but {added} were found: "
+            "a vent misses the underside or runs into another one; raise the wall or thin out the vents"
+        )
+
+
+def _tools(vent: Vent, dimple_mm: float) -> list[Manifold]:
+    half = vent.face.width_mm / 2
+    closed = vent.face.opening == "dimple"
+    tools = []
+    bored = vent.bore_top_mm > 0 and vent.back_bore_mm / 2 > half
+    if vent.face.opening == "hole":
+        profile = [(0.0, -BELOW_MM), *(_bore(vent, half) if bored else [(half, -BELOW_MM)])]
+        tools.append(_turned([*profile, (half, vent.cap_mm), (0.0, vent.cap_mm)]))
+    elif bored:
+        tools.append(_turned([(0.0, -BELOW_MM), *_bore(vent, half), (0.0, vent.bore_top_mm)]))
+    if vent.face.opening == "slot":
+        tools = [_slot(vent, tools)]
+    if closed:
+        # Straight up from the rim of the cone: beside a wall a wider cone would undercut it.
+        z, deep, cap = vent.top_mm[2], dimple_mm, vent.cap_mm
+        tools.append(_turned([(0.0, z - deep), (deep, z), (deep, cap), (0.0, cap)]))
+    return [tool.translate((vent.top_mm[0], vent.top_mm[1], 0.0)) for tool in tools]
+
+
+def _bore(vent: Vent, half: float) -> list[tuple[float, float]]:
+    radius = vent.back_bore_mm / 2
+    shoulder = max(vent.bore_top_mm - (radius - half), 0.5 * vent.bore_top_mm)
+    return [(radius, -BELOW_MM), (radius, shoulder), (half, vent.bore_top_mm)]
+
+
+def _slot(vent: Vent, bores: list[Manifold]) -> Manifold:
+    # The slot starts where the bore's cone is still wider than the slot is long.
+    radius = vent.back_bore_mm / 2
+    start = max(vent.bore_top_mm - radius, 0.25 * vent.bore_top_mm) if bores else -BELOW_MM
+    prism = CrossSection.square((vent.face.length_mm, vent.face.width_mm), True).extrude(vent.cap_mm - start)
+    return Manifold.batch_boolean([*bores, prism.translate((0.0, 0.0, start))], OpType.Add)
+
+
+def _turned(profile: list[tuple[float, float]]) -> Manifold:
+    points: NDArray[np.float64] = np.array(profile, dtype=np.float64)
+    return CrossSection([points]).revolve(SEGMENTS)

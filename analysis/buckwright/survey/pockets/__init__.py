@@ -1,0 +1,1 @@
+"""Where a sheet from above traps air."""
