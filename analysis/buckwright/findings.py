@@ -1,10 +1,14 @@
-"""`Finding`: one thing that the user should know, in plain words, with what to do about it."""
+"""`Finding`: one thing that the user should know, in plain words, with what to do about it.
+
+Every finding is of a declared *kind*. The kind has a slug, by which people and programs name it, and tells at
+length why the thing matters, by which rule it is judged and what can be done.
+"""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["SEVERITIES", "Finding", "Severity", "worst_first"]
+__all__ = ["SEVERITIES", "Finding", "FindingKind", "Severity", "at_words", "counted", "worst_first"]
 
 type Severity = Literal["stop", "warn", "note"]
 
@@ -12,15 +16,53 @@ SEVERITIES: tuple[Severity, ...] = ("stop", "warn", "note")
 """From worst to mildest: cannot work as it stands; works with a risk; good to know."""
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """One thing found about a sculpt or a buck.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FindingKind:
+    """A kind of finding.
 
     Attributes
     ----------
+    slug : its name, words joined by hyphens; never changes
+    title : what it is about, a few words
+    why : why it matters to someone who forms the part
+    rule : what it is judged by, with figures
+    source : where the rule comes from
+    remedies : what can be done, the best first
+    """
+
+    slug: str
+    title: str
+    why: str
+    rule: str
+    source: str
+    remedies: tuple[str, ...] = ()
+
+    def found(
+        self,
+        severity: Severity,
+        words: str,
+        advice: str = "",
+        *,
+        at_mm: tuple[float, float, float] | None = None,
+        setting: str = "",
+    ) -> "Finding":
+        """A finding of this kind; parameters as the attributes of `Finding`."""
+        place = None if at_mm is None else (float(at_mm[0]), float(at_mm[1]), float(at_mm[2]))
+        return Finding(self.slug, severity, words, advice, place, setting)
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing found about a sculpt, a buck or a formed part.
+
+    Attributes
+    ----------
+    slug : of its kind
     severity : 'stop', 'warn' or 'note'
     words : what is so, in plain words with its figures; one or two sentences
     advice : what to do about it; empty where nothing needs doing
+    at_mm : where, in the frame of the buck; None where it is nowhere in particular
+    setting : 'table.key' of the setting that changes it; empty where none does
 
     Raises
     ------
@@ -28,9 +70,12 @@ class Finding:
         Unknown severity, or no words.
     """
 
+    slug: str
     severity: Severity
     words: str
     advice: str = ""
+    at_mm: tuple[float, float, float] | None = None
+    setting: str = ""
 
     def __post_init__(self) -> None:
         """Refuse what a summary could not sort or show."""
@@ -39,11 +84,28 @@ class Finding:
         if not self.words.strip():
             raise ValueError("a finding needs words")
 
-    def to_dict(self) -> dict[str, str]:
+    def to_dict(self) -> dict[str, object]:
         """The entry in report.json."""
-        return {"severity": self.severity, "words": self.words, "advice": self.advice}
+        return {
+            "slug": self.slug,
+            "severity": self.severity,
+            "words": self.words,
+            "advice": self.advice,
+            "at_mm": self.at_mm,
+            "setting": self.setting,
+        }
 
 
 def worst_first(findings: Iterable[Finding]) -> list[Finding]:
     """Sort by severity, worst first; those alike stay in the order they were found."""
     return sorted(findings, key=lambda finding: SEVERITIES.index(finding.severity))
+
+
+def counted(number: int, noun: str, plural: str = "") -> str:
+    """'1 vent', '2 vents'; the plural is spelled out where it is no plain s."""
+    return f"{number} {noun if number == 1 else plural or noun + 's'}"
+
+
+def at_words(point: tuple[float, ...], lift_mm: float = 0.0) -> str:
+    """A place in words, whole millimetres."""
+    return f"x {point[0]:.0f}, y {point[1]:.0f}, z {point[2] + lift_mm:.0f} mm"

@@ -161,7 +161,7 @@ def test_pressure_and_modulus_instead_of_a_radius():
         ({"frame_mm": (0.0, 40.0)}, "wider and deeper than 0"),
         ({"frame_mm": (1.0, 2.0, 3.0)}, "width and a depth"),
         ({"frame_mm": (np.nan, 40.0)}, "wider and deeper than 0"),
-        ({"tallest_mm": 20.0}, "25.0 mm tall, the machine takes 20.0"),
+        ({"machine_height_mm": 20.0}, "25.0 mm tall, the machine takes 20.0"),
         ({"sheet_mm": 0.0}, "thicker than 0 mm"),
         ({"sheet_mm": -1.0}, "thicker than 0 mm"),
         ({"sheet_mm": np.nan}, "thicker than 0 mm"),

@@ -8,14 +8,14 @@ from buckwright.relief.columns import Columns
 from buckwright.shape.solid import as_mesh, as_solid
 from buckwright.shape.vents.drilling import SEGMENTS, check_drilled, drilled, vent_tools
 from buckwright.shape.vents.face_hole import face_hole
-from buckwright.shape.vents.placing import VentSettings, plan_vents
+from buckwright.shape.vents.placing import BoreSizes, plan_vents
 
 SPOTS = np.array([[x, y, 0.0] for x in (-27.1, -9.3, 9.2, 27.4) for y in (-24.2, 1.1, 24.3)])
 
 
 def plan(mesh, when_small="hole", **sizes):
     face = face_hole(sheet_mm=0.75, low_mm=0.5, high_mm=1.0, when_small=when_small)
-    return plan_vents(SPOTS, range(len(SPOTS)), Columns(mesh), face=face, settings=VentSettings(**sizes))
+    return plan_vents(SPOTS, range(len(SPOTS)), Columns(mesh), face=face, bores=BoreSizes(**sizes))
 
 
 @pytest.mark.parametrize(("opening", "tunnels"), [("hole", 12), ("slot", 12), ("dimple", 0)])

@@ -8,7 +8,7 @@ from pytest import approx
 from buckwright.errors import JobError
 from buckwright.relief.columns import Columns
 from buckwright.shape.solid_height import solid_height
-from buckwright.shape.underside.fixings import FixingSettings, fixing_tools, plan_fixings
+from buckwright.shape.underside.fixings import FixingRequest, fixing_tools, plan_fixings
 
 
 def level(height):
@@ -38,7 +38,7 @@ def test_fixings_keep_clear_of_vents_and_never_break_through(seed, count):
         [CrossSection.circle(2).translate(tuple(s)) for s in spots], OpType.Add
     )
     plan = plan_fixings(
-        CrossSection.circle(38, 90), dome, keep_out=vents, settings=FixingSettings(count=count)
+        CrossSection.circle(38, 90), dome, keep_out=vents, settings=FixingRequest(fixing_count=count)
     )
     assert len(plan.holes) >= 1
     for hole in plan.holes:
@@ -55,7 +55,7 @@ def test_the_solid_stays_closed_above(hills):
     plan = plan_fixings(
         CrossSection.square((80, 80), True),
         lambda points: solid_height(columns, points),
-        settings=FixingSettings(count=4),
+        settings=FixingRequest(fixing_count=4),
     )
     assert len(plan.holes) == 4
     cut = Manifold.batch_boolean([solid, *fixing_tools(plan)], OpType.Subtract)
@@ -74,7 +74,7 @@ def test_low_ground_gets_shorter_pilots_and_says_so():
 
 
 def test_magnets_need_their_whole_depth():
-    magnets = FixingSettings(kind="magnet")
+    magnets = FixingRequest(fixing="magnet")
     assert len(plan_fixings(CrossSection.square((60, 60), True), level(5.3), settings=magnets).holes) == 2
     nothing = plan_fixings(CrossSection.square((60, 60), True), level(5.1), settings=magnets)
     assert nothing.holes == ()
@@ -88,15 +88,15 @@ def test_a_small_foot_is_told_that_it_can_turn():
 
 
 def test_none_wanted():
-    plan = plan_fixings(CrossSection(), level(0), settings=FixingSettings(kind="none"))
+    plan = plan_fixings(CrossSection(), level(0), settings=FixingRequest(fixing="none"))
     assert fixing_tools(plan) == []
     assert plan.to_dict() == {"kind": "none", "holes": [], "notes": []}
 
 
 @pytest.mark.parametrize(
     "bad",
-    [{"kind": "glue"}, {"count": 0}, {"diameter_mm": -1.0}, {"skin_mm": 1.0}, {"depth_mm": float("nan")}],
+    [{"fixing": "glue"}, {"fixing_count": -1}, {"diameter_mm": -1.0}, {"skin_mm": 1.0}, {"depth_mm": float("nan")}],
 )
 def test_bad_settings_are_refused(bad):
-    with pytest.raises(JobError, match="fixings"):
-        FixingSettings(**bad)
+    with pytest.raises(JobError, match="fixing"):
+        FixingRequest(**bad)

@@ -9,14 +9,14 @@ from buckwright.errors import JobError
 from buckwright.relief.columns import Columns
 from buckwright.shape.solid import as_mesh
 from buckwright.shape.vents.face_hole import FaceHole
-from buckwright.shape.vents.placing import FOOT, VentSettings, plan_vents, ring_points
+from buckwright.shape.vents.placing import FOOT, BoreSizes, plan_vents, ring_points
 
 HOLE = FaceHole("hole", 1.0, 1.0, np.pi / 4, "")
 
 
 def plan(mesh, points, **chosen):
     points = np.atleast_2d(points)
-    return plan_vents(points, range(len(points)), Columns(mesh), face=HOLE, settings=VentSettings(**chosen))
+    return plan_vents(points, range(len(points)), Columns(mesh), face=HOLE, bores=BoreSizes(**chosen))
 
 
 def distance_to_surface(mesh, point, away=12.0):
@@ -145,7 +145,7 @@ def test_ring_points_are_evenly_spaced():
 )
 def test_bad_settings_are_refused(bad):
     with pytest.raises(JobError):
-        VentSettings(**bad)
+        BoreSizes(**bad)
 
 
 def test_bad_spacing_and_counts_are_refused(hills):

@@ -12,7 +12,7 @@ from buckwright.shape.solid import as_mesh, united
 from buckwright.shape.solid_height import solid_height
 from buckwright.shape.underside.channels import channel_outline, channel_tools, connected, plan_channels
 from buckwright.shape.underside.engraving import engraving_tools, plan_engraving
-from buckwright.shape.underside.fixings import FixingSettings, fixing_tools, plan_fixings
+from buckwright.shape.underside.fixings import FixingRequest, fixing_tools, plan_fixings
 from buckwright.shape.vents.drilling import drilled
 from buckwright.shape.vents.face_hole import face_hole
 from buckwright.shape.vents.placing import FOOT, plan_vents, ring_points
@@ -59,7 +59,7 @@ def test_all_together(style, opening, kind):
         base.underside,
         lambda points: solid_height(columns, points),
         keep_out=bores,
-        settings=FixingSettings(kind=kind),
+        settings=FixingRequest(fixing=kind),
     )
     assert len(fixings.holes) == 2
     channels = plan_channels(vents.axes, base.underside, bores_mm=vents.bores_mm, keep_out=fixings.circles)

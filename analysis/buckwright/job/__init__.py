@@ -1,33 +1,6 @@
 """Every setting of the main job, and its file."""
 
 from buckwright.job.files import job_from, read_job, write_job
-from buckwright.job.settings import (
-    BaseSettings,
-    DraftSettings,
-    FillSettings,
-    FitSettings,
-    ForecastSettings,
-    Job,
-    JobText,
-    PullSettings,
-    SculptSettings,
-    SheetSettings,
-    VentSettings,
-)
+from buckwright.job.job import Job
 
-__all__ = [
-    "BaseSettings",
-    "DraftSettings",
-    "FillSettings",
-    "FitSettings",
-    "ForecastSettings",
-    "Job",
-    "JobText",
-    "PullSettings",
-    "SculptSettings",
-    "SheetSettings",
-    "VentSettings",
-    "job_from",
-    "read_job",
-    "write_job",
-]
+__all__ = ["Job", "job_from", "read_job", "write_job"]

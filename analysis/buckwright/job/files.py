@@ -1,154 +1,73 @@
 """Job files: a `Job` read from and written to TOML, mistakes told in words."""
 
-import difflib
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, Literal, cast
+from typing import Any
 
-import attrs
-import cattrs
 import tomli_w
-from cattrs.errors import ClassValidationError, ForbiddenExtraKeysError
-from cattrs.v import transform_error
 
 from buckwright.errors import JobError
-from buckwright.job.settings import Corner, Job, Point, Spot, as_plain
+from buckwright.job.job import Job, as_plain
+from buckwright.settings import Setting, settings_of
+from buckwright.stages import tables
 
-__all__ = ["job_from", "read_job", "write_job"]
+__all__ = [
+    "RENAMED",
+    "commented_job",
+    "job_from",
+    "read_job",
+    "read_tables",
+    "renamed_keys",
+    "write_job",
+]
 
-
-def _structure_sink(value: Any, _: Any) -> float | str:
-    return value if value == "widest" else _number(value)
-
-
-def _structure_direction(value: Any, _: Any) -> str | tuple[float, ...]:
-    if isinstance(value, str):
-        return value
-    if not isinstance(value, list | tuple) or len(value) != 3:
-        raise ValueError("must be a word or three numbers")
-    return tuple(_number(v) for v in value)
-
-
-def _structure_pair(value: Any, _: Any) -> tuple[float, ...] | None:
-    if value is None:
-        return None
-    if not isinstance(value, list | tuple) or len(value) != 2:
-        raise ValueError("must be two numbers")
-    return tuple(_number(v) for v in value)
-
-
-def _structure_places(size: int, *, least: int | None = None) -> Any:
-    """Structure hook for a list of places of `size` numbers each (`least` do; the rest is 0), or nothing."""
-
-    def structure(value: Any, _: Any) -> tuple[tuple[float, ...], ...] | None:
-        if value is None:
-            return None
-        wanted = f"must be a list of places, [{', '.join('xyz'[:size])}] each"
-        if not isinstance(value, list | tuple):
-            raise ValueError(f"{wanted}, got {value!r}")
-        for place in value:
-            if not isinstance(place, list | tuple) or not (least or size) <= len(place) <= size:
-                raise ValueError(f"{wanted}, got {place!r} among them")
-        return tuple(tuple(_number(n) for n in (*place, 0.0)[:size]) for place in value)
-
-    return structure
+RENAMED: Mapping[tuple[str, str], tuple[str, str]] = {
+    ("base", "most_mm"): ("base", "platen_mm"),
+    ("base", "fixing"): ("underside", "fixing"),
+    ("base", "fixings"): ("underside", "fixing_count"),
+    ("base", "engrave"): ("underside", "engrave"),
+    ("forecast", "tallest_mm"): ("forecast", "machine_height_mm"),
+}
+"""Keys of older job files, and what they are called now."""
 
 
-def _number(value: Any) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise ValueError(f"must be a number, got {value!r}")
-    return float(value)
-
-
-def _whole(value: Any, _: Any) -> int:
-    if isinstance(value, bool) or not isinstance(value, int):
-        raise ValueError(f"must be a whole number, got {value!r}")
-    return value
-
-
-def _exactly(kind: type) -> Any:
-    def structure(value: Any, _: Any) -> Any:
-        if not isinstance(value, kind):
-            raise ValueError(
-                f"must be {'true or false' if kind is bool else 'text in quotes'}, got {value!r}"
-            )
-        return value
-
-    return structure
-
-
-def _converter() -> cattrs.Converter:
-    converter = cattrs.Converter(forbid_extra_keys=True)
-    converter.register_structure_hook(float, lambda value, _: _number(value))
-    converter.register_structure_hook(int, _whole)
-    converter.register_structure_hook(bool, _exactly(bool))
-    converter.register_structure_hook(str, _exactly(str))
-    converter.register_structure_hook_func(lambda kind: kind == float | Literal["widest"], _structure_sink)
-    converter.register_structure_hook_func(lambda kind: kind == tuple[float, float] | None, _structure_pair)
-    converter.register_structure_hook_func(
-        lambda kind: kind == str | tuple[float, float, float], _structure_direction
-    )
-    converter.register_structure_hook_func(
-        lambda kind: kind == tuple[Point, ...] | None, _structure_places(2)
-    )
-    converter.register_structure_hook_func(lambda kind: kind == tuple[Spot, ...] | None, _structure_places(3))
-    converter.register_structure_hook_func(
-        lambda kind: kind == tuple[Corner, ...] | None, _structure_places(3, least=2)
-    )
-    return converter
-
-
-_CONVERTER = _converter()
-
-
-def job_from(raw: dict[str, Any], *, where: str = "the job") -> Job:
-    """Build a job from plain tables.
+def job_from(raw: Mapping[str, Any], *, where: str = "the job", folder: str | Path = ".") -> Job:
+    """Build a job from plain tables; keys of older files are read under their new names.
 
     Raises
     ------
     JobError
         With one line for each unknown table or key, wrong kind or value out of range.
     """
-    for table, values in raw.items():
-        if table == "folder" or not isinstance(values, dict):
-            raise JobError(f"{where}: '{table}' is not a table of settings, write it as [{table}]")
     try:
-        return _CONVERTER.structure(raw, Job)
-    except ClassValidationError as error:
-        lines = [_worded(line) for line in _messages(error)]
-        raise JobError(f"{where} cannot be used:\n  " + "\n  ".join(lines)) from error
+        return Job(folder=folder, **_renamed(raw))
+    except JobError as error:
+        lines = "\n  ".join(str(error).splitlines())
+        raise JobError(f"{where} cannot be used:\n  {lines}") from error
 
 
-def _messages(error: ClassValidationError) -> list[str]:
-    return [str(line) for line in transform_error(error, format_exception=_format)]
+def renamed_keys(raw: Mapping[str, Any]) -> list[str]:
+    """One line for each key that has another name now."""
+    return [
+        f"[{old[0]}] {old[1]} is called [{new[0]}] {new[1]} now"
+        for old, new in RENAMED.items()
+        if isinstance(raw.get(old[0]), Mapping) and old[1] in raw[old[0]]
+    ]
 
 
-def _format(error: BaseException, _kind: Any) -> str:
-    if isinstance(error, ForbiddenExtraKeysError):
-        known = [field.name for field in attrs.fields(cast(Any, error.cl)) if field.name != "folder"]
-        parts = []
-        for key in sorted(error.extra_fields):
-            close = difflib.get_close_matches(key, known, n=1)
-            hint = f", did you mean '{close[0]}'?" if close else f"; known are {', '.join(known)}"
-            parts.append(f"unknown setting '{key}'{hint}")
-        return "; ".join(parts)
-    if "not in literal" in str(error):
-        value, _, choices = str(error).partition(" not in literal typing.Literal")
-        return f"must be one of {choices.strip('[]')}; got {value!r}"
-    return str(error)
+def _renamed(raw: Mapping[str, Any]) -> dict[str, Any]:
+    plain = {name: dict(values) if isinstance(values, Mapping) else values for name, values in raw.items()}
+    for (table, key), (new_table, new_key) in RENAMED.items():
+        if isinstance(plain.get(table), dict) and key in plain[table]:
+            value = plain[table].pop(key)
+            home = plain.setdefault(new_table, {})
+            if isinstance(home, dict):
+                home.setdefault(new_key, value)
+    return plain
 
 
-def _worded(line: str) -> str:
-    """`message @ $.sheet.thickness_mm` becomes `[sheet] thickness_mm: message`."""
-    message, _, path = line.rpartition(" @ $")
-    place = path.strip(".").split(".") if path else []
-    if not place or place == [""]:
-        return message or line
-    key = f" {'.'.join(place[1:])}" if len(place) > 1 else ""
-    return f"[{place[0]}]{key}: {message}"
-
-
-def read_job(path: Path) -> Job:
+def read_job(path: str | Path) -> Job:
     """Read a job file.
 
     Raises
@@ -156,8 +75,20 @@ def read_job(path: Path) -> Job:
     JobError
         The file is missing, is no TOML, or holds a setting that cannot be used.
     """
+    path = Path(path)
+    return job_from(read_tables(path), where=str(path), folder=path.parent)
+
+
+def read_tables(path: Path) -> dict[str, Any]:
+    """The tables of a job file as they stand there.
+
+    Raises
+    ------
+    JobError
+        The file is missing or is no TOML.
+    """
     try:
-        raw = tomllib.loads(path.read_text(encoding="utf-8-sig"))  # some editors put a mark in front
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))  # some editors put a mark in front
     except FileNotFoundError as error:
         raise JobError(f"{path}: there is no such job file") from error
     except IsADirectoryError as error:
@@ -166,9 +97,54 @@ def read_job(path: Path) -> Job:
         raise JobError(f"{path} cannot be read: {error}") from error
     except tomllib.TOMLDecodeError as error:
         raise JobError(f"{path} is not valid TOML: {error}") from error
-    return attrs.evolve(job_from(raw, where=str(path)), folder=path.parent)
 
 
 def write_job(job: Job) -> str:
     """Text of the job file, every setting spelled out except those that follow from others."""
     return tomli_w.dumps(as_plain(job))
+
+
+def commented_job(job: Job, *, only: tuple[str, ...] = ()) -> str:
+    """Text of a job file in which every setting stands with its tip, unit, range and choices.
+
+    Settings that differ from the default are set; the others stand as comments with their default, so that
+    the file says what can be changed without fixing anything.
+
+    Parameters
+    ----------
+    job : its tables
+    only : tables to write; all if empty
+    """
+    parts = []
+    for table, kind in tables().items():
+        if only and table not in only:
+            continue
+        about = (kind.__doc__ or "").strip().splitlines()[0]
+        lines = [f"[{table}]  # {about}"]
+        fresh = kind()
+        for key, setting in settings_of(kind).items():
+            value = getattr(job.tables[table], key)
+            lines += _commented(key, setting, value, fixed=value != getattr(fresh, key))
+        parts.append("\n".join(lines))
+    return "\n\n".join(parts) + "\n"
+
+
+def _commented(key: str, setting: Setting, value: Any, *, fixed: bool) -> list[str]:
+    notes = [setting.tip]
+    if setting.words:
+        notes.append("one of " + ", ".join(setting.words))
+    if words := setting.range_words():
+        notes.append(words)
+    if setting.optional:
+        notes.append(f"left out: {setting.automatic}")
+    shown = value if value is not None else _example(setting)
+    entry = tomli_w.dumps({key: shown}).strip().replace("\n", " ")
+    return [f"# {'; '.join(notes)}", entry if fixed else f"# {entry}"]
+
+
+def _example(setting: Setting) -> Any:
+    if setting.start is not None:
+        return list(setting.start) if isinstance(setting.start, tuple) else setting.start
+    if setting.kind == "places":
+        return [[0.0] * setting.size]
+    return next(iter(setting.words), 0.0 if setting.low < 0.0 else max(setting.low, 0.0))

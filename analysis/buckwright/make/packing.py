@@ -1,5 +1,6 @@
 """Results of stages as plain values and arrays, and back; no code is ever read from them."""
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import fields, is_dataclass
 from importlib import import_module
@@ -17,15 +18,19 @@ type Tree = Any
 """JSON: numbers, text, truth values and null as they are; everything else as {kind: content}."""
 
 
+_ROOT = __name__.split(".make.")[0]  # the extension carries the library under another name
+_PLACE = re.compile(r"(\.[a-z_]+)+:[A-Za-z]+")
+
+
 class Packer:
     """Takes results apart; arrays that are one object stay one.
 
-    Of the dataclasses only those in `records` (name: module) may occur, so that they can be read again.
+    Of dataclasses only those of this library may occur: their names are looked up in it when they are read.
     Objects of the kinds `left_out` become None: they can be made anew from the rest.
     """
 
-    def __init__(self, records: Mapping[str, str], left_out: tuple[type, ...] = ()) -> None:
-        self._records, self._left_out = records, left_out
+    def __init__(self, left_out: tuple[type, ...] = ()) -> None:
+        self._left_out = left_out
         self.arrays: list[NDArray[Any]] = []
         self._known: dict[int, int] = {}
 
@@ -55,9 +60,9 @@ class Packer:
             return {"path": str(value)}
         if isinstance(value, Body):
             return {"body": self.packed(value.arrays)}
-        if is_dataclass(value) and self._records.get(type(value).__name__) == type(value).__module__:
+        if is_dataclass(value) and type(value).__module__.startswith(f"{_ROOT}."):
             content = {field.name: self.packed(getattr(value, field.name)) for field in fields(value)}
-            return {"record": type(value).__name__, "fields": content}
+            return {"record": _place_of(type(value)), "fields": content}
         raise TypeError(f"a stage cannot keep {type(value).__name__}")
 
     def _index(self, value: Any) -> int:
@@ -69,16 +74,32 @@ class Packer:
         return number
 
 
-def unpacked(  # noqa: PLR0911  (one for each kind)
-    tree: Tree, arrays: Callable[[int], NDArray[Any]], records: Mapping[str, str]
-) -> Any:
+def _place_of(kind: type) -> str:
+    """Module within this library, and name."""
+    return f"{kind.__module__.removeprefix(_ROOT)}:{kind.__qualname__}"
+
+
+def _kind_at(place: str) -> type:
+    """The dataclass at a place; nothing outside of this library is looked up."""
+    if not _PLACE.fullmatch(place):
+        raise ValueError(f"no record can be at {place!r}")
+    module, _, name = place.partition(":")
+    try:
+        kind = getattr(import_module(_ROOT + module), name)
+    except (ImportError, AttributeError) as error:
+        raise ValueError(f"there is no record at {place!r}") from error
+    if not (isinstance(kind, type) and is_dataclass(kind)):
+        raise ValueError(f"{place!r} is no record")
+    return kind
+
+
+def unpacked(tree: Tree, arrays: Callable[[int], NDArray[Any]]) -> Any:  # noqa: PLR0911  (one for each kind)
     """Put a result together again.
 
     Parameters
     ----------
     tree : from `Packer.packed`
     arrays : array of each number
-    records : the dataclasses that may occur, name: module; loaded when met
 
     Raises
     ------
@@ -87,7 +108,7 @@ def unpacked(  # noqa: PLR0911  (one for each kind)
     """
 
     def inner(entry: Tree) -> Any:
-        return unpacked(entry, arrays, records)
+        return unpacked(entry, arrays)
 
     if not isinstance(tree, dict):
         if isinstance(tree, list):
@@ -111,8 +132,7 @@ def unpacked(  # noqa: PLR0911  (one for each kind)
                 raise ValueError("a body without its arrays")
             return Body(held)
         case {"record": str(name), "fields": dict(content)}:
-            kind = getattr(import_module(records[name]), name)
-            return _record(kind, {key: inner(entry) for key, entry in content.items()})
+            return _record(_kind_at(name), {key: inner(entry) for key, entry in content.items()})
     raise ValueError(f"unknown entry with {sorted(tree)}")
 
 

@@ -102,7 +102,6 @@ def doubtful_size(size_mm: ArrayLike) -> str | None:
         guess = largest * MM_PER_UNIT[unit]
         if LIKELY_MM[0] <= guess <= LIKELY_MM[1]:
             return (
-                f"{words} Read as {_WORDS[unit]} (x {MM_PER_UNIT[unit]:g}) it would be "
-                f"{guess:.4g} mm across; say --unit {unit}, or give the wanted --height."
+                f"{words} Read as {_WORDS[unit]} (x {MM_PER_UNIT[unit]:g}) it would be {guess:.4g} mm across."
             )
-    return f"{words} Give --unit, or the wanted --height."
+    return words

@@ -11,44 +11,8 @@ import numpy as np
 from buckwright import __version__
 from buckwright.output.files import write_safely
 
-__all__ = ["ENTRY_KEYS", "SECTIONS", "assemble", "plain", "to_json", "write_report"]
+__all__ = ["assemble", "plain", "to_json", "write_report"]
 
-SECTIONS = (
-    "input",
-    "frame",
-    "pull",
-    "draft",
-    "undercuts",
-    "fill",
-    "pockets",
-    "vents",
-    "evacuation_s",
-    "base",
-    "buck",
-    "forecast",
-    "findings",
-    "timing_s",
-    "version",
-)
-"""The top-level keys, in the order in which they are written."""
-
-ENTRY_KEYS: Mapping[str, tuple[str, ...]] = {
-    "input": ("faces", "vertices", "size_mm", "repairs"),
-    "frame": ("matrix",),
-    "pull": ("direction", "candidates"),
-    "draft": ("wanted_deg", "free_share", "tight_share", "trapped_share", "histogram"),
-    "undercuts": ("area_mm2", "depth_mm", "sideways_mm", "centre_mm", "release"),
-    "fill": ("mode", "added_volume_mm3"),
-    "pockets": ("centre_mm", "depth_mm", "volume_mm3", "area_mm2"),
-    "vents": ("top_mm", "diameter_mm", "back_bore_mm", "pocket"),
-    "buck": ("faces", "size_mm", "volume_mm3", "watertight"),
-    "forecast": ("thickness_percentiles_mm", "thinnest", "mean_mm", "webs", "pockets", "trust"),
-    "findings": ("severity", "words", "advice"),
-}
-"""Keys that a section (or every entry of a list) must have; more are allowed."""
-
-_RELEASE_KEYS = ("strain", "allowable", "verdict")
-_LISTS = ("undercuts", "pockets", "vents", "findings")
 # Seven significant digits are finer than single precision, which is all that the written meshes hold.
 _DIGITS = 7
 # The matrix carries coordinates from one frame to the other, so it keeps every digit.
@@ -56,12 +20,11 @@ _EXACT = ("frame",)
 
 
 def assemble(sections: Mapping[str, Any]) -> dict[str, Any]:
-    """Put the sections of a report together and check their names.
+    """Put the sections of a report together.
 
     Parameters
     ----------
-    sections : by name; `version` is added here. A section that was not worked out is None, a list
-        that was and holds nothing is empty. Values may hold numpy arrays and numbers.
+    sections : by name; `version` is added here. Values may hold numpy arrays and numbers.
 
     Returns
     -------
@@ -70,20 +33,13 @@ def assemble(sections: Mapping[str, Any]) -> dict[str, Any]:
 
     Raises
     ------
-    ValueError
-        A section is missing or unknown, or lacks one of its fixed keys.
+    TypeError
+        A section holds something that JSON does not know.
     """
-    wanted = set(SECTIONS) - {"version"}
-    missing, unknown = wanted - set(sections), set(sections) - wanted
-    if missing or unknown:
-        raise ValueError(f"report sections: missing {sorted(missing)}, unknown {sorted(unknown)}")
-    report: dict[str, Any] = {}
-    for name in SECTIONS[:-1]:
-        digits = None if name in _EXACT else _DIGITS
-        report[name] = plain(sections[name], digits=digits)
-        _check_keys(name, report[name])
-    report["version"] = __version__
-    return report
+    report = {
+        name: plain(section, digits=None if name in _EXACT else _DIGITS) for name, section in sections.items()
+    }
+    return report | {"version": __version__}
 
 
 def plain(value: Any, *, digits: int | None = None) -> Any:
@@ -140,23 +96,3 @@ def _rounded(number: float, digits: int | None) -> float | None:
     if digits is None:
         return number
     return float(f"{number:.{digits}g}") + 0.0  # + 0.0 turns -0.0 into 0.0
-
-
-def _check_keys(name: str, section: Any) -> None:
-    """Refuse a section, or an entry of a list, that lacks a fixed key."""
-    keys = ENTRY_KEYS.get(name)
-    if section is None or keys is None:
-        return
-    entries = section if name in _LISTS else [section]
-    for entry in entries:
-        lacking = [key for key in keys if key not in entry]
-        if lacking:
-            raise ValueError(f"report section {name!r} lacks {lacking}")
-        if name == "undercuts":
-            _check_release(entry["release"])
-
-
-def _check_release(release: Any) -> None:
-    lacking = [key for key in _RELEASE_KEYS if release is not None and key not in release]
-    if lacking:
-        raise ValueError(f"the release of an undercut lacks {lacking}")

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import manifold3d
 import numpy as np
-from manifold3d import Manifold, Mesh64
+from manifold3d import CrossSection, Manifold, Mesh64
 from numpy.typing import NDArray
 
 from buckwright.errors import SolidError
@@ -53,6 +53,10 @@ class Body:
     def solid(self) -> Manifold:
         """The solid."""
         return self._opened()[0]
+
+    def section_at(self, z: float) -> CrossSection:
+        """Its section at a height."""
+        return self.solid.slice(z)
 
     def mark(self, before: int) -> int:
         """What has become of a mark (see `solid.new_mark`) that faces had when the arrays were taken."""

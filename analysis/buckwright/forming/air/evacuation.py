@@ -25,6 +25,7 @@ __all__ = [
     "ellipse_flow_kg_s",
     "evacuation_time_s",
     "orifice_flow_kg_s",
+    "through_vents_s",
     "vents_needed",
 ]
 
@@ -170,6 +171,44 @@ def evacuation_time_s(
     with np.errstate(divide="ignore", invalid="ignore"):
         seconds = volume / flow * _logarithms(start_pa, target_pa, plenum_pa)
     return np.where(volume == 0.0, 0.0, seconds)
+
+
+def through_vents_s(
+    volumes_mm3: NDArray[np.float64],
+    count: NDArray[np.int64],
+    *,
+    hole_mm2: float,
+    skin_mm: float,
+    target_share: float,
+    plenum_kpa: float,
+) -> list[float]:
+    """Seconds to bring pockets from an atmosphere to a share of one through drilled vents.
+
+    Parameters
+    ----------
+    volumes_mm3 : (P,) float64, air in each pocket
+    count : (P,) int64, vents in each
+    hole_mm2 : open area of one vent
+    skin_mm : length of its narrow part
+    target_share : share of an atmosphere that may be left, 0..1
+    plenum_kpa : absolute pressure under the platen
+
+    Returns
+    -------
+    One number for each pocket, inf where it has no vent; upper estimates (see the module)
+    """
+    across = 2.0 * np.sqrt(hole_mm2 / np.pi)
+    discharge = float(drilled_discharge(skin_mm, across))
+    seconds = np.full(len(volumes_mm3), np.inf)
+    served = count > 0
+    seconds[served] = evacuation_time_s(
+        volumes_mm3[served],
+        count[served] * hole_mm2,
+        discharge=discharge,
+        target_pa=target_share * ATMOSPHERE_PA,
+        plenum_pa=plenum_kpa * 1e3,
+    )
+    return [float(value) for value in seconds]
 
 
 def vents_needed(

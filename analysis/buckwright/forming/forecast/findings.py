@@ -1,172 +1,342 @@
 """What a forecast means, in plain words."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from buckwright.findings import Finding
-from buckwright.forming.forecast.steps import MOST_DRAWN, OVERDRAWN
+from buckwright.findings import Finding, FindingKind, at_words, counted
 
 if TYPE_CHECKING:
+    from buckwright.forming.forecast.buck_forecast import BuckForecast
+    from buckwright.forming.forecast.flare import Flare
     from buckwright.forming.forecast.forecast_sheet import Forecast
 
-__all__ = ["SLIDING_TRUST", "TRUST", "about_air", "findings_of"]
+__all__ = ["KINDS", "SLIDING_TRUST", "TRUST", "about_forecast", "about_sheet"]
 
 TRUST = (
-    "A forecast of an ideal sheet: evenly warm, one law of rubber, sticking where it touches. Against exact "
-    "answers for that sheet it is within about 1 %; against measured parts expect about 30 % either way, as "
-    "operators alone scatter by a third (Farrington et al., Dental Traumatology 2016). Webs are this tool's "
-    "own heuristic. Form a test piece and measure it before you count on a thickness."
+    "A forecast of an ideal sheet: evenly warm, one rubber law, sticking where it touches. Against exact answers "
+    "for that sheet it is within about 1 %; against measured parts expect about 30 % either way. Webs are this "
+    "tool's own heuristic. Form a test piece and measure it before you count on a thickness."
 )
 SLIDING_TRUST = (
-    "A forecast of an ideal sheet: evenly warm, one law of rubber, sliding on the buck by one coefficient "
-    "of friction. That coefficient is a guess for a hot sheet, and it decides how thick the top stays: "
-    "compare it with the sheet that sticks. Against measured parts expect no better than 30 % either way. "
-    "Webs are this tool's own heuristic. Form a test piece and measure it before you count on a thickness."
+    "A forecast of an ideal sheet: evenly warm, one rubber law, sliding on the buck with one coefficient of "
+    "friction. For a hot sheet that coefficient is a guess, and it decides how thick the top stays: compare it "
+    "with a sheet that sticks. Against measured parts expect no better than 30 % either way. Webs are this tool's "
+    "own heuristic. Form a test piece and measure it before you count on a thickness."
 )
+
+UNFINISHED = FindingKind(
+    slug="unfinished-forecast",
+    title="The forecast stopped early or did not settle",
+    why="Its figures describe a sheet that has not come to rest.",
+    rule="The sheet is followed until its forces balance at every load; told where that was not reached.",
+    source="numerical method",
+    remedies=("Try a larger sharpest radius.", "Try the Mooney-Rivlin law, which stiffens."),
+)
+TORN = FindingKind(
+    slug="overdrawn",
+    title="The sheet tears or bridges",
+    why="A place too deep for its width asks for more stretch than any sheet has.",
+    rule="Told where the sheet would be thinner than a 25th of its starting thickness.",
+    source="judgement",
+    remedies=("Fill the place.", "Widen it.", "Choose another pull."),
+)
+THIN = FindingKind(
+    slug="thinnest-place",
+    title="The thinnest place",
+    why="The part breaks where it is thinnest; clear or painted parts show it first.",
+    rule="A warning below a quarter of the sheet; a thicker sheet is named when less than 0.3 mm is left.",
+    source="house rule; thickness by a membrane model (docs: forecast)",
+    remedies=(
+        "Start with a thicker sheet.",
+        "Round the edge above that place.",
+        "Give it more draft or room.",
+    ),
+)
+DRAWN = FindingKind(
+    slug="draw-ratio",
+    title="The sheet is drawn far",
+    why="The more area is made from the same sheet, the thinner it gets everywhere.",
+    rule="Plain vacuum forming reaches about three times the area.",
+    source="Throne, Gruenwald (from memory)",
+    remedies=("Lower the buck.", "Use a wider frame.", "Give it more draft.", "Help with a plug."),
+)
+NARROW = FindingKind(
+    slug="narrow-gap",
+    title="Little room between buck and frame",
+    why="The foot and the walls are drawn from the sheet between buck and frame; little sheet makes them thin.",
+    rule="The gap to the frame should be at least the height of the buck.",
+    source="Takahashi & Bando 2018",
+    remedies=("Use a larger frame.", "Lower the riser."),
+)
+WEB = FindingKind(
+    slug="web",
+    title="A web",
+    why="Where more sheet comes together than the surface needs, it folds on itself and sets as a web.",
+    rule="Triangles of the sheet that turn over or are pressed together along a line.",
+    source="this tool's own heuristic",
+    remedies=(
+        "More draft.",
+        "Rounder corners.",
+        "More room around the corner.",
+        "A web-catcher block beside it.",
+    ),
+)
+AIR = FindingKind(
+    slug="trapped-air",
+    title="Air that the forecast sheet traps",
+    why="The vents follow the pockets that a taut sheet closes; the forecast checks them with a sheet that stretches.",
+    rule="Air that has lost its way out before the sheet touched everything under it. It decides no vent by itself.",
+    source="this tool's own method (docs: air under the sheet)",
+    remedies=("Turn on Place Vents, so that vents also follow the forecast.", "Add a vent there by hand."),
+)
+UNSEEN = FindingKind(
+    slug="finer-than-forecast",
+    title="Detail finer than the forecast",
+    why="What is smaller than a cell of the sheet is not in the forecast: neither its thinning nor its webs.",
+    rule="Told when the buck stands out of the sheet between nodes by more than a quarter of a cell.",
+    source="numerical method",
+    remedies=("Increase the number of nodes.",),
+)
+FLARED = FindingKind(
+    slug="flared-edge",
+    title="The edge of the part would flare out",
+    why="Near the flange the sheet leaves the wall in a curve; a part that is cut there ends in that curve.",
+    rule="How far the forecast sheet stands off the wall along the trim line.",
+    source="forecast; a riser is raised by no more than 15 mm for it (house rule)",
+    remedies=(
+        "Raise the riser.",
+        "Trim higher up the wall.",
+        "Give the wall more draft or the frame more room.",
+    ),
+)
+OUTSIDE = FindingKind(
+    slug="formed-thickness",
+    title="The thickness the offset was made for",
+    why="When the outside must hold its size, the buck is smaller by the formed thickness; the forecast knows it better.",
+    rule="The forecast's mean thickness on the buck.",
+    source="forecast",
+    remedies=("Set the formed thickness to the forecast's mean and make the buck again.",),
+)
+GAPS = FindingKind(
+    slug="gaps-compared",
+    title="Gaps between buck and frame compared",
+    why="A wide gap gives thicker walls and costs sheet; a narrow one saves sheet and thins the foot.",
+    rule="Forecast previews at a quarter, a half, one and one and a half heights.",
+    source="forecast",
+)
+KINDS = (UNFINISHED, TORN, THIN, DRAWN, NARROW, WEB, AIR, UNSEEN, FLARED, OUTSIDE, GAPS)
+
 _THIN_SHARE = 0.25  # of the sheet; judgement
 _MOST_AREAL_RATIO = 3.0  # straight vacuum forming without a plug: Throne, Gruenwald (from memory)
 _TOLD = 4  # webs that get a finding each
 _LEFT_SHARE = 0.5  # of the sheet: a gap that is left shows on the part (judgement)
+# A riser is not raised by more only to lift the part out of the flare: house rule.
+_MOST_RISE_MM = 15.0
+# Sheets that are sold nearly everywhere, mm: common practice, no source.
+_GAUGES_MM = (0.5, 0.75, 1.0, 1.5, 2.0, 3.0)
+# A part that is handled needs about this much everywhere: house rule.
+_HANDY_MM = 0.3
 
 
-def findings_of(result: "Forecast", *, height_mm: float, gap_mm: float) -> list[Finding]:
-    """Everything that a user should know, worst first within each subject."""
+def about_forecast(formed: "BuckForecast", *, controlled_side: str, vents_known: bool) -> list[Finding]:
+    """Findings about the formed part.
+
+    Parameters
+    ----------
+    formed : the forecast on the buck
+    controlled_side : 'inside' or 'outside'
+    vents_known : whether the vents are known, so that something better is said of the air elsewhere
+    """
+    run = formed.forecast
     return [
-        *_unfinished(result),
-        *_torn(result),
-        *_thin(result),
-        *_gap(height_mm, gap_mm),
-        *_webs(result),
-        *about_air(result),
-        *_unseen(result),
+        *about_sheet(run, air=not vents_known),
+        *_thicker(run),
+        *_flared(formed.flare),
+        *_outside(run, controlled_side),
+        *_gaps(formed.gaps),
     ]
 
 
-def _unfinished(result: "Forecast") -> list[Finding]:
+def about_sheet(run: "Forecast", *, air: bool = True) -> list[Finding]:
+    """Findings about the sheet alone, worst first within each subject."""
+    return [
+        *_unfinished(run),
+        *_torn(run),
+        *_thin(run),
+        *_narrow(run),
+        *_webs(run),
+        *(_air(run) if air else ()),
+        *_unseen(run),
+    ]
+
+
+def _unfinished(run: "Forecast") -> list[Finding]:
     found = []
-    if result.formed.stopped:
-        found.append(
-            Finding(
-                "warn",
-                f"The forecast {result.formed.stopped}: figures are those of an unfinished sheet.",
-                "Try a larger sharpest radius, or the stiffening law (Mooney-Rivlin).",
-            )
+    if run.formed.stopped:
+        words = f"The forecast {run.formed.stopped}: the run stopped early; treat its figures as incomplete."
+        advice = "Try a larger sharpest radius, or the law that stiffens (Mooney-Rivlin)."
+        found.append(UNFINISHED.found("warn", words, advice, setting="forecast.sharpest_radius_mm"))
+    if run.formed.forced:
+        words = (
+            f"At {counted(run.formed.forced, 'load')} the sheet did not come to rest; around folds and narrow slots "
+            "the figures are rough."
         )
-    if result.formed.forced:
-        found.append(
-            Finding(
-                "note",
-                f"At {result.formed.forced} of the loads the sheet did not come to rest; around folds and "
-                "narrow slots the figures are rough.",
-            )
-        )
+        found.append(UNFINISHED.found("note", words))
     return found
 
 
-def _torn(result: "Forecast") -> list[Finding]:
+def _torn(run: "Forecast") -> list[Finding]:
     """Where the sheet is drawn so thin that it cannot reach."""
-    lost = np.flatnonzero(result.formed.state == OVERDRAWN)
+    from buckwright.forming.forecast.steps import MOST_DRAWN, OVERDRAWN
+
+    lost = np.flatnonzero(run.formed.state == OVERDRAWN)
     if not len(lost):
         return []
-    x, y, z = result.points[lost].mean(0)
-    reach = float(result.gap_mm[lost].max())
-    return [
-        Finding(
-            "warn",
-            f"Round x {x:.0f}, y {y:.0f}, z {z:.0f} mm the sheet would be thinner than a {MOST_DRAWN:.0f}th "
-            f"of itself ({len(lost)} nodes): it tears or bridges, up to {reach:.0f} mm off the buck.",
-            "The place is too deep for its width: fill it, widen it, or set the part up another way.",
-        )
-    ]
-
-
-def _thin(result: "Forecast") -> list[Finding]:
-    sheet, thin = result.settings.sheet_mm, result.thinnest_mm
-    x, y, z = result.thinnest_at_mm
+    middle = run.points[lost].mean(0)
     words = (
-        f"Thinnest {thin:.2f} mm of {sheet:g} mm ({thin / sheet:.0%}) at x {x:.0f}, y {y:.0f}, z {z:.0f} mm."
+        f"Around {at_words(tuple(middle))} the sheet would be less than 1/{MOST_DRAWN:.0f} of its starting thickness "
+        f"({counted(len(lost), 'node')}): expect a tear or a bridge, up to {run.gap_mm[lost].max():.0f} mm off the "
+        "buck."
     )
+    advice = "The place is too deep for its width: fill it, widen it, or choose another pull."
+    return [TORN.found("warn", words, advice, at_mm=tuple(middle), setting="pull.direction")]
+
+
+def _thin(run: "Forecast") -> list[Finding]:
+    sheet, thin = run.settings.sheet_mm, run.thinnest_mm
+    words = f"Thinnest {thin:.2f} mm of {sheet:g} mm ({thin / sheet:.0%}) at {at_words(run.thinnest_at_mm)}."
     found = []
     if thin < _THIN_SHARE * sheet:
+        advice = "Start with a thicker sheet, or give that place more draft, a rounder edge or room."
         found.append(
-            Finding(
-                "warn",
-                words,
-                "Start with a thicker sheet, or give that place more draft, a rounder edge or room.",
-            )
+            THIN.found("warn", words, advice, at_mm=run.thinnest_at_mm, setting="sheet.thickness_mm")
         )
     else:
-        found.append(Finding("note", words))
-    if result.areal_draw_ratio > _MOST_AREAL_RATIO:
-        found.append(
-            Finding(
-                "warn",
-                f"On the buck the sheet is drawn to {result.areal_draw_ratio:.1f} times its area; about "
-                f"{_MOST_AREAL_RATIO:g} is what plain vacuum forming reaches (from memory).",
-                "A lower buck, a wider frame, more draft or a plug.",
-            )
+        found.append(THIN.found("note", words, at_mm=run.thinnest_at_mm))
+    if run.areal_draw_ratio > _MOST_AREAL_RATIO:
+        words = (
+            f"On the buck the sheet is drawn to {run.areal_draw_ratio:.1f} times its area; plain vacuum forming "
+            f"reaches about {_MOST_AREAL_RATIO:g} (figure from memory)."
         )
+        advice = "Use a lower buck, a wider frame, more draft or a plug."
+        found.append(DRAWN.found("warn", words, advice, setting="forecast.gap_mm"))
     return found
 
 
-def _gap(height_mm: float, gap_mm: float) -> list[Finding]:
-    if gap_mm >= height_mm:
+def _narrow(run: "Forecast") -> list[Finding]:
+    if run.gap_to_frame_mm >= run.height_mm:
         return []
-    return [
-        Finding(
-            "note",
-            f"The gap to the frame is {gap_mm:.0f} mm, less than the height of {height_mm:.0f} mm: the foot "
-            "is drawn from little sheet (Takahashi & Bando 2018).",
-            "A larger frame or a lower riser makes walls and foot thicker.",
-        )
-    ]
+    words = (
+        f"The gap to the frame is {run.gap_to_frame_mm:.0f} mm, less than the buck's height of "
+        f"{run.height_mm:.0f} mm: little sheet is available to form the foot."
+    )
+    advice = "A larger frame or a lower riser makes walls and foot thicker."
+    return [NARROW.found("note", words, advice, setting="forecast.gap_mm")]
 
 
-def _webs(result: "Forecast") -> list[Finding]:
+def _webs(run: "Forecast") -> list[Finding]:
     found = []
-    for web in result.webs[:_TOLD]:
-        x, y, z = web.where_mm
+    for web in run.webs[:_TOLD]:
         crosses = web.crosses_trim_line
-        where = {True: ", over the trim line", False: ", under the trim line", None: ""}[crosses]
-        found.append(
-            Finding(
-                "note" if crosses is False else "warn",
-                f"A web {web.length_mm:.0f} mm long, up to z {web.height_mm:.0f} mm{where}, at x {x:.0f}, "
-                f"y {y:.0f}, z {z:.0f} mm (this tool's own heuristic).",
-                ""
-                if crosses is False
-                else "More draft, rounder corners, more room, or a block that takes it up.",
-            )
+        where = {True: " crosses the trim line", False: " lies below the trim line", None: ""}[crosses]
+        words = (
+            f"A web {web.length_mm:.0f} mm long, up to z {web.height_mm:.0f} mm,{where or ' forms'} at "
+            f"{at_words(web.where_mm)} (this tool's own heuristic)."
         )
-    if len(result.webs) > _TOLD:
-        found.append(Finding("note", f"There are {len(result.webs) - _TOLD} smaller webs besides."))
+        if crosses is False:
+            found.append(WEB.found("note", words, at_mm=web.where_mm))
+            continue
+        advice = "Try more draft, rounder corners, more room, or a web-catcher block beside the corner."
+        found.append(WEB.found("warn", words, advice, at_mm=web.where_mm))
+    if len(run.webs) > _TOLD:
+        words = f"{counted(len(run.webs) - _TOLD, 'smaller web')} {_are(len(run.webs) - _TOLD)} not listed."
+        found.append(WEB.found("note", words))
     return found
 
 
-def about_air(result: "Forecast") -> list[Finding]:
-    """What is to be said of the air that the sheet shuts in."""
-    if not result.pockets:
+def _are(number: int) -> str:
+    return "is" if number == 1 else "are"
+
+
+def _air(run: "Forecast") -> list[Finding]:
+    """The air that the sheet traps, where nothing is known of vents or only their places."""
+    if not run.trapped_air:
         return []
-    left = [pocket for pocket in result.pockets if pocket.left_mm > _LEFT_SHARE * result.settings.sheet_mm]
-    volume = sum(pocket.volume_mm3 for pocket in result.pockets)
-    words = f"The sheet shuts air in at {len(result.pockets)} places, {volume / 1000:.1f} ml in all"
-    if result.settings.vents is None:
-        return [Finding("warn", words + ".", "Vent each at its last touched point.")]
+    left = [pool for pool in run.trapped_air if pool.left_mm > _LEFT_SHARE * run.settings.sheet_mm]
+    volume = sum(pool.volume_mm3 for pool in run.trapped_air)
+    largest = run.trapped_air[0].last_touched_mm
+    words = f"The sheet traps air in {counted(len(run.trapped_air), 'place')}, {volume / 1000:.1f} ml in all"
+    if run.settings.vents is None:
+        advice = "Vent each where the sheet touches last."
+        return [AIR.found("warn", words + ".", advice, at_mm=largest)]
     if not left:
-        return [Finding("note", words + ", too little to show.")]
-    return [Finding("warn", f"{words}; at {len(left)} of them it stays bridged.", "Add vents there.")]
+        return [AIR.found("note", words + ", too little to show.")]
+    words += f"; it stays bridged over {len(left)} of them."
+    return [AIR.found("warn", words, "Add vents there.", at_mm=left[0].last_touched_mm)]
 
 
-def _unseen(result: "Forecast") -> list[Finding]:
-    cell = result.settings.cell_mm
-    if result.overlooked_mm < 0.25 * cell:
+def _unseen(run: "Forecast") -> list[Finding]:
+    cell = run.settings.cell_mm
+    if run.overlooked_mm < 0.25 * cell:
         return []
-    return [
-        Finding(
-            "note",
-            f"Details finer than the sheet's cell of {cell:.1f} mm are not seen: the buck stands out of the "
-            f"sheet by up to {result.overlooked_mm:.1f} mm between nodes.",
-            "More nodes show them.",
+    words = (
+        f"Details finer than the sheet's cell of {cell:.1f} mm are not in the forecast: the buck stands out of the "
+        f"sheet by up to {run.overlooked_mm:.1f} mm between nodes."
+    )
+    return [UNSEEN.found("note", words, "Increase the node count to resolve them.", setting="forecast.nodes")]
+
+
+def _thicker(run: "Forecast") -> list[Finding]:
+    """Which sheet leaves enough at the thinnest place: thickness goes with that of the sheet."""
+    share = run.thinnest_mm / run.settings.sheet_mm
+    if run.thinnest_mm >= _HANDY_MM:
+        return []
+    better = next((g for g in _GAUGES_MM if g > run.settings.sheet_mm and g * share >= _HANDY_MM), None)
+    place = at_words(run.thinnest_at_mm)
+    if better is None:
+        words = f"No usual sheet leaves {_HANDY_MM:g} mm at {place}."
+        advice = "Lower that place, round it, or give it more draft and more room."
+        return [THIN.found("note", words, advice, at_mm=run.thinnest_at_mm)]
+    words = (
+        f"A sheet of {better:g} mm instead of {run.settings.sheet_mm:g} mm would leave {better * share:.2f} mm at the "
+        f"thinnest place, {place}."
+    )
+    return [THIN.found("note", words, at_mm=run.thinnest_at_mm, setting="sheet.thickness_mm")]
+
+
+def _flared(flare: "Flare | None") -> list[Finding]:
+    """Whether the part ends in the sheet's curve over the foot."""
+    if flare is None or not flare.matters:
+        return []
+    words = (
+        f"At the trim line the sheet stands off the wall by up to {flare.stands_off_mm:.1f} mm, along "
+        f"{flare.share:.0%} of its length: the part's edge would flare out."
+    )
+    if flare.clear_mm is None or flare.clear_mm > _MOST_RISE_MM:
+        advice = (
+            "Give the wall more draft or the frame more room, or trim higher up the wall, clear of the flare."
         )
-    ]
+        return [FLARED.found("note", words, advice, setting="forecast.gap_mm")]
+    advice = f"Raise the riser by {flare.clear_mm:.1f} mm, and the edge lies on the wall."
+    return [FLARED.found("note", words, advice, setting="base.riser_mm")]
+
+
+def _outside(run: "Forecast", controlled_side: str) -> list[Finding]:
+    """Whether the thickness that an offset for the outside was made for is the one that is forecast."""
+    if controlled_side != "outside":
+        return []
+    words = f"The forecast's mean thickness on the buck is {run.mean_mm:.2f} mm."
+    advice = f"Set the formed thickness to {run.mean_mm:.2f} mm to make the buck smaller by just that."
+    return [OUTSIDE.found("note", words, advice, setting="fit.formed_thickness_mm")]
+
+
+def _gaps(gaps: "tuple[dict[str, Any], ...]") -> list[Finding]:
+    if not gaps:
+        return []
+    rows = "; ".join(
+        f"{row['gap_mm']:.0f} mm: thinnest {row['thinnest_mm']:.2f}, mean {row['mean_mm']:.2f}, webs "
+        f"{row['web_length_mm']:.0f}, blank {row['blank_area_cm2']:.0f} cm2"
+        for row in gaps
+    )
+    return [GAPS.found("note", f"Gaps to the frame compared (mm): {rows}.", setting="forecast.gap_mm")]

@@ -7,10 +7,9 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from buckwright.findings import Finding
 from buckwright.forming.forecast.air_paths import triangle_over
 from buckwright.forming.forecast.figures import order_of_contact, percentiles
-from buckwright.forming.forecast.findings import SLIDING_TRUST, TRUST, findings_of
+from buckwright.forming.forecast.findings import SLIDING_TRUST, TRUST
 from buckwright.forming.forecast.landing import LandingSurface, landing_surface, overlooked_mm
 from buckwright.forming.forecast.membrane import Law, Reference, reference
 from buckwright.forming.forecast.request import (
@@ -26,11 +25,11 @@ from buckwright.forming.forecast.request import (
     vents_of,
 )
 from buckwright.forming.forecast.sag import sagged
-from buckwright.forming.forecast.sealed_air import ContactPocket, contact_pockets
 from buckwright.forming.forecast.sheet_grid import SheetGrid, sheet_grid
 from buckwright.forming.forecast.soap_film import press_film
 from buckwright.forming.forecast.steps import CLAMPED, FINE, FREE, LANDED, PREVIEW, Formed, form_sheet
 from buckwright.forming.forecast.thickness import at_points, formed_area_mm2, nodal_thickness, thinnest
+from buckwright.forming.forecast.trapped_air import TrappedAir, find_trapped_air
 from buckwright.forming.forecast.webs import Web, find_webs
 from buckwright.relief.raster import Relief
 
@@ -95,7 +94,7 @@ class Forecast:
         sheet never arrives
     gap_mm : (N,) float64, what is left between sheet and buck
     on_buck : (N,) bool
-    webs, pockets : the largest first
+    webs, trapped_air : the largest first
     thinnest_mm, thinnest_at_mm : the thinnest place on the buck as a mean over neighbouring triangles, (3,);
         within a cell of it, without what was frozen in a fold or as drawn too thin to go on
     percentiles_mm : thickness on the buck by area, at 1, 5, 25, 50, 75 and 95 per cent
@@ -103,7 +102,8 @@ class Forecast:
     areal_draw_ratio : formed area over flat area of the sheet that covers the buck
     volume_error : relative, of the whole sheet
     overlooked_mm : how far the buck stands out between the nodes, at most: what is smaller than a cell
-    findings : in plain words
+    height_mm : of the buck
+    gap_to_frame_mm : least way from buck to frame
     settings : what was asked
     formed : the run itself
     """
@@ -116,7 +116,7 @@ class Forecast:
     gap_mm: NDArray[np.float64]
     on_buck: NDArray[np.bool_]
     webs: tuple[Web, ...]
-    pockets: tuple[ContactPocket, ...]
+    trapped_air: tuple[TrappedAir, ...]
     thinnest_mm: float
     thinnest_at_mm: tuple[float, float, float]
     percentiles_mm: tuple[float, ...]
@@ -124,7 +124,8 @@ class Forecast:
     areal_draw_ratio: float
     volume_error: float
     overlooked_mm: float
-    findings: tuple[Finding, ...]
+    height_mm: float
+    gap_to_frame_mm: float
     settings: ForecastInputs
     formed: Formed
 
@@ -150,13 +151,13 @@ class Forecast:
         thick, _, off = self.at(places)
         return thick, off
 
-    def pockets_under(self, places: NDArray[np.float64]) -> NDArray[np.bool_]:
-        """Whether each pocket lay over each place (M, 2+) of the plan: (pockets, M)."""
+    def trapped_air_over(self, places: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Whether each trapped pool of air lay over each place (M, 2+) of the plan: (pools, M)."""
         asked = np.asarray(places, np.float64)[:, :2]
         over = triangle_over(asked, self.points, self.triangles)
         corners = np.where(over[:, None] >= 0, self.triangles[over], -1)
-        held = [np.isin(corners, pocket.region).any(1) for pocket in self.pockets]
-        return np.array(held, np.bool_).reshape(len(self.pockets), len(asked))
+        held = [np.isin(corners, pool.region).any(1) for pool in self.trapped_air]
+        return np.array(held, np.bool_).reshape(len(self.trapped_air), len(asked))
 
     def to_dict(self) -> dict[str, Any]:
         """The section in report.json."""
@@ -171,7 +172,7 @@ class Forecast:
             "mean_mm": self.mean_mm,
             "areal_draw_ratio": self.areal_draw_ratio,
             "volume_error": self.volume_error,
-            "pockets": [pocket.to_dict() for pocket in self.pockets],
+            "trapped_air": [pocket.to_dict() for pocket in self.trapped_air],
             "webs": [web.to_dict() for web in self.webs],
             "overlooked_mm": self.overlooked_mm,
             "loads_without_rest": self.formed.forced,
@@ -200,7 +201,7 @@ def forecast_sheet(
     foot_mm: float = 0.0,
     trim_mm: float | None = None,
     least_pocket_mm: float | None = None,
-    tallest_mm: float | None = None,
+    machine_height_mm: float | None = None,
     tick: Callable[[float], None] | None = None,
 ) -> Forecast:
     """Lower a sheet over a buck, empty the space under it, and say what comes of it.
@@ -224,11 +225,11 @@ def forecast_sheet(
     pressure_pa, modulus_pa : instead of the radius, the pressure difference and the shear modulus of the hot
         sheet: pressure / (modulus x thickness)
     vents_mm : (V, 2+) where air leaves; then what is shut in without a vent bears no pressure and stays
-        bridged. None: air leaves everywhere, and `pockets` says where it could not
+        bridged. None: air leaves everywhere, and `trapped_air` says where it could not
     foot_mm : ground up to this height lets air out, as the base has vents there
     trim_mm : height of the trim line, for the webs
     least_pocket_mm : gap from which a pocket counts; 0.4 of the sheet, at least 0.3 mm, if not given
-    tallest_mm : greatest height that the machine takes
+    machine_height_mm : greatest height that the machine takes
     tick : called at every step with the share done, 0 to 1; may raise to stop
 
     Returns
@@ -256,7 +257,7 @@ def forecast_sheet(
     grid = sheet_grid(outline, nodes=STANDARD_NODES[quality] if nodes is None else nodes)
     bounds = np.array([outline.min(0), outline.max(0)])
     ground = landing_surface(relief, bounds_xy=bounds, pixel_mm=grid.cell_mm / _PIXELS_A_CELL)
-    gap_mm = gap_to_frame_mm(ground, outline, tallest_mm)
+    gap_mm = gap_to_frame_mm(ground, outline, machine_height_mm)
     pressure = pressure_per_mm(sheet_mm, radius, grid.cell_mm, pressure_pa, modulus_pa)
     chosen = law_of(law)
     vents = vents_of(vents_mm)
@@ -294,11 +295,11 @@ def forecast_sheet(
         vents=None if vents is None else len(vents),
     )
     webs = find_webs(formed.points, ref, turned=formed.turned, platen_mm=ground.platen_mm, trim_mm=trim_mm)
-    pockets = contact_pockets(
+    air = find_trapped_air(
         formed, grid.triangles, ground, least_depth_mm=least, foot_mm=foot_mm, vents_mm=vents
     )
-    result = _collected(grid, ref, ground, formed, webs, pockets, settings, foot_mm)
-    return replace(result, findings=tuple(findings_of(result, height_mm=ground.top_mm, gap_mm=gap_mm)))
+    result = _collected(grid, ref, ground, formed, webs, air, settings, foot_mm)
+    return replace(result, height_mm=ground.top_mm, gap_to_frame_mm=gap_mm)
 
 
 def _hung(grid: SheetGrid, ground: LandingSurface, sag_mm: float) -> tuple[NDArray[np.float64], Reference]:
@@ -318,7 +319,7 @@ def _collected(
     ground: LandingSurface,
     formed: Formed,
     webs: tuple[Web, ...],
-    pockets: tuple[ContactPocket, ...],
+    trapped_air: tuple[TrappedAir, ...],
     settings: ForecastInputs,
     foot_mm: float,
 ) -> Forecast:
@@ -352,7 +353,7 @@ def _collected(
         gap_mm=np.where(formed.state == LANDED, 0.0, np.maximum(points[:, 2] - ground.at(points), 0.0)),
         on_buck=on_buck,
         webs=webs,
-        pockets=pockets,
+        trapped_air=trapped_air,
         thinnest_mm=settings.sheet_mm * thin,
         thinnest_at_mm=where,
         percentiles_mm=percentiles(thickness, share, _PERCENTILES),
@@ -360,7 +361,8 @@ def _collected(
         areal_draw_ratio=float(area[covering].sum() / volume[covering].sum()),
         volume_error=float((nodal * thickness).sum()) / whole - 1.0,
         overlooked_mm=overlooked_mm(points, triangles, ground),
-        findings=(),
+        height_mm=0.0,
+        gap_to_frame_mm=0.0,
         settings=settings,
         formed=formed,
     )

@@ -131,14 +131,16 @@ def outline_of(relief: Relief | Height, frame_mm: tuple[float, float] | ArrayLik
     return rectangle(*frame) + middle
 
 
-def gap_to_frame_mm(ground: LandingSurface, outline: NDArray[np.float64], tallest_mm: float | None) -> float:
+def gap_to_frame_mm(
+    ground: LandingSurface, outline: NDArray[np.float64], machine_height_mm: float | None
+) -> float:
     """Least way from buck to frame; refuses a frame that does not go round it."""
     rows, columns = np.nonzero(ground.on_buck)
     if not len(rows):
         raise InputError("there is nothing over the platen to form over: is the buck below z = 0?")
-    if tallest_mm is not None and ground.top_mm > tallest_mm:
+    if machine_height_mm is not None and ground.top_mm > machine_height_mm:
         raise InputError(
-            f"the buck is {ground.top_mm:.1f} mm tall, the machine takes {tallest_mm:.1f} mm: "
+            f"the buck is {ground.top_mm:.1f} mm tall, the machine takes {machine_height_mm:.1f} mm: "
             "lower the riser, scale the part or turn it"
         )
     places = ground.origin + (np.stack([columns, rows], axis=1) + 0.5) * ground.pixel_mm

@@ -4,21 +4,21 @@ The riser continues the part's outline downwards, so that the trim line stands a
 never makes a sharp inside corner against the platen but flares out to it.
 """
 
-from dataclasses import dataclass, fields
-from typing import Any, Literal
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from manifold3d import CrossSection, Manifold
 
 from buckwright.errors import JobError
+from buckwright.shape.base.settings import BaseSettings
 from buckwright.shape.loft import grown, loft
-from buckwright.shape.outline import FOOTPRINTS, Footprint, footprint, rounded_inside, without_holes
+from buckwright.shape.outline import footprint, rounded_inside, without_holes
 
-__all__ = ["STYLES", "BasePlan", "BaseSettings", "Style", "build_base", "plan_base"]
+__all__ = ["BasePlan", "build_base", "plan_base"]
 
-type Style = Literal["flange", "plinth"]
-
-STYLES: tuple[Style, ...] = ("flange", "plinth")
+OVERLAP_MM = 0.02
+"""How far the base reaches up around the part's foot, so that the union is no mere contact."""
 
 LEAST_DRAFT_DEG = 0.5
 """Upright walls of the base would grip the sheet; house rule."""
@@ -40,58 +40,8 @@ _REPORTED = (
     "land_mm",
     "fillet_mm",
     "edge_mm",
-    "step_mm",
+    "trim_step_mm",
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BaseSettings:
-    """What can be set about a base; None takes the rule named in `plan_base`.
-
-    Attributes
-    ----------
-    style : 'flange' (riser on a thin plate) or 'plinth' (one block; its top is a land round the part)
-    footprint : 'outline', 'rectangle' or 'circle'
-    riser_mm : height from the flange's top to the foot of the part
-    flange_mm : thickness of the plate
-    land_mm : width of the flange beyond the root fillet, or of the plinth's top beyond the part
-    fillet_mm : root fillet between riser and flange
-    edge_mm : rounding of the plate's upper edge
-    corner_mm : corner radius of a rectangular footprint, seen from above
-    step_mm : ledge at the trim line, 0 for none. An outward step, because a groove round the wall would
-        be an undercut of its own: its lower lip looks up into the sheet that has been drawn into it.
-    channel_mm : depth of the channels that the flange must hold
-    overlap_mm : how far the base reaches up around the part's foot, so that the union is no mere contact
-    most_mm : greatest length and width allowed (the platen's clear opening), None for no limit
-    """
-
-    style: Style = "flange"
-    footprint: Footprint = "outline"
-    riser_mm: float | None = None
-    flange_mm: float | None = None
-    land_mm: float | None = None
-    fillet_mm: float | None = None
-    edge_mm: float | None = None
-    corner_mm: float = 10.0
-    step_mm: float = 0.6
-    channel_mm: float = 2.5
-    overlap_mm: float = 0.02
-    most_mm: tuple[float, float] | None = None
-
-    def __post_init__(self) -> None:
-        """Refuse what cannot be built, in words."""
-        if self.style not in STYLES:
-            raise JobError(f"the base style must be one of {', '.join(STYLES)}, got {self.style!r}")
-        if self.footprint not in FOOTPRINTS:
-            raise JobError(f"the footprint must be one of {', '.join(FOOTPRINTS)}, got {self.footprint!r}")
-        for field in fields(self):
-            value = getattr(self, field.name)
-            if isinstance(value, (int, float)) and not (np.isfinite(value) and 0 <= value <= 500):
-                raise JobError(f"base.{field.name} must lie between 0 and 500 mm, got {value:g}")
-        if self.overlap_mm < 0.01:
-            raise JobError(f"base.overlap_mm must be at least 0.01, got {self.overlap_mm:g}")
-        if self.most_mm is not None and not all(side > 0 for side in self.most_mm):
-            raise JobError(f"base.most_mm must be two lengths over 0, got {self.most_mm}")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -104,10 +54,10 @@ class BasePlan:
     style : 'flange' or 'plinth'
     foot_z_mm : where the part's foot plane stands
     trim_z_mm : height of the trim line (the top of the riser)
-    top_z_mm : top of the base, `overlap_mm` above the foot
+    top_z_mm : top of the base, a hair above the foot
     flange_z_mm : upper side of the plate; equal to `foot_z_mm` for a plinth
     draft_deg : draft of the base's walls
-    riser_mm, flange_mm, land_mm, fillet_mm, edge_mm, step_mm : as built
+    riser_mm, flange_mm, land_mm, fillet_mm, edge_mm, trim_step_mm : as built
     part : outline of the part at its foot
     underside : outline on the platen
     foot_ring : line along which the wall meets the land, where air is caught; None without a land
@@ -116,7 +66,7 @@ class BasePlan:
     """
 
     levels: tuple[tuple[float, CrossSection], ...]
-    style: Style
+    style: str
     foot_z_mm: float
     trim_z_mm: float
     top_z_mm: float
@@ -127,7 +77,7 @@ class BasePlan:
     land_mm: float
     fillet_mm: float
     edge_mm: float
-    step_mm: float
+    trim_step_mm: float
     part: CrossSection
     underside: CrossSection
     foot_ring: CrossSection | None
@@ -159,6 +109,8 @@ def plan_base(
     sheet_mm: float,
     draft_deg: float,
     settings: BaseSettings | None = None,
+    channel_mm: float = 2.5,
+    edge_mm: float | None = None,
     given: CrossSection | None = None,
 ) -> BasePlan:
     """Decide the measures of the base under a part.
@@ -173,6 +125,13 @@ def plan_base(
     draft_deg : float, 0..45
         Wanted draft; at least 0.5 degree is given.
     settings : BaseSettings, optional
+        The table [base]; None among its measures takes the rule below. The trim step stands outwards,
+        because a groove round the wall would be an undercut of its own: its lower lip looks up into the sheet
+        that has been drawn into it.
+    channel_mm : float
+        Depth of the channels that the flange must hold.
+    edge_mm : float, optional
+        Rounding of the plate's upper edge.
     given : CrossSection, mm, optional
         Outline on the platen instead of footprint and land. Where it comes too near to the part it is
         widened, and parts of it that do not touch the base are left out; the notes say so.
@@ -199,7 +158,7 @@ def plan_base(
     chosen = settings or BaseSettings()
     _check_numbers(part_height_mm, sheet_mm, draft_deg)
     draft = max(draft_deg, LEAST_DRAFT_DEG)
-    sizes, notes = _sizes(chosen, part_height_mm, sheet_mm)
+    sizes, notes = _sizes(chosen, part_height_mm, sheet_mm, channel_mm, edge_mm)
     slope = float(np.tan(np.deg2rad(draft)))
     if chosen.style == "flange":
         levels, ring, widened = _flange_levels(outline, chosen, sizes, draft, given)
@@ -223,12 +182,12 @@ def plan_base(
         land_mm=sizes.land,
         fillet_mm=sizes.fillet,
         edge_mm=sizes.edge,
-        step_mm=chosen.step_mm,
+        trim_step_mm=chosen.trim_step_mm,
         part=outline,
         underside=levels[-1][1],
         foot_ring=ring,
         size_mm=size,
-        notes=(*notes, *_size_note(size, chosen.most_mm)),
+        notes=(*notes, *_size_note(size, chosen.platen_mm)),
     )
 
 
@@ -252,23 +211,25 @@ def _check_numbers(part_height_mm: float, sheet_mm: float, draft_deg: float) -> 
         raise JobError(f"the draft must lie between 0 and 45 degrees, got {draft_deg:g}")
 
 
-def _sizes(chosen: BaseSettings, part_height_mm: float, sheet_mm: float) -> tuple[_Sizes, list[str]]:
+def _sizes(
+    chosen: BaseSettings, part_height_mm: float, sheet_mm: float, channel_mm: float, edge_mm: float | None
+) -> tuple[_Sizes, list[str]]:
     """Fill in the rules of `plan_base`, then trim what does not fit together."""
 
     def given(value: float | None, rule: float) -> float:
         return rule if value is None else float(value)
 
     fillet = given(chosen.fillet_mm, sheet_mm + 1.5)
-    edge = given(chosen.edge_mm, max(1.5, 1.5 * sheet_mm))
-    plate = max(5.0, 0.05 * part_height_mm + 2 * sheet_mm + 1.0, chosen.channel_mm + LEAST_ROOF_MM)
+    edge = given(edge_mm, max(1.5, 1.5 * sheet_mm))
+    plate = max(5.0, 0.05 * part_height_mm + 2 * sheet_mm + 1.0, channel_mm + LEAST_ROOF_MM)
     flange = given(chosen.flange_mm, plate)
     riser = given(chosen.riser_mm, max(12.0, fillet + 4 * sheet_mm + 4.0, 0.08 * part_height_mm))
     land = given(chosen.land_mm, float(np.clip(0.1 * part_height_mm, 10.0, 25.0)))
     notes = []
-    if flange < chosen.channel_mm + LEAST_ROOF_MM:
+    if flange < channel_mm + LEAST_ROOF_MM:
         raise JobError(
-            f"a flange of {flange:g} mm cannot hold channels {chosen.channel_mm:g} mm deep: "
-            f"make it {chosen.channel_mm + LEAST_ROOF_MM:g} mm or the channels shallower"
+            f"a flange of {flange:g} mm cannot hold channels {channel_mm:g} mm deep: "
+            f"make it {channel_mm + LEAST_ROOF_MM:g} mm or the channels shallower"
         )
     if fillet > 0.8 * riser and chosen.style == "flange":
         notes.append(f"root fillet {fillet:.1f} mm lowered to {0.8 * riser:.1f} mm: the riser is no higher")
@@ -292,10 +253,10 @@ def _flange_levels(
     draft = np.deg2rad(draft_deg)
     slope = float(np.tan(draft))
     # Without a ledge the walls of part and riser would coincide: 0.05 mm keeps the union clear of that.
-    ledge = max(chosen.step_mm, 0.05)
-    profile = [(foot + chosen.overlap_mm, ledge)]
+    ledge = max(chosen.trim_step_mm, 0.05)
+    profile = [(foot + OVERLAP_MM, ledge)]
     tangent_z = sizes.flange + sizes.fillet * (1 - np.sin(draft))
-    tangent_x = ledge + (foot + chosen.overlap_mm - tangent_z) * slope
+    tangent_x = ledge + (foot + OVERLAP_MM - tangent_z) * slope
     centre_x = tangent_x + sizes.fillet * np.cos(draft)
     if sizes.fillet > 0:
         for turn in np.linspace(draft, np.pi / 2, ARC_STEPS + 1):
@@ -324,9 +285,9 @@ def _plinth_levels(
 ) -> tuple[list[tuple[float, CrossSection]], CrossSection | None, bool]:
     """One block under the part; with a land its top edge is rounded, without one it is the trim step."""
     foot = sizes.flange + sizes.riser
-    ledge = max(chosen.step_mm, 0.05)
+    ledge = max(chosen.trim_step_mm, 0.05)
     land = max(sizes.land, ledge)
-    height = foot + chosen.overlap_mm
+    height = foot + OVERLAP_MM
     plate, widened = _ground(
         outline,
         chosen,
@@ -382,14 +343,14 @@ def _plate_levels(
     return levels
 
 
-def _size_note(size: tuple[float, float, float], most_mm: tuple[float, float] | None) -> list[str]:
-    if most_mm is None:
+def _size_note(size: tuple[float, float, float], platen_mm: tuple[float, float] | None) -> list[str]:
+    if platen_mm is None:
         return []
     long_side, short_side = max(size[:2]), min(size[:2])
-    if long_side <= max(most_mm) and short_side <= min(most_mm):
+    if long_side <= max(platen_mm) and short_side <= min(platen_mm):
         return []
     return [
         f"the base is {size[0]:.0f} x {size[1]:.0f} mm, "
-        f"more than the {most_mm[0]:g} x {most_mm[1]:g} mm allowed: "
+        f"more than the {platen_mm[0]:g} x {platen_mm[1]:g} mm of the platen: "
         "make the land narrower, the riser lower or the part smaller"
     ]

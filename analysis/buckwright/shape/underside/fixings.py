@@ -12,7 +12,7 @@ from scipy import ndimage, spatial
 from buckwright.errors import JobError
 from buckwright.shape.underside.free_area import free_area
 
-__all__ = ["FIXINGS", "Fixing", "FixingPlan", "FixingSettings", "fixing_tools", "plan_fixings"]
+__all__ = ["FIXINGS", "Fixing", "FixingPlan", "FixingRequest", "fixing_tools", "plan_fixings"]
 
 type FixingKind = Literal["screw", "magnet", "none"]
 type SolidHeight = Callable[[NDArray[np.float64]], NDArray[np.float64]]
@@ -33,20 +33,20 @@ BELOW_MM = 1.9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FixingSettings:
+class FixingRequest:
     """What holds the buck to its board.
 
     Attributes
     ----------
-    kind : 'screw', 'magnet' or 'none'
-    count : how many are wanted
+    fixing : 'screw', 'magnet' or 'none'
+    fixing_count : how many are wanted
     diameter_mm, depth_mm : of the hole; None takes the usual size of the kind
     wall_mm : least solid beside it
     skin_mm : least solid over it, at least 2
     """
 
-    kind: FixingKind = "screw"
-    count: int = 2
+    fixing: FixingKind = "screw"
+    fixing_count: int = 2
     diameter_mm: float | None = None
     depth_mm: float | None = None
     wall_mm: float = 2.0
@@ -54,10 +54,10 @@ class FixingSettings:
 
     def __post_init__(self) -> None:
         """Refuse what cannot be made, in words."""
-        if self.kind not in FIXINGS:
-            raise JobError(f"fixings.kind must be one of {', '.join(FIXINGS)}, got {self.kind!r}")
-        if not 1 <= self.count <= 24:
-            raise JobError(f"fixings.count must lie between 1 and 24, got {self.count}")
+        if self.fixing not in FIXINGS:
+            raise JobError(f"the fixing must be one of {', '.join(FIXINGS)}, got {self.fixing!r}")
+        if not 0 <= self.fixing_count <= 24:
+            raise JobError(f"the number of fixings must lie between 0 and 24, got {self.fixing_count}")
         for name, value in zip(("diameter_mm", "depth_mm"), self.size_mm):
             if not 0.5 <= value <= 60:
                 raise JobError(f"fixings.{name} must lie between 0.5 and 60 mm, got {value:g}")
@@ -67,7 +67,7 @@ class FixingSettings:
     @property
     def size_mm(self) -> tuple[float, float]:
         """Diameter and depth with the usual sizes filled in."""
-        usual = MAGNET_MM if self.kind == "magnet" else PILOT_MM
+        usual = MAGNET_MM if self.fixing == "magnet" else PILOT_MM
         wide = usual[0] if self.diameter_mm is None else self.diameter_mm
         deep = usual[1] if self.depth_mm is None else self.depth_mm
         return float(wide), float(deep)
@@ -114,7 +114,7 @@ def plan_fixings(
     underside: CrossSection,
     solid_height: SolidHeight,
     *,
-    settings: FixingSettings | None = None,
+    settings: FixingRequest | None = None,
     keep_out: CrossSection | None = None,
     pixel_mm: float = 1.0,
 ) -> FixingPlan:
@@ -126,7 +126,7 @@ def plan_fixings(
         What stands on the platen.
     solid_height : callable, (N, 2) -> (N,) mm
         Height to which the solid rises unbroken (`solid_height.solid_height`); -inf where there is none.
-    settings : FixingSettings, optional
+    settings : FixingRequest, optional
     keep_out : CrossSection, mm, optional
         Vents and channels; the fixings keep `wall_mm` clear of them.
     pixel_mm : float
@@ -142,8 +142,8 @@ def plan_fixings(
     Allowed ground by distance transform and by a running minimum of the solid_height; the first two are the
     widest pair on its hull, each further one is farthest from those before.
     """
-    chosen = settings or FixingSettings()
-    if chosen.kind == "none":
+    chosen = settings or FixingRequest()
+    if chosen.fixing == "none" or not chosen.fixing_count:
         return FixingPlan("none", (), ())
     wide, deep = chosen.size_mm
     reach = wide / 2 + chosen.wall_mm
@@ -155,17 +155,22 @@ def plan_fixings(
     clear = ground.free & (ground.clearance_mm() >= reach)
     best: list[NDArray[np.float64]] = []
     depth = deep
-    for share in SHORTER if chosen.kind == "screw" else (1.0,):
+    for share in SHORTER if chosen.fixing == "screw" else (1.0,):
         allowed = spots[clear & (over >= share * deep + chosen.skin_mm)]
         found = _far_apart(
-            allowed, chosen.count, wide + chosen.wall_mm, reach, solid_height, share * deep + chosen.skin_mm
+            allowed,
+            chosen.fixing_count,
+            wide + chosen.wall_mm,
+            reach,
+            solid_height,
+            share * deep + chosen.skin_mm,
         )
         if len(found) > len(best):
             best, depth = found, share * deep
-        if len(best) == chosen.count:
+        if len(best) == chosen.fixing_count:
             break
     holes = tuple(Fixing(float(x), float(y), wide, depth) for x, y in best)
-    return FixingPlan(chosen.kind, holes, _notes(holes, chosen, deep))
+    return FixingPlan(chosen.fixing, holes, _notes(holes, chosen, deep))
 
 
 def fixing_tools(plan: FixingPlan) -> list[Manifold]:
@@ -228,12 +233,12 @@ def _samples(reach_mm: float) -> NDArray[np.float64]:
     return np.concatenate([grid[np.linalg.norm(grid, axis=1) <= reach_mm], rim])
 
 
-def _notes(holes: tuple[Fixing, ...], chosen: FixingSettings, deep: float) -> tuple[str, ...]:
-    name = "screw holes" if chosen.kind == "screw" else "magnet pockets"
+def _notes(holes: tuple[Fixing, ...], chosen: FixingRequest, deep: float) -> tuple[str, ...]:
+    name = "screw holes" if chosen.fixing == "screw" else "magnet pockets"
     notes = []
-    if len(holes) < chosen.count:
+    if len(holes) < chosen.fixing_count:
         notes.append(
-            f"only {len(holes)} of {chosen.count} {name} fit: "
+            f"only {len(holes)} of {chosen.fixing_count} {name} fit: "
             "hold the buck with tape or screws through the flange, or make the riser higher"
         )
     if holes and holes[0].depth_mm < deep - 1e-9:

@@ -24,7 +24,7 @@ def vent_tools(plan: VentPlan) -> list[Manifold]:
     The bore narrows to the hole by a 45 degree cone below its planned top, which prints without
     support and never leaves less skin than planned.
     """
-    return [tool for vent in plan.vents for tool in _tools(vent, plan.settings.dimple_mm)]
+    return [tool for vent in plan.vents for tool in _tools(vent, plan.bores.dimple_mm)]
 
 
 def drilled(solid: Manifold, plan: VentPlan, *, extra: tuple[Manifold, ...] = ()) -> Manifold:

@@ -17,7 +17,7 @@ from buckwright.relief.columns import Columns
 from buckwright.shape.solid_height import solid_height
 from buckwright.shape.vents.face_hole import FaceHole
 
-__all__ = ["FOOT", "OPEN", "TOO_NEAR", "Vent", "VentPlan", "VentSettings", "plan_vents", "ring_points"]
+__all__ = ["FOOT", "OPEN", "TOO_NEAR", "BoreSizes", "Vent", "VentPlan", "plan_vents", "ring_points"]
 
 type Dropped = tuple[float, float, float, int, str]
 
@@ -38,7 +38,7 @@ LONG_MM = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class VentSettings:
+class BoreSizes:
     """Measures of the vents.
 
     Attributes
@@ -46,7 +46,7 @@ class VentSettings:
     skin_mm : what the narrow hole goes through (3..6 mm by the handbooks, from memory)
     back_bore_mm : diameter of the wide bore (3..6 mm by the handbooks, from memory)
     wall_mm : least solid round a bore; four walls of a 0.4 mm nozzle, common practice, no source
-    channel_mm : depth of the channels beneath, where a bore shorter than that is pointless
+    channel_depth_mm : depth of the channels beneath, where a bore shorter than that is pointless
     move_mm : how far a vent may move within its pocket, and `rise_mm`: how much higher it may get
     dimple_mm : depth of a drill dimple
     """
@@ -54,7 +54,7 @@ class VentSettings:
     skin_mm: float = 3.0
     back_bore_mm: float = 4.0
     wall_mm: float = 1.6
-    channel_mm: float = 2.5
+    channel_depth_mm: float = 2.5
     move_mm: float = 3.0
     rise_mm: float = 0.5
     dimple_mm: float = 0.6
@@ -116,13 +116,13 @@ class VentPlan:
     Attributes
     ----------
     vents : in the order of the points given, less those that were dropped
-    settings, face : as used
+    bores, face : as used
     dropped : (x, y, z, pocket, why) of points without a vent
     notes : plain words
     """
 
     vents: tuple[Vent, ...]
-    settings: VentSettings
+    bores: BoreSizes
     face: FaceHole
     dropped: tuple[Dropped, ...]
     notes: tuple[str, ...]
@@ -169,7 +169,7 @@ def plan_vents(
     columns: Columns,
     *,
     face: FaceHole,
-    settings: VentSettings | None = None,
+    bores: BoreSizes | None = None,
 ) -> VentPlan:
     """Fit a vent under every wanted point, or say why there is none.
 
@@ -183,7 +183,7 @@ def plan_vents(
         Of the closed buck, base included, standing on z = 0.
     face : FaceHole
         See `face_hole.face_hole`.
-    settings : VentSettings, optional
+    bores : BoreSizes, optional
 
     Returns
     -------
@@ -203,7 +203,7 @@ def plan_vents(
     bore, or is dropped.
     Of vents that come too near to each other the later one is bored narrower, or dropped.
     """
-    chosen = settings or VentSettings()
+    chosen = bores or BoreSizes()
     wanted = np.asarray(points, dtype=np.float64).reshape(-1, 3)
     numbers = np.asarray(pockets, dtype=np.int64).reshape(-1)
     if len(wanted) != len(numbers):
@@ -264,7 +264,7 @@ def _rings(radius_mm: float, step_mm: float) -> NDArray[np.float64]:
     return np.concatenate(spots)
 
 
-def _fit(spots: NDArray[np.float64], columns: Columns, face: FaceHole, chosen: VentSettings) -> _Fit:
+def _fit(spots: NDArray[np.float64], columns: Columns, face: FaceHole, chosen: BoreSizes) -> _Fit:
     """Measure the solid round every spot and choose the bore that leaves the shortest narrow hole."""
     half, wall = face.reach_mm, chosen.wall_mm
     widest = max(chosen.back_bore_mm / 2, half)
@@ -288,14 +288,14 @@ def _fit(spots: NDArray[np.float64], columns: Columns, face: FaceHole, chosen: V
         rim = solid[:, away <= radius + wall + 1e-9].min(1) - wall
         reach = np.minimum(over, rim)
         # A narrower bore must gain a millimetre of reach to be worth it.
-        better = (reach > chosen.channel_mm + 0.5) & (reach > bore_top + 1.0)
+        better = (reach > chosen.channel_depth_mm + 0.5) & (reach > bore_top + 1.0)
         bore[better], bore_top[better] = 2 * radius, reach[better]
     opening = max(half, chosen.dimple_mm if face.opening == "dimple" else 0.0)
     cap = top[:, away <= opening + 0.5 * SAMPLE_MM].max(1) + 0.5
     return _Fit(good, face_z, cap, bore, bore_top)
 
 
-def _best_spot(fit: _Fit, moves: NDArray[np.float64], height: float, chosen: VentSettings) -> int:
+def _best_spot(fit: _Fit, moves: NDArray[np.float64], height: float, chosen: BoreSizes) -> int:
     """Nearest spot on the pocket's floor that fits; a short narrow hole comes before a short move."""
     usable = fit.good & (np.abs(fit.face_z - height) <= chosen.rise_mm)
     long = fit.narrow > chosen.skin_mm + LONG_MM
@@ -313,7 +313,7 @@ def _drop(point: NDArray[np.float64], pocket: int, why: str) -> Dropped:
     return float(point[0]), float(point[1]), float(point[2]), pocket, why
 
 
-def _beside(vent: Vent, placed: list[Vent], chosen: VentSettings) -> Vent | None:
+def _beside(vent: Vent, placed: list[Vent], chosen: BoreSizes) -> Vent | None:
     """Keep a wall to the vents that are there already: a narrower bore, or None."""
     room = np.inf
     for other in placed:
@@ -333,7 +333,7 @@ def _notes(
     placed: list[Vent],
     dropped: list[Dropped],
     face: FaceHole,
-    chosen: VentSettings,
+    chosen: BoreSizes,
 ) -> tuple[str, ...]:
     notes = [face.note] if face.note and placed else []
     moved = [vent for vent in placed if vent.moved_mm > 0.05]
@@ -341,10 +341,12 @@ def _notes(
         far = max(vent.moved_mm for vent in moved)
         notes.append(f"{len(moved)} vents moved by up to {far:.1f} mm to keep their walls")
     long = [
-        v for v in placed if v.top_mm[2] - max(v.bore_top_mm, chosen.channel_mm) > chosen.skin_mm + LONG_MM
+        v
+        for v in placed
+        if v.top_mm[2] - max(v.bore_top_mm, chosen.channel_depth_mm) > chosen.skin_mm + LONG_MM
     ]
     if long:
-        worst = max(v.top_mm[2] - max(v.bore_top_mm, chosen.channel_mm) for v in long)
+        worst = max(v.top_mm[2] - max(v.bore_top_mm, chosen.channel_depth_mm) for v in long)
         notes.append(
             f"{len(long)} vents stay narrow for up to {worst:.1f} mm: no room for a longer back-bore"
         )

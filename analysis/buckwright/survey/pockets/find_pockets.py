@@ -101,6 +101,25 @@ class Pockets:
         grid = replace(self._grid, vented=vented)
         return _collect(grid, self.sheet, min_depth_mm=self.min_depth_mm, foot_mm=self.foot_mm)
 
+    def pocket_at(self, places: NDArray[np.float64]) -> NDArray[np.int64]:
+        """Index of the pocket that each place (N, 2+) lies in, (N,); -1 outside of all."""
+        columns, rows = np.floor((places[:, :2] - self.origin) / self.pixel_mm).astype(np.int64).T
+        height, width = self.label.shape
+        inside = (rows >= 0) & (rows < height) & (columns >= 0) & (columns < width)
+        number = np.full(int(self.label.max(initial=0)) + 1, -1, np.int64)
+        for index, pocket in enumerate(self.pockets):
+            number[pocket.label] = index
+        found = np.full(len(places), -1, np.int64)
+        found[inside] = number[self.label[rows[inside], columns[inside]]]
+        return found
+
+    def gap_at(self, places: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Gap under the sheet over places (N, 2+) when their pocket closed, (N,) mm; 0 outside."""
+        pixels = np.floor((places[:, :2] - self.origin) / self.pixel_mm).astype(np.int64)
+        rows, columns = np.clip(pixels[:, ::-1], 0, np.array(self.gap_mm.shape) - 1).T
+        gap: NDArray[np.float64] = self.gap_mm[rows, columns]
+        return gap
+
     def to_dict(self) -> dict[str, Any]:
         """Plain values for report.json."""
         curvature = float(self.sheet.curvature_per_mm[-1])

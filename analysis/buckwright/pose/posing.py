@@ -1,29 +1,30 @@
-"""From a file to a solid that stands in the pull frame, its foot on z = 0."""
+"""From the checked sculpt to a closed part that stands in the pull frame, its foot on z = 0."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from manifold3d import Manifold
 from numpy.typing import NDArray
 
+from buckwright.clock import Clock
 from buckwright.errors import MeshError
 from buckwright.findings import Finding
 from buckwright.forming.sheets.materials import SheetMaterial
-from buckwright.job import Job
-from buckwright.make.clock import Clock
-from buckwright.mesh.door import enter, solidify
-from buckwright.mesh.reading import Sculpt, read_sculpt
+from buckwright.mesh.door import solidify
+from buckwright.mesh.reading import Sculpt
 from buckwright.mesh.repair import Repair
 from buckwright.mesh.triangles import Mesh
-from buckwright.mesh.units import doubtful_size, mm_per, scale_for
+from buckwright.pose.aiming import Aim
+from buckwright.pose.entering import EnteredSculpt
+from buckwright.pose.settings import FitSettings
 from buckwright.shape.offset.allowance import Offset, offset_inward, shrink_scale
 from buckwright.shape.solid import as_mesh, as_solid
-from buckwright.survey.pull import PullSearch, frame_for, search_pull
+from buckwright.shape.solid_arrays import Body, arrays_of
+from buckwright.survey.pull import PullSearch, frame_for
 
-__all__ = ["FOOT_MM", "Passage", "Standing", "raised", "stand_up"]
+__all__ = ["FOOT_MM", "Passage", "Posed", "pose", "raised"]
 
-_AXES = {"x": (1, 0, 0), "y": (0, 1, 0), "z": (0, 0, 1), "-x": (-1, 0, 0), "-y": (0, -1, 0), "-z": (0, 0, -1)}
 # A sculpt that is widest at its foot gains nothing from being sunk; under 2 % it is noise of the slices.
 _WIDER = 1.02
 _SLICES = 48
@@ -40,13 +41,14 @@ class Passage:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Standing:
+class Posed:
     """The sculpt in the pull frame.
 
     Attributes
     ----------
     sculpt : as it was read
     mesh : the part above the foot plane, standing on z = 0, mm
+    body : the same as a solid
     matrix : (4, 4) from the file's coordinates to this frame
     scale : millimetres per unit of the file
     direction : (3,) pull in the file's coordinates
@@ -55,11 +57,15 @@ class Standing:
     widest_mm : height of the widest outline over the foot plane
     widest_saves_mm3 : room under the widest outline that sinking to it would not need to fill
     offset : what became of an offset for the sheet's thickness, if there was one
+    shrinkage : the share by which the part was taken to shrink
+    formed_thickness_mm : the thickness that the offset was made for; None without an offset
     entries : what the door did
+    findings : what the file and its size give to think about
     """
 
     sculpt: Sculpt
     mesh: Mesh
+    body: Body
     matrix: NDArray[np.float64]
     scale: float
     direction: NDArray[np.float64]
@@ -68,8 +74,10 @@ class Standing:
     widest_mm: float
     widest_saves_mm3: float
     offset: Offset | None
+    shrinkage: float
+    formed_thickness_mm: float | None
     entries: tuple[Passage, ...]
-    findings: tuple[Finding, ...] = field(default=())
+    findings: tuple[Finding, ...]
 
     def placed(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
         """Points (N, 3) given in the sculpt's own coordinates, mm, in this frame."""
@@ -91,105 +99,80 @@ class Standing:
         }
 
 
-def stand_up(job: Job, material: SheetMaterial, clock: Clock) -> tuple[Standing, Manifold]:
-    """Read, check, turn, scale, cut and close the sculpt of a job; the solid is for questions only.
+def pose(
+    arrived: EnteredSculpt,
+    aim: Aim,
+    *,
+    material: SheetMaterial,
+    sheet_mm: float,
+    sink_mm: float | str,
+    fit: FitSettings,
+    clock: Clock,
+) -> Posed:
+    """Turn, scale, close, cut and offset a sculpt.
+
+    Parameters
+    ----------
+    arrived : the checked sculpt
+    aim : the pull
+    material, sheet_mm : the sheet, for shrinkage and formed thickness
+    sink_mm : how much is cut off below, mm, or 'widest': down to the widest outline
+    fit : the side that holds its size, and allowances
+    clock : steps are told to it
 
     Raises
     ------
     MeshError
-        The file cannot be read or made into a solid.
+        The sculpt cannot be made into a solid, or sinking leaves nothing of it.
     Cancelled
         The user asked to stop.
     """
-    with clock.step("reading the sculpt"):
-        sculpt = read_sculpt(job.sculpt_path)
-    scale, notes = _scale(job, sculpt)
-    with clock.step("checking the mesh"):
-        sizing = np.diag([scale, scale, scale, 1.0])
-        entered = enter(sculpt.mesh.transformed(sizing))
-    with clock.step("finding the pull"):
-        direction, search = _direction(job, entered.mesh, clock)
-    matrix = _turned(entered.mesh, frame_for(direction) * shrink_scale(_shrinkage(job, material)))
+    entered, scale = arrived.entered, arrived.scale
+    shrinkage = material.shrinkage.middle if fit.shrinkage is None else fit.shrinkage
+    matrix = _turned(entered.mesh, frame_for(aim.direction) * shrink_scale(shrinkage))
     with clock.step("making it solid"):
         moved = entered.mesh.transformed(matrix)
         closed = solidify(moved, floor_z=0.0, known=entered)
         solid = as_solid(closed.mesh) if entered.body is None else entered.body.transform(matrix[:3])
+        sizing = np.diag([scale, scale, scale, 1.0])
         whole, solid, matrix = _grounded(closed.mesh, solid, matrix @ sizing)
     with clock.step("cutting the foot"):
         widest, saves = _widest(solid, float(whole.size[2]))
-        sunk = widest if job.base.sink_mm == "widest" else float(job.base.sink_mm)
+        sunk = widest if isinstance(sink_mm, str) else float(sink_mm)
         whole, solid, matrix = _cut(whole, solid, matrix, sunk)
-    offset = None
-    if job.fit.controlled_side == "outside":
+    offset = thickness = None
+    if fit.controlled_side == "outside":
         with clock.step("offsetting for the sheet"):
             on_foot = (np.abs(whole.corners()[:, :, 2]) <= FOOT_MM).all(axis=1)
-            offset = offset_inward(whole, _formed_thickness(job, whole), still=on_foot, tick=clock.tick)
+            thickness = fit.formed_thickness_mm or _mean_thickness(whole, sheet_mm)
+            offset = offset_inward(whole, thickness, still=on_foot, tick=clock.tick)
             whole, solid = offset.mesh, as_solid(offset.mesh)
-    standing = Standing(
-        sculpt=sculpt,
+    return Posed(
+        sculpt=arrived.sculpt,
         mesh=whole,
+        body=Body(arrays_of(solid)),
         matrix=matrix,
         scale=scale,
-        direction=direction,
-        search=search,
+        direction=aim.direction,
+        search=aim.search,
         sunk_mm=sunk,
         widest_mm=max(widest - sunk, 0.0),
         widest_saves_mm3=saves if sunk < widest else 0.0,
         offset=offset,
+        shrinkage=shrinkage,
+        formed_thickness_mm=thickness,
         entries=tuple(Passage(entry.repairs, entry.warnings) for entry in (entered, closed)),
-        findings=tuple(notes),
+        findings=arrived.findings,
     )
-    return standing, solid
 
 
-def _scale(job: Job, sculpt: Sculpt) -> tuple[float, list[Finding]]:
-    """Millimetres per unit of the file, and doubts about it."""
-    wanted, mesh = job.sculpt, sculpt.mesh
-    notes = [Finding("note", note) for note in sculpt.notes]
-    if wanted.width_mm or wanted.depth_mm or wanted.height_mm:
-        scale = scale_for(mesh.size, width=wanted.width_mm, depth=wanted.depth_mm, height=wanted.height_mm)
-    else:
-        scale = mm_per(wanted.unit or sculpt.unit_in_file or "mm")
-    doubt = doubtful_size(mesh.size * scale)
-    if doubt is not None:
-        notes.append(
-            Finding("warn", doubt, "Name the unit (--unit) or a wanted size (--height, --width, --depth).")
-        )
-    return scale, notes
-
-
-def _direction(job: Job, mesh: Mesh, clock: Clock) -> tuple[NDArray[np.float64], PullSearch | None]:
-    wanted = job.pull.direction
-    if wanted == "search":
-        sink = 0.0 if job.base.sink_mm == "widest" else float(job.base.sink_mm)
-        search = search_pull(
-            mesh,
-            cone_deg=job.pull.cone_deg,
-            about=job.pull.about,
-            directions=job.pull.directions,
-            sink_mm=sink,
-            tick=clock.tick,
-        )
-        return np.asarray(search.direction, np.float64), search
-    vector = np.array(_AXES[wanted] if isinstance(wanted, str) else wanted, np.float64)
-    return vector / np.linalg.norm(vector), None
-
-
-def _shrinkage(job: Job, material: SheetMaterial) -> float:
-    if job.fit.shrinkage is not None:
-        return job.fit.shrinkage
-    return (material.shrinkage.low + material.shrinkage.high) / 2.0
-
-
-def _formed_thickness(job: Job, part: Mesh) -> float:
-    """Thickness of the formed sheet: given, or the mean by constant volume over the part's own footprint."""
-    if job.fit.formed_thickness_mm is not None:
-        return job.fit.formed_thickness_mm
+def _mean_thickness(part: Mesh, sheet_mm: float) -> float:
+    """Mean thickness of the formed sheet by constant volume over the part's own footprint."""
     normals = part.area_vectors()
     up = normals[:, 2] > 0.0
     formed = float(np.linalg.norm(normals[up], axis=1).sum())
     plan = float(normals[up, 2].sum())
-    return job.sheet.thickness_mm * min(plan / max(formed, 1e-12), 1.0)
+    return sheet_mm * min(plan / max(formed, 1e-12), 1.0)
 
 
 def raised(mesh: Mesh, dz: float) -> Mesh:

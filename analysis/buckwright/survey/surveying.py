@@ -1,40 +1,39 @@
-"""What the sculpt is like: draft, reach, undercuts and whether a part lets go of them."""
+"""The survey of a closed part: draft, reach, undercuts, and whether a formed part releases."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from manifold3d import Manifold
+from manifold3d import CrossSection
 from numpy.typing import NDArray
 
-from buckwright.forming.sheets.materials import SheetMaterial
-from buckwright.job import Job
-from buckwright.make.clock import Clock
-from buckwright.make.standing import FOOT_MM, Standing, stand_up
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.relief.raster import relief_of
-from buckwright.survey.draft import DraftStates, draft_states, wanted_draft_deg
+from buckwright.survey.draft import DraftStates, draft_states
 from buckwright.survey.regions import UndercutRegion, Undercuts, undercut_regions
-from buckwright.survey.release import Release, judge_release
+from buckwright.survey.release import Release, StrainRange, judge_release
 from buckwright.survey.sideways import sideways_mm
 from buckwright.survey.undercut import Reach, find_trapped
 
-__all__ = ["Looked", "Verdict", "look_over", "stood", "survey", "wanted_deg"]
+__all__ = ["PartRelease", "SectionAt", "Surveyed", "ThicknessAt", "survey"]
 
 type ThicknessAt = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+type SectionAt = Callable[[float], CrossSection]
 
 _PIXELS = 1000
 # A step no higher than a thin print layer does not hold a sheet that is many times as thick: house rule.
 _GIVE_MM = 0.1
 # A band that leaves less open than this cannot be flexed like a flap: house rule.
 _ALL_ROUND_DEG = 300.0
+# What lies no higher than this is on the foot plane; storing in single precision moves it less.
+_FOOT_MM = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
-    """Whether a part comes off.
+class PartRelease:
+    """Whether a part releases.
 
     Attributes
     ----------
@@ -57,7 +56,7 @@ class Verdict:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Looked:
+class Surveyed:
     """A survey of a mesh that stands on its foot plane.
 
     Attributes
@@ -79,9 +78,9 @@ class Looked:
     wanted_deg: float
 
     @property
-    def verdict(self) -> Verdict:
-        """Whether the part comes off."""
-        return Verdict(tuple(self.undercuts.regions), self.releases)
+    def release(self) -> PartRelease:
+        """Whether the part releases."""
+        return PartRelease(tuple(self.undercuts.regions), self.releases)
 
     @property
     def locked_faces(self) -> NDArray[np.bool_]:
@@ -104,23 +103,17 @@ class Looked:
         return entries
 
 
-def wanted_deg(job: Job, material: SheetMaterial) -> float:
-    """Wanted draft: as given, or that of the sheet and more for texture."""
-    if job.draft.wanted_deg is not None:
-        return job.draft.wanted_deg
-    return wanted_draft_deg(material.male_draft_deg.value, job.draft.texture_depth_mm)
-
-
-def look_over(
+def survey(
     mesh: Mesh,
-    solid: Manifold,
-    job: Job,
-    material: SheetMaterial,
+    section_at: SectionAt,
     *,
-    floor_z: float = FOOT_MM,
+    wanted_deg: float,
+    sheet_mm: float,
+    allowable: StrainRange,
+    floor_z: float = _FOOT_MM,
     speck_mm2: float = 1.0,
     thickness_at: ThicknessAt | None = None,
-) -> Looked:
+) -> Surveyed:
     """Survey a closed mesh that stands on z = 0.
 
     Faces wholly at or below `floor_z` belong to the base and are not judged; trapped regions smaller than
@@ -133,63 +126,54 @@ def look_over(
     relief = relief_of(mesh, pixel_mm=max(extent / _PIXELS, 1e-3))
     sideways = sideways_mm(mesh, reach, columns, relief, give_mm=_GIVE_MM)
     undercuts = undercut_regions(mesh, reach, sideways, columns, speck_under_mm2=speck_mm2)
-    wanted = wanted_deg(job, material)
     states = draft_states(
-        mesh, reach.drafts_deg, wanted_deg=wanted, trapped=reach.trapped, left_out=reach.left_out
+        mesh, reach.drafts_deg, wanted_deg=wanted_deg, trapped=reach.trapped, left_out=reach.left_out
     )
     centres = np.array([region.centre_mm for region in undercuts.regions], np.float64).reshape(-1, 3)
     thick = np.full(len(centres), np.nan) if thickness_at is None else thickness_at(centres)
     releases = tuple(
-        _release(region, solid, job, material, trim_z=max(floor_z, 0.0), thickness_mm=float(here))
+        _release(
+            region,
+            section_at,
+            sheet_mm=sheet_mm,
+            allowable=allowable,
+            trim_z=max(floor_z, 0.0),
+            thickness_mm=float(here),
+        )
         for region, here in zip(undercuts.regions, thick, strict=True)
     )
-    return Looked(columns, reach, states, sideways, undercuts, releases, wanted)
-
-
-def stood(job: Job, material: SheetMaterial, clock: Clock) -> tuple[Standing, Looked]:
-    """The sculpt in the pull frame, and the survey of it."""
-    standing, solid = stand_up(job, material, clock)
-    looked = survey(standing.mesh, solid, job, material, clock, name="surveying the sculpt")
-    return standing, looked
-
-
-def survey(
-    mesh: Mesh, solid: Manifold, job: Job, material: SheetMaterial, clock: Clock, *, name: str
-) -> Looked:
-    """`look_over` as a timed step."""
-    with clock.step(name):
-        return look_over(mesh, solid, job, material)
+    return Surveyed(columns, reach, states, sideways, undercuts, releases, wanted_deg)
 
 
 def _release(
     region: UndercutRegion,
-    solid: Manifold,
-    job: Job,
-    material: SheetMaterial,
+    section_at: SectionAt,
     *,
+    sheet_mm: float,
+    allowable: StrainRange,
     trim_z: float,
     thickness_mm: float,
 ) -> Release:
     """Judge a region: as a ring of the sculpt's own girth if it goes all round, else of its own width."""
     all_round = region.encircles_deg > _ALL_ROUND_DEG
-    diameter = _girth(solid, region) if all_round else region.plan_diameter_mm
+    diameter = _girth(section_at, region) if all_round else region.plan_diameter_mm
     flap = None
     if region.reaches_floor and not all_round:
-        flap = max(region.z_high - trim_z, job.sheet.thickness_mm)
+        flap = max(region.z_high - trim_z, sheet_mm)
     return judge_release(
         sideways_mm=region.sideways_mm,
         depth_mm=region.depth_mm,
         ring_diameter_mm=max(diameter, 1e-3),
         flap_length_mm=flap,
-        sheet_mm=job.sheet.thickness_mm,
-        allowable=material.strain,
+        sheet_mm=sheet_mm,
+        allowable=allowable,
         thickness_mm=thickness_mm if np.isfinite(thickness_mm) else None,
     )
 
 
-def _girth(solid: Manifold, region: UndercutRegion) -> float:
+def _girth(section_at: SectionAt, region: UndercutRegion) -> float:
     """Diameter of a circle with the outline's hull at the height of the region's middle."""
-    section = solid.slice(min(max(region.centre_mm[2], region.z_low), region.z_high))
+    section = section_at(min(max(region.centre_mm[2], region.z_low), region.z_high))
     hull = section.hull()
     polygons = hull.to_polygons()
     if not polygons:

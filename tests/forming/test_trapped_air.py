@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from buckwright.forming.forecast.forecast_sheet import forecast_sheet
-from buckwright.forming.forecast.sealed_air import merge_tree
+from buckwright.forming.forecast.trapped_air import merge_tree
 
 RIM, OUTER, DEEP, TALL = 14.0, 18.0, 9.0, 12.0
 
@@ -78,7 +78,7 @@ def test_the_tree_against_brute_force(seed):
 
 def test_a_crater_is_shut_in_with_its_bottom_touched_last():
     result = over_the_cup()
-    deepest = result.pockets[0]
+    deepest = result.trapped_air[0]
     assert np.hypot(*deepest.last_touched_mm[:2]) < 0.15 * RIM
     assert deepest.last_touched_mm[2] == pytest.approx(TALL - DEEP, abs=0.3)
     assert 0.0 < deepest.sealed_share < 1.0
@@ -94,14 +94,14 @@ def test_without_a_vent_it_stays_bridged_with_one_it_drains():
     shut = over_the_cup(())
     inside = np.hypot(*shut.points[:, :2].T) < 0.5 * RIM
     assert shut.gap_mm[inside].max() > 0.5 * DEEP
-    assert shut.pockets[0].left_mm > 0.5 * DEEP
+    assert shut.trapped_air[0].left_mm > 0.5 * DEEP
     assert any("stays bridged" in f.words for f in shut.findings)
 
-    x, y, _ = first.pockets[0].last_touched_mm
+    x, y, _ = first.trapped_air[0].last_touched_mm
     drained = over_the_cup((x, y))
     inside = np.hypot(*drained.points[:, :2].T) < 0.5 * RIM
     assert drained.gap_mm[inside].max() < 0.1
-    assert not [p for p in drained.pockets if p.left_mm > 0.5]
+    assert not [p for p in drained.trapped_air if p.left_mm > 0.5]
     assert not any("stays bridged" in f.words for f in drained.findings)
     assert drained.settings.vents == 1 and shut.settings.vents == 0 and first.settings.vents is None
 
@@ -113,11 +113,11 @@ def test_a_convex_form_seals_nothing():
         sheet_mm=1.0,
         nodes=1200,
     )
-    assert not result.pockets
+    assert not result.trapped_air
     assert not any("shuts air in" in f.words for f in result.findings)
 
 
 def test_a_finer_pocket_than_asked_for_does_not_count():
     assert not forecast_sheet(
         cup, frame_mm=(90.0, 90.0), sheet_mm=1.0, nodes=1200, least_pocket_mm=2 * DEEP
-    ).pockets
+    ).trapped_air

@@ -18,14 +18,14 @@ from buckwright.forming.forecast.steps import LANDED, Formed
 from buckwright.kernel import kernel
 from buckwright.mesh.adjacency import edge_table
 
-__all__ = ["ContactPocket", "contact_pockets", "merge_tree"]
+__all__ = ["TrappedAir", "find_trapped_air", "merge_tree"]
 
 _LEAST_NODES = 7  # a node and its neighbours; what is smaller is not told from the roughness of the mesh
 _DOUBT = 0.25  # the last touched node of a pocket has a gap of at least this share of the greatest
 
 
 @dataclass(frozen=True, slots=True)
-class ContactPocket:
+class TrappedAir:
     """One place that was shut in.
 
     Attributes
@@ -118,7 +118,7 @@ def merge_tree(
     return died
 
 
-def contact_pockets(
+def find_trapped_air(
     formed: Formed,
     triangles: NDArray[np.int32],
     ground: LandingSurface,
@@ -126,7 +126,7 @@ def contact_pockets(
     least_depth_mm: float,
     foot_mm: float = 0.0,
     vents_mm: NDArray[np.float64] | None = None,
-) -> tuple[ContactPocket, ...]:
+) -> tuple[TrappedAir, ...]:
     """All places that were shut in with a gap of at least `least_depth_mm`, the largest volume first.
 
     Parameters
@@ -185,7 +185,7 @@ def _pocket(
     ground: LandingSurface,
     least_depth_mm: float,
     gap: NDArray[np.float64],
-) -> ContactPocket | None:
+) -> TrappedAir | None:
     region = hanging_together(node, time > sealed, *net[:2])
     if len(region) < _LEAST_NODES:
         return None
@@ -198,7 +198,7 @@ def _pocket(
     plan = np.zeros(len(region))
     _plan(region, *net[2:], first, second, share, plan)
     x, y = formed.points[node, :2].tolist()
-    return ContactPocket(
+    return TrappedAir(
         last_touched_mm=(x, y, float(ground.at(formed.points[node : node + 1])[0])),
         sealed_step=sealed,
         sealed_share=min(sealed / len(formed.pressure_per_mm), 1.0),

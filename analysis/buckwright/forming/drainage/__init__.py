@@ -1,0 +1,1 @@
+"""Whether the vents let the forecast sheet settle everywhere."""

@@ -1,0 +1,92 @@
+"""What there is to say of the vents against the forecast."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from buckwright.findings import Finding, FindingKind, at_words, counted
+
+if TYPE_CHECKING:
+    from buckwright.forming.drainage.draining import Drainage
+    from buckwright.forming.forecast.forecast_sheet import Forecast
+
+__all__ = ["CHECK", "KINDS", "about_drainage"]
+
+CHECK = FindingKind(
+    slug="vents-against-forecast",
+    title="The vents checked against the forecast",
+    why=(
+        "Vents are placed where a taut sheet closes pockets. The forecast, whose sheet stretches and sticks, is a "
+        "second opinion: it may trap air elsewhere, or none where a pocket was found."
+    ),
+    rule=(
+        "Pockets alone decide where vents go, unless Place Vents is on; the forecast's trapped air is only counted "
+        "against them. The two are never added up."
+    ),
+    source="this tool's own method (docs: air under the sheet)",
+    remedies=(
+        "Turn on Place Vents, so that vents also follow the forecast.",
+        "Add a vent by hand where the forecast marks it.",
+        "Allow narrower bores.",
+    ),
+)
+KINDS = (CHECK,)
+
+
+def about_drainage(
+    drained: "Drainage", forecast: "Forecast", *, seen_nodes: int, target_s: float
+) -> list[Finding]:
+    """Findings about the vents under a forecast; air under fewer nodes than `seen_nodes` is left out."""
+    if drained.vented is not None:
+        return [*_bridged(drained), *_slow(drained, forecast, seen_nodes, target_s)]
+    return [*_bare(drained, forecast, seen_nodes), *_slow(drained, forecast, seen_nodes, target_s)]
+
+
+def _bridged(drained: "Drainage") -> list[Finding]:
+    if not drained.bridged:
+        words = "Checked against the forecast: with these vents the sheet settles everywhere."
+        return [CHECK.found("note", words)]
+    words = (
+        "Checked against the forecast: with these vents the sheet still bridges "
+        f"{counted(drained.bridged, 'place')}."
+    )
+    assert drained.vented is not None
+    left = max(drained.vented.trapped_air, key=lambda pool: pool.left_mm)
+    advice = "Add a vent where the forecast marks them, or allow narrower bores."
+    return [CHECK.found("warn", words, advice, at_mm=left.last_touched_mm, setting="vents.back_bore_mm")]
+
+
+def _bare(drained: "Drainage", forecast: "Forecast", seen_nodes: int) -> list[Finding]:
+    seen = [
+        (pool, seconds)
+        for pool, seconds in zip(forecast.trapped_air, drained.evacuation_s)
+        if pool.nodes >= seen_nodes
+    ]
+    bare = [pool for pool, seconds in seen if not np.isfinite(seconds)]
+    if not bare:
+        return []
+    words = (
+        f"Checked against the forecast: {len(bare)} of {len(seen)} places where its sheet traps air have no vent, the "
+        f"largest at {at_words(bare[0].last_touched_mm)}."
+    )
+    advice = "Turn on Place Vents, and vents follow the forecast too."
+    return [CHECK.found("note", words, advice, at_mm=bare[0].last_touched_mm, setting="forecast.place_vents")]
+
+
+def _slow(drained: "Drainage", forecast: "Forecast", seen_nodes: int, target_s: float) -> list[Finding]:
+    slow = [
+        seconds
+        for pool, seconds in zip(forecast.trapped_air, drained.evacuation_s)
+        if pool.nodes >= seen_nodes and target_s < seconds < np.inf
+    ]
+    if not slow:
+        return []
+    words = (
+        f"Checked against the forecast: {counted(len(slow), 'place')} need up to {max(slow):.1f} s to evacuate "
+        f"(target {target_s:g} s)."
+    )
+    return [
+        CHECK.found(
+            "note", words, "Add vents there, or widen them, to keep detail crisp.", setting="vents.hole_mm"
+        )
+    ]

@@ -1,0 +1,92 @@
+"""The stage that checks the vents against the forecast."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from buckwright.forming.drainage import findings
+from buckwright.forming.forecast.settings import ForecastSettings
+from buckwright.shape.vents.settings import VentSettings
+from buckwright.stage import Stage, Told
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from buckwright.clock import Clock
+    from buckwright.findings import Finding
+    from buckwright.forming.drainage.draining import Drainage
+    from buckwright.forming.forecast.buck_forecast import BuckForecast
+    from buckwright.shape.base.building import Blank
+    from buckwright.shape.vents.fitting import Vented
+
+__all__ = ["DRAINAGE"]
+
+
+def _drain(
+    blank: "Blank",
+    formed: "BuckForecast | None",
+    vented: "Vented",
+    forecast: ForecastSettings,
+    vents: VentSettings,
+    thickness_mm: float,
+    clock: "Clock",
+) -> "Drainage | None":
+    """None without a forecast."""
+    if formed is None:
+        return None
+    from buckwright.forming.air.evacuation import through_vents_s
+    from buckwright.forming.drainage.draining import drain
+    from buckwright.forming.forecast.buck_forecast import run_forecast
+    from buckwright.forming.forecast.stage import levels_of
+
+    second = None
+    if forecast.place_vents:
+        with clock.step("forecasting with the vents"):
+            second = run_forecast(
+                formed.relief,
+                levels_of(blank),
+                forecast,
+                clock.tick,
+                sheet_mm=thickness_mm,
+                quality="preview",
+                vents_mm=vented.tops_mm,
+            )
+
+    def times(volumes: "NDArray[np.float64]", count: "NDArray[np.int64]") -> list[float]:
+        return through_vents_s(
+            volumes,
+            count,
+            hole_mm2=vented.plan.face.area_mm2,
+            skin_mm=vents.skin_mm,
+            target_share=vents.target_share,
+            plenum_kpa=vents.plenum_kpa,
+        )
+
+    return drain(formed.forecast, vented.tops_mm, times, second)
+
+
+def _findings(drained: "Drainage", told: Told) -> "list[Finding]":
+    from buckwright.forming.forecast.buck_forecast import SEEN_NODES
+
+    return findings.about_drainage(
+        drained,
+        told.results["formed"].forecast,
+        seen_nodes=SEEN_NODES,
+        target_s=told.job.vents.target_s,
+    )
+
+
+def _sections(drained: "Drainage", _told: Told) -> Mapping[str, Any]:
+    return {"drainage": drained.to_dict()}
+
+
+DRAINAGE = Stage(
+    name="drainage",
+    title="checking the vents against the forecast",
+    gives="drained",
+    needs=("blank", "formed", "vented", "forecast", "vents", "sheet.thickness_mm"),
+    run=_drain,
+    kinds=findings.KINDS,
+    findings=_findings,
+    sections=_sections,
+)

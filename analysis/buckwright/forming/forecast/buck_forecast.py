@@ -1,0 +1,191 @@
+"""The forecast of the sheet on a buck: frame and gap, the run, the flare at the trim line, other gaps."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buckwright.clock import Clock
+from buckwright.forming.forecast.flare import Flare, flare_at
+from buckwright.forming.forecast.forecast_sheet import Forecast, forecast_sheet
+from buckwright.forming.forecast.settings import ForecastSettings
+from buckwright.mesh.triangles import Mesh
+from buckwright.relief.raster import Relief, relief_of
+
+__all__ = ["SEEN_NODES", "BuckForecast", "Levels", "forecast_buck", "run_forecast"]
+
+_PIXELS = 1024
+_PREVIEW_SHARE = 4
+# Room between base and frame where none is given: half the height, at least 25 mm. House rule.
+_LEAST_GAP_MM, _GAP_SHARE = 25.0, 0.5
+_GAPS = (0.25, 0.5, 1.0, 1.5)
+SEEN_NODES = 10
+"""Air under fewer nodes than this is only just seen; no vent is drilled for it."""
+# Where the sheet stays farther off than this (in sheets) it does not lie on the place that is asked about.
+_OFF_SHEETS = 4.0
+
+type Quality = Literal["preview", "fine"]
+
+
+@dataclass(frozen=True, slots=True)
+class Levels:
+    """Heights of a base that the forecast needs, mm over the platen.
+
+    Attributes
+    ----------
+    foot_mm : up to here there is no part and the air has its vents
+    trim_mm : the trim line; None where there is none
+    step_mm : width of the ledge at the trim line
+    """
+
+    foot_mm: float = 0.0
+    trim_mm: float | None = None
+    step_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BuckForecast:
+    """What the sheet will do on a buck from which air leaves everywhere.
+
+    Attributes
+    ----------
+    relief : the buck seen down the pull
+    forecast : the run
+    gaps : figures for several gaps between base and frame; empty where they were not asked for
+    flare : how the sheet stands at the trim line; None where there is none
+    """
+
+    relief: Relief
+    forecast: Forecast
+    gaps: tuple[dict[str, float], ...] = ()
+    flare: Flare | None = None
+
+    @property
+    def touched_last(self) -> NDArray[np.float64]:
+        """Where the sheet arrives last in each pool of air that is well seen, (N, 3), the largest first."""
+        seen = [pool.last_touched_mm for pool in self.forecast.trapped_air if pool.nodes >= SEEN_NODES]
+        return np.array(seen, np.float64).reshape(-1, 3)
+
+    def thickness_at(self, places: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Thickness of the sheet at places of the buck (N, 3), (N,); nan where it does not lie on them."""
+        thick, off = self.forecast.thickness_at(places)
+        near = (off <= _OFF_SHEETS * self.forecast.settings.sheet_mm) & (thick > 0.0)
+        return np.where(near, thick, np.nan)
+
+    def to_dict(self) -> dict[str, Any]:
+        """The section `forecast` of the report."""
+        flare = None if self.flare is None else self.flare.to_dict()
+        return self.forecast.to_dict() | {"gaps": list(self.gaps), "at_trim_line": flare}
+
+
+def forecast_buck(
+    mesh: Mesh, levels: Levels, settings: ForecastSettings, *, sheet_mm: float, clock: Clock
+) -> BuckForecast:
+    """Forecast the sheet on a buck that stands on z = 0.
+
+    Parameters
+    ----------
+    mesh : of the buck, pull +Z, mm
+    levels : of its base
+    settings : the table [forecast]
+    sheet_mm : thickness of the flat sheet
+    clock : steps are told to it
+
+    Raises
+    ------
+    InputError
+        Frame, machine and buck do not fit together.
+    Cancelled
+        The user asked to stop.
+    """
+    relief = relief_of(mesh, pixel_mm=float(mesh.size[:2].max()) / _PIXELS)
+    quality: Quality = "fine" if settings.quality == "fine" else "preview"
+    with clock.step("forecasting the sheet"):
+        run = run_forecast(relief, levels, settings, clock.tick, sheet_mm=sheet_mm, quality=quality)
+        flare = None if levels.trim_mm is None else _flare(relief, run, levels.trim_mm, levels.step_mm)
+    if not settings.compare_gaps:
+        return BuckForecast(relief, run, flare=flare)
+    with clock.step("comparing gaps"):
+        rows = _compared_gaps(relief, levels, settings, sheet_mm, clock)
+    return BuckForecast(relief, run, gaps=tuple(rows), flare=flare)
+
+
+def run_forecast(
+    relief: Relief,
+    levels: Levels,
+    settings: ForecastSettings,
+    tick: Callable[[float], None],
+    *,
+    sheet_mm: float,
+    quality: Quality,
+    vents_mm: NDArray[np.float64] | None = None,
+    frame_mm: tuple[float, float] | None = None,
+) -> Forecast:
+    """One run of the sheet; with `vents_mm` (V, 3) air leaves by these only. Errors as `forecast_buck`."""
+    if frame_mm is None:
+        frame_mm = settings.frame_mm or _frame(relief, settings.gap_mm)
+    return forecast_sheet(
+        relief,
+        frame_mm=frame_mm,
+        sheet_mm=sheet_mm,
+        model=settings.model,
+        law=settings.law,
+        sag_mm=settings.sag_mm,
+        friction=settings.friction,
+        nodes=settings.nodes if quality == "fine" else max(settings.nodes // _PREVIEW_SHARE, 1000),
+        quality=quality,
+        sharpest_radius_mm=settings.sharpest_radius_mm,
+        vents_mm=vents_mm,
+        foot_mm=levels.foot_mm,
+        trim_mm=levels.trim_mm,
+        machine_height_mm=settings.machine_height_mm,
+        tick=tick,
+    )
+
+
+def _compared_gaps(
+    relief: Relief, levels: Levels, settings: ForecastSettings, sheet_mm: float, clock: Clock
+) -> list[dict[str, float]]:
+    height = float(relief.height.max())
+    gaps = [max(share * height, 5.0) for share in _GAPS]
+    rows = []
+    for done, gap in enumerate(gaps):
+        clock.tick(done / len(gaps))
+        frame = _frame(relief, gap)
+        run = run_forecast(
+            relief, levels, settings, clock.ask, sheet_mm=sheet_mm, quality="preview", frame_mm=frame
+        )
+        rows.append(_gap_row(gap, run))
+    return rows
+
+
+def _flare(relief: Relief, run: Forecast, trim_mm: float, step_mm: float) -> Flare:
+    # the ledge at the trim line stands out of the wall
+    within = max(run.settings.sheet_mm, 0.25 * run.settings.cell_mm) + step_mm
+    return flare_at(run.points, run.triangles, relief, trim_mm=trim_mm, tolerance_mm=within)
+
+
+def _frame(relief: Relief, gap_mm: float | None) -> tuple[float, float]:
+    """Frame round the buck at a gap, which follows from the height where it is None."""
+    ends = relief.raised_pixels()
+    if ends is None:
+        return (1.0, 1.0)
+    gap = gap_mm or max(_GAP_SHARE * float(relief.height.max()), _LEAST_GAP_MM)
+    wide, deep = ends[1] - ends[0]
+    return float(wide * relief.pixel_mm + 2.0 * gap), float(deep * relief.pixel_mm + 2.0 * gap)
+
+
+def _gap_row(gap_mm: float, run: Forecast) -> dict[str, float]:
+    width, depth = run.settings.frame_mm
+    return {
+        "gap_mm": gap_mm,
+        "thinnest_mm": run.thinnest_mm,
+        "fifth_percentile_mm": run.percentiles_mm[1],
+        "mean_mm": run.mean_mm,
+        "web_length_mm": sum(web.length_mm for web in run.webs),
+        "frame_width_mm": width,
+        "frame_depth_mm": depth,
+        "blank_area_cm2": width * depth / 100.0,
+    }

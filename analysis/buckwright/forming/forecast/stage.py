@@ -1,0 +1,170 @@
+"""The stage that forecasts the sheet on the blank."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from buckwright.forming.forecast import findings
+from buckwright.forming.forecast.settings import ForecastSettings
+from buckwright.stage import ColorMap, Papers, Stage, Told
+
+if TYPE_CHECKING:
+    from buckwright.clock import Clock
+    from buckwright.findings import Finding
+    from buckwright.forming.forecast.buck_forecast import BuckForecast, Levels
+    from buckwright.shape.base.building import Blank
+
+__all__ = ["FORECAST", "levels_of"]
+
+_MOST_WEBS, _MOST_AIR = 6, 8
+#: Within so many cells of the sheet a face lies under it: it cuts corners by up to half of one.
+_ON_CELLS = 0.75
+
+
+def levels_of(blank: "Blank") -> "Levels":
+    """Heights of the blank's base; a buck that was read from a file has none."""
+    from buckwright.forming.forecast.buck_forecast import Levels
+
+    plan = blank.plan
+    if plan is None:
+        return Levels()
+    foot = max(plan.flange_z_mm, plan.trim_z_mm)
+    return Levels(foot_mm=foot, trim_mm=plan.trim_z_mm, step_mm=plan.trim_step_mm)
+
+
+def _forecast(
+    blank: "Blank", forecast: ForecastSettings, thickness_mm: float, clock: "Clock"
+) -> "BuckForecast | None":
+    """None where no forecast is wanted."""
+    if forecast.quality == "off":
+        return None
+    from buckwright.forming.forecast.buck_forecast import forecast_buck
+
+    return forecast_buck(blank.mesh, levels_of(blank), forecast, sheet_mm=thickness_mm, clock=clock)
+
+
+def _findings(formed: "BuckForecast", told: Told) -> "list[Finding]":
+    drained = told.get("drained")
+    return findings.about_forecast(
+        formed,
+        controlled_side=told.job.fit.controlled_side,
+        vents_known=drained is not None and drained.vents_known,
+    )
+
+
+def _sections(formed: "BuckForecast", _told: Told) -> Mapping[str, Any]:
+    return {"forecast": formed.to_dict()}
+
+
+def _facts(formed: "BuckForecast", _told: Told) -> list[str]:
+    run = formed.forecast
+    width, depth = run.settings.frame_mm
+    return [
+        f"Sheet {run.settings.sheet_mm:g} mm in a frame of {width:.0f} x {depth:.0f} mm: thinnest "
+        f"{run.thinnest_mm:.2f} mm, mean {run.mean_mm:.2f} mm (expect 30 % either way)"
+    ]
+
+
+def _pictures(formed: "BuckForecast", told: Told) -> dict[str, bytes]:
+    import numpy as np
+
+    from buckwright.forming.forecast.pictures import ForecastScene, draw_forecast
+    from buckwright.mesh.triangles import Mesh
+    from buckwright.output.canvas.marks import RegionMark
+
+    run = formed.forecast
+    words = [
+        (web.where_mm, f"web {web.length_mm:.0f} mm long{_where(web.crosses_trim_line)}")
+        for web in run.webs[:_MOST_WEBS]
+    ]
+    words += [
+        (pool.last_touched_mm, f"traps {pool.volume_mm3 / 1000.0:.2f} ml of air, touched last here")
+        for pool in run.trapped_air[:_MOST_AIR]
+    ]
+    share = run.thinnest_mm / run.settings.sheet_mm
+    return draw_forecast(
+        ForecastScene(
+            title=told.title,
+            sheet=Mesh(run.points, run.triangles),
+            thickness_mm=run.thickness_mm,
+            blank_mm=run.settings.sheet_mm,
+            order=np.where(run.contact < 0.0, np.nan, run.contact),
+            buck=told.results["blank"].mesh,
+            thinnest_mm=np.array(run.thinnest_at_mm),
+            least_mm=run.thinnest_mm,
+            webs=tuple(np.array(web.ends_mm) for web in run.webs[:_MOST_WEBS]),
+            marks=tuple(RegionMark(i + 1, np.array(at), text) for i, (at, text) in enumerate(words)),
+            facts=(
+                f"Thinnest {run.thinnest_mm:.2f} mm ({share:.0%}), mean {run.mean_mm:.2f} mm on the buck.",
+                "Against measured parts expect about 30 % either way.",
+            ),
+        )
+    )
+
+
+def _where(crosses: bool | None) -> str:
+    return {True: ", crosses the trim line", False: ", below the trim line", None: ""}[crosses]
+
+
+def _arrays(formed: "BuckForecast", told: Told) -> Mapping[str, Any]:
+    """The formed sheet in the buck's frame, and what it is like over each face of the file.
+
+    `thickness_mm` and `contact_order` (0 first .. 1 last) are nan where the sheet does not lie on a face.
+    `sheet_contact` is -1 in the frame and nan where the sheet never arrives.
+    """
+    import numpy as np
+
+    run = formed.forecast
+    sheet = {
+        "sheet_vertices": np.asarray(run.points, np.float64),
+        "sheet_faces": np.asarray(run.triangles, np.int32),
+        "sheet_thickness_mm": np.asarray(run.thickness_mm, np.float32),
+        "sheet_contact": np.asarray(run.contact, np.float32),
+    }
+    sources = told.sources()
+    if sources is None:
+        return sheet
+    thick, order, off = run.at(sources.middles + np.array([0.0, 0.0, told.lift_mm]))
+    near = off <= _ON_CELLS * run.settings.cell_mm
+    return sheet | {
+        "thickness_mm": np.where(near, thick, np.nan).astype(np.float32),
+        "contact_order": np.where(near, order, np.nan).astype(np.float32),
+    }
+
+
+def _automatic(formed: "BuckForecast") -> Mapping[str, Any]:
+    run = formed.forecast
+    return {
+        "forecast.frame_mm": list(run.settings.frame_mm),
+        "forecast.gap_mm": run.gap_to_frame_mm,
+        "forecast.sharpest_radius_mm": run.settings.sharpest_radius_mm,
+    }
+
+
+FORECAST = Stage(
+    name="forecast",
+    title="forecasting the sheet",
+    gives="formed",
+    needs=("blank", "forecast", "sheet.thickness_mm"),
+    run=_forecast,
+    tables={"forecast": ForecastSettings},
+    keep=True,
+    kinds=findings.KINDS,
+    findings=_findings,
+    sections=_sections,
+    facts=_facts,
+    papers=(Papers(make=_pictures, picture=True, after=("blank",)),),
+    arrays=_arrays,
+    automatic=_automatic,
+    maps=(
+        ColorMap(
+            array="thickness_mm",
+            label="Sheet Thickness",
+            tip="Thickness of the formed sheet",
+            unit="mm",
+            dark="low",
+        ),
+        ColorMap(
+            array="contact_order", label="Order of Contact", tip="When the sheet touches: 0 first, 1 last"
+        ),
+    ),
+)

@@ -1,0 +1,112 @@
+"""What can be asked of the library: which results a command works out, and what it tells of them."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from buckwright.settings import Setting
+from buckwright.stage import Stage
+from buckwright.stages import all_stages, tables_of
+
+__all__ = ["COMMANDS", "Command", "releases", "settings_for", "stages_for"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Command:
+    """One thing that can be asked.
+
+    Attributes
+    ----------
+    name : 'look', 'make', ...
+    title : what it does, one sentence
+    results : names of the results that it works out; empty for all that there are
+    tells : names of the stages whose findings, facts, files and pictures are told; empty for all
+    arrays_of : names of the stages whose arrays are handed to a program; empty for all
+    given : results that are handed in instead of being worked out
+    judged_by : the result that tells whether the part releases; empty if none does
+    outcomes : what the summary leads with, by whether the part releases
+    """
+
+    name: str
+    title: str
+    results: tuple[str, ...] = ()
+    tells: tuple[str, ...] = ()
+    arrays_of: tuple[str, ...] = ()
+    given: tuple[str, ...] = ()
+    judged_by: str = ""
+    outcomes: Mapping[bool, str] = field(default_factory=dict)
+
+
+COMMANDS = {
+    one.name: one
+    for one in (
+        Command(
+            name="look",
+            title="Survey a sculpt without making anything of it.",
+            results=("posed", "surveyed"),
+            judged_by="surveyed",
+            outcomes={
+                True: "survey finished; the part would release from the sculpt as it is.",
+                False: "survey finished; the part would lock on the sculpt as it is.",
+            },
+        ),
+        Command(
+            name="make",
+            title="Make the buck and everything that belongs to it.",
+            judged_by="verdict",
+            outcomes={
+                True: "the buck is ready to print.",
+                False: "the buck was made, but the part cannot come off it as it stands.",
+            },
+        ),
+        Command(
+            name="forecast",
+            title="Forecast the sheet on the buck of a job or a sculpt, without drilling the buck.",
+            results=("formed",),
+            tells=("forecast",),
+            arrays_of=("pose", "survey", "forecast"),
+            outcomes={True: "forecast finished."},
+        ),
+        Command(
+            name="forecast-on",
+            title="Forecast the sheet on a finished buck.",
+            results=("formed",),
+            tells=("forecast",),
+            given=("blank",),
+            outcomes={True: "forecast finished."},
+        ),
+    )
+}
+"""By name."""
+
+
+def stages_for(command: Command) -> tuple[Stage, ...]:
+    """The stages that a command may run, in order."""
+    stages = all_stages()
+    givers = {stage.gives: stage for stage in stages}
+    wanted: set[str] = set()
+
+    def follow(name: str) -> None:
+        if name in givers and name not in wanted and name not in command.given:
+            wanted.add(name)
+            for need in givers[name].needs:
+                follow(need)
+
+    for name in command.results or tuple(givers):
+        follow(name)
+    return tuple(stage for stage in stages if stage.gives in wanted)
+
+
+def settings_for(command: Command) -> dict[str, Setting]:
+    """The settings that change what a command does, by 'table.key'."""
+    return tables_of(stages_for(command))
+
+
+def _released(result: Any) -> bool:
+    release = getattr(result, "release", result)
+    return bool(release.locked == 0)
+
+
+def releases(command: Command, results: Mapping[str, Any]) -> bool:
+    """Whether the part releases, as far as the command can tell."""
+    return not command.judged_by or _released(results[command.judged_by])

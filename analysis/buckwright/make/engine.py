@@ -1,0 +1,127 @@
+"""The engine: works out the result of a stage, and of those it needs, from a job.
+
+A stage is shown only what it declared, and the key of the store is made of just that: the values of the
+tables and settings that it names, and the keys of the results.
+"""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import attrs
+
+from buckwright.clock import Clock
+from buckwright.job import Job
+from buckwright.make.source import Source, source_of
+from buckwright.make.store import Store, hashed, library_state
+from buckwright.settings import settings_of
+from buckwright.stage import Stage, argument_of
+
+__all__ = ["Engine"]
+
+SOURCE = "source"
+"""What a stage names that reads the sculpt itself."""
+
+
+class Engine:
+    """Works out results of one job.
+
+    Parameters
+    ----------
+    stages : each after those it needs
+    job : all tables
+    clock : times steps, and stops when asked to
+    store : where results are kept
+    given : results that are known beforehand, by name; what only they would need is not worked out
+    """
+
+    def __init__(
+        self,
+        stages: Sequence[Stage],
+        job: Job,
+        clock: Clock,
+        store: Store,
+        given: Mapping[str, Any] | None = None,
+    ) -> None:
+        self._stages = {stage.gives: stage for stage in stages}
+        self._job, self._clock, self._store = job, clock, store
+        self._given = frozenset(given or ())
+        self.results: dict[str, Any] = dict(given or {})
+        self._keys: dict[str, str] = {}
+        self._source: Source | None = None
+
+    def needed(self, names: Sequence[str]) -> list[Stage]:
+        """The stages that some results take, in order; not those of results that were given."""
+        wanted: set[str] = set()
+
+        def follow(name: str) -> None:
+            if name in self._stages and name not in wanted and name not in self._given:
+                wanted.add(name)
+                for need in self._stages[name].needs:
+                    follow(need)
+
+        for name in names:
+            follow(name)
+        return [stage for name, stage in self._stages.items() if name in wanted]
+
+    def get(self, name: str) -> Any:
+        """A result: known, kept, or worked out now.
+
+        Raises
+        ------
+        BuckwrightError
+            What the stages raise.
+        """
+        if name not in self.results:
+            self.results[name] = self._recalled(self._stages[name])
+        return self.results[name]
+
+    def key(self, name: str) -> str:
+        """The key of a result: all that it depends on, hashed."""
+        if name not in self._keys:
+            stage = self._stages[name]
+            parts = {need: self._part(need) for need in stage.needs}
+            self._keys[name] = hashed(library_state(), stage.name, parts)
+        return self._keys[name]
+
+    def _recalled(self, stage: Stage) -> Any:
+        if not (stage.keep and self._store.open) or self._given:
+            return self._work(stage)
+        key = self.key(stage.gives)
+        found, kept = self._store.read(stage.name, key)
+        if found:
+            return kept
+        result = self._work(stage)
+        self._store.write(stage.name, key, result)
+        return result
+
+    def _work(self, stage: Stage) -> Any:
+        needs = {argument_of(need): self._value(need) for need in stage.needs}
+        return stage.run(**needs, clock=self._clock)
+
+    def _value(self, need: str) -> Any:
+        """What a stage receives for a need."""
+        if need == SOURCE:
+            return self._the_source()
+        if need in self._stages or need in self.results:
+            return self.get(need)
+        table, _, key = need.partition(".")
+        return getattr(self._job.tables[table], key) if key else self._job.tables[table]
+
+    def _part(self, need: str) -> Any:
+        """What a need adds to a key."""
+        if need == SOURCE:
+            return self._the_source().digest()
+        if need in self._stages:
+            return self.key(need)
+        table, _, key = need.partition(".")
+        values = attrs.asdict(self._job.tables[table])
+        if key:
+            return values[key]
+        # a file counts by its content, which the source tells
+        settings = settings_of(type(self._job.tables[table]))
+        return {name: value for name, value in values.items() if not settings[name].names_file}
+
+    def _the_source(self) -> Source:
+        if self._source is None:
+            self._source = source_of(self._job)
+        return self._source

@@ -1,0 +1,125 @@
+"""`run`: work out a command for a job, tell what came of it, and publish it."""
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from buckwright.clock import Clock, Progress
+from buckwright.errors import InputError
+from buckwright.job import Job
+from buckwright.make.commands import COMMANDS, Command, releases, stages_for
+from buckwright.make.drawing import drawing
+from buckwright.make.engine import Engine
+from buckwright.make.outcome import Outcome
+from buckwright.make.publishing import Places
+from buckwright.make.store import Store
+from buckwright.make.telling import arrays_of, automatic_of, facts_of, findings_of, sections_of, told_of
+from buckwright.output.report import assemble
+from buckwright.output.summary import Summary
+from buckwright.stage import Told
+
+__all__ = ["run"]
+
+
+def run(
+    command: str,
+    job: Job,
+    out: str | Path | None = None,
+    *,
+    progress: Progress | None = None,
+    cancelled: Callable[[], bool] | None = None,
+    gate: Callable[[], None] | None = None,
+    pictures: bool = True,
+    results: str | Path | None = None,
+    keep: str | Path | None = None,
+    given: Mapping[str, Any] | None = None,
+) -> Outcome:
+    """Run a command.
+
+    Parameters
+    ----------
+    command : name of one of `COMMANDS`
+    job : settings; those that the command does not read change nothing
+    out : folder for the files for people; None writes none of them
+    progress, cancelled, gate : see `Clock`
+    pictures : False leaves them out
+    results : folder for report.json and arrays.npz, for a program that shows them
+    keep : folder of the stage store, from which a next run takes what has not changed
+    given : results that are handed in, by name
+
+    Raises
+    ------
+    InputError
+        The command, the sculpt or a setting cannot be used.
+    SolidError
+        A solid operation failed.
+    OutputError
+        The results cannot be written; nothing is left behind.
+    Cancelled
+        The user asked to stop; nothing is left behind.
+    """
+    asked = _command(command)
+    places = Places(_path(out), _path(results))
+    clock = Clock(progress, cancelled, gate)
+    stages = stages_for(asked)
+    engine = Engine(stages, job, clock, Store(_path(keep), clock), given)
+    shown = [stage for stage in stages if not asked.tells or stage.name in asked.tells]
+    wanted = [stage for stage in stages if stage in shown or stage.gives in asked.results]
+    names = [stage.gives for stage in wanted]
+    files: dict[str, bytes] = {}
+    with drawing(
+        shown if places.out is not None else (),
+        [*names, *(given or ())],
+        pictures=pictures,
+        told=lambda: told_of(job, engine.results),
+    ) as papers:
+        for stage in wanted:
+            engine.get(stage.gives)
+            papers.begin(list(engine.results))
+        with clock.step("drawing"):
+            files = papers.finish(clock.tick)
+    told = told_of(job, dict(engine.results))
+    findings = tuple(findings_of(shown, told))
+    report = _report(asked, told, findings, clock)
+    listed = [stage for stage in stages if not asked.arrays_of or stage.name in asked.arrays_of]
+    with clock.step("writing"):
+        written = places.write(files, report, lambda: arrays_of(listed, told), clock.gate)
+    released = releases(asked, told.results)
+    summary = Summary(
+        told.title, asked.outcomes[released], findings, facts_of(shown, told), _listed(places.out, files)
+    )
+    return Outcome(asked, job, told.results, findings, report, summary, written, released)
+
+
+def _command(name: str) -> Command:
+    if name not in COMMANDS:
+        raise InputError(f"there is no command {name!r}; there are {', '.join(COMMANDS)}")
+    return COMMANDS[name]
+
+
+def _path(path: str | Path | None) -> Path | None:
+    return None if path is None else Path(path)
+
+
+def _report(command: Command, told: Told, findings: tuple[Any, ...], clock: Clock) -> dict[str, Any]:
+    """The tree of report.json: the sections of every stage that was worked out."""
+    stages = stages_for(command)
+    timing = {**clock.times_s, "total": clock.total_s()}
+    return assemble(
+        {
+            **sections_of(stages, told),
+            "automatic": automatic_of(stages, told),
+            "findings": [finding.to_dict() for finding in findings],
+            "timing_s": timing,
+            "command": command.name,
+        }
+    )
+
+
+def _listed(folder: Path | None, files: Mapping[str, bytes]) -> tuple[str, ...]:
+    """What was written for people, as the summary names it."""
+    if folder is None:
+        return ()
+    plain = [name for name in (*files, "report.json") if not name.endswith(".png")]
+    pictures = " and pictures" if len(plain) <= len(files) else ""
+    return (f"{folder}/ with {', '.join(sorted(plain))}{pictures}",)

@@ -1,0 +1,75 @@
+"""Where the sculpt comes from: a file, or a mesh in memory."""
+
+import hashlib
+import secrets
+from pathlib import Path
+from typing import Protocol
+
+import numpy as np
+
+from buckwright.job import Job
+from buckwright.mesh.reading import Sculpt, read_sculpt
+
+__all__ = ["FileSource", "MemorySource", "Source", "source_of"]
+
+
+class Source(Protocol):
+    """A sculpt that can be read, and known again."""
+
+    def read(self) -> Sculpt:
+        """The sculpt."""
+        ...
+
+    def digest(self) -> str:
+        """A hash of its content."""
+        ...
+
+
+class FileSource:
+    """A sculpt in a file."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+
+    def read(self) -> Sculpt:
+        """Read the file; errors as `read_sculpt`."""
+        return read_sculpt(self._path)
+
+    def digest(self) -> str:
+        """Hash of content and format."""
+        try:
+            with self._path.open("rb") as file:
+                content = hashlib.file_digest(file, "sha256").hexdigest()
+        except OSError:  # reading the sculpt will say what is wrong
+            content = secrets.token_hex()
+        return f"{content} {self._path.suffix.lower()}"
+
+
+class MemorySource:
+    """A sculpt in memory."""
+
+    def __init__(self, sculpt: Sculpt) -> None:
+        self._sculpt = sculpt
+
+    def read(self) -> Sculpt:
+        """The sculpt as it was given."""
+        return self._sculpt
+
+    def digest(self) -> str:
+        """Hash of its arrays and its unit."""
+        mesh = self._sculpt.mesh
+        known = hashlib.sha256(repr((self._sculpt.unit_in_file, mesh.vertices.shape)).encode())
+        known.update(np.ascontiguousarray(mesh.vertices).tobytes())
+        known.update(np.ascontiguousarray(mesh.faces).tobytes())
+        return known.hexdigest()
+
+
+def source_of(job: Job) -> Source:
+    """The sculpt of a job: the one in memory, else its file.
+
+    Raises
+    ------
+    JobError
+        The job names no file.
+    """
+    return FileSource(job.sculpt_path) if job.given is None else MemorySource(job.given)

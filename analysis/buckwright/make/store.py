@@ -1,0 +1,127 @@
+"""The stage store: what a run worked out is kept, so that the next one redoes only what a change touches.
+
+A stage is found again by a hash of all that it depends on: the content of the sculpt's file, the settings
+that reach it, and the library itself. Whatever cannot be read, or was written by something else, is worked
+out anew.
+"""
+
+import hashlib
+import json
+import os
+import secrets
+import zipfile
+from contextlib import suppress
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from manifold3d import Manifold
+from numpy.typing import NDArray
+
+from buckwright import __version__
+from buckwright.clock import Clock
+from buckwright.make.packing import Packer, unpacked
+from buckwright.relief.columns import Columns
+
+__all__ = ["KEPT", "Store", "hashed", "library_state"]
+
+KEPT = 3
+"""Results kept per stage; the least recently used is dropped."""
+
+
+class Store:
+    """Keeps the results of stages in a folder; without one it works everything out."""
+
+    def __init__(self, folder: Path | None, clock: Clock) -> None:
+        self._folder, self._clock = folder, clock
+
+    @property
+    def open(self) -> bool:
+        """Whether anything is kept."""
+        return self._folder is not None
+
+    def read(self, stage: str, key: str) -> tuple[bool, Any]:
+        """Whether a result of a stage is kept under a key, and the result."""
+        path = self._path(stage, key)
+        if path is None or not path.exists():
+            return False, None
+        name = f"{stage} (kept)"
+        with self._clock.step(name):
+            found, kept = _read(path, key)
+        if not found:
+            del self._clock.times_s[name]
+            return False, None
+        with suppress(OSError):
+            os.utime(path)
+        return True, kept
+
+    def write(self, stage: str, key: str, result: object) -> None:
+        """Keep a result; a folder that cannot be written is no reason to stop."""
+        path = self._path(stage, key)
+        if path is not None:
+            _write(path, key, result)
+            self._forget(stage)
+
+    def _path(self, stage: str, key: str) -> Path | None:
+        return None if self._folder is None else self._folder / f"{stage}-{key[:32]}.npz"
+
+    def _forget(self, stage: str) -> None:
+        """Drop all but the last used results of a stage."""
+        assert self._folder is not None
+        with suppress(OSError):
+            entries = sorted(
+                self._folder.glob(f"{stage}-*.npz"),
+                key=lambda path: path.stat().st_mtime_ns,
+            )
+            for path in entries[:-KEPT]:
+                path.unlink()
+
+
+def _read(path: Path, key: str) -> tuple[bool, Any]:
+    """Whether a whole and fitting entry is there, and what it holds."""
+    try:
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as held:
+            label = json.loads(held["label"].tobytes())
+            if label["key"] != key:
+                return False, None
+            loaded: dict[int, NDArray[Any]] = {}
+
+            def array(number: int) -> NDArray[Any]:
+                if number not in loaded:
+                    loaded[number] = held[f"array_{number}"]
+                return loaded[number]
+
+            return True, unpacked(label["tree"], array)
+    except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile, MemoryError):
+        return False, None
+
+
+def _write(path: Path, key: str, result: object) -> None:
+    """Keep a result; a store that cannot be written is no reason to stop."""
+    packer = Packer(left_out=(Columns, Manifold))
+    label = json.dumps({"key": key, "tree": packer.packed(result)}).encode()
+    arrays = {f"array_{n}": array for n, array in enumerate(packer.arrays)}
+    waiting = path.with_name(f".{path.name}.{os.getpid()}.{secrets.token_hex(4)}.part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with waiting.open("xb") as file:
+            np.savez(file, label=np.frombuffer(label, np.uint8), **arrays, allow_pickle=False)
+        waiting.replace(path)
+    except OSError:
+        with suppress(OSError):
+            waiting.unlink(missing_ok=True)
+
+
+def hashed(*parts: Any) -> str:
+    """A hash of plain values."""
+    return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
+
+
+@cache
+def library_state() -> list[Any]:
+    """The version, and size and time of every source: another state of the library keeps its own results."""
+    root = Path(__file__).resolve().parents[1]
+    files = sorted(path for kind in ("*.py", "*.toml") for path in root.rglob(kind))
+    states = [(path, path.stat()) for path in files]
+    return [__version__, [[str(path), state.st_size, state.st_mtime_ns] for path, state in states]]

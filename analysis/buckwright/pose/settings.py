@@ -1,0 +1,141 @@
+"""Settings of the job's words, the sculpt, the pull and the fit."""
+
+from typing import Literal
+
+import attrs
+
+from buckwright.settings import choice, direction, number, text, vector, whole
+
+__all__ = ["FitSettings", "JobSettings", "PullSettings", "SculptSettings"]
+
+AXES = {
+    "search": ("Search", "Try many directions and take the one that traps least"),
+    "x": ("+X", "Along the sculpt's X axis"),
+    "y": ("+Y", "Along the sculpt's Y axis"),
+    "z": ("+Z", "Along the sculpt's Z axis"),
+    "-x": ("-X", "Against the sculpt's X axis"),
+    "-y": ("-Y", "Against the sculpt's Y axis"),
+    "-z": ("-Z", "Against the sculpt's Z axis"),
+}
+
+
+@attrs.frozen(kw_only=True)
+class JobSettings:
+    """Job Details: words that are engraved, printed and stored."""
+
+    name: str = text(
+        label="Name", tip="Name of the job, engraved on the underside and written in the report", front=True
+    )
+    number: str = text(label="Number", tip="Number of the job, engraved on the underside")
+    story: str = text(label="Story", tip="What the part is for; written in the report only")
+
+
+@attrs.frozen(kw_only=True)
+class SculptSettings:
+    """Sculpt: where it is and how large it is meant to be."""
+
+    file: str = text(label="File", tip="File that holds the sculpt, beside the job file", names_file=True)
+    unit: Literal["mm", "cm", "m", "in"] | None = choice(
+        None,
+        {
+            "mm": ("Millimeters", "The file is in millimeters"),
+            "cm": ("Centimeters", "The file is in centimeters"),
+            "m": ("Meters", "The file is in meters"),
+            "in": ("Inches", "The file is in inches"),
+        },
+        label="Unit",
+        tip="Unit of the numbers in the file",
+        automatic="the unit that the file states, else millimeters",
+        front=True,
+    )
+    width_mm: float | None = number(
+        None,
+        low=0.1,
+        high=10_000,
+        unit="mm",
+        label="Width",
+        tip="Scale the sculpt to this size along its X axis",
+        automatic="the size in the file",
+    )
+    depth_mm: float | None = number(
+        None,
+        low=0.1,
+        high=10_000,
+        unit="mm",
+        label="Depth",
+        tip="Scale the sculpt to this size along its Y axis",
+        automatic="the size in the file",
+    )
+    height_mm: float | None = number(
+        None,
+        low=0.1,
+        high=10_000,
+        unit="mm",
+        label="Height",
+        tip="Scale the sculpt to this size along its Z axis",
+        automatic="the size in the file",
+        front=True,
+    )
+
+
+@attrs.frozen(kw_only=True)
+class PullSettings:
+    """Pull: which way the formed part leaves the buck."""
+
+    direction: str | tuple[float, float, float] = direction(
+        "search",
+        AXES,
+        label="Direction",
+        tip="Which way the formed part leaves the buck, in the sculpt's own axes",
+        front=True,
+    )
+    about: tuple[float, float, float] = vector(
+        (0.0, 0.0, 1.0), label="Search About", tip="Middle of the search, as a direction in the sculpt's axes"
+    )
+    cone_deg: float = number(
+        90.0,
+        low=0,
+        high=180,
+        unit="degrees",
+        label="Search Within",
+        tip="Largest angle between a tried direction and the middle of the search",
+    )
+    directions: int = whole(
+        500, low=1, high=20_000, label="Directions", tip="How many directions the search tries"
+    )
+
+
+@attrs.frozen(kw_only=True)
+class FitSettings:
+    """Fit: which side of the formed sheet holds its size, and the allowances for that."""
+
+    controlled_side: Literal["inside", "outside"] = choice(
+        "inside",
+        {
+            "inside": ("Inside", "The inside of the part has the size of the sculpt"),
+            "outside": ("Outside", "The outside of the part has the size of the sculpt; the buck is smaller"),
+        },
+        label="Controlled Side",
+        tip="Side of the formed sheet that has the size of the sculpt",
+    )
+    shrinkage: float | None = number(
+        None,
+        low=0,
+        high=0.1,
+        label="Shrinkage",
+        tip="Share by which the part shrinks as it cools, for example 0.005 for 0.5 %",
+        automatic="the middle of the sheet's range",
+        start=0.005,
+        preset="sheet",
+    )
+    formed_thickness_mm: float | None = number(
+        None,
+        low=0.01,
+        high=10,
+        unit="mm",
+        label="Formed Thickness",
+        tip="Mean thickness of the formed part, by which the buck is drawn in for the outside",
+        automatic="the sheet's thickness over the ratio of formed to flat area",
+        start=0.5,
+        preset="sheet",
+    )

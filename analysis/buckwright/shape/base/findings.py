@@ -1,0 +1,23 @@
+"""What there is to say of the base."""
+
+from buckwright.findings import Finding, FindingKind
+
+__all__ = ["KINDS", "MEASURES", "about_base"]
+
+MEASURES = FindingKind(
+    slug="base-measures",
+    title="The base differs from what was asked",
+    why="Measures that do not fit together are changed so that a base can be built; the changes are told.",
+    rule="A fillet is no larger than 0.8 of the riser, an edge rounding no larger than 0.6 of the plate.",
+    source="house rule",
+    remedies=(
+        "Set the measures so that they fit together.",
+        "Make the part or its land smaller for a small platen.",
+    ),
+)
+KINDS = (MEASURES,)
+
+
+def about_base(notes: tuple[str, ...]) -> list[Finding]:
+    """Findings about a base plan, from its notes."""
+    return [MEASURES.found("note", note[0].upper() + note[1:].rstrip(".") + ".") for note in notes]

@@ -1,0 +1,86 @@
+"""The stage that sets the filled sculpt on its base."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from buckwright.shape.base import findings
+from buckwright.shape.base.settings import BaseSettings
+from buckwright.stage import Stage, Told
+
+if TYPE_CHECKING:
+    from buckwright.clock import Clock
+    from buckwright.findings import Finding
+    from buckwright.pose.posing import Posed
+    from buckwright.shape.base.building import Blank
+    from buckwright.shape.fill.filled import Filled
+    from buckwright.survey.surveying import Surveyed
+
+__all__ = ["BASE"]
+
+
+def _build(
+    posed: "Posed",
+    surveyed: "Surveyed",
+    filled: "Filled",
+    base: BaseSettings,
+    thickness_mm: float,
+    channel_depth_mm: float,
+    clock: "Clock",
+) -> "Blank":
+    import numpy as np
+
+    from buckwright.shape.base.building import build_blank
+
+    outline = None if base.outline_mm is None else posed.placed(np.array(base.outline_mm))[:, :2]
+    with clock.step("building the base"):
+        return build_blank(
+            filled.body.solid,
+            outline,
+            base=base,
+            sheet_mm=thickness_mm,
+            draft_deg=surveyed.wanted_deg,
+            channel_mm=channel_depth_mm,
+        )
+
+
+def _findings(blank: "Blank", _told: Told) -> "list[Finding]":
+    return [] if blank.plan is None else findings.about_base(blank.plan.notes)
+
+
+def _sections(blank: "Blank", _told: Told) -> Mapping[str, Any]:
+    return {} if blank.plan is None else {"base": blank.plan.to_dict()}
+
+
+def _arrays(blank: "Blank", _told: Told) -> Mapping[str, Any]:
+    """The trim line and the outline of the base, in the buck's frame."""
+    import numpy as np
+
+    if blank.plan is None:
+        return {}
+    arrays: dict[str, Any] = {}
+    for n, line in enumerate(blank.plan.part.to_polygons()):
+        arrays[f"trim_{n}"] = np.column_stack([line, np.full(len(line), blank.plan.trim_z_mm)])
+    for n, line in enumerate(blank.plan.underside.to_polygons()):
+        arrays[f"outline_{n}"] = np.asarray(line, np.float64)
+    return arrays
+
+
+def _automatic(blank: "Blank") -> Mapping[str, Any]:
+    plan = blank.plan
+    names = ("riser_mm", "flange_mm", "land_mm", "fillet_mm")
+    return {} if plan is None else {f"base.{name}": float(getattr(plan, name)) for name in names}
+
+
+BASE = Stage(
+    name="base",
+    title="building the base",
+    gives="blank",
+    needs=("posed", "surveyed", "filled", "base", "sheet.thickness_mm", "vents.channel_depth_mm"),
+    run=_build,
+    tables={"base": BaseSettings},
+    kinds=findings.KINDS,
+    findings=_findings,
+    sections=_sections,
+    arrays=_arrays,
+    automatic=_automatic,
+)

@@ -1,0 +1,25 @@
+"""What there is to say of the finished buck as its files hold it."""
+
+from buckwright.findings import Finding, FindingKind, counted
+
+__all__ = ["KINDS", "UNSOUND", "about_buck"]
+
+UNSOUND = FindingKind(
+    slug="unsound-buck",
+    title="The written buck is not sound",
+    why="Slicers guess where a mesh is open or crosses itself, and may leave walls or layers out.",
+    rule="Every edge has two faces, and no faces cross by more than 0.001 mm.",
+    source="3MF core specification: a model is edge-manifold and consistently oriented",
+    remedies=("Let the slicer repair it and look at its layers before you print.", "Use a finer fill grid."),
+)
+KINDS = (UNSOUND,)
+
+
+def about_buck(*, watertight: bool, crossing_pairs: int) -> list[Finding]:
+    """Findings about the stored buck; none for a sound one."""
+    if watertight and not crossing_pairs:
+        return []
+    words = "The written buck is not watertight."
+    if watertight:
+        words = f"{counted(crossing_pairs, 'pair')} of faces of the buck cross."
+    return [UNSOUND.found("warn", words, "Let the slicer repair it, and look at its layers before printing.")]

@@ -1,0 +1,118 @@
+"""The stage that cuts vents, channels, fixings and lettering out of the blank."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from buckwright.shape.buck import findings
+from buckwright.stage import Papers, Stage, Told
+
+if TYPE_CHECKING:
+    from buckwright.clock import Clock
+    from buckwright.findings import Finding
+    from buckwright.shape.base.building import Blank
+    from buckwright.shape.buck.finishing import Buck
+    from buckwright.shape.underside.planning import Underside
+    from buckwright.shape.vents.fitting import Vented
+
+__all__ = ["BUCK"]
+
+
+def _finish(blank: "Blank", vented: "Vented", grooved: "Underside", clock: "Clock") -> "Buck":
+    from buckwright.output.storable import storable
+    from buckwright.shape.buck.finishing import Buck, figures_of
+    from buckwright.shape.solid import as_mesh
+    from buckwright.shape.vents.drilling import drilled
+
+    assert blank.solid is not None
+    with clock.step("drilling"):
+        solid = drilled(blank.solid, vented.plan, extra=grooved.tools())
+    with clock.step("rounding to what files hold"):
+        stored = storable(as_mesh(solid))
+    with clock.step("checking the buck"):
+        return Buck(solid, stored, figures_of(stored, solid) | {"dropped_slivers": blank.dropped})
+
+
+def _findings(buck: "Buck", _told: Told) -> "list[Finding]":
+    figures = buck.figures
+    return findings.about_buck(watertight=figures["watertight"], crossing_pairs=figures["crossing_pairs"])
+
+
+def _sections(buck: "Buck", _told: Told) -> Mapping[str, Any]:
+    return {"buck": buck.figures}
+
+
+def _facts(buck: "Buck", told: Told) -> list[str]:
+    x, y, z = buck.figures["size_mm"]
+    volume = buck.figures["volume_mm3"] / 1000.0
+    return [
+        f"Buck {x:.1f} x {y:.1f} x {z:.1f} mm, {volume:.0f} cm3, {buck.figures['faces']:,} faces, "
+        f"{len(told.results['vented'].plan.vents)} vents, "
+        f"trim line {told.results['blank'].plan.trim_z_mm:.1f} mm above the platen"
+    ]
+
+
+def _stl(buck: "Buck", told: Told) -> dict[str, bytes]:
+    from buckwright.output.stl import stl_bytes
+
+    return {"buck.stl": stl_bytes(buck.stored, title=told.title)}
+
+
+def _threemf(buck: "Buck", told: Told) -> dict[str, bytes]:
+    from buckwright.output.threemf import Metadata, threemf_available, threemf_bytes
+
+    if threemf_available() is not None:
+        return {}
+    words = " ".join(part for part in (told.job.job.number, told.job.job.story) if part)
+    return {"buck.3mf": threemf_bytes(buck.stored, metadata=Metadata(title=told.title, description=words))}
+
+
+def _pictures(buck: "Buck", told: Told) -> dict[str, bytes]:
+    import numpy as np
+
+    from buckwright.shape.buck.pictures import BASE_PART, FILL_PART, SCULPT_PART, BuckScene, draw_buck
+    from buckwright.shape.solid import as_mesh, faces_of
+
+    plan, filled = told.results["blank"].plan, told.results["filled"]
+    mesh = as_mesh(buck.solid)
+    part = np.full(mesh.face_count, BASE_PART, np.uint8)
+    part[mesh.centroids()[:, 2] > plan.foot_z_mm] = SCULPT_PART
+    if filled.mark >= 0:
+        part[faces_of(buck.solid, filled.mark)] = FILL_PART
+    facts = (
+        f"Filled: {filled.figures.added_volume_mm3 / 1000.0:.1f} cm\u00b3",
+        f"Buck: {buck.solid.volume() / 1000.0:.0f} cm\u00b3",
+    )
+    return draw_buck(
+        BuckScene(
+            title=told.title,
+            mesh=mesh,
+            part=part,
+            vents=told.results["vented"].marks(),
+            trim_z_mm=plan.trim_z_mm,
+            facts=facts,
+        )
+    )
+
+
+def _arrays(buck: "Buck", _told: Told) -> Mapping[str, Any]:
+    import numpy as np
+
+    return {
+        "buck_vertices": np.asarray(buck.stored.vertices, np.float64),
+        "buck_faces": np.asarray(buck.stored.faces, np.int32),
+    }
+
+
+BUCK = Stage(
+    name="buck",
+    title="drilling",
+    gives="buck",
+    needs=("blank", "vented", "grooved"),
+    run=_finish,
+    kinds=findings.KINDS,
+    findings=_findings,
+    sections=_sections,
+    facts=_facts,
+    papers=(Papers(make=_threemf), Papers(make=_pictures, picture=True), Papers(make=_stl)),
+    arrays=_arrays,
+)

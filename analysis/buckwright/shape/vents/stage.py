@@ -1,0 +1,125 @@
+"""The stage that places the vents."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from buckwright.forming.sheets.settings import SheetSettings
+from buckwright.shape.vents import findings
+from buckwright.shape.vents.settings import VentSettings
+from buckwright.stage import ColorMap, Stage, Told
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from buckwright.clock import Clock
+    from buckwright.findings import Finding
+    from buckwright.forming.forecast.buck_forecast import BuckForecast
+    from buckwright.pose.posing import Posed
+    from buckwright.shape.base.building import Blank
+    from buckwright.shape.vents.fitting import Pocketed, Vented
+    from buckwright.shape.vents.placing import VentPlan
+    from buckwright.survey.pockets.find_pockets import Pockets
+
+__all__ = ["VENTS"]
+
+
+def _fit(
+    posed: "Posed",
+    blank: "Blank",
+    pockets: "Pockets | None",
+    formed: "BuckForecast | None",
+    sheet: SheetSettings,
+    vents: VentSettings,
+    place_vents: bool,
+    clock: "Clock",
+) -> "Vented":
+    import numpy as np
+
+    from buckwright.forming.sheets.materials import sheet as material_of
+    from buckwright.relief.columns import Columns
+    from buckwright.shape.vents import fitting
+    from buckwright.shape.vents.placing import ring_points
+
+    assert blank.plan is not None
+    marks = material_of(sheet.material).vent_diameter_mm
+    face = fitting.face_of(vents, sheet_mm=sheet.thickness_mm, low_mm=marks.low, high_mm=marks.high)
+    with clock.step("placing vents"):
+        columns = Columns(blank.mesh)
+        ring = np.zeros((0, 2))
+        if vents.enabled and vents.foot_ring and blank.plan.foot_ring is not None:
+            ring = ring_points(blank.plan.foot_ring, spacing_mm=vents.spacing_mm)
+        pocketed = None if pockets is None else _pocketed(pockets, vents)
+        if vents.at_mm is not None and pocketed is not None:
+            spots = posed.placed(np.array(vents.at_mm, np.float64).reshape(-1, 3))
+            spots[:, 2] += blank.plan.foot_z_mm
+            return fitting.place_vents(spots, ring, columns, face, vents, pocketed)
+        last = formed.touched_last if formed is not None and place_vents else None
+        return fitting.fit_vents(ring, columns, face, vents, pocketed, last)
+
+
+def _pocketed(pockets: "Pockets", vents: VentSettings) -> "Pocketed":
+    from buckwright.forming.air.evacuation import through_vents_s
+    from buckwright.shape.vents.fitting import Pocketed
+    from buckwright.survey.pockets.find_pockets import vent_points
+
+    def times(volumes: "NDArray[np.float64]", count: "NDArray[np.int64]", plan: "VentPlan") -> list[float]:
+        return through_vents_s(
+            volumes,
+            count,
+            hole_mm2=plan.face.area_mm2,
+            skin_mm=vents.skin_mm,
+            target_share=vents.target_share,
+            plenum_kpa=vents.plenum_kpa,
+        )
+
+    return Pocketed(pockets, lambda spacing: vent_points(pockets, spacing_mm=spacing), times)
+
+
+def _findings(vented: "Vented", told: Told) -> "list[Finding]":
+    return findings.about_vents(vented, told.get("pockets"), told.job.vents)
+
+
+def _sections(vented: "Vented", _told: Told) -> Mapping[str, Any]:
+    return {
+        "vents": [vent.to_dict() for vent in vented.plan.vents],
+        "evacuation_s": list(vented.evacuation_s),
+    }
+
+
+def _arrays(vented: "Vented", told: Told) -> Mapping[str, Any]:
+    """The vents, and how far the nearest one is from each face, seen down the pull (nan without vents)."""
+    import numpy as np
+    from scipy.spatial import cKDTree
+
+    sources, plan = told.sources(), vented.plan
+    reach = np.full(len(sources.source), np.nan, np.float32)
+    there = sources.source >= 0
+    if len(plan.axes):
+        reach[there] = cKDTree(plan.axes).query(sources.middles[there, :2], workers=-1)[0]
+    rows = [(*v.top_mm, v.face.width_mm, v.back_bore_mm, float(v.pocket)) for v in plan.vents]
+    return {
+        "vent_reach_mm": reach,
+        "vents": np.array(rows, np.float64).reshape(-1, 6),
+        "vent_kind": np.array([vent.face.opening for vent in plan.vents], np.str_),
+    }
+
+
+VENTS = Stage(
+    name="vents",
+    title="placing vents",
+    gives="vented",
+    needs=("posed", "blank", "pockets", "formed", "sheet", "vents", "forecast.place_vents"),
+    run=_fit,
+    tables={"vents": VentSettings},
+    kinds=findings.KINDS,
+    findings=_findings,
+    sections=_sections,
+    arrays=_arrays,
+    automatic=lambda vented: {"vents.hole_mm": vented.plan.face.width_mm},
+    maps=(
+        ColorMap(
+            array="vent_reach_mm", label="Distance to Vent", tip="Distance to the nearest vent", unit="mm"
+        ),
+    ),
+)

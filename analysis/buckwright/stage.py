@@ -1,0 +1,182 @@
+"""`Stage`: one step of the work with all that belongs to it, declared in one place.
+
+A stage says which tables of settings are its own, what else it needs, how its result is worked out, and
+what there is to tell of it: findings, sections of the report, lines of the summary, files, pictures, arrays,
+colour maps. `buckwright.stages` is the one list of them; report, command line, child process, properties,
+panels and colours are read from it. Imports nothing heavy, so that Blender's own process can read the
+declarations.
+
+What a stage's `run` receives is exactly what `needs` names, under the same names. It cannot read anything
+else, and the key under which its result is kept is made of the same things: a forgotten dependency cannot be
+written.
+"""
+
+import inspect
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Literal
+
+if TYPE_CHECKING:
+    from buckwright.findings import Finding, FindingKind
+
+__all__ = ["ColorMap", "Papers", "Stage", "Told", "argument_of", "in_order"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColorMap:
+    """Values that faces can be coloured by.
+
+    Attributes
+    ----------
+    array : name of the values among the stage's arrays, one for each face of the sculpt
+    label, tip : for people
+    unit : 'deg', 'mm', or empty for shares from 0 to 1 and states
+    dark : the end of the range that is dark, which is the one that needs care
+    zero_is_free : whether 0 means that nothing is here
+    """
+
+    array: str
+    label: str
+    tip: str
+    unit: Literal["deg", "mm", ""] = ""
+    dark: Literal["low", "high"] = "high"
+    zero_is_free: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What the telling parts of a stage may know: the job and every result of this run.
+
+    Attributes
+    ----------
+    job : all tables
+    title : what the job is called
+    results : by name; one that was not worked out is missing
+    lift_mm : height of the sculpt's foot over the platen; 0 where no base was made
+    sources : which face of the standing part tells of each face of the file (see `pose.face_sources`)
+    """
+
+    job: Any
+    title: str
+    results: Mapping[str, Any]
+    lift_mm: float = 0.0
+    sources: Callable[[], Any] = field(default=lambda: None)
+
+    def get(self, name: str) -> Any:
+        """A result, or None."""
+        return self.results.get(name)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Papers:
+    """Files that are made from a result.
+
+    Attributes
+    ----------
+    make : (result, told) -> bytes by file name
+    picture : whether they are pictures, which can be left out
+    after : further results that are drawn with, where the run works them out
+    """
+
+    make: Callable[[Any, Told], Mapping[str, bytes]]
+    picture: bool = False
+    after: tuple[str, ...] = ()
+
+
+def _nothing(_result: Any, _told: Told) -> Any:
+    return ()
+
+
+def _no_entries(_result: Any, _told: Told) -> Mapping[str, Any]:
+    return {}
+
+
+def _none_chosen(_result: Any) -> Mapping[str, Any]:
+    return {}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Stage:
+    """One step of the work.
+
+    Attributes
+    ----------
+    name : what it is called
+    title : what it does, for progress and report ('filling undercuts')
+    gives : name of its result, under which other stages ask for it
+    needs : what `run` receives: a table ('fill'), one setting ('base.sink_mm'), or a result ('posed')
+    run : (needs by name, clock) -> frozen result
+    tables : its own tables of settings by name
+    keep : whether the result may be kept and read back
+    kinds : the kinds of its findings
+    findings : (result, told) -> findings
+    sections : (result, told) -> sections of the report
+    facts : (result, told) -> lines of the summary
+    papers : files and pictures
+    arrays : (result, told) -> arrays for a program that shows the results
+    automatic : result -> what the rules gave for settings that were left out, by 'table.key'
+    maps : colours for the faces of the sculpt
+
+    Raises
+    ------
+    TypeError
+        `run` takes other arguments than `needs` names.
+    """
+
+    name: str
+    title: str
+    gives: str
+    needs: tuple[str, ...]
+    run: Callable[..., Any]
+    tables: Mapping[str, type] = field(default_factory=dict)
+    keep: bool = False
+    kinds: tuple["FindingKind", ...] = ()
+    findings: Callable[[Any, Told], Sequence["Finding"]] = _nothing
+    sections: Callable[[Any, Told], Mapping[str, Any]] = _no_entries
+    facts: Callable[[Any, Told], Sequence[str]] = _nothing
+    papers: tuple[Papers, ...] = ()
+    arrays: Callable[[Any, Told], Mapping[str, Any]] = _no_entries
+    automatic: Callable[[Any], Mapping[str, Any]] = _none_chosen
+    maps: tuple[ColorMap, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Refuse a stage whose `run` would be called wrongly."""
+        wanted = {argument_of(need) for need in self.needs} | {"clock"}
+        taken = set(inspect.signature(self.run).parameters)
+        if wanted != taken:
+            raise TypeError(f"stage {self.name}: needs are {sorted(wanted)}, run takes {sorted(taken)}")
+
+
+def argument_of(need: str) -> str:
+    """Name of the argument under which a need is handed over: its last part."""
+    return need.rpartition(".")[2]
+
+
+def in_order(stages: Sequence[Stage]) -> tuple[Stage, ...]:
+    """The stages so that each comes after those it needs; otherwise in the order given.
+
+    Raises
+    ------
+    ValueError
+        Two stages give the same result or own the same table, or they need one another in a circle.
+    """
+    givers = {stage.gives: stage for stage in stages}
+    tables = [table for stage in stages for table in stage.tables]
+    names = [*givers, *tables]
+    if len(givers) < len(stages) or len(set(names)) < len(names):
+        raise ValueError("stages must give different results and own different tables, by different names")
+    done: dict[str, Stage] = {}
+
+    def place(stage: Stage, above: tuple[str, ...]) -> None:
+        if stage.name in above:
+            raise ValueError(f"stages need one another: {' > '.join((*above, stage.name))}")
+        if stage.name in done:
+            return
+        for need in stage.needs:
+            if need in givers:
+                place(givers[need], (*above, stage.name))
+        done[stage.name] = stage
+
+    for stage in stages:
+        place(stage, ())
+    return tuple(done.values())

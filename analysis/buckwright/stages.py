@@ -1,0 +1,76 @@
+"""The one list of stages, in the order of work."""
+
+from functools import cache
+
+from buckwright.findings import FindingKind
+from buckwright.forming.drainage.stage import DRAINAGE
+from buckwright.forming.forecast.stage import FORECAST
+from buckwright.pose.stage import POSE, PULL, SCULPT
+from buckwright.settings import Setting, settings_of
+from buckwright.shape.base.stage import BASE
+from buckwright.shape.buck.stage import BUCK
+from buckwright.shape.fill.stage import FILL
+from buckwright.shape.underside.stage import UNDERSIDE
+from buckwright.shape.vents.stage import VENTS
+from buckwright.stage import ColorMap, Stage, in_order
+from buckwright.survey.pockets.stage import POCKETS
+from buckwright.survey.stage import SURVEY
+from buckwright.survey.verdict.stage import VERDICT
+
+__all__ = ["STAGES", "all_settings", "all_stages", "color_maps", "finding_kinds", "tables", "tables_of"]
+
+STAGES: list[Stage] = [
+    SCULPT,
+    PULL,
+    POSE,
+    SURVEY,
+    FILL,
+    BASE,
+    POCKETS,
+    FORECAST,
+    VENTS,
+    UNDERSIDE,
+    BUCK,
+    DRAINAGE,
+    VERDICT,
+]
+
+
+def all_stages() -> tuple[Stage, ...]:
+    """Every stage, each after those it needs."""
+    return _ordered(tuple(STAGES))
+
+
+@cache
+def _ordered(stages: tuple[Stage, ...]) -> tuple[Stage, ...]:
+    return in_order(stages)
+
+
+def tables() -> dict[str, type]:
+    """Every table of settings by name, in the order of work."""
+    return {name: table for stage in all_stages() for name, table in stage.tables.items()}
+
+
+def tables_of(stages: tuple[Stage, ...]) -> dict[str, Setting]:
+    """Settings that some stages read, by 'table.key': what can be changed about their results."""
+    known, needs = all_settings(), {need for stage in stages for need in stage.needs}
+    return {name: one for name, one in known.items() if name in needs or name.partition(".")[0] in needs}
+
+
+def all_settings() -> dict[str, Setting]:
+    """Every setting by 'table.key'."""
+    return {
+        f"{table}.{key}": setting
+        for table, kind in tables().items()
+        for key, setting in settings_of(kind).items()
+    }
+
+
+def finding_kinds() -> dict[str, FindingKind]:
+    """Every kind of finding by slug."""
+    return {kind.slug: kind for stage in all_stages() for kind in stage.kinds}
+
+
+def color_maps() -> dict[str, ColorMap]:
+    """Every colour map by the name of its values."""
+    return {one.array: one for stage in all_stages() for one in stage.maps}

@@ -1,0 +1,121 @@
+"""What there is to say of the survey of a sculpt."""
+
+from typing import TYPE_CHECKING
+
+from buckwright.findings import Finding, FindingKind, Severity, at_words, counted
+
+if TYPE_CHECKING:
+    from buckwright.survey.surveying import Surveyed
+
+__all__ = ["KINDS", "RELEASES", "TIGHT", "UNDERCUTS", "about_survey"]
+
+UNDERCUTS = FindingKind(
+    slug="undercuts",
+    title="Trapped areas of the sculpt",
+    why="Where the sculpt is wider above than below, the stiff formed part cannot come straight off.",
+    rule=(
+        "A face is trapped when something stands above it along the pull. A region locks when passing it would "
+        "strain the cold part by more than the low end of the sheet's range."
+    ),
+    source="geometry; strain ranges from the table of sheets (buckwright sheets)",
+    remedies=(
+        "Fill the undercuts (fill.mode 'full', or 'locked' for those that lock).",
+        "Tilt the pull.",
+        "Sink the sculpt to its widest outline.",
+        "Split the form.",
+    ),
+)
+RELEASES = FindingKind(
+    slug="releases",
+    title="Nothing is trapped",
+    why="The part comes straight off the sculpt.",
+    rule="No face has anything standing above it along the pull.",
+    source="geometry",
+)
+TIGHT = FindingKind(
+    slug="tight-faces",
+    title="Less draft than wanted",
+    why="The sheet shrinks onto steep walls and grips them; the part is hard to pull off and may be scuffed.",
+    rule="A face with some draft, but less than the wanted angle, is tight.",
+    source="the wanted draft is that of the sheet (buckwright sheets), more for texture",
+    remedies=(
+        "Let the fill give those walls their draft (fill.mode 'full', fill.keep_tight off).",
+        "Accept them where the wall is low.",
+    ),
+)
+KINDS = (UNDERCUTS, RELEASES, TIGHT)
+
+# Less of the surface than this is not worth a line: house rule.
+_WORTH_TELLING = 0.005
+
+
+def about_survey(
+    surveyed: "Surveyed",
+    *,
+    sheet: str,
+    strain_limit: float,
+    strain_mark: str,
+    fill_mode: str,
+    keep_tight: bool,
+    lift_mm: float,
+) -> list[Finding]:
+    """Findings about the sculpt as it is.
+
+    Parameters
+    ----------
+    surveyed : the survey
+    sheet : title of the sheet
+    strain_limit, strain_mark : what the sheet tolerates at least (ratio), and how well that is known
+    fill_mode, keep_tight : settings of the fill
+    lift_mm : how high the foot stands over the platen
+    """
+    tolerates = f"{sheet} tolerates about {strain_limit:.1%} strain{_known_how(strain_mark)}"
+    return [
+        *_undercuts(surveyed, tolerates, fill_mode, lift_mm),
+        *_tight(surveyed, sheet, fill_mode, keep_tight),
+    ]
+
+
+def _known_how(mark: str) -> str:
+    return " (figure from memory)" if mark == "from memory" else ""
+
+
+def _undercuts(surveyed: "Surveyed", tolerates: str, fill_mode: str, lift_mm: float) -> list[Finding]:
+    regions, releases = surveyed.undercuts.regions, surveyed.releases
+    if not regions:
+        return [RELEASES.found("note", "Nothing is trapped: the part comes straight off the sculpt.")]
+    verdicts = [release.verdict for release in releases]
+    worst = regions[0]
+    locked = verdicts.count("locked")
+    strain = max((release.strain for release in releases), default=0.0)
+    words = (
+        f"The sculpt has {counted(len(regions), 'trapped region')}: {locked} locked, "
+        f"{verdicts.count('flexes off')} can be flexed off, {verdicts.count('comes off')} release freely. "
+        f"The worst needs {worst.sideways_mm:.1f} mm of sideways flex at {at_words(worst.centre_mm, lift_mm)} "
+        f"and up to {strain:.1%} strain; {tolerates}."
+    )
+    x, y, z = worst.centre_mm
+    at = (x, y, z + lift_mm)
+    if fill_mode == "full":
+        advice = "Draft fill removes them; the pictures of the buck show where."
+        return [UNDERCUTS.found("note", words, advice, at_mm=at)]
+    severity: Severity = "warn" if locked else "note"
+    advice = "Fill the locked areas, tilt the pull or split the form."
+    return [UNDERCUTS.found(severity, words, advice, at_mm=at, setting="fill.mode")]
+
+
+def _tight(surveyed: "Surveyed", sheet: str, fill_mode: str, keep_tight: bool) -> list[Finding]:
+    share = surveyed.states.tight_share
+    if share < _WORTH_TELLING:
+        return []
+    words = (
+        f"{share:.0%} of the surface has some draft, but less than the {surveyed.wanted_deg:g} degrees wanted "
+        f"for {sheet}."
+    )
+    if fill_mode != "full":
+        return [TIGHT.found("note", words, "A full draft fill would correct them.", setting="fill.mode")]
+    if keep_tight:
+        advice = "They stay as sculpted. Turn off Keep Tight Faces to let the fill correct them."
+    else:
+        advice = "Draft fill corrects them. Turn on Keep Tight Faces to leave them as sculpted."
+    return [TIGHT.found("note", words, advice, setting="fill.keep_tight")]

@@ -1,0 +1,170 @@
+"""The stage that surveys the sculpt."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from buckwright.forming.sheets.settings import SheetSettings
+from buckwright.stage import ColorMap, Papers, Stage, Told
+from buckwright.survey import findings
+from buckwright.survey.settings import DraftSettings
+
+if TYPE_CHECKING:
+    from buckwright.clock import Clock
+    from buckwright.findings import Finding
+    from buckwright.pose.posing import Posed
+    from buckwright.survey.face_maps import FaceMaps
+    from buckwright.survey.surveying import Surveyed
+
+__all__ = ["SURVEY", "wanted_deg"]
+
+
+def wanted_deg(draft: DraftSettings, sheet: SheetSettings) -> float:
+    """Wanted draft: as given, or that of the sheet and more for texture."""
+    from buckwright.forming.sheets.materials import sheet as material_of
+    from buckwright.survey.draft import wanted_draft_deg
+
+    if draft.wanted_deg is not None:
+        return draft.wanted_deg
+    return wanted_draft_deg(material_of(sheet.material).male_draft_deg.value, draft.texture_depth_mm)
+
+
+def _survey(posed: "Posed", sheet: SheetSettings, draft: DraftSettings, clock: "Clock") -> "Surveyed":
+    from buckwright.forming.sheets.materials import sheet as material_of
+    from buckwright.survey.surveying import survey
+
+    with clock.step("surveying the sculpt"):
+        return survey(
+            posed.mesh,
+            posed.body.section_at,
+            wanted_deg=wanted_deg(draft, sheet),
+            sheet_mm=sheet.thickness_mm,
+            allowable=material_of(sheet.material).strain,
+        )
+
+
+def _findings(surveyed: "Surveyed", told: Told) -> "list[Finding]":
+    from buckwright.forming.sheets.materials import sheet as material_of
+
+    material = material_of(told.job.sheet.material)
+    return findings.about_survey(
+        surveyed,
+        sheet=material.title,
+        strain_limit=material.strain.low,
+        strain_mark=material.strain.mark,
+        fill_mode=told.job.fill.mode,
+        keep_tight=told.job.fill.keep_tight,
+        lift_mm=told.lift_mm,
+    )
+
+
+def _sections(surveyed: "Surveyed", told: Told) -> Mapping[str, Any]:
+    undercuts = surveyed.undercut_dicts(lift_mm=told.lift_mm)
+    return {"draft": surveyed.states.to_dict(), "undercuts": undercuts}
+
+
+def _facts(surveyed: "Surveyed", _told: Told) -> list[str]:
+    states = surveyed.states
+    shares = (
+        f"free {states.free_share:.0%}, tight {states.tight_share:.0%}, trapped {states.trapped_share:.0%}"
+    )
+    return [f"Surface of the sculpt: {shares}; wanted draft {surveyed.wanted_deg:g} degrees"]
+
+
+def _maps(surveyed: "Surveyed") -> "FaceMaps":
+    import numpy as np
+
+    from buckwright.survey.face_maps import FaceMaps
+
+    return FaceMaps(
+        state=surveyed.states.state,
+        draft_deg=np.nan_to_num(surveyed.reach.drafts_deg),
+        depth_mm=surveyed.reach.depth_mm,
+        sideways_mm=surveyed.sideways,
+        region=surveyed.undercuts.region_of_face,
+    )
+
+
+def _map_file(surveyed: "Surveyed", told: Told) -> dict[str, bytes]:
+    from buckwright.pose.posing import raised
+    from buckwright.survey.face_maps import look_bytes
+
+    return {"look.ply": look_bytes(raised(told.results["posed"].mesh, told.lift_mm), _maps(surveyed))}
+
+
+def _pictures(surveyed: "Surveyed", told: Told) -> dict[str, bytes]:
+    import numpy as np
+
+    from buckwright.output.canvas.marks import RegionMark
+    from buckwright.pose.posing import raised
+    from buckwright.survey.pictures import LookScene, draw_look
+
+    lift = np.array([0.0, 0.0, told.lift_mm])
+    judged = zip(surveyed.undercuts.regions, surveyed.releases)
+    regions = tuple(
+        RegionMark(
+            i + 1,
+            np.array(region.centre_mm) + lift,
+            f"{region.sideways_mm:.1f} mm sideways, {release.verdict}",
+        )
+        for i, (region, release) in enumerate(judged)
+    )
+    blank, vented = told.get("blank"), told.get("vented")
+    return draw_look(
+        LookScene(
+            title=told.title,
+            mesh=raised(told.results["posed"].mesh, told.lift_mm),
+            maps=_maps(surveyed),
+            wanted_draft_deg=surveyed.wanted_deg,
+            regions=regions,
+            vents=() if vented is None else vented.marks(),
+            trim_z_mm=None if blank is None else blank.plan.trim_z_mm,
+        )
+    )
+
+
+def _arrays(surveyed: "Surveyed", told: Told) -> Mapping[str, Any]:
+    """Per face of the file; states: 0 free, 1 tight, 2 trapped, 3 belongs to the base, -1 gone."""
+    import numpy as np
+
+    sources = told.sources()
+    return {
+        "draft_deg": sources.of(surveyed.reach.drafts_deg, np.nan, np.float32),
+        "state": sources.of(surveyed.states.state, -1, np.int8),
+        "undercut_mm": sources.of(surveyed.reach.depth_mm, np.nan, np.float32),
+        "sideways_mm": sources.of(surveyed.sideways, np.nan, np.float32),
+        "region": sources.of(surveyed.undercuts.region_of_face, -1, np.int32),
+    }
+
+
+SURVEY = Stage(
+    name="survey",
+    title="surveying the sculpt",
+    gives="surveyed",
+    needs=("posed", "sheet", "draft"),
+    run=_survey,
+    tables={"draft": DraftSettings},
+    keep=True,
+    kinds=findings.KINDS,
+    findings=_findings,
+    sections=_sections,
+    facts=_facts,
+    papers=(
+        Papers(make=_map_file, after=("blank",)),
+        Papers(make=_pictures, picture=True, after=("blank", "vented")),
+    ),
+    arrays=_arrays,
+    automatic=lambda surveyed: {"draft.wanted_deg": surveyed.wanted_deg},
+    maps=(
+        ColorMap(array="state", label="Draft State", tip="Free, tight or trapped"),
+        ColorMap(
+            array="draft_deg", label="Draft Angle", tip="Angle between face and pull", unit="deg", dark="low"
+        ),
+        ColorMap(
+            array="undercut_mm",
+            label="Undercut Depth",
+            tip="Depth below an overhang",
+            unit="mm",
+            zero_is_free=True,
+        ),
+    ),
+)

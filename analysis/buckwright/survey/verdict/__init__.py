@@ -1,0 +1,1 @@
+"""A fresh survey of the buck: whether the part releases from it."""
