@@ -1,7 +1,7 @@
 """The base under a sculpt: riser, root fillet, and flange or plinth, as plan and as solid.
 
-The riser continues the part's outline downwards, so that the trim line stands above the web: a sheet
-never makes a sharp inside corner against the platen but flares out to it.
+The riser continues the part's outline downwards, so that the trim line lies above the flare: a sheet never
+forms a sharp inside corner against the platen but flares out to it.
 """
 
 from dataclasses import dataclass, fields
@@ -23,12 +23,12 @@ STYLES: tuple[Style, ...] = ("flange", "plinth")
 LEAST_DRAFT_DEG = 0.5
 """Upright walls of the base would grip the sheet; house rule."""
 LEAST_ROOF_MM = 2.0
-"""Solid left over a channel in the flange; common practice, no source."""
+"""Solid left above a channel in the flange; common practice, no source."""
 ARC_STEPS = 8
 """Levels along a quarter round: facets of about 11 degrees, far below what a sheet shows."""
 
 SPARE_MM = 0.1
-"""Hollow corners are rounded by this much more than the base spreads, so that none comes to a point."""
+"""Concave corners are rounded by this much more than the base spreads, so that none comes to a point."""
 
 _REPORTED = (
     "foot_z_mm",
@@ -52,16 +52,14 @@ class BaseSettings:
     ----------
     style : 'flange' (riser on a thin plate) or 'plinth' (one block; its top is a land round the part)
     footprint : 'outline', 'rectangle' or 'circle'
-    riser_mm : height from the flange's top to the foot of the part
-    flange_mm : thickness of the plate
+    riser_mm, flange_mm : height from the flange's top to the foot of the part, thickness of the plate
     land_mm : width of the flange beyond the root fillet, or of the plinth's top beyond the part
-    fillet_mm : root fillet between riser and flange
-    edge_mm : rounding of the plate's upper edge
+    fillet_mm, edge_mm : root fillet between riser and flange, rounding of the plate's upper edge
     corner_mm : corner radius of a rectangular footprint, seen from above
-    step_mm : ledge at the trim line, 0 for none. An outward step, because a groove round the wall would
-        be an undercut of its own: its lower lip looks up into the sheet that has been drawn into it.
+    step_mm : ledge at the trim line, 0 for none. An outward step, because a groove around the wall would
+        be an undercut: its lower lip would lock the sheet drawn into it.
     channel_mm : depth of the channels that the flange must hold
-    overlap_mm : how far the base reaches up around the part's foot, so that the union is no mere contact
+    overlap_mm : how far the base reaches up around the part's foot, so that the union is not mere contact
     most_mm : greatest length and width allowed (the platen's clear opening), None for no limit
     """
 
@@ -102,15 +100,12 @@ class BasePlan:
     ----------
     levels : (z_mm, outline) of the loft, top first
     style : 'flange' or 'plinth'
-    foot_z_mm : where the part's foot plane stands
-    trim_z_mm : height of the trim line (the top of the riser)
+    foot_z_mm, trim_z_mm : height of the part's foot plane, and of the trim line (the top of the riser)
     top_z_mm : top of the base, `overlap_mm` above the foot
     flange_z_mm : upper side of the plate; equal to `foot_z_mm` for a plinth
-    draft_deg : draft of the base's walls
-    riser_mm, flange_mm, land_mm, fillet_mm, edge_mm, step_mm : as built
-    part : outline of the part at its foot
-    underside : outline on the platen
-    foot_ring : line along which the wall meets the land, where air is caught; None without a land
+    draft_deg, riser_mm, flange_mm, land_mm, fillet_mm, edge_mm, step_mm : as built
+    part, underside : outlines of the part at its foot and of the base on the platen
+    foot_ring : line along which the wall meets the land, where air is trapped; None without a land
     size_mm : length, width and height of the base
     notes : plain words about what differs from what was asked
     """
@@ -143,7 +138,7 @@ class BasePlan:
 
 @dataclass(frozen=True, slots=True)
 class _Sizes:
-    """The measures of a base after the rules have filled in what was not set."""
+    """The measures of a base once the rules have filled in what was not set."""
 
     riser: float
     flange: float
@@ -165,17 +160,19 @@ def plan_base(
 
     Parameters
     ----------
-    outline : CrossSection, mm
-        One piece without holes: what the part covers at its foot (see `outline.solid_outline`).
-    part_height_mm : float, > 0
-        Height of the part above its foot.
-    sheet_mm : float, > 0
-    draft_deg : float, 0..45
-        Wanted draft; at least 0.5 degree is given.
+    outline : CrossSection, mm; one piece without holes: what the part covers at its foot (see
+        `outline.solid_outline`)
+    part_height_mm : float, over 0 to 2000, height of the part above its foot
+    sheet_mm : float, 0 < sheet_mm <= 12
+    draft_deg : float, 0..45, wanted draft; at least 0.5 degree is given
     settings : BaseSettings, optional
-    given : CrossSection, mm, optional
-        Outline on the platen instead of footprint and land. Where it comes too near to the part it is
-        widened, and parts of it that do not touch the base are left out; the notes say so.
+    given : CrossSection, mm, optional; outline on the platen in place of footprint and land. Where it comes
+        too close to the part it is widened, and parts of it that do not touch the base are left out; the
+        notes say so.
+
+    Returns
+    -------
+    BasePlan
 
     Raises
     ------
@@ -186,14 +183,14 @@ def plan_base(
     -----
     Rules for what is not set (all common practice without a source unless one is named):
 
-    - hollow corners of riser and plate, seen from above, are rounded by as much as the walls spread
-      downwards: a sheet follows no sharper ones, and the walls keep their draft there;
+    - concave corners of riser and plate, seen from above, are rounded by as much as the walls spread
+    downwards: a sheet follows no sharper ones, and the walls keep their draft there;
     - root fillet: sheet + 1.5 mm (a male form's radius is the sheet + 1..2 mm: Bridgewood's guide);
     - edge rounding: the greater of 1.5 mm and 1.5 sheets;
-    - riser: 12 mm, more where the fillet, four sheets of flare and 4 mm to the trim line need it, or
-      8 % of a tall part;
-    - flange thickness: 5 % of the part's height + two sheets + 1 mm, at least 5 mm and at least the
-      channel + 2 mm; a plinth has its riser's height added to it;
+    - riser: 12 mm, more where the fillet, four sheets of flare and 4 mm to the trim line need it, or 8 % of a
+    tall part;
+    - flange thickness: 5 % of the part's height + two sheets + 1 mm, at least 5 mm and at least the channel +
+    2 mm; a plinth has its riser's height added to it;
     - land: 10 % of the part's height, between 10 and 25 mm.
     """
     chosen = settings or BaseSettings()
@@ -233,7 +230,15 @@ def plan_base(
 
 
 def build_base(plan: BasePlan) -> Manifold:
-    """Solid of the plan, standing on z = 0 with a flat underside.
+    """Build the solid of a plan, standing on z = 0 with a flat underside.
+
+    Parameters
+    ----------
+    plan : from `plan_base`
+
+    Returns
+    -------
+    Manifold : closed, mm
 
     Raises
     ------
@@ -253,7 +258,7 @@ def _check_numbers(part_height_mm: float, sheet_mm: float, draft_deg: float) -> 
 
 
 def _sizes(chosen: BaseSettings, part_height_mm: float, sheet_mm: float) -> tuple[_Sizes, list[str]]:
-    """Fill in the rules of `plan_base`, then trim what does not fit together."""
+    """Apply the rules of `plan_base`, then reduce what does not fit together."""
 
     def given(value: float | None, rule: float) -> float:
         return rule if value is None else float(value)
@@ -334,7 +339,7 @@ def _plinth_levels(
         least_mm=land if given is None else ledge,
         given=None if given is None else _at_the_top(given, height, min(sizes.edge, land / 2), slope),
     )
-    # A step only as wide as the ledge stays sharp: it is the line along which the knife is led.
+    # A step only as wide as the ledge stays sharp: it guides the knife along the trim line.
     edge = min(sizes.edge, land / 2) if land > 2 * ledge else 0.0
     ring = grown(outline, 0.05) if land > 2.0 else None
     return _plate_levels(plate, height, edge, slope), ring, widened
@@ -352,7 +357,7 @@ def _ground(
     if given is None:
         return footprint(outline, kind=chosen.footprint, land_mm=land_mm, corner_mm=chosen.corner_mm), False
     least = grown(outline, least_mm)
-    # A corner that the rounding cuts by less is no reason for words.
+    # A corner that the rounding cuts by less is not worth a note.
     widened = (least - given).area() > 1e-3 * least.area()
     pieces = [without_holes(piece) for piece in (given + least).decompose()]
     return max(pieces, key=lambda piece: float((piece ^ least).area())), widened
