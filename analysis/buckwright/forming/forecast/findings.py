@@ -31,7 +31,18 @@ _LEFT_SHARE = 0.5  # of the sheet: a gap that is left shows on the part (judgeme
 
 
 def findings_of(result: "Forecast", *, height_mm: float, gap_mm: float) -> list[Finding]:
-    """Everything that a user should know, worst first within each subject."""
+    """Everything that a user should know, worst first within each subject.
+
+    Parameters
+    ----------
+    result : the forecast
+    height_mm : of the buck over the platen
+    gap_mm : from buck to frame
+
+    Returns
+    -------
+    list of Finding
+    """
     return [
         *_unfinished(result),
         *_torn(result),
@@ -65,7 +76,7 @@ def _unfinished(result: "Forecast") -> list[Finding]:
 
 
 def _torn(result: "Forecast") -> list[Finding]:
-    """Where the sheet is drawn so thin that it cannot reach."""
+    """Where the sheet is drawn so thin that it cannot reach the buck."""
     lost = np.flatnonzero(result.formed.state == OVERDRAWN)
     if not len(lost):
         return []
@@ -145,7 +156,16 @@ def _webs(result: "Forecast") -> list[Finding]:
 
 
 def about_air(result: "Forecast") -> list[Finding]:
-    """What is to be said of the air that the sheet shuts in."""
+    """What there is to say about the air that the sheet traps.
+
+    Parameters
+    ----------
+    result : the forecast
+
+    Returns
+    -------
+    list of Finding : one, or none without pockets
+    """
     if not result.pockets:
         return []
     left = [pocket for pocket in result.pockets if pocket.left_mm > _LEFT_SHARE * result.settings.sheet_mm]
