@@ -43,7 +43,7 @@ _START_MM = 1e-3  # of a cell: the sheet starts this far above the highest point
 
 @dataclass(frozen=True, slots=True)
 class ForecastInputs:
-    """What a forecast was asked.
+    """Inputs of a forecast.
 
     Attributes
     ----------
@@ -108,7 +108,7 @@ class Forecast:
     volume_error : relative, of the whole sheet
     overlooked_mm : most that the buck protrudes between the nodes: detail smaller than a cell
     findings : in plain words
-    settings : what was asked
+    settings : inputs of the forecast
     formed : the run itself
     """
 

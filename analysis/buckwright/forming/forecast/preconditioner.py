@@ -105,7 +105,7 @@ class Preconditioner:
 
         Returns
         -------
-        (M, n, 3) float64, mm; single precision
+        (M, n, 3) float64, mm, computed in single precision
         """
         moves = np.zeros_like(forces)
 

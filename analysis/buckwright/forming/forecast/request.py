@@ -1,4 +1,4 @@
-"""What a forecast may be asked: checks at its door, and the defaults that follow from the relief."""
+"""The inputs of a forecast: checks at its door, and the defaults that follow from the relief."""
 
 import math
 from collections.abc import Callable

@@ -110,7 +110,7 @@ def merge_tree(
 
     Returns
     -------
-    (N,) float64; nan at nodes that no sealed region was born at
+    (N,) float64; nan at all other nodes
 
     Notes
     -----

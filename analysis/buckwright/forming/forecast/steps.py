@@ -92,15 +92,14 @@ class Formed:
     Attributes
     ----------
     points : (N, 3) float64, mm
-    state : (N,) int8: 0 free, 1 clamped, 2 landed, 3 frozen in a fold, 4 frozen where the sheet is overdrawn
+    state : (N,) int8; 0 free, 1 clamped, 2 landed, 3 frozen in a fold, 4 frozen as overdrawn
     touched : (N,) float64, step at which each node landed (with its share of the step); inf where it never
         did, -1 in the frame
     turned : (T,) bool, triangles that turned over
     pressure_per_mm, frame_mm : (K,) float64, pressure over modulus and thickness, and height of the frame, by
         step
     snapshots : (S, N, 3) float32, mm, the sheet on its way; snapshot_steps (S,) int64, the steps
-    forced : number of loads at which the sheet did not come to rest
-    factored : how often the stiffness was factored
+    forced, factored : number of loads without rest, and of factorisations of the stiffness
     stopped : why the run ended early, in words; empty when it did not
     """
 

@@ -50,7 +50,7 @@ class BaseSettings:
 
     Attributes
     ----------
-    style : 'flange' (riser on a thin plate) or 'plinth' (one block; its top is a land round the part)
+    style : 'flange' (riser on a thin plate) or 'plinth' (one block; its top is a land around the part)
     footprint : 'outline', 'rectangle' or 'circle'
     riser_mm, flange_mm : height from the flange's top to the foot of the part, thickness of the plate
     land_mm : width of the flange beyond the root fillet, or of the plinth's top beyond the part
@@ -107,7 +107,7 @@ class BasePlan:
     part, underside : outlines of the part at its foot and of the base on the platen
     foot_ring : line along which the wall meets the land, where air is trapped; None without a land
     size_mm : length, width and height of the base
-    notes : plain words about what differs from what was asked
+    notes : plain words about what differs from the settings
     """
 
     levels: tuple[tuple[float, CrossSection], ...]
@@ -319,7 +319,7 @@ def _flange_levels(
         given=None if given is None else _at_the_top(given, sizes.flange, sizes.edge, slope),
     )
     # The plate's top and the fillet's foot share one height, so the flat between them is one level
-    # lower by the least step that a loft can tell apart.
+    # lower by the smallest step that a loft can tell apart.
     levels[-1] = (sizes.flange + 1e-3, levels[-1][1])
     return levels + _plate_levels(plate, sizes.flange, sizes.edge, slope), levels[-1][1], widened
 

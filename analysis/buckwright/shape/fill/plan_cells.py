@@ -79,7 +79,7 @@ class PlanSurvey:
         self.wanted, self.low = wanted_faces, low
 
     def __call__(self, points: NDArray[np.float64]) -> PlanPoints:
-        """Ask about points (N, 2)."""
+        """Envelope and sculpt at points (N, 2), mm."""
         envelope, source = self.field.evaluate(points, at_least=np.full(len(points), self.low))
         top, _ = self.columns.top(points)
         under, face = self.columns.below(np.column_stack([points, top]))

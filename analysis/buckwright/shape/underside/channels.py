@@ -37,7 +37,7 @@ class ChannelPlan:
     exits : (N,) bool, nodes that lie outside the footprint or over a hole of the platen
     vents : how many of the nodes are vents
     width_mm, depth_mm : of a groove
-    collars_mm : (vents,) diameter of the widening round each vent
+    collars_mm : (vents,) float64, diameter of the widening around each vent
     holes : how many holes of the platen the grooves lead to
     notes : plain words
     """

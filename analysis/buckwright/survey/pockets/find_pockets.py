@@ -83,7 +83,7 @@ class Pockets:
     gap_mm : (ny, nx) float64, sheet above relief when that pocket closed, 0 outside
     reach : (ny, nx) int32, step at which the sheet arrives; the number of steps where it never does
     sheet : the steps of the sheet
-    min_depth_mm : the minimum depth that was asked for
+    min_depth_mm : minimum depth, as requested
     foot_mm : ground up to this height that is connected to the outside counts as vented by the base
     """
 
