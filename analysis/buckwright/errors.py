@@ -4,15 +4,15 @@ __all__ = ["BuckwrightError", "Cancelled", "InputError", "JobError", "MeshError"
 
 
 class BuckwrightError(Exception):
-    """Root of everything this library raises on purpose."""
+    """Root of every error that this library raises on purpose."""
 
 
 class InputError(BuckwrightError, ValueError):
-    """Something that was given cannot be used; the message says how to mend it."""
+    """An input cannot be used; the message says how to fix it."""
 
 
 class MeshError(InputError):
-    """A sculpt that cannot be read or made into a solid."""
+    """A sculpt cannot be read or made into a solid."""
 
 
 class JobError(InputError):
@@ -20,11 +20,11 @@ class JobError(InputError):
 
 
 class SolidError(BuckwrightError):
-    """A solid operation gave an empty or broken result."""
+    """A solid operation returned an empty or broken result."""
 
 
 class OutputError(BuckwrightError, OSError):
-    """A result could not be written; nothing half-written is left behind."""
+    """A result could not be written; no half-written file is left behind."""
 
 
 class Cancelled(BuckwrightError):  # noqa: N818  (it is no error that the user stops the work)

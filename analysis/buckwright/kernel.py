@@ -1,4 +1,4 @@
-"""The one door to the compiler: `kernel` marks a loop to compile and cache, `in_parts` shares it out."""
+"""The one door to the compiler: `kernel` compiles and caches a loop, `in_parts` shares it out to threads."""
 
 import os
 import time
@@ -16,20 +16,30 @@ __all__ = ["Compiling", "compiling", "in_parts", "kernel"]
 
 
 def kernel(function: Callable[..., Any]) -> Callable[..., Any]:
-    """Compile a loop over arrays, keeping the machine code in the cache beside the source.
+    """Compile a loop over arrays; the machine code is cached beside the source.
 
-    Division follows numpy (no ZeroDivisionError); fast-math stays off because exact comparison of
-    heights is what the kernels are for.
+    Parameters
+    ----------
+    function : loop over numpy arrays and numbers, within the subset of Python that numba compiles
+
+    Returns
+    -------
+    The compiled function; it releases the interpreter's lock while it runs.
+
+    Notes
+    -----
+    Division follows numpy (no ZeroDivisionError). Fast-math stays off because the kernels rely on exact
+    comparison of heights.
     """
     return cast(Callable[..., Any], numba.njit(cache=True, nogil=True, error_model="numpy")(function))
 
 
 class Compiling(Listener):  # type: ignore[misc]
-    """Hears when loops are compiled that are not kept yet.
+    """Numba listener: times compilations that missed the cache.
 
     Attributes
     ----------
-    seconds : spent on it so far; loops that are read from the cache do not count
+    seconds : time spent compiling so far; loops read from the cache do not count
     """
 
     def __init__(self, tell: Callable[[], None]) -> None:
@@ -37,7 +47,12 @@ class Compiling(Listener):  # type: ignore[misc]
         self._tell, self._depth, self._begun = tell, 0, 0.0
 
     def on_start(self, event: Event) -> None:
-        """A loop, or one that it calls; only one thread compiles at a time."""
+        """Note that a loop, or one that it calls, starts to compile; only one thread compiles at a time.
+
+        Parameters
+        ----------
+        event : numba's event, not used
+        """
         del event
         self._depth += 1
         if self._depth == 1:
@@ -45,7 +60,12 @@ class Compiling(Listener):  # type: ignore[misc]
             self._tell()
 
     def on_end(self, event: Event) -> None:
-        """The same is ready."""
+        """Note that the loop is compiled, and add up the time when it is the outermost one.
+
+        Parameters
+        ----------
+        event : numba's event, not used
+        """
         del event
         self._depth -= 1
         if not self._depth:
@@ -54,7 +74,16 @@ class Compiling(Listener):  # type: ignore[misc]
 
 @contextmanager
 def compiling(tell: Callable[[], None]) -> Iterator[Compiling]:
-    """Call `tell` whenever compiling begins, and count the seconds that it takes."""
+    """Call `tell` whenever a compilation starts, and count the seconds that compiling takes.
+
+    Parameters
+    ----------
+    tell : called without arguments, once for each outermost loop
+
+    Yields
+    ------
+    Compiling : its `seconds` grow while the context is open
+    """
     watch = Compiling(tell)
     with install_listener("numba:compile", watch):
         yield watch
@@ -62,15 +91,28 @@ def compiling(tell: Callable[[], None]) -> Iterator[Compiling]:
 
 @cache
 def _helpers() -> ThreadPoolExecutor:
-    """Threads that are kept: making them anew costs as much as a small share of work."""
+    """Threads kept for reuse: starting new ones costs as much as a small share of the work."""
     return ThreadPoolExecutor(max((os.process_cpu_count() or 1) - 1, 1))
 
 
 def in_parts(work: Callable[[int, int], None], count: int, *, least: int = 1 << 16) -> None:
     """Call `work(begin, end)` on ranges that cover 0..count, on as many processors as there are.
 
-    Kernels let go of the interpreter's lock, so threads run side by side; ranges of fewer than `least`
-    are not worth a thread. Each call must write to its own range only, and must not share out work itself.
+    Parameters
+    ----------
+    work : called with a half-open range; each call must write to its own range only, and must not call
+        `in_parts` itself
+    count : length of the whole range, >= 0
+    least : smallest range worth a thread of its own, >= 1
+
+    Raises
+    ------
+    Exception
+        Whatever `work` raises, once all ranges are finished.
+
+    Notes
+    -----
+    Kernels release the interpreter's lock, so threads run side by side.
     """
     threads = min(os.process_cpu_count() or 1, max(count // least, 1))
     if threads == 1:

@@ -95,7 +95,13 @@ def test_none_wanted():
 
 @pytest.mark.parametrize(
     "bad",
-    [{"fixing": "glue"}, {"fixing_count": -1}, {"diameter_mm": -1.0}, {"skin_mm": 1.0}, {"depth_mm": float("nan")}],
+    [
+        {"fixing": "glue"},
+        {"fixing_count": -1},
+        {"diameter_mm": -1.0},
+        {"skin_mm": 1.0},
+        {"depth_mm": float("nan")},
+    ],
 )
 def test_bad_settings_are_refused(bad):
     with pytest.raises(JobError, match="fixing"):

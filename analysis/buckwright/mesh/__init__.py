@@ -1,1 +1,1 @@
-"""The mesh room: triangles and the door through which a sculpt comes in."""
+"""The mesh room: triangles, and the door through which a sculpt comes in."""

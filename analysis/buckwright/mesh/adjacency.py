@@ -25,7 +25,8 @@ class EdgeTable:
     ----------
     edges : (E, 2) int32, lower and higher vertex
     faces : (E, 2) int32, the first two faces that use the edge; -1 in column 1 where only one does
-    face_count : (E,) int32, how many face sides use the edge (1 boundary, 2 regular, more: non-manifold)
+    face_count : (E,) int32, number of face sides that use the edge (1 boundary, 2 regular, more:
+        non-manifold)
     half_edges : (3F,) int32, half-edges grouped by edge, rising within each edge
     start : (E + 1,) int64, edge `e` owns `half_edges[start[e]:start[e + 1]]`
     """
@@ -43,7 +44,7 @@ def edge_table(faces: NDArray[np.int32]) -> EdgeTable:
     Parameters
     ----------
     faces : (F, 3) int32
-        A face that names a vertex twice gives an edge from that vertex to itself.
+        A face that uses a vertex twice gives an edge from that vertex to itself.
 
     Returns
     -------
@@ -52,6 +53,15 @@ def edge_table(faces: NDArray[np.int32]) -> EdgeTable:
     Notes
     -----
     Two stable counting sorts (higher vertex, then lower vertex): linear time, no worst case.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> table = edge_table(np.array([[0, 1, 2], [2, 1, 3]], np.int32))
+    >>> table.edges.tolist()
+    [[0, 1], [0, 2], [1, 2], [1, 3], [2, 3]]
+    >>> table.face_count.tolist()
+    [1, 1, 2, 1, 1]
     """
     sides = np.ascontiguousarray(faces, dtype=np.int32).reshape(-1, 3)
     count = int(sides.max()) + 1 if sides.size else 0
@@ -101,9 +111,14 @@ def _sorted_half_edges(faces: Any, vertex_count: int) -> Any:
 def face_neighbours(mesh: Mesh, *, table: EdgeTable | None = None) -> NDArray[np.int32]:
     """Pairs of faces that share an edge.
 
+    Parameters
+    ----------
+    mesh : any triangles
+    table : edge table of the mesh, if already built
+
     Returns
     -------
-    (N, 2) int32; where more than two faces meet at an edge they are chained, so that connectivity is kept.
+    (N, 2) int32; where more than two faces meet at an edge they are chained, which preserves connectivity
     """
     table = edge_table(mesh.faces) if table is None else table
     face = table.half_edges // 3
@@ -117,6 +132,11 @@ def face_neighbours(mesh: Mesh, *, table: EdgeTable | None = None) -> NDArray[np
 def shells(mesh: Mesh, *, table: EdgeTable | None = None) -> tuple[NDArray[np.int32], int]:
     """Label the faces by connected shell (connected through shared edges).
 
+    Parameters
+    ----------
+    mesh : any triangles
+    table : edge table of the mesh, if already built
+
     Returns
     -------
     labels : (F,) int32, 0 .. count - 1
@@ -129,6 +149,11 @@ def shells(mesh: Mesh, *, table: EdgeTable | None = None) -> tuple[NDArray[np.in
 
 def patches(mesh: Mesh, *, table: EdgeTable | None = None) -> tuple[NDArray[np.int32], int]:
     """Label the faces by patch (connected through edges of exactly two faces).
+
+    Parameters
+    ----------
+    mesh : any triangles
+    table : edge table of the mesh, if already built
 
     Returns
     -------
@@ -151,10 +176,15 @@ def _connected(pairs: NDArray[np.int32], face_count: int) -> tuple[NDArray[np.in
 def twins(faces: NDArray[np.int32], *, table: EdgeTable | None = None) -> NDArray[np.int32]:
     """Find the half-edge that runs the other way along the same edge.
 
+    Parameters
+    ----------
+    faces : (F, 3) int32
+    table : their edge table, if already built
+
     Returns
     -------
     (3F,) int32; -1 on a boundary and where the neighbour runs the same way. Where more than two faces meet,
-    forward and backward sides are paired in their order and what is left over gets -1.
+    forward and backward sides are paired in order and any left over get -1.
     """
     table = edge_table(faces) if table is None else table
     return np.asarray(_pair_half_edges(faces, table.half_edges, table.start), dtype=np.int32)
@@ -186,13 +216,14 @@ def boundary_loops(faces: NDArray[np.int32], *, table: EdgeTable | None = None) 
     Parameters
     ----------
     faces : (F, 3) int32
+    table : their edge table, if already built
 
     Returns
     -------
     list of (L,) int32
-        Ordered vertices of each closed loop, with the surface on the left (against the winding of a cap:
-        a cap uses the loop reversed). Every half-edge without a twin belongs to exactly one loop; a loop
-        may pass through one vertex several times.
+        Ordered vertices of each closed loop, with the surface on the left (against the winding of a cap: a
+        cap uses the loop reversed). Every half-edge without a twin belongs to exactly one loop; a loop may
+        pass through one vertex several times.
     """
     twin = twins(faces, table=table)
     vertices, starts = _walk_boundary(np.ascontiguousarray(faces), twin)

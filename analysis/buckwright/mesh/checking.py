@@ -22,26 +22,26 @@ __all__ = [
     "shell_volumes_mm3",
 ]
 
-#: Crossings shallower than this are the rounding of single-precision files (8e-6 mm at 100 mm) piled up,
+#: Crossings shallower than this are accumulated rounding of single-precision files (8e-6 mm at 100 mm),
 #: and less than a vertex may move in the buck (1e-4 mm, a requirement of this project).
 CROSSING_DEPTH_MM = 1e-4
 
-#: A face lower than this share of the size of the mesh has no normal worth the name: 1e-8 mm at 100 mm is a
+#: A face lower than this share of the size of the mesh has no meaningful normal: 1e-8 mm at 100 mm is a
 #: thousandth of the rounding of a single-precision file.
 _FLAT = 1e-10
 
-_ASKED = 1000  # faces of each shell that are asked whether they lie inside another
+_ASKED = 1000  # faces of each shell that are tested for lying inside another
 
 
 @dataclass(frozen=True, slots=True)
 class MeshFacts:
-    """Counts of what a solid must not have, and of its shells.
+    """Counts of the defects of a mesh, and of its shells.
 
     Attributes
     ----------
     faces, vertices : size of the mesh
-    degenerate_faces : a corner named twice, or no height to speak of
-    duplicate_faces : faces with the three corners of an earlier face
+    degenerate_faces : faces that use a corner twice, or have next to no height
+    duplicate_faces : faces with the same three corners as an earlier face
     unreferenced_vertices : vertices that no face uses
     boundary_edges, boundary_loops : edges with one face, and the closed loops that open edges make
     nonmanifold_edges : edges with more than two faces
@@ -50,8 +50,8 @@ class MeshFacts:
     inverted_shells : closed shells with a negative volume (cavities are)
     nested_shells : closed shells inside another closed shell
     inner_faces : faces of walls inside the body, between edges of more than two faces
-    crossing_pairs : pairs of faces that pass through each other deeper than `CROSSING_DEPTH_MM`
-    overlapping_shells : closed shells that pass through another one, or lie face to face against it
+    crossing_pairs : pairs of faces that cross each other deeper than `CROSSING_DEPTH_MM`
+    overlapping_shells : closed shells that cross another one, or lie face to face against it
     """
 
     faces: int
@@ -73,12 +73,12 @@ class MeshFacts:
 
     @property
     def closed(self) -> bool:
-        """Whether every edge has an even number of faces that run both ways."""
+        """Whether every edge has equally many faces running each way."""
         return self.faces > 0 and self.boundary_loops == 0
 
     @property
     def clean(self) -> bool:
-        """Whether the mesh can be taken for a solid as it stands."""
+        """Whether the mesh can be taken as a solid as it is."""
         return self.closed and not (
             self.degenerate_faces
             or self.duplicate_faces
@@ -92,13 +92,18 @@ class MeshFacts:
         )
 
     def to_dict(self) -> dict[str, int]:
-        """All counts by name."""
+        """All counts by name.
+
+        Returns
+        -------
+        dict : attribute name to count
+        """
         counts: dict[str, int] = asdict(self)
         return counts
 
 
 def check_mesh(mesh: Mesh) -> MeshFacts:
-    """Count everything that stands between a mesh and a solid.
+    """Count every defect that keeps a mesh from being a solid.
 
     Parameters
     ----------
@@ -161,7 +166,16 @@ def _closed_shells(twin: NDArray[np.int32], labels: NDArray[np.int32], count: in
 
 
 def degenerate_faces(mesh: Mesh) -> NDArray[np.bool_]:
-    """Faces that name a corner twice or have no height, (F,) bool."""
+    """Faces that use a corner twice or have no height.
+
+    Parameters
+    ----------
+    mesh : any triangles
+
+    Returns
+    -------
+    (F,) bool, true where the height over the longest side is at most 1e-10 of the mesh's diagonal
+    """
     least = _FLAT * float(np.linalg.norm(mesh.size))
     flat: NDArray[np.bool_] = _lower_than(mesh.vertices, mesh.faces, least)
     return flat
@@ -191,7 +205,16 @@ def _lower_than(vertices: Any, faces: Any, least: float) -> Any:
 
 
 def face_groups(faces: NDArray[np.int32]) -> NDArray[np.int64]:
-    """Number the faces by their set of corners, (F,): faces on the same three corners get the same number."""
+    """Number the faces by their set of corners.
+
+    Parameters
+    ----------
+    faces : (F, 3) int
+
+    Returns
+    -------
+    (F,) int64, 0 .. groups - 1: faces on the same three corners share a number, whatever their winding
+    """
     corners = np.sort(faces, axis=1).astype(np.int64)
     if corners.size and corners.max() < 2**21:
         keys = (corners[:, 0] << 42) | (corners[:, 1] << 21) | corners[:, 2]
@@ -200,7 +223,17 @@ def face_groups(faces: NDArray[np.int32]) -> NDArray[np.int64]:
 
 
 def shell_volumes_mm3(mesh: Mesh, labels: NDArray[np.int32], count: int) -> NDArray[np.float64]:
-    """Signed volume of each shell, (count,), mm3; meaningful for closed ones."""
+    """Signed volume of each shell; meaningful for closed ones.
+
+    Parameters
+    ----------
+    mesh : any triangles
+    labels, count : from `adjacency.shells`
+
+    Returns
+    -------
+    (count,) float64, mm3, positive for outward shells
+    """
     if not mesh.face_count:
         return np.zeros(count)
     middle = mesh.vertices.mean(axis=0)
@@ -210,18 +243,18 @@ def shell_volumes_mm3(mesh: Mesh, labels: NDArray[np.int32], count: int) -> NDAr
 
 
 def bounds_inside(surface: Mesh, wound: Mesh) -> NDArray[np.bool_]:
-    """Which faces of a surface have the outside of a closed mesh before them.
+    """Which faces of a surface have the outside of a closed mesh in front of them.
 
     Parameters
     ----------
-    surface : cut so that each of its patches (bounded by edges of other than two faces) has one and the same
-        winding number before it
+    surface : cut so that each of its patches (bounded by edges of other than two faces) has a single winding
+        number in front of it
     wound : closed, outward
 
     Returns
     -------
     (F,) bool
-        Where the winding number of `wound` just before the greatest face of the patch is 0.
+        Where the winding number of `wound` just in front of the largest face of the patch is 0.
     """
     import igl
 
@@ -243,17 +276,18 @@ def covered_shares(mesh: Mesh, labels: NDArray[np.int32], closed: NDArray[np.boo
 
     Parameters
     ----------
-    labels : (F,) shell of each face
-    closed : (S,) which shells are closed
+    mesh : any triangles
+    labels : (F,) int32, shell of each face
+    closed : (S,) bool, which shells are closed
 
     Returns
     -------
-    (S,) 0 .. 1 by number of sampled faces; 1 for a nested shell, 0 for open ones
+    (S,) float64, 0 .. 1 by number of sampled faces; 1 for a nested shell, 0 for open ones
 
     Notes
     -----
-    Up to 1000 faces a shell are asked for the winding number a thousandth of a millimetre (or of the face)
-    outside of them, with every shell taken as outward (A. Jacobson and others, Robust Inside-Outside
+    Up to 1000 faces per shell are tested: the winding number is taken a thousandth of a millimetre (or of the
+    face) outside of them, with every shell taken as outward (A. Jacobson and others, Robust Inside-Outside
     Segmentation using Generalized Winding Numbers, ACM Transactions on Graphics 32(4), 2013; libigl).
     Overlaps in which every face of one shell ends on faces of the other show here and not as crossings.
     """

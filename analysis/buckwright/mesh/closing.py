@@ -1,4 +1,4 @@
-"""Closing an open sculpt down to the base: a relief, a mask or a bust without a bottom becomes a solid."""
+"""Close an open sculpt down to the base: a relief, a mask or a bust without a bottom becomes a solid."""
 
 from dataclasses import dataclass
 
@@ -17,7 +17,7 @@ __all__ = ["Closing", "close_down"]
 #: enough for a printed layer or two. Judgement, no source.
 SKIN_MM = 1.0
 
-_SNAP_MM = 1e-6  # a rim vertex this near the floor is on it: no wall is made there
+_SNAP_MM = 1e-6  # a rim vertex this close to the floor is on it: no wall is made there
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -28,8 +28,8 @@ class Closing:
     ----------
     mesh : the faces of the sculpt first, then caps, walls and underside
     floor_mm : height of the underside
-    rims : loops led down to the floor
-    holes : loops capped where they are
+    rims : number of loops extended down to the floor
+    holes : number of loops capped where they are
     """
 
     mesh: Mesh
@@ -39,18 +39,18 @@ class Closing:
 
 
 def close_down(mesh: Mesh, *, floor_z: float) -> Closing:
-    """Lead every downward opening straight down to the floor, cap every other one where it is.
+    """Extend every downward opening straight down to the floor, and cap every other one where it is.
 
     Parameters
     ----------
     mesh : in the pull frame, neighbours agree in winding
-    floor_z : height of the underside, mm; where the sculpt would touch or pass it, 1 mm under the sculpt
+    floor_z : height of the underside, mm; where the sculpt would touch or pass it, 1 mm below the sculpt
 
     Returns
     -------
     Closing
         With the given mesh itself where nothing is open. The vertices and faces of the sculpt come first and
-        unchanged (an open sheet that faces down is turned as a whole).
+        unchanged (an open sheet that faces down is turned over as a whole).
 
     Notes
     -----
@@ -71,11 +71,11 @@ def close_down(mesh: Mesh, *, floor_z: float) -> Closing:
 
 
 def _sheets_face_up(mesh: Mesh) -> Mesh:
-    """Turn open shells whose faces look down on the whole."""
+    """Turn over open shells whose faces mostly look down."""
     labels, count = shells(mesh)
     up = np.bincount(labels, weights=mesh.area_vectors()[:, 2], minlength=count)
     area = np.bincount(labels, weights=np.linalg.norm(mesh.area_vectors(), axis=1), minlength=count)
-    # closed shells and nearly closed bodies sum to about nothing; a hemisphere to half of its area
+    # closed shells and nearly closed bodies sum to about 0; a hemisphere to half of its area
     down = (up < -0.4 * area)[labels]
     if not down.any():
         return mesh
@@ -85,7 +85,7 @@ def _sheets_face_up(mesh: Mesh) -> Mesh:
 
 
 def _free_floor(mesh: Mesh, loops: list[NDArray[np.int32]], floor_z: float) -> float:
-    """The wanted floor, or 1 mm under the sculpt where anything but a rim reaches it."""
+    """The wanted floor, or 1 mm below the sculpt where anything but a rim reaches it."""
     rim = np.zeros(mesh.vertex_count, bool)
     for loop in loops:
         rim[loop] = True

@@ -1,4 +1,4 @@
-"""Where a surface passes through itself: pairs of triangles that cross."""
+"""Where a surface crosses itself: pairs of triangles that pass through each other."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -21,8 +21,8 @@ class Crossings:
     Attributes
     ----------
     pairs : (K, 2) int32, lower face first, at most `limit` of them
-    depth_mm : (K,) how far the two faces pass through each other, mm
-    count : all pairs found, also those past the limit
+    depth_mm : (K,) float64, how far the two faces pass through each other, mm
+    count : all pairs found, including those past the limit
     deeper_than_mm : shallower crossings were not counted
     """
 
@@ -40,7 +40,7 @@ def find_crossings(mesh: Mesh, *, deeper_than_mm: float = 1e-6, limit: int = 1_0
     mesh : finite coordinates, closed or not
     deeper_than_mm : >= 0; the default is below the rounding of single-precision files, far above that of
         float64
-    limit : how many pairs are kept; all are counted
+    limit : number of pairs kept; all are counted
 
     Returns
     -------
@@ -48,16 +48,16 @@ def find_crossings(mesh: Mesh, *, deeper_than_mm: float = 1e-6, limit: int = 1_0
 
     Notes
     -----
-    Two faces cross where each has corners on both sides of the plane of the other and the two stretches in
+    Two faces cross where each has corners on both sides of the plane of the other and the two intervals in
     which they cut the line common to both planes overlap (the interval test of T. Moeller, A Fast
     Triangle-Triangle Intersection Test, Journal of Graphics Tools 2(2), 1997). Depth is the least of the four
-    heights over the planes and the length of that overlap. Corners at equal coordinates are a contact, not
-    a crossing: faces that share one corner cross only away from it, faces that share two are neighbours.
-    Faces in one plane do not cross, nor do faces without area.
+    heights over the planes and the length of that overlap. Corners at equal coordinates are a contact, not a
+    crossing: faces that share one corner cross only away from it, faces that share two are neighbours. Faces
+    in one plane do not cross, nor do faces without area.
 
-    Faces are sorted along a Morton curve and every leaf of a complete binary box tree asks the tree for later
-    leaves that overlap it: O(F log F). Signs are those of float64 heights, wrong only within about 1e-15
-    of the size of the mesh.
+    Faces are sorted along a Morton curve and every leaf of a complete binary box tree queries the tree for
+    later leaves that overlap it: O(F log F). Signs are those of float64 heights, wrong only within about
+    1e-15 of the size of the mesh.
     """
     if mesh.face_count < 2:
         return Crossings(np.zeros((0, 2), np.int32), np.zeros(0), 0, deeper_than_mm)
@@ -213,7 +213,7 @@ def _crossing_depth(corners: Any, f: int, g: int) -> float:
                 f_shared, g_shared, shared = i, j, shared + 1
     if shared > 1:
         return -1.0
-    # all is measured from the shared corner, so that it lies exactly in both planes
+    # everything is measured from the shared corner, so that it lies exactly in both planes
     ox, oy, oz = (
         corners[g, max(g_shared, 0), 0],
         corners[g, max(g_shared, 0), 1],
@@ -275,7 +275,7 @@ def _heights(
 
 @kernel
 def _straddle(heights: Any) -> float:
-    """How far the corners reach to the lesser side of a plane; <= 0 where all are on one side."""
+    """How far the corners reach to the smaller side of a plane; <= 0 where all are on one side."""
     a, b, c = heights
     return float(min(max(a, b, c), -min(a, b, c)))
 

@@ -1,8 +1,8 @@
-"""The door: what comes in becomes something that the rooms behind can trust.
+"""The door: whatever comes in becomes something that the rooms behind it can trust.
 
 Two steps, because the pull direction is found between them: `enter` cleans and orients a sculpt, which may
-stay open; `solidify` closes it down to the floor of the pull frame and makes one solid surface of it. What is
-sound passes both with the very same arrays.
+stay open; `solidify` closes it down to the floor of the pull frame and makes one solid surface of it. A sound
+mesh passes both with the very same arrays.
 """
 
 from collections.abc import Callable
@@ -30,12 +30,11 @@ __all__ = ["MOVED_WARNING_MM", "Entered", "enter", "solidify"]
 #: A repair that moves the surface farther than this is warned about (a requirement of this project).
 MOVED_WARNING_MM = 0.2
 
-#: Corners nearer than this share of the size are taken for one where the surface is open: text formats are
+#: Corners closer than this share of the size are joined where the surface is open: text formats are
 #: commonly written with six significant digits.
 _WELD_SHARE = 1e-6
 
-#: A body thinner than this share of its surface has no inside: a ball of 100 mm with this volume for its
-#: area is a skin of 1e-7 mm.
+#: A body thinner than this share of its size has no inside: at 100 mm that is a skin of 1e-7 mm.
 _FLAT_SHARE = 1e-9
 
 #: Less than this share of the surface lost in a remesh is not worth a warning. Judgement, no source.
@@ -53,9 +52,9 @@ class Entered:
     mesh : the given object itself where nothing had to be done
     facts : what was found before any repair
     repairs : what was done, in order
-    warnings : what the user should look at, in plain words
+    warnings : what the user should check, in plain words
     solid : whether `mesh` is closed, outward, free of crossings and accepted by manifold3d
-    body : what manifold3d made of `mesh` when it was asked, to be used again; None if it was not
+    body : `mesh` as a manifold3d solid where one was built, for reuse; else None
     """
 
     mesh: Mesh
@@ -66,7 +65,12 @@ class Entered:
     body: Manifold | None = None
 
     def to_dict(self) -> dict[str, object]:
-        """For `input.repairs` of the report."""
+        """The entry `input.repairs` of report.json.
+
+        Returns
+        -------
+        dict
+        """
         return {
             "found": self.facts.to_dict(),
             "repairs": [repair.to_dict() for repair in self.repairs],
@@ -124,7 +128,7 @@ def solidify(
     mesh : from `enter`, moved into the pull frame (pull +Z), mm
     floor_z : height of the underside of open sculpts, mm; see `closing.close_down`
     voxel_mm : as for `enter`
-    known : what `enter` gave, when `mesh` is its mesh moved, turned or evenly scaled; saves looking again
+    known : result of `enter`, when `mesh` is its mesh moved, turned or uniformly scaled; saves another check
 
     Returns
     -------
@@ -163,10 +167,10 @@ class _Log:
         self.repairs: list[Repair] = []
         self.notes: list[str] = []
         self._asked = mesh
-        self._sound = False  # only meshes that were found wanting come here
+        self._sound = False  # only meshes found to have defects get here
 
     def run(self, method: str, step: Step) -> None:
-        """Take one step; it counts as a repair when it gives words."""
+        """Run one step; it counts as a repair if it returns words."""
         mesh, words, moved = step(self.mesh)
         if words:
             self.add(Repair(method, words, moved, self.mesh.face_count, mesh.face_count), mesh)
@@ -176,7 +180,7 @@ class _Log:
         self.mesh = mesh
 
     def sound(self) -> bool:
-        """Whether the mesh is a solid as it stands; asked once for each mesh."""
+        """Whether the mesh is a solid as it is; checked once for each mesh."""
         if self._asked is not self.mesh:
             self._asked = self.mesh
             self._sound = check_mesh(self.mesh).clean and to_manifold(self.mesh) is not None
@@ -193,7 +197,7 @@ class _Log:
 
 
 def _refuse_unusable(mesh: Mesh) -> None:
-    """Stop at what no repair can make a solid of."""
+    """Refuse what no repair can make into a solid."""
     if not mesh.face_count:
         raise MeshError("the sculpt has no triangles; export it again as a mesh")
     bad = ~np.isfinite(mesh.vertices[mesh.faces]).all(axis=(1, 2))
@@ -209,7 +213,7 @@ def _refuse_unusable(mesh: Mesh) -> None:
 
 
 def _refuse_loose(mesh: Mesh) -> None:
-    """Stop at triangles that do not make a surface."""
+    """Refuse triangles that do not make a surface."""
     loose = shells(mesh)[1]
     if loose > max(2, mesh.face_count // 2):
         raise MeshError(
@@ -219,7 +223,7 @@ def _refuse_loose(mesh: Mesh) -> None:
 
 
 def _refuse_flat(mesh: Mesh) -> None:
-    """Stop at closed surfaces without an inside."""
+    """Refuse closed surfaces without an inside."""
     area = float(np.linalg.norm(mesh.area_vectors(), axis=1).sum())
     if abs(mesh.volume_mm3()) <= _FLAT_SHARE * area * float(mesh.size.max()):
         raise MeshError(
@@ -234,7 +238,7 @@ def _loose_pieces(count: int) -> tuple[str, ...]:
 
 
 def _cleaned(mesh: Mesh) -> tuple[Mesh, str, float]:
-    """Without flat and doubled faces and stray vertices."""
+    """Without flat and duplicate faces and stray vertices."""
     flat = without_flat_faces(mesh)
     single = single_faces(flat)
     clean = drop_unused(without_fins(single))
@@ -315,7 +319,7 @@ def _sentence(words: list[str]) -> str:
 
 
 def _solid(log: _Log, facts: MeshFacts, voxel_mm: float | None) -> Entered:
-    """Unite what overlaps; remesh what still is no solid."""
+    """Unite overlapping shells; remesh what is still not a solid."""
     log.run("fill cavities", _without_cavities)
     if not log.sound():
         log.run("unite", _united_shells)
@@ -344,7 +348,7 @@ def _without_cavities(mesh: Mesh) -> tuple[Mesh, str, float]:
 
 
 def _united_shells(mesh: Mesh) -> tuple[Mesh, str, float]:
-    """Shells that cross only one another, united by manifold3d."""
+    """Shells that cross only each other, united by manifold3d."""
     labels, count = shells(mesh)
     if count < 2:
         return mesh, "", 0.0

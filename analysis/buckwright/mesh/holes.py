@@ -10,13 +10,22 @@ from buckwright.mesh.triangles import Mesh
 
 __all__ = ["OPEN_SIDE_SHARE", "cap_loops", "capped_faces", "simple_loops", "small_holes"]
 
-#: A loop that spans less than this share of its shell is a hole in a body, to be capped; a greater one is
+#: A loop that spans less than this share of its shell is a hole in a body, to be capped; a larger one is
 #: an open side, which is closed down to the base. Judgement: the neck of an open bust spans 5 to 10 %.
 OPEN_SIDE_SHARE = 0.02
 
 
 def small_holes(mesh: Mesh) -> list[NDArray[np.int32]]:
-    """Boundary loops that are holes, not open sides; loops are split where they touch themselves."""
+    """Boundary loops that are holes, not open sides; loops are split where they touch themselves.
+
+    Parameters
+    ----------
+    mesh : neighbours agree in winding
+
+    Returns
+    -------
+    list of (L,) int32, vertices of each loop; those that span less than 2 % of the area of their shell
+    """
     loops = [part for loop in boundary_loops(mesh.faces) for part in simple_loops(loop)]
     if not loops:
         return []
@@ -32,7 +41,16 @@ def small_holes(mesh: Mesh) -> list[NDArray[np.int32]]:
 
 
 def simple_loops(loop: NDArray[np.int32]) -> list[NDArray[np.int32]]:
-    """Split a closed loop where it passes through a vertex again; slits of two edges are left out."""
+    """Split a closed loop where it passes through a vertex again; slits of two edges are dropped.
+
+    Parameters
+    ----------
+    loop : (L,) int32, from `adjacency.boundary_loops`
+
+    Returns
+    -------
+    list of (L',) int32, L' >= 3, each passing through any vertex once
+    """
     parts: list[NDArray[np.int32]] = []
     path: list[int] = []
     place: dict[int, int] = {}
@@ -51,25 +69,35 @@ def simple_loops(loop: NDArray[np.int32]) -> list[NDArray[np.int32]]:
 
 
 def cap_loops(mesh: Mesh, loops: list[NDArray[np.int32]]) -> Mesh:
-    """Close loops with flat caps that use the vertices of the loop only.
+    """Close loops with flat caps that use only the vertices of the loop.
 
     Parameters
     ----------
     mesh : neighbours agree in winding
-    loops : each (L,), from `boundary_loops` or `simple_loops`
+    loops : each (L,) int32, from `boundary_loops` or `simple_loops`
 
     Returns
     -------
     Mesh
-        The same vertices, the same faces first, then the caps. A loop on a line gives faces without area,
-        for `repair.without_flat_faces` to take away.
+        The same vertices, the same faces first, then the caps. A loop on a straight line gives faces without
+        area, for `repair.without_flat_faces` to remove.
     """
     caps = [capped_faces(mesh.vertices, loop[::-1]) for loop in loops]
     return Mesh(mesh.vertices, np.concatenate([mesh.faces, *caps]).astype(np.int32)) if caps else mesh
 
 
 def capped_faces(vertices: NDArray[np.float64], ring: NDArray[np.int32]) -> NDArray[np.int32]:
-    """Triangulate a ring of vertices in its best plane; faces wind as the ring does, (L - 2, 3)."""
+    """Triangulate a ring of vertices in its best plane.
+
+    Parameters
+    ----------
+    vertices : (V, 3) float64, mm
+    ring : (L,) int32, each vertex once
+
+    Returns
+    -------
+    (L - 2, 3) int32, wound as the ring is
+    """
     points = vertices[ring] - vertices[ring].mean(axis=0)
     normal = np.cross(points, np.roll(points, -1, axis=0)).sum(axis=0)
     length = float(np.linalg.norm(normal))

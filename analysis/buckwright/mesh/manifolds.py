@@ -1,4 +1,4 @@
-"""Asking manifold3d whether a mesh is a solid, and taking triangles back."""
+"""Ask manifold3d whether a mesh is a solid, and take triangles back."""
 
 import manifold3d
 import numpy as np
@@ -10,9 +10,16 @@ __all__ = ["from_manifold", "handed_over", "to_manifold"]
 
 
 def handed_over(mesh: Mesh, *, mark: int | None = None) -> Manifold:
-    """Hand a mesh to manifold3d; its `status` tells whether it was accepted.
+    """Convert a mesh for manifold3d; its `status` tells whether it was accepted.
 
-    A mark (see `Manifold.reserve_ids`) stays on the faces through all later booleans.
+    Parameters
+    ----------
+    mesh : any triangles, mm
+    mark : see `Manifold.reserve_ids`; stays on the faces through all later booleans
+
+    Returns
+    -------
+    Manifold : empty where it was refused
     """
     return Manifold(
         Mesh64(
@@ -25,13 +32,31 @@ def handed_over(mesh: Mesh, *, mark: int | None = None) -> Manifold:
 
 
 def to_manifold(mesh: Mesh) -> Manifold | None:
-    """Hand a mesh to manifold3d; None where it is refused or empty."""
+    """Convert a mesh to a manifold3d solid.
+
+    Parameters
+    ----------
+    mesh : any triangles, mm
+
+    Returns
+    -------
+    Manifold or None : None where it was refused or is empty
+    """
     solid = handed_over(mesh)
     return solid if solid.status() == manifold3d.Error.NoError and not solid.is_empty() else None
 
 
 def from_manifold(solid: Manifold) -> Mesh:
-    """Take the triangles out of a manifold3d solid."""
+    """Take the triangles out of a manifold3d solid.
+
+    Parameters
+    ----------
+    solid : any manifold3d solid, mm
+
+    Returns
+    -------
+    Mesh : closed, wound outward, mm
+    """
     data = solid.to_mesh64()
     return Mesh(
         np.ascontiguousarray(data.vert_properties[:, :3], dtype=np.float64),

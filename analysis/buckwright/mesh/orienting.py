@@ -1,4 +1,4 @@
-"""Orienting: neighbours made to agree, closed shells turned outward."""
+"""Orienting: make neighbours agree, turn closed shells outward."""
 
 from typing import Any
 
@@ -12,18 +12,22 @@ from buckwright.mesh.triangles import Mesh
 
 __all__ = ["consistent", "loop_area_mm2", "outward"]
 
-#: An open shell whose openings span less than this share of its area is taken for a body with holes, and the
-#: sign of its volume decides; above it (a relief, a dome: a hemisphere has 1/2) the winding as given stays.
+#: An open shell whose openings span less than this share of its area is taken as a body with holes, and the
+#: sign of its volume decides; above it (a relief, a dome: a hemisphere has 1/2) the winding given is kept.
 _BODY_OPENING = 0.4
 
 
 def consistent(mesh: Mesh) -> tuple[Mesh, int, int]:
     """Turn faces so that neighbours run opposite ways along their common edge.
 
+    Parameters
+    ----------
+    mesh : any triangles
+
     Returns
     -------
     Mesh
-        The same object where all agree. In each patch the winding of the greater part is kept.
+        The same object where all agree. In each patch the winding of the majority is kept.
     int
         Faces turned.
     int
@@ -92,8 +96,8 @@ def outward(mesh: Mesh) -> tuple[Mesh, int]:
     Returns
     -------
     Mesh
-        The same object where nothing had to be turned. Every closed shell has a positive volume after this:
-        cavities become bodies and are swallowed by the body around them when the two are united.
+        The same object where nothing had to be turned. Every closed shell has a positive volume afterwards:
+        cavities become bodies and are absorbed by the body around them when the two are united.
     int
         Shells turned.
     """
@@ -108,7 +112,7 @@ def outward(mesh: Mesh) -> tuple[Mesh, int]:
 
 
 def _open_shells(mesh: Mesh, labels: NDArray[np.int32], count: int) -> dict[int, tuple[float, float]]:
-    """Of each open shell: its volume when each loop is closed by a fan, and the share of its openings."""
+    """For each open shell: its volume when each loop is closed by a fan, and the share of its openings."""
     loops: dict[int, list[NDArray[np.int32]]] = {}
     face_of = np.zeros(mesh.vertex_count, np.int32)
     face_of[mesh.faces.ravel()] = np.repeat(np.arange(mesh.face_count, dtype=np.int32), 3)
@@ -132,7 +136,17 @@ def _open_shells(mesh: Mesh, labels: NDArray[np.int32], count: int) -> dict[int,
 
 
 def loop_area_mm2(mesh: Mesh, loop: NDArray[np.int32]) -> NDArray[np.float64]:
-    """Area vector of a cap over a boundary loop, (3,), mm2; it points out of the cap."""
+    """Area vector of a cap over a boundary loop; it points out of the cap.
+
+    Parameters
+    ----------
+    mesh : neighbours agree in winding
+    loop : (L,) int32, from `adjacency.boundary_loops`
+
+    Returns
+    -------
+    (3,) float64, mm2
+    """
     points = mesh.vertices[loop] - mesh.vertices[loop[0]]
     vector: NDArray[np.float64] = 0.5 * np.cross(np.roll(points, -1, axis=0), points).sum(axis=0)
     return vector

@@ -33,13 +33,13 @@ _Y_UP_TO_Z_UP = np.array([[1.0, 0, 0, 0], [0, 0, -1, 0], [0, 1, 0, 0], [0, 0, 0,
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sculpt:
-    """What a file holds.
+    """The contents of a file.
 
     Attributes
     ----------
     mesh : in the numbers of the file (no unit applied), +Z up
     format : 'stl', 'obj', 'ply', 'off', '3mf', 'glb' or 'npz'
-    unit_in_file : the unit that the file itself names, a key of `units.MM_PER_UNIT`; None where it names none
+    unit_in_file : the unit stated in the file, a key of `units.MM_PER_UNIT`; None where it states none
     notes : what was done while reading, in plain words
     """
 
@@ -59,15 +59,15 @@ def read_sculpt(path: str | Path) -> Sculpt:
     Returns
     -------
     Sculpt
-        Several objects in one file are put together where the file places them. Corners with equal
-        coordinates become one vertex, unless the file already shares its corners without any open edge.
-        Faces of a snapshot keep their number and order.
+        Several objects in one file are combined where the file places them. Corners with equal coordinates
+        become one vertex, unless the file already shares its corners without any open edge. Faces of a
+        snapshot keep their number and order.
 
     Raises
     ------
     MeshError
-        The path is missing, a directory, empty, unreadable, of an unknown or wrong extension; the file is
-        cut short or its header lies; it holds no triangles, or coordinates that are not finite.
+        The path is missing, a directory, empty, unreadable, of an unknown or wrong extension; the file is cut
+        short or its header is inconsistent; it holds no triangles, or coordinates that are not finite.
     """
     path = Path(path)
     kind = check_content(path)
@@ -97,7 +97,7 @@ def _load(path: Path, kind: str) -> Any:
     try:
         with warnings.catch_warnings(), path.open("rb") as stream:
             warnings.simplefilter("ignore")
-            # numpy only warns when a number in an STL text is not a number, and then leaves out the rest
+            # numpy only warns when it meets something that is not a number in STL text, then drops the rest
             warnings.filterwarnings("error", message=".*could not be read to its end.*")
             return trimesh.load_scene(stream, file_type=kind, **options)
     except Exception as error:  # a parser may raise anything on a broken file
@@ -132,7 +132,7 @@ def _put_together(scene: Any, path: Path) -> Mesh:
 
 
 def _refuse_infinite(mesh: Mesh, path: Path) -> None:
-    """Stop at coordinates that are not numbers, before anything is computed with them."""
+    """Refuse coordinates that are not finite, before anything is computed with them."""
     finite = np.isfinite(mesh.vertices).all(axis=1)
     if finite.all():
         return
@@ -147,14 +147,14 @@ def _refuse_infinite(mesh: Mesh, path: Path) -> None:
 
 
 def _shared_corners(mesh: Mesh, kind: str) -> Mesh:
-    """Weld equal corners; an indexed mesh that is closed as it stands keeps its own sharing."""
+    """Weld equal corners; an indexed mesh that is closed as it is keeps its own sharing."""
     if kind != "stl" and (edge_table(mesh.faces).face_count > 1).all():
         return mesh
     return weld_equal(mesh)
 
 
 def _with_3mf_unit(sculpt: Sculpt, scene: Any) -> Sculpt:
-    """Take over the unit of a 3MF model; without one the specification says millimetre."""
+    """Adopt the unit of a 3MF model; without one the specification says millimetre."""
     named = str(scene.metadata.get("units") or "millimeter").lower().removesuffix("s")
     named = {"inche": "inch", "feet": "foot"}.get(named, named)
     if named not in _UNIT_NAMES:

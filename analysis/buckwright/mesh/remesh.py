@@ -1,4 +1,4 @@
-"""Remeshing: the last resort, a new surface around everything that the old one winds around."""
+"""Remeshing, the last resort: a new surface around everything that the old one winds around."""
 
 from dataclasses import dataclass
 
@@ -13,7 +13,7 @@ from buckwright.mesh.triangles import Mesh
 
 __all__ = ["Remesh", "default_voxel_mm", "remesh"]
 
-_VOXELS_ACROSS = 400  # of the greatest extent: 0.5 mm on a 200 mm bust
+_VOXELS_ACROSS = 400  # along the largest extent: 0.5 mm on a 200 mm bust
 _FINEST_MM = 0.4  # a nozzle's width: common practice, no source
 _MOST_VOXELS = 150_000_000  # bytes of the map of active voxels
 _SAMPLES = 50_000  # vertices of the new and faces of the old surface that are measured
@@ -31,7 +31,7 @@ class Remesh:
     ----------
     mesh : closed, outward
     voxel_mm : spacing of the grid
-    moved_mm, moved_rms_mm : greatest and root-mean-square distance between the old outer surface and the
+    moved_mm, moved_rms_mm : largest and root-mean-square distance between the old outer surface and the
         new one, both ways; new surface over holes is left out
     lost_share : share of the old surface that is sheet without thickness and not in the new one, 0 .. 1
     """
@@ -44,7 +44,16 @@ class Remesh:
 
 
 def default_voxel_mm(mesh: Mesh) -> float:
-    """Greatest extent / 400, mm; not under 0.4 mm, but at least 60 voxels across."""
+    """Largest extent / 400; not below 0.4 mm, but at least 60 voxels across.
+
+    Parameters
+    ----------
+    mesh : the surface to remesh
+
+    Returns
+    -------
+    float : mm
+    """
     across = float(mesh.size.max())
     return min(max(across / _VOXELS_ACROSS, _FINEST_MM), across / 60.0)
 
@@ -56,6 +65,10 @@ def remesh(mesh: Mesh, *, voxel_mm: float | None = None) -> Remesh:
     ----------
     mesh : triangles in any state, wound outward on the whole
     voxel_mm : grid spacing, > 0; `default_voxel_mm` unless given
+
+    Returns
+    -------
+    Remesh : the new surface, and how far it lies from the old one
 
     Raises
     ------
@@ -91,7 +104,7 @@ def remesh(mesh: Mesh, *, voxel_mm: float | None = None) -> Remesh:
 
 
 def _marched(mesh: Mesh, origin: NDArray[np.float64], shape: NDArray[np.int64], voxel: float) -> Mesh:
-    """Grow the band of voxels until the surface leaves it nowhere, then march through it."""
+    """Grow the band of voxels until the surface no longer leaves it, then march through it."""
     import igl
 
     cells = _touched_cells(mesh, origin, shape, voxel)
@@ -125,7 +138,7 @@ def _marched(mesh: Mesh, origin: NDArray[np.float64], shape: NDArray[np.int64], 
 def _points(
     numbers: NDArray[np.int64], origin: NDArray[np.float64], shape: NDArray[np.int64], voxel: float
 ) -> NDArray[np.float64]:
-    """Where corners of the grid lie, (N, 3), mm."""
+    """Positions of grid corners, (N, 3), mm."""
     points: NDArray[np.float64] = origin + voxel * np.stack(
         np.unravel_index(numbers, tuple(shape + 1)), axis=1
     )
@@ -135,7 +148,7 @@ def _points(
 def _across_mixed_sides(
     cells: NDArray[np.int64], inside: NDArray[np.bool_], shape: NDArray[np.int64]
 ) -> NDArray[np.int64]:
-    """Voxels beside those sides of `cells` whose four corners are not all on one side of the surface."""
+    """Voxels across those sides of `cells` whose four corners are not all on one side of the surface."""
     found = [np.zeros((0, 3), np.int64)]
     for axis in range(3):
         for end, step in ((0, -1), (1, 1)):
@@ -193,7 +206,7 @@ def _signed_distance(
 
     outside = 0.5 - winding
     squared = igl.point_mesh_squared_distance(points, mesh.vertices, mesh.faces.astype(np.int64))[0]
-    # half a winding lies at two voxels, so that the distance rules wherever there is a surface
+    # half a winding counts as two voxels, so that the distance decides wherever there is a surface
     value = np.minimum(np.sqrt(squared), np.abs(outside) * 4.0 * voxel)
     # not on the corner itself, so that new vertices stay apart
     signed: NDArray[np.float64] = np.copysign(np.maximum(value, 0.01 * voxel), outside)
@@ -201,7 +214,7 @@ def _signed_distance(
 
 
 def _outer_samples(mesh: Mesh, voxel: float) -> tuple[NDArray[np.float64], float]:
-    """Points on faces with the inside behind and the outside before them; share of the area with neither."""
+    """Points on faces with the inside behind and the outside in front; share of the area with neither."""
     vectors = mesh.area_vectors()
     area = np.linalg.norm(vectors, axis=1)
     chosen = np.arange(0, mesh.face_count, max(1, mesh.face_count // _SAMPLES))
@@ -209,7 +222,7 @@ def _outer_samples(mesh: Mesh, voxel: float) -> tuple[NDArray[np.float64], float
     step = 0.5 * voxel * vectors[chosen] / area[chosen][:, None]
     corners = mesh.vertices[mesh.faces[chosen]]
     middle = corners.mean(axis=1)
-    # corners are asked a little inside the face, where before and behind still are what they say
+    # corners are sampled slightly inside the face, where in front and behind are still well defined
     points = np.concatenate([middle[:, None], 0.98 * corners + 0.02 * middle[:, None]], axis=1).reshape(-1, 3)
     step = np.repeat(step, 4, axis=0)
     before, behind = _winding(mesh, points + step) > 0.5, _winding(mesh, points - step) > 0.5
@@ -228,7 +241,7 @@ def _distance_moved(old: Mesh, new: Mesh, voxel: float, outer: NDArray[np.float6
     table = edge_table(old.faces)
     at_rim = np.zeros(old.face_count, bool)
     at_rim[table.faces[table.face_count == 1, 0]] = True
-    # where nearly all is rim (a soup of loose faces) the rim has to count
+    # where nearly everything is rim (a soup of loose faces) the rim has to count
     real = ~at_rim[face] if at_rim.mean() < 0.5 else squared <= voxel**2
     back, _, _ = igl.point_mesh_squared_distance(outer, new.vertices, new_faces)
     distance: NDArray[np.float64] = np.sqrt(np.concatenate([squared[real], back, np.zeros(1)]))

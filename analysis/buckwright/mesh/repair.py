@@ -1,4 +1,4 @@
-"""Repairs that keep every good triangle: doubled faces, faces without area, stray vertices."""
+"""Repairs that keep every good triangle: duplicate faces, faces without area, stray vertices."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -16,13 +16,13 @@ __all__ = ["Repair", "drop_unused", "single_faces", "without_fins", "without_fla
 
 @dataclass(frozen=True, slots=True)
 class Repair:
-    """One thing that was done to a mesh.
+    """One repair made to a mesh.
 
     Attributes
     ----------
     method : short name
     words : what was done, in plain words
-    moved_mm : how far the surface moved at most, mm (new surface over a hole is told in the words)
+    moved_mm : farthest that the surface moved, mm (new surface over a hole is reported in the words)
     moved_rms_mm : root mean square of the same
     faces_before, faces_after : number of faces
     """
@@ -35,7 +35,12 @@ class Repair:
     moved_rms_mm: float = 0.0
 
     def to_dict(self) -> dict[str, object]:
-        """Fields by name."""
+        """The attributes for report.json.
+
+        Returns
+        -------
+        dict : attribute name to value
+        """
         return {
             "method": self.method,
             "words": self.words,
@@ -47,7 +52,16 @@ class Repair:
 
 
 def drop_unused(mesh: Mesh) -> Mesh:
-    """Drop vertices that no face uses; the same object where there are none."""
+    """Drop vertices that no face uses.
+
+    Parameters
+    ----------
+    mesh : any triangles
+
+    Returns
+    -------
+    Mesh : the same object where there are none
+    """
     used = np.zeros(mesh.vertex_count, bool)
     used[mesh.faces.ravel()] = True
     if used.all():
@@ -57,10 +71,20 @@ def drop_unused(mesh: Mesh) -> Mesh:
 
 
 def single_faces(mesh: Mesh) -> Mesh:
-    """Keep one of faces on the same three corners, none where they cancel.
+    """Keep one of several faces on the same three corners, none where they cancel.
 
-    Two faces back to back are an inner wall without thickness and both go. Where that would take more than
-    half of the mesh it is a double-sided export, and the first of each stays.
+    Parameters
+    ----------
+    mesh : any triangles
+
+    Returns
+    -------
+    Mesh : the same object where no face is doubled
+
+    Notes
+    -----
+    Two faces back to back are an inner wall without thickness and both are removed. Where that would remove
+    more than half of the mesh it is a double-sided export, and the first of each is kept.
     """
     groups = face_groups(mesh.faces)
     count = int(groups.max(initial=-1)) + 1
@@ -81,8 +105,18 @@ def single_faces(mesh: Mesh) -> Mesh:
 
 
 def without_fins(mesh: Mesh) -> Mesh:
-    """Drop small open sheets that hang on a surface by an edge of three faces, where it closes without them.
+    """Drop small open sheets attached to a surface by an edge of three faces, where it closes without them.
 
+    Parameters
+    ----------
+    mesh : any triangles
+
+    Returns
+    -------
+    Mesh : the same object where no edge is both open and crowded
+
+    Notes
+    -----
     Sheets of a tenth of the surface or more are part of the shape (a cloak, a leaf) and stay.
     """
     table = edge_table(mesh.faces)
@@ -109,17 +143,27 @@ def without_fins(mesh: Mesh) -> Mesh:
 def without_flat_faces(mesh: Mesh) -> Mesh:
     """Remove faces without area without tearing the surface.
 
-    A face that names a corner twice is dropped. A face whose three corners lie in a line is turned away: its
-    longest edge is swapped for the other diagonal of the two faces there, so that the middle corner
-    becomes a corner of the neighbour. What cannot be swapped is dropped. Nothing moves by more than the
-    height below which a face counts as flat.
+    Parameters
+    ----------
+    mesh : any triangles
+
+    Returns
+    -------
+    Mesh : the same object where there are none
+
+    Notes
+    -----
+    A face that uses a corner twice is dropped. A face whose three corners lie in a line is flipped away: its
+    longest edge is swapped for the other diagonal of the two faces there, so that the middle corner becomes a
+    corner of the neighbour. What cannot be swapped is dropped. Nothing moves by more than the height below
+    which a face counts as flat.
     """
     faces = mesh.faces
     named_twice = (faces[:, 0] == faces[:, 1]) | (faces[:, 1] == faces[:, 2]) | (faces[:, 2] == faces[:, 0])
     if named_twice.any():
         mesh = Mesh(mesh.vertices, faces[~named_twice])
     flat = degenerate_faces(mesh)
-    for _ in range(10):  # a swap may hand the flatness on along a row of collinear corners
+    for _ in range(10):  # a swap may pass the flatness on along a row of collinear corners
         if not flat.any():
             return mesh
         swapped = _swap_longest_edges(
@@ -132,7 +176,7 @@ def without_flat_faces(mesh: Mesh) -> Mesh:
 
 @kernel
 def _swap_longest_edges(vertices: Any, faces: Any, twin: Any, flat: Any) -> Any:
-    """Swap the longest edge of each flat face; each face takes part in one swap at most."""
+    """Swap the longest edge of each flat face; each face takes part in at most one swap."""
     touched = np.zeros(len(faces), np.bool_)
     for f in flat:
         longest, k = -1.0, 0

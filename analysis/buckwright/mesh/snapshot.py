@@ -31,7 +31,7 @@ def read_snapshot(path: Path) -> Mesh:
     Raises
     ------
     MeshError
-        No whole archive; an array is missing, of another kind or shape; an index points nowhere.
+        Not a complete archive; an array is missing, of another kind or shape; an index is out of range.
 
     Notes
     -----

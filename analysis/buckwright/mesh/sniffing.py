@@ -1,4 +1,4 @@
-"""Telling what a file really holds, before a parser trusts it."""
+"""Check what a file really holds before a parser trusts it."""
 
 import struct
 from pathlib import Path
@@ -18,7 +18,11 @@ _HEAD_BYTES = 4096
 
 
 def check_content(path: Path) -> str:
-    """Name the format of a file and make sure that its content is of that format and whole.
+    """Name the format of a file and make sure that its content is of that format and complete.
+
+    Parameters
+    ----------
+    path : file; its extension names the format
 
     Returns
     -------
@@ -28,8 +32,8 @@ def check_content(path: Path) -> str:
     Raises
     ------
     MeshError
-        Missing, a directory, not readable, empty, unknown extension, content of another format,
-        STL cut short or with a header that does not match the size of the file.
+        Missing, a directory, not readable, empty, unknown extension, content of another format, STL cut short
+        or with a header that does not match the size of the file.
     """
     kind = path.suffix.lower().lstrip(".")
     size, head, tail = _peek(path)
@@ -65,7 +69,7 @@ def _peek(path: Path) -> tuple[int, bytes, bytes]:
 
 
 def _kind_of(head: bytes, size: int) -> str | None:
-    """Format by signature; None where nothing speaks for any."""
+    """Format by signature; None where nothing indicates one."""
     if head.startswith(b"PK\x03\x04"):
         return "npz" if _first_entry(head).endswith(b".npy") else "3mf"
     for signature, kind in ((b"glTF", "glb"), (b"ply\n", "ply"), (b"ply\r", "ply")):
@@ -109,7 +113,7 @@ def _stl_count(head: bytes) -> int:
 
 
 def _check_stl(name: str, head: bytes, tail: bytes, size: int) -> None:
-    """Compare an STL with its own header; nothing is allocated by what the header claims."""
+    """Compare an STL with its own header; nothing is allocated on the word of the header."""
     if _fits_binary_stl(head, size):
         if _stl_count(head) == 0:
             raise MeshError(f"{name} holds no triangles; a sculpt must be a triangle mesh")

@@ -1,4 +1,4 @@
-"""`Mesh`: triangles in millimetres, the one shape that travels between the rooms."""
+"""`Mesh`: triangles in millimetres, the one shape that is passed between the rooms."""
 
 from dataclasses import dataclass
 
@@ -18,6 +18,15 @@ class Mesh:
     ----------
     vertices : (V, 3) float64, mm
     faces : (F, 3) int32, indices into `vertices`, counter-clockwise seen from outside
+
+    Examples
+    --------
+    >>> corner = Mesh.from_arrays(
+    ...     [(0.0, 0.0, 0.0), (3.0, 0.0, 0.0), (0.0, 4.0, 0.0), (0.0, 0.0, 5.0)],
+    ...     [(0, 2, 1), (0, 1, 3), (0, 3, 2), (1, 2, 3)],
+    ... )
+    >>> corner.face_count, corner.size.tolist(), round(corner.volume_mm3(), 6)
+    (4, [3.0, 4.0, 5.0], 10.0)
     """
 
     vertices: NDArray[np.float64]
@@ -25,12 +34,21 @@ class Mesh:
 
     @classmethod
     def from_arrays(cls, vertices: ArrayLike, faces: ArrayLike) -> "Mesh":
-        """Check shapes and index range and take over (or convert) the arrays.
+        """Check shapes and index range, and adopt (or convert) the arrays.
+
+        Parameters
+        ----------
+        vertices : (V, 3) numbers, mm
+        faces : (F, 3) whole numbers, 0 .. V - 1; may be empty
+
+        Returns
+        -------
+        Mesh : float64 and int32; arrays that already fit are not copied
 
         Raises
         ------
         MeshError
-            Wrong shapes, non-integer faces, or an index that points nowhere.
+            Wrong shapes, non-integer faces, or an index out of range.
         """
         points = np.ascontiguousarray(vertices, dtype=np.float64)
         triangles = np.asarray(faces)
@@ -71,22 +89,42 @@ class Mesh:
         return extent
 
     def corners(self) -> NDArray[np.float64]:
-        """Corner points of every face, (F, 3, 3), mm."""
+        """Corner points of every face.
+
+        Returns
+        -------
+        (F, 3, 3) float64, mm
+        """
         return self.vertices[self.faces]
 
     def area_vectors(self) -> NDArray[np.float64]:
-        """Outward normals scaled by the area of each face, (F, 3), mm2."""
+        """Outward normals scaled by the area of each face.
+
+        Returns
+        -------
+        (F, 3) float64, mm2
+        """
         a, b, c = np.moveaxis(self.corners(), 1, 0)
         vectors: NDArray[np.float64] = np.cross(b - a, c - a) * 0.5
         return vectors
 
     def centroids(self) -> NDArray[np.float64]:
-        """Mean corner of every face, (F, 3), mm."""
+        """Mean corner of every face.
+
+        Returns
+        -------
+        (F, 3) float64, mm
+        """
         centres: NDArray[np.float64] = self.corners().mean(axis=1)
         return centres
 
     def volume_mm3(self) -> float:
-        """Signed volume by the divergence theorem; positive for a closed, outward mesh."""
+        """Signed volume by the divergence theorem.
+
+        Returns
+        -------
+        float : mm3, positive for a closed, outward mesh; 0 without faces
+        """
         if not self.face_count:
             return 0.0
         middle = self.vertices.mean(0)
@@ -94,14 +132,32 @@ class Mesh:
         return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6.0)
 
     def transformed(self, matrix: NDArray[np.float64]) -> "Mesh":
-        """Apply a 4 x 4 affine matrix; winding is reversed where the matrix mirrors."""
+        """Apply an affine matrix; winding is reversed where the matrix mirrors.
+
+        Parameters
+        ----------
+        matrix : (4, 4) float64, acts on column vectors; the last row is ignored
+
+        Returns
+        -------
+        Mesh
+        """
         points = self.vertices @ matrix[:3, :3].T + matrix[:3, 3]
         mirrored = np.linalg.det(matrix[:3, :3]) < 0
         faces = np.ascontiguousarray(self.faces[:, ::-1]) if mirrored else self.faces
         return Mesh(np.ascontiguousarray(points), faces)
 
     def submesh(self, chosen: NDArray[np.bool_] | NDArray[np.integer]) -> "Mesh":
-        """The chosen faces with only the vertices that they use."""
+        """The chosen faces with only the vertices that they use.
+
+        Parameters
+        ----------
+        chosen : (F,) bool, or face numbers (K,) int
+
+        Returns
+        -------
+        Mesh : faces in the order chosen, vertices in their old order
+        """
         faces = self.faces[chosen]
         used, renumbered = np.unique(faces, return_inverse=True)
         return Mesh(self.vertices[used], renumbered.reshape(-1, 3).astype(np.int32))

@@ -1,4 +1,4 @@
-"""Uniting: shells that overlap and surfaces that cross themselves become the outer surface of one body.
+"""Uniting: overlapping shells and self-crossing surfaces become the outer surface of one body.
 
 Every triangle away from the crossings stays as it is.
 """
@@ -20,9 +20,13 @@ __all__ = ["resolve_crossings", "unite_shells", "without_nested_shells"]
 def without_nested_shells(mesh: Mesh) -> tuple[Mesh, int]:
     """Drop closed shells that lie inside another one and cross nothing: a buck is solid.
 
+    Parameters
+    ----------
+    mesh : every shell closed
+
     Returns
     -------
-    Mesh, and how many shells went
+    Mesh, int : the same object where none is nested, and the number of shells dropped
     """
     labels, count = shells(mesh)
     pairs = labels[find_crossings(mesh, deeper_than_mm=CROSSING_DEPTH_MM).pairs]
@@ -34,7 +38,7 @@ def without_nested_shells(mesh: Mesh) -> tuple[Mesh, int]:
 
 
 def unite_shells(mesh: Mesh) -> Mesh | None:
-    """Unite closed shells by manifold3d, one solid a shell.
+    """Unite closed shells by manifold3d, one solid per shell.
 
     Parameters
     ----------
@@ -64,15 +68,16 @@ def resolve_crossings(mesh: Mesh) -> Mesh | None:
     Returns
     -------
     Mesh or None
-        The boundary of all points around which the mesh winds once or more; None where the exact cut fails.
+        The boundary of all points around which the mesh winds once or more, `mesh` itself where that changes
+        nothing; None where the exact cut fails or nothing is left.
 
     Notes
     -----
     Only the crossing faces and those around them are cut, by exact arithmetic (libigl's
     `remesh_self_intersections` over CGAL, GPL). The cut surface falls into patches bounded by edges of more
-    than two faces; of each patch one face is asked for the winding number just outside of it, and the
-    patch stays where that is 0 (Q. Zhou and others, Mesh Arrangements for Solid Geometry, ACM Transactions
-    on Graphics 35(4), 2016).
+    than two faces; for one face of each patch the winding number just outside is computed, and the patch
+    stays where that is 0 (Q. Zhou and others, Mesh Arrangements for Solid Geometry, ACM Transactions on
+    Graphics 35(4), 2016).
     """
     crossings = find_crossings(mesh, deeper_than_mm=0.0, limit=10_000_000)
     cut: Mesh | None = mesh

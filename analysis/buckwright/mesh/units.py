@@ -1,4 +1,4 @@
-"""Units and size: from the numbers in a file to millimetres, and whether the size can be true."""
+"""Units and size: from the numbers in a file to millimetres, and whether the size is plausible."""
 
 from types import MappingProxyType
 
@@ -17,7 +17,7 @@ MM_PER_UNIT = MappingProxyType({"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, 
 #: and few machines take more than 2 m.
 SMALLEST_MM, LARGEST_MM = 5.0, 2000.0
 
-#: A likely sculpt: what a wrong unit is guessed by. Common practice, no source.
+#: Size of a likely sculpt, by which a wrong unit is guessed. Common practice, no source.
 LIKELY_MM = (20.0, 1000.0)
 
 _WORDS = {"cm": "centimetres", "m": "metres", "in": "inches", "um": "microns"}
@@ -27,10 +27,23 @@ _AXES = {"width": 0, "depth": 1, "height": 2}
 def mm_per(unit: str) -> float:
     """Millimetres in one `unit`.
 
+    Parameters
+    ----------
+    unit : mm, cm, m, in, ft or um
+
+    Returns
+    -------
+    float : > 0
+
     Raises
     ------
     JobError
-        The unit is not one of mm, cm, m, in (or ft, um).
+        The unit is none of these.
+
+    Examples
+    --------
+    >>> mm_per("in")
+    25.4
     """
     try:
         return MM_PER_UNIT[unit]
@@ -55,7 +68,7 @@ def scale_for(
     Returns
     -------
     float
-        1.0 when nothing is wanted.
+        1.0 when no measurement is given.
 
     Raises
     ------
@@ -63,6 +76,11 @@ def scale_for(
         More than one measurement, or one that is not a positive finite number.
     MeshError
         The sculpt has no extent along the wanted axis.
+
+    Examples
+    --------
+    >>> scale_for((40.0, 30.0, 50.0), height=200.0)
+    4.0
     """
     wanted = {"width": width, "depth": depth, "height": height}
     given = {name: value for name, value in wanted.items() if value is not None}
@@ -84,12 +102,19 @@ def doubtful_size(size_mm: ArrayLike) -> str | None:
 
     Parameters
     ----------
-    size_mm : (3,) extent along x, y, z in what are taken for millimetres
+    size_mm : (3,) extent along x, y, z in what are taken as millimetres
 
     Returns
     -------
     str or None
         A question in plain words with the likely unit; None from 5 mm to 2 m across.
+
+    Examples
+    --------
+    >>> doubtful_size((120.0, 90.0, 200.0)) is None
+    True
+    >>> doubtful_size((0.12, 0.09, 0.2)) is None
+    False
     """
     extent = np.asarray(size_mm, dtype=np.float64)
     largest = float(extent.max(initial=0.0))

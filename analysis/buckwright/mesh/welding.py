@@ -1,4 +1,4 @@
-"""Welding: corners at equal coordinates become one vertex."""
+"""Welding: corners at equal or nearly equal coordinates become one vertex."""
 
 from typing import Any, cast
 
@@ -14,10 +14,14 @@ __all__ = ["equal_points", "weld_equal", "weld_near"]
 def weld_equal(mesh: Mesh) -> Mesh:
     """Join vertices whose coordinates are exactly equal, and drop vertices that no face uses.
 
+    Parameters
+    ----------
+    mesh : any triangles
+
     Returns
     -------
     Mesh
-        Vertices in the order in which the faces first name them. Zero and minus zero are equal.
+        Vertices in the order in which the faces first use them. Zero and minus zero are equal.
 
     Notes
     -----
@@ -30,14 +34,24 @@ def weld_equal(mesh: Mesh) -> Mesh:
 
 
 def weld_near(mesh: Mesh, *, tolerance_mm: float) -> tuple[Mesh, float]:
-    """Join vertices that fall into one cell of a grid with `tolerance_mm` spacing.
+    """Join vertices within a distance of each other, transitively: a chain of near vertices becomes one.
+
+    Parameters
+    ----------
+    mesh : any triangles, finite coordinates
+    tolerance_mm : largest distance of a pair that is joined, >= 0
 
     Returns
     -------
     Mesh
-        Each joined vertex keeps the place of the first of its group.
+        Each joined vertex takes the place of the first of its group; vertices are renumbered by group, and
+        faces may lose area. The same object where no pair is near.
     float
-        How far the farthest vertex moved, mm.
+        How far the farthest vertex moved, mm; more than the tolerance where vertices form a chain.
+
+    Notes
+    -----
+    Pairs from a k-d tree, groups by connected components.
     """
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
@@ -56,12 +70,23 @@ def weld_near(mesh: Mesh, *, tolerance_mm: float) -> tuple[Mesh, float]:
 
 
 def equal_points(points: NDArray[np.floating[Any]]) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
-    """Find points (N, 3) at exactly equal coordinates.
+    """Find points at exactly equal coordinates.
+
+    Parameters
+    ----------
+    points : (N, 3) floating
 
     Returns
     -------
-    first : (G,) the first point of each group, groups in order of first appearance
-    group : (N,) the group of each point
+    first : (G,) int32, the first point of each group, groups in order of first appearance
+    group : (N,) int32, the group of each point
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> first, group = equal_points(np.array([[0.0, 0.0, 1.0], [2.0, 0.0, 0.0], [-0.0, 0.0, 1.0]]))
+    >>> first.tolist(), group.tolist()
+    ([0, 1], [0, 1, 0])
     """
     keys = np.ascontiguousarray(points + 0.0, dtype=np.float64).view(np.uint64)
     return cast("tuple[NDArray[np.int32], NDArray[np.int32]]", _groups(keys))
@@ -69,7 +94,7 @@ def equal_points(points: NDArray[np.floating[Any]]) -> tuple[NDArray[np.int32], 
 
 @kernel
 def _seat(keys: Any, kept: Any, slots: Any, v: Any) -> Any:
-    """The slot of a key: the one that holds its group, or a free one."""
+    """Slot of a key: the one that holds its group, or a free one."""
     mask = np.uint64(len(slots) - 1)
     code = keys[v, 0] * np.uint64(0x9E3779B97F4A7C15)
     code = (code ^ (code >> np.uint64(29)) ^ keys[v, 1]) * np.uint64(0xBF58476D1CE4E5B9)

@@ -33,12 +33,16 @@ _WORDS = {
 
 
 def refuse_unwritable(folder: Path) -> None:
-    """Stop before long work whose results could not be written; makes nothing.
+    """Refuse a folder before long work whose results could not be written; creates nothing.
+
+    Parameters
+    ----------
+    folder : where results will go; need not exist
 
     Raises
     ------
     OutputError
-        The folder, or the nearest one above it that exists, is a file or may not be written.
+        The folder, or the nearest one above it that exists, is a file or is not writable.
     """
     nearest = next((place for place in (folder, *folder.absolute().parents) if place.exists()), None)
     if nearest is None or not nearest.is_dir():
@@ -52,18 +56,26 @@ def write_safely(path: Path, writer: Writer) -> Path:
 
     Parameters
     ----------
-    path : where the file shall stand; an older file is replaced, its folder is made if missing
+    path : final place of the file; an older file is replaced, its folder is made if missing
     writer : called with the open file
 
     Returns
     -------
-    `path`
+    Path : `path`
 
     Raises
     ------
     OutputError
-        The file could not be written. Whatever `writer` raises otherwise passes through. In both
-        cases nothing new is left behind and an older file is as it was.
+        The file could not be written. Whatever `writer` raises otherwise passes through. In both cases
+        nothing new is left behind and an older file is as it was.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = write_safely(Path(folder) / "notes.txt", lambda file: file.write(b"done"))
+    ...     path.read_bytes()
+    b'done'
     """
     with Batch(path.parent) as batch:
         batch.add(path.name, writer)
@@ -71,17 +83,26 @@ def write_safely(path: Path, writer: Writer) -> Path:
 
 
 def missing_folders(folder: Path) -> list[Path]:
-    """The folder and those above it that do not exist yet, the outermost first."""
+    """The folder and those above it that do not exist yet.
+
+    Parameters
+    ----------
+    folder : any path
+
+    Returns
+    -------
+    list of Path : outermost first
+    """
     return [place for place in reversed((folder, *folder.parents)) if not place.exists()]
 
 
 def clear_leftovers(folders: Iterable[Path], made: Iterable[Path], *, process: int) -> None:
-    """Take away what a process that was ended left half-written.
+    """Remove what a process that was killed left half-written.
 
     Parameters
     ----------
     folders : where it wrote through a `Batch`
-    made : folders that it may have made, the outermost first; empty ones go
+    made : folders that it may have made, outermost first; empty ones are removed
     process : its id
     """
     for folder in folders:
@@ -103,7 +124,7 @@ class Batch:
     Attributes
     ----------
     folder : where files go unless `add` says otherwise
-    gate : called when all is written and nothing is published yet; what it raises stops the publishing
+    gate : called when everything is written and nothing is published yet; an exception stops publishing
     """
 
     folder: Path
@@ -146,11 +167,17 @@ class Batch:
             raise
 
     def add(self, name: str, writer: Writer, *, into: Path | None = None) -> Path:
-        """Write one file into its waiting place (in another folder if `into` is given).
+        """Write one file to a temporary place, to be published with the others.
+
+        Parameters
+        ----------
+        name : of the file
+        writer : called with the open file
+        into : folder in place of `folder`; made if missing
 
         Returns
         -------
-        Where it will stand.
+        Path : where it will be published
 
         Raises
         ------
@@ -160,7 +187,7 @@ class Batch:
         folder = self.folder if into is None else into
         self._make(folder)
         target = folder / name
-        # With the process id and a random part two runs never share a waiting file; the name is cut
+        # With the process id and a random part two runs never share a temporary file; the name is cut
         # because the additions could push a long one over the limit of the file system.
         waiting = folder / f".{name[:40]}.{os.getpid()}.{secrets.token_hex(4)}.part"
         try:
@@ -180,7 +207,7 @@ class Batch:
         return target
 
     def _clear(self) -> None:
-        """Take away every waiting file and every folder that was made and is still empty."""
+        """Remove every temporary file and every folder that was made and is still empty."""
         for waiting in self._waiting:
             with suppress(OSError):
                 waiting.unlink(missing_ok=True)
@@ -190,7 +217,7 @@ class Batch:
 
 
 def _publish(waiting: dict[Path, Path]) -> None:
-    """Move all files to their places; if one move fails, put back what stood there before."""
+    """Move all files to their places; if one move fails, put back what was there before."""
     done: list[tuple[Path, Path | None]] = []
     try:
         for temporary, target in waiting.items():

@@ -15,7 +15,7 @@ __all__ = ["assemble", "plain", "to_json", "write_report"]
 
 # Seven significant digits are finer than single precision, which is all that the written meshes hold.
 _DIGITS = 7
-# The matrix carries coordinates from one frame to the other, so it keeps every digit.
+# The matrix transforms coordinates from one frame to the other, so it keeps every digit.
 _EXACT = ("frame",)
 
 
@@ -28,7 +28,7 @@ def assemble(sections: Mapping[str, Any]) -> dict[str, Any]:
 
     Returns
     -------
-    Plain values only: NaN and infinite numbers become None, numbers are rounded to seven significant
+    dict of plain values only: NaN and infinite numbers become None, numbers are rounded to seven significant
     digits (the frame's matrix is not).
 
     Raises
@@ -43,17 +43,27 @@ def assemble(sections: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def plain(value: Any, *, digits: int | None = None) -> Any:
-    """Turn numpy values, tuples and mappings into what JSON knows.
+    """Turn numpy values, tuples and mappings into JSON types.
 
     Parameters
     ----------
     value : None, bool, number, text, path, array, sequence or mapping, nested at will
     digits : significant digits of floating numbers; all of them if None
 
+    Returns
+    -------
+    None, bool, int, float, str, list or dict : NaN and infinite numbers become None
+
     Raises
     ------
     TypeError
-        Something else was found inside.
+        A value of any other type.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> plain({"size": np.array([1.23456, np.inf]), "name": Path("buck")}, digits=3)
+    {'size': [1.23, None], 'name': 'buck'}
     """
     if isinstance(value, np.ndarray | np.generic):
         return plain(value.tolist(), digits=digits)
@@ -71,12 +81,31 @@ def plain(value: Any, *, digits: int | None = None) -> Any:
 
 
 def to_json(report: Mapping[str, Any]) -> str:
-    """As readable JSON text, letters of any script as they are; ends with a line feed."""
+    """Encode as readable JSON text, letters of any script as they are; ends with a line feed.
+
+    Parameters
+    ----------
+    report : plain values, from `assemble`
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    ValueError
+        A number is not finite.
+    """
     return json.dumps(report, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def write_report(target: Path | IO[bytes], report: Mapping[str, Any]) -> None:
-    """Write report.json (UTF-8) to a path (whole or not at all) or into an open file.
+    """Write report.json (UTF-8) to a path (all or nothing) or into an open file.
+
+    Parameters
+    ----------
+    target : path, or file open for writing bytes
+    report : plain values, from `assemble`
 
     Raises
     ------

@@ -27,13 +27,23 @@ def stl_bytes(mesh: Mesh, *, title: str = "") -> bytes:
 
     Returns
     -------
-    84 + 50 F bytes, little-endian
+    bytes : 84 + 50 F, little-endian
+
+    Raises
+    ------
+    OutputError
+        The mesh cannot be rounded to what files hold (see `storable.storable`).
 
     Notes
     -----
-    STL knows no unit; the header says mm and never begins with 'solid', by which readers recognise
-    the text form. A plain numpy record: trimesh's exporter takes twice as long and leaves the
-    header blank.
+    STL has no unit; the header says mm and never begins with 'solid', by which readers recognise the text
+    form. A plain numpy record: trimesh's exporter takes twice as long and leaves the header blank.
+
+    Examples
+    --------
+    >>> data = stl_bytes(Mesh.from_arrays([(0, 0, 0), (1, 0, 0), (0, 1, 0)], [(0, 1, 2)]), title="sample")
+    >>> len(data), data[:80].rstrip()
+    (134, b'unit mm; buckwright; sample')
     """
     rounded = storable(mesh)
     words = f"unit mm; buckwright; {title}" if title else "unit mm; buckwright"
@@ -45,7 +55,12 @@ def stl_bytes(mesh: Mesh, *, title: str = "") -> bytes:
 
 
 def write_stl(target: Path | IO[bytes], mesh: Mesh, *, title: str = "") -> None:
-    """Write binary STL to a path (whole or not at all) or into an open file.
+    """Write binary STL to a path (all or nothing) or into an open file.
+
+    Parameters
+    ----------
+    target : path, or file open for writing bytes
+    mesh, title : as for `stl_bytes`
 
     Raises
     ------

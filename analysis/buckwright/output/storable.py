@@ -1,4 +1,4 @@
-"""The mesh as a file can hold it: STL and 3MF keep single-precision numbers, so round on purpose."""
+"""The mesh as a file can hold it: STL and 3MF store single-precision numbers, so round on purpose."""
 
 from dataclasses import dataclass
 from itertools import product
@@ -21,16 +21,16 @@ _MOST_STEPS = 8
 _ROOM_MM = 0.002  # wider than the farthest place where a corner may be put
 
 CRUMB_MM3 = 1e-6
-"""A piece that loses its neck to the rounding and is smaller than this goes; nobody could print it."""
+"""A piece that loses its neck to the rounding and is smaller than this is dropped; nobody could print it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StoredMesh(Mesh):
-    """A mesh that is as files hold it; `storable` gives it back as it is."""
+    """A mesh in the form that files hold; `storable` returns it unchanged."""
 
 
 def storable(mesh: Mesh) -> StoredMesh:
-    """Round the corners to what single precision holds, weld those that meet, drop what vanishes.
+    """Round the corners to single precision, weld those that coincide, drop what vanishes.
 
     Parameters
     ----------
@@ -38,18 +38,23 @@ def storable(mesh: Mesh) -> StoredMesh:
 
     Returns
     -------
-    The same surface within 0.00001 mm (up to 256 mm from the origin; half a step of single precision
-    beyond). Faces keep their order. Every edge has two faces if that is so in `mesh`.
+    StoredMesh : the same surface within 0.00001 mm (up to 256 mm from the origin; half a step of single
+        precision beyond). Faces keep their order. Every edge has two faces if that is so in `mesh`.
+
+    Raises
+    ------
+    OutputError
+        Too many corners coincide for keeping them apart.
 
     Notes
     -----
-    Left to the writers, two corners closer than the rounding would become one point with two numbers
-    and a reader that welds by position would find other edges than were written. Welding here makes
-    every reader see the same topology. Two faces that fall together back to back enclose nothing and go
-    too. Where walls or cracks thinner than the rounding would leave edges of four faces, the corners
-    concerned are not welded but kept apart by a few steps of the grid. The choice only grows, and with no
-    corner welded the edges are those of `mesh`, so it ends. Linear time: only the faces at corners that
-    share a point are looked at again.
+    Left to the writers, two corners closer than the rounding would become one point with two numbers, and a
+    reader that welds by position would find other edges than were written. Welding here makes every reader
+    see the same topology. Two faces that fall together back to back enclose nothing and are dropped too.
+    Where walls or cracks thinner than the rounding would leave edges of four faces, the corners concerned are
+    not welded but kept apart by a few steps of the grid. The set of such corners only grows, and with no
+    corner welded the edges are those of `mesh`, so it ends. Linear time: only the faces at corners that share
+    a point are checked again.
     """
     if isinstance(mesh, StoredMesh):
         return mesh
@@ -73,7 +78,7 @@ def _stored(mesh: Mesh) -> Mesh:
 def _to_be_kept_apart(faces: NDArray[np.int32], group: NDArray[np.int32]) -> NDArray[np.bool_]:
     """Corners that share a point but would, welded, make edges of more than two faces."""
     shared = (np.bincount(group) > 1)[group]
-    # all other edges have the faces that they had
+    # all other edges keep their faces
     near = faces[shared[faces].any(axis=1)]
     number = group.astype(np.int32)
     apart = np.zeros(len(group), np.bool_)
@@ -110,7 +115,7 @@ def _welded(corners: NDArray[np.float64], faces: NDArray[np.int32]) -> Mesh:
 
 
 def _without_crumbs(points: NDArray[np.float64], faces: NDArray[np.int32]) -> NDArray[np.int32]:
-    """Drop closed pieces of next to no volume, which a thin neck leaves behind when it closes."""
+    """Drop closed pieces of next to no volume, left behind when a thin neck closes."""
     pairs = edge_table(np.ascontiguousarray(faces)).faces
     links = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(faces), len(faces)))
     count, piece = csgraph.connected_components(links, directed=False)
@@ -172,7 +177,7 @@ def _free_place(point: NDArray[np.float32], taken: set[tuple[float, ...]]) -> ND
 
 
 def _without_pairs(faces: NDArray[np.int32]) -> NDArray[np.int32]:
-    """Take out faces on the same three corners that look opposite ways, one against one."""
+    """Remove faces on the same three corners that face opposite ways, one for one."""
     if not len(faces):
         return faces
     # With the lowest corner first, a face reads low-middle-high one way and low-high-middle the other.

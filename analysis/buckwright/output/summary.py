@@ -1,4 +1,4 @@
-"""The summary on the terminal: one screen, plain words, worst thing first, with what to do about it."""
+"""The summary on the terminal: one screen, plain words, most serious first, with what to do about it."""
 
 import textwrap
 from collections import Counter
@@ -33,7 +33,7 @@ _NARROWEST = 30
 
 @dataclass(frozen=True, slots=True)
 class Summary:
-    """What the summary says.
+    """The contents of the summary.
 
     Attributes
     ----------
@@ -52,25 +52,31 @@ class Summary:
 
 
 def show_summary(summary: Summary, console: "Console") -> None:
-    """Print the summary to fit the terminal; on something that is not one, 24 lines."""
+    """Print the summary to fit the terminal; when the output is not a terminal, 24 lines.
+
+    Parameters
+    ----------
+    summary : what to say
+    console : where to print
+    """
     height = max(console.height - 1, 24) if console.is_terminal else 24
     for line, style in summary_lines(summary, width=console.width, height=height):
         console.print(_styled(line, style), soft_wrap=True, highlight=False)
 
 
 def summary_lines(summary: Summary, *, width: int = 80, height: int = 24) -> list[tuple[str, str]]:
-    """Lay the summary out.
+    """Lay out the summary.
 
     Parameters
     ----------
     summary : what to say
-    width : of the terminal in letters; between 30 and 110 are used
-    height : lines to keep to; the worst finding is shown whatever it takes
+    width : of the terminal in characters; clipped to 30..110
+    height : lines to keep to; the most serious finding is shown whatever it takes
 
     Returns
     -------
-    Lines and the severity whose label they begin with (empty for others). The severity always stands
-    as a word, the style only adds to it.
+    list of (str, str) : each line, and the severity whose label it begins with (empty for others). The
+    severity is always spelled out; the style only adds to it.
     """
     width = min(max(width, _NARROWEST), _WIDEST)
     head = _wrapped(f"{summary.title}: {summary.outcome}", width)
@@ -83,7 +89,7 @@ def summary_lines(summary: Summary, *, width: int = 80, height: int = 24) -> lis
 
 
 def _findings(findings: Sequence[Finding], width: int, room: int) -> list[tuple[str, str]]:
-    """As many findings as fit, the worst first; the rest are counted."""
+    """As many findings as fit, most serious first; the rest are counted."""
     if not findings:
         return [("Nothing was found that needs your attention.", "")]
     lines: list[tuple[str, str]] = []

@@ -27,7 +27,7 @@ _NAMES = uuid.uuid5(uuid.NAMESPACE_URL, "buckwright/3mf")
 class Metadata:
     """What a 3MF file says about itself; empty entries are left out.
 
-    The names are those that 3MF core 1.4.0 reserves. `creation_date` is never filled in by itself,
+    The names are those that 3MF core 1.4.0 reserves. `creation_date` is never filled in automatically,
     so that the same job gives the same file.
     """
 
@@ -38,7 +38,17 @@ class Metadata:
     creation_date: str = ""
 
     def entries(self) -> dict[str, str]:
-        """Reserved name and value of every entry that has one."""
+        """Reserved name and value of every entry that has one.
+
+        Returns
+        -------
+        dict of str to str
+
+        Examples
+        --------
+        >>> Metadata(title="Mask").entries()
+        {'Title': 'Mask', 'Application': 'Buckwright'}
+        """
         pairs = {
             "Title": self.title,
             "Designer": self.designer,
@@ -50,7 +60,12 @@ class Metadata:
 
 
 def threemf_available() -> str | None:
-    """Why 3MF cannot be written on this machine, or None if it can."""
+    """Why 3MF cannot be written on this machine.
+
+    Returns
+    -------
+    str or None : the reason in plain words, None if it can be written
+    """
     try:
         _library()
     except OutputError as error:
@@ -67,10 +82,14 @@ def threemf_bytes(mesh: Mesh, *, metadata: Metadata | None = None) -> bytes:
         and with report.json
     metadata : what the file says about itself
 
+    Returns
+    -------
+    bytes : a 3MF package
+
     Raises
     ------
     OutputError
-        lib3mf is not to be had on this platform, or the mesh is not closed.
+        lib3mf is not available on this platform, or the mesh is not closed.
     """
     library = _library()
     from lib3mf.Lib3MF import ELib3MFException
@@ -83,7 +102,12 @@ def threemf_bytes(mesh: Mesh, *, metadata: Metadata | None = None) -> bytes:
 
 
 def write_threemf(target: Path | IO[bytes], mesh: Mesh, *, metadata: Metadata | None = None) -> None:
-    """Write 3MF to a path (whole or not at all) or into an open file.
+    """Write 3MF to a path (all or nothing) or into an open file.
+
+    Parameters
+    ----------
+    target : path, or file open for writing bytes
+    mesh, metadata : as for `threemf_bytes`
 
     Raises
     ------
@@ -126,7 +150,7 @@ def _encode(library: Any, mesh: Mesh, metadata: Metadata) -> bytes:
     for name, value in metadata.entries().items():
         group.AddMetaData("", name, value, "xs:string", True)
     with tempfile.TemporaryDirectory() as folder:
-        # WriteToBuffer makes the file twice and hands it over byte by byte.
+        # WriteToBuffer makes the file twice and copies it byte by byte.
         path = Path(folder) / "buck.3mf"
         model.QueryWriter("3mf").WriteToFile(str(path))
         return path.read_bytes()
@@ -147,7 +171,7 @@ def _set_closed_geometry(library: Any, body: Any, mesh: Mesh) -> None:
 
 
 def _set_geometry(library: Any, body: Any, mesh: Mesh) -> None:
-    """Hand the arrays over as they lie in memory; the wrapper's own method loops in Python."""
+    """Pass the arrays as they lie in memory; the wrapper's own method loops in Python."""
     from lib3mf.Lib3MF import Position, Triangle
 
     points = np.array(mesh.vertices, dtype="<f4", order="C")

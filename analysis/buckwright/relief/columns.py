@@ -1,8 +1,8 @@
-"""Exact questions along the pull: what stands above, below or on top of a point.
+"""Exact queries along the pull: what lies above, below or on top of a point.
 
 All rays are parallel, so no tree is needed: triangles are binned on the plane, in coarse cells that are
-each divided as finely as their own triangles ask for, so a dense face beside a plain board costs no
-more than an even mesh. A cell keeps its triangles in layers from the top down, so most questions end
+each divided as finely as their own triangles require, so a dense face beside a plain board costs no
+more than an even mesh. A cell keeps its triangles in layers from the top down, so most queries end
 after a few of them. Everything is float64.
 """
 
@@ -18,7 +18,7 @@ from buckwright.mesh.triangles import Mesh
 __all__ = ["Columns"]
 
 _FACES_A_CELL = 40.0
-_DIVISIONS_A_FACE = 0.05  # both chosen by timing building and one question a face on sculpts of 1 M faces
+_DIVISIONS_A_FACE = 0.05  # both chosen by timing the build and one query per face on sculpts of 1 M faces
 _MOST_CELLS_A_SIDE = 4096
 _MOST_DIVISIONS = 64
 _LAYERS = 64
@@ -41,7 +41,7 @@ def _gather(vertices, faces, order, corners, tops):  # type: ignore[no-untyped-d
 
 @kernel
 def _cell_order(x, y, ox, oy, scale, columns, rows):  # type: ignore[no-untyped-def]
-    """Order of points by the coarse cell that they are in (counting sort); outside ones at the rim."""
+    """Order of points by the coarse cell that they are in (counting sort); outside points go to the rim."""
     count = x.shape[0]
     cell = np.empty(count, np.int32)
     place = np.zeros(columns * rows + 1, np.int64)
@@ -153,9 +153,9 @@ def _layer_order(tops, high, layer_mm):  # type: ignore[no-untyped-def]
 def _side(ax, ay, bx, by):  # type: ignore[no-untyped-def]
     """On which side of an edge the origin lies, and the signed area it spans with it.
 
-    Both triangles of a shared edge get the same number but for its sign, so no column slips through
+    Both triangles of a shared edge get the same number except for its sign, so no column slips through
     between them. An origin exactly on the line counts as moved by (-e^2, e), e infinitely small: it belongs
-    to one triangle only, also at a vertex.
+    to one triangle only, even at a vertex.
     """
     area = ax * by - ay * bx
     if area != 0.0:
@@ -226,15 +226,27 @@ def _query(  # type: ignore[no-untyped-def]
 
 @dataclass(frozen=True, slots=True, eq=False, init=False)
 class Columns:
-    """Triangles binned for exact questions along +Z; open meshes are welcome.
+    """Triangles binned for exact queries along +Z; open meshes are fine.
 
-    Building and asking both grow linearly with the number of faces and points. A face that stands
+    Building and querying both grow linearly with the number of faces and points. A face that stands
     exactly on edge covers nothing; a point exactly on a shared edge belongs to one face only.
 
     Attributes
     ----------
     mesh : the triangles
-    slack_mm : heights closer than this count as equal (1e-9 of the greatest extent)
+    slack_mm : heights closer than this count as equal (1e-9 of the largest extent)
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import trimesh
+    >>> box = trimesh.creation.box((10.0, 10.0, 10.0))
+    >>> columns = Columns(Mesh.from_arrays(box.vertices, box.faces))
+    >>> height, face = columns.top(np.array([(1.0, 2.0), (9.0, 0.0)]))
+    >>> height.tolist(), (face >= 0).tolist()
+    ([5.0, -inf], [True, False])
+    >>> columns.below(np.array([(1.0, 2.0, 4.0)]))[0].tolist()
+    [-5.0]
     """
 
     mesh: Mesh
@@ -284,19 +296,55 @@ class Columns:
             object.__setattr__(self, name, value)
 
     def top(self, points_xy: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
-        """Highest surface over points (N, 2) of the plane: height (N,) or -inf, face (N,) or -1."""
+        """Highest surface over points of the plane.
+
+        Parameters
+        ----------
+        points_xy : (N, 2 or more) float64, mm; only x and y are used
+
+        Returns
+        -------
+        (N,) float64, (N,) int32 : height, mm, or -inf, and face or -1
+        """
         return self._ask(points_xy, 0)
 
     def above(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Height of the highest surface above each point (N, 3), -inf where the sky is open."""
+        """Height of the highest surface above each point.
+
+        Parameters
+        ----------
+        points : (N, 3) float64, mm
+
+        Returns
+        -------
+        (N,) float64, mm; -inf where the sky is open
+        """
         return self._ask(points, 1)[0]
 
     def below(self, points: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
-        """Next surface under each point (N, 3): height (N,) or -inf, face (N,) or -1."""
+        """Next surface below each point.
+
+        Parameters
+        ----------
+        points : (N, 3) float64, mm
+
+        Returns
+        -------
+        (N,) float64, (N,) int32 : height, mm, or -inf, and face or -1
+        """
         return self._ask(points, 2)
 
     def clear(self, points: NDArray[np.float64]) -> NDArray[np.bool_]:
-        """Whether nothing stands above each point (N, 3); quicker than asking what does."""
+        """Whether nothing lies above each point; faster than `above`.
+
+        Parameters
+        ----------
+        points : (N, 3) float64, mm
+
+        Returns
+        -------
+        (N,) bool
+        """
         free: NDArray[np.bool_] = self._ask(points, 3)[1] < 0
         return free
 
@@ -304,7 +352,7 @@ class Columns:
         asked = np.ascontiguousarray(points, dtype=np.float64)
         z = np.full(len(asked), -np.inf)
         face = np.full(len(asked), -1, np.int32)
-        # many questions are put cell by cell, so that what one has fetched serves the next
+        # many queries are run cell by cell, so that what one has fetched serves the next
         many = len(asked) > _MANY
         order = _cell_order(asked[:, 0], asked[:, 1], *self._grid) if many else np.empty(0, np.int32)
         table = (self._corners, self._tops, self._ids, *self._grid, self._divisions, self._starts)

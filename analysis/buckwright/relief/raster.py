@@ -22,8 +22,8 @@ class Relief:
     ----------
     origin : (2,) corner of pixel [0, 0], mm
     pixel_mm : side of a pixel
-    height : (ny, nx) float64, mm; -inf where there is nothing
-    face : (ny, nx) int32, the face that is seen; -1 where there is nothing
+    height : (ny, nx) float64, mm; -inf where empty
+    face : (ny, nx) int32, the face that is seen; -1 where empty
     """
 
     origin: NDArray[np.float64]
@@ -32,21 +32,40 @@ class Relief:
     face: NDArray[np.int32]
 
     def centres(self) -> NDArray[np.float64]:
-        """Centres of the pixels, (ny, nx, 2), mm."""
+        """Centres of the pixels.
+
+        Returns
+        -------
+        (ny, nx, 2) float64, mm
+        """
         rows, columns = self.height.shape
         x = self.origin[0] + (np.arange(columns) + 0.5) * self.pixel_mm
         y = self.origin[1] + (np.arange(rows) + 0.5) * self.pixel_mm
         return np.stack(np.meshgrid(x, y), axis=-1)
 
     def raised_pixels(self) -> NDArray[np.int64] | None:
-        """First and past-last column and row that stand over z = 0, (2, 2); None where nothing does."""
+        """Range of the pixels above z = 0.
+
+        Returns
+        -------
+        (2, 2) int64 or None : first column and row, and one past the last; None where nothing is above z = 0
+        """
         rows, columns = np.nonzero(np.isfinite(self.height) & (self.height > 0.0))
         if not len(rows):
             return None
         return np.array([[columns.min(), rows.min()], [columns.max() + 1, rows.max() + 1]])
 
     def pixel_of(self, points_xy: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-        """Row and column of the pixel that holds each point (N, 2+), clipped to the raster."""
+        """Pixel that holds each point, clipped to the raster.
+
+        Parameters
+        ----------
+        points_xy : (N, 2 or more) float64, mm; only x and y are used
+
+        Returns
+        -------
+        (N,) int64, (N,) int64 : rows and columns
+        """
         index = np.floor((points_xy[:, :2] - self.origin) / self.pixel_mm).astype(np.int64)
         rows, columns = self.height.shape
         return np.clip(index[:, 1], 0, rows - 1), np.clip(index[:, 0], 0, columns - 1)
@@ -108,18 +127,29 @@ def relief_of(
     ----------
     mesh : triangles in the pull frame, open or closed
     pixel_mm : side of a pixel, > 0
-    margin_mm : empty border round the mesh
-    bounds_xy : (2, 2) lowest and highest corner, instead of those of the mesh
+    margin_mm : empty border around the mesh
+    bounds_xy : (2, 2) lowest and highest corner, mm, in place of those of the mesh
+
+    Returns
+    -------
+    Relief : heights exact at pixel centres to rounding
 
     Raises
     ------
     InputError
-        The pixel is not positive, or so small that the raster would not fit in memory.
+        The pixel is not positive, or so small that the raster would have more than 64 million pixels.
 
     Notes
     -----
-    One pass over the rows that each triangle crosses; thin slanting triangles cost no more than
-    what they cover. Heights are exact at pixel centres to rounding.
+    One pass over the rows that each triangle crosses; thin slanting triangles cost no more than what they
+    cover.
+
+    Examples
+    --------
+    >>> roof = Mesh.from_arrays([(0, 0, 5), (4, 0, 5), (4, 4, 5), (0, 4, 5)], [(0, 1, 2), (0, 2, 3)])
+    >>> relief = relief_of(roof, pixel_mm=1.0, margin_mm=1.0)
+    >>> relief.height.shape, int((relief.height == 5.0).sum())
+    ((6, 6), 16)
     """
     if not pixel_mm > 0.0:
         raise InputError(f"pixel_mm must be greater than 0, got {pixel_mm}")

@@ -1,1 +1,1 @@
-"""The shape room: what is added to the sculpt to make a buck of it."""
+"""The shape room: what is added to the sculpt to make it a buck."""

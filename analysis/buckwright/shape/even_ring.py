@@ -10,15 +10,15 @@ from buckwright.kernel import kernel
 __all__ = ["least_runs", "spread_evenly"]
 
 GAIN = 1e-6
-"""A flip must better the lesser run by this share, so that rounding never flips back and forth."""
+"""A flip must improve the smaller run by this share, so that rounding never flips back and forth."""
 MOST_PASSES = 200
-"""Guard only; rings of a thousand corners settle in about ten passes."""
+"""Only a guard; rings of a thousand corners settle in about ten passes."""
 
 
 def spread_evenly(
     points: NDArray[np.float64], faces: NDArray[np.int64], upper: NDArray[np.bool_]
 ) -> NDArray[np.int64]:
-    """Flip inner edges while that makes the steeper of the two faces beside one less steep.
+    """Flip inner edges as long as that makes the steeper of the two adjacent faces less steep.
 
     Parameters
     ----------
@@ -33,10 +33,10 @@ def spread_evenly(
 
     Notes
     -----
-    The *run* of a face is how far it travels sideways from one level to the other; a face on one level
-    runs for ever. Every flip raises the lesser run of two faces and leaves the others, so the sorted
-    runs only rise and the search ends (data-dependent triangulation, N. Dyn, D. Levin, S. Rippa, IMA
-    Journal of Numerical Analysis 10, 1990, with the least run as its measure).
+    The *run* of a face is how far it travels sideways from one level to the other; it is infinite for a face
+    on one level. Every flip raises the smaller run of two faces and leaves the others, so the sorted runs
+    only rise and the search ends (data-dependent triangulation, N. Dyn, D. Levin, S. Rippa, IMA Journal of
+    Numerical Analysis 10, 1990, with the smallest run as its measure).
     """
     flipped = np.array(faces, dtype=np.int64, order="C")
     beside = _across(flipped)
@@ -49,12 +49,23 @@ def spread_evenly(
 def least_runs(
     points: NDArray[np.float64], faces: NDArray[np.int64], upper: NDArray[np.bool_]
 ) -> NDArray[np.float64]:
-    """Run of every face, (F,), mm; inf for faces on one level."""
+    """Run of every face.
+
+    Parameters
+    ----------
+    points : (N, 2) float64, mm
+    faces : (F, 3) int64
+    upper : (N,) bool, which points lie on the upper of two levels
+
+    Returns
+    -------
+    (F,) float64, mm; inf for faces on one level, 0 where the side on one level has no length
+    """
     return np.array([_run(points, upper, a, b, c) for a, b, c in faces])
 
 
 def _across(faces: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Half-edge on the other side of each half-edge 3 f + k (corner k to the next), -1 on the border."""
+    """Opposite half-edge of each half-edge 3 f + k (corner k to the next), -1 on the border."""
     start = faces.ravel()
     end = np.roll(faces, -1, axis=1).ravel()
     key = np.minimum(start, end) * (int(faces.max()) + 1) + np.maximum(start, end)

@@ -1,4 +1,4 @@
-"""A solid through a stack of level outlines, each inside the next one below it."""
+"""A solid through a stack of level outlines, each inside the one below it."""
 
 from collections.abc import Sequence
 from itertools import pairwise
@@ -15,9 +15,9 @@ __all__ = ["grown", "loft"]
 Polygons = list[NDArray[np.float64]]
 
 SEAT_MM = 1e-3
-"""How far a level is pushed out where it would touch the level above: arithmetic room only."""
+"""How far a level is pushed out where it would touch the level above: numerical clearance only."""
 SAGITTA_MM = 0.005
-"""Chord error of rounded corners; below what a printer or a sheet can show."""
+"""Chord error of rounded corners; less than a printer or a sheet can show."""
 
 
 def grown(outline: CrossSection, distance_mm: float) -> CrossSection:
@@ -28,6 +28,10 @@ def grown(outline: CrossSection, distance_mm: float) -> CrossSection:
     outline : CrossSection, mm
     distance_mm : float
         Outward when positive, inward when negative.
+
+    Returns
+    -------
+    CrossSection : mm; `outline` itself for a distance of 0
     """
     if distance_mm == 0.0:
         return outline
@@ -38,14 +42,14 @@ def grown(outline: CrossSection, distance_mm: float) -> CrossSection:
 
 
 def loft(levels: Sequence[tuple[float, CrossSection]]) -> Manifold:
-    """Solid through level outlines, top first, each inside (or equal to) the next one.
+    """Solid through level outlines, top first, each inside (or equal to) the one below it.
 
     Parameters
     ----------
     levels : sequence of (z_mm, CrossSection)
-        Heights strictly falling. An outline may have holes and several pieces; a lower one must cover
-        the upper one. Equal outlines give an upright wall; where an outline merely touches the next,
-        the lower one is pushed out by 0.001 mm.
+        Heights strictly falling. An outline may have holes and several pieces; a lower one must cover the
+        upper one. Equal outlines give an upright wall; where an outline merely touches the next, the lower
+        one is pushed out by 0.001 mm.
 
     Returns
     -------
@@ -55,13 +59,19 @@ def loft(levels: Sequence[tuple[float, CrossSection]]) -> Manifold:
     Raises
     ------
     SolidError
-        Fewer than two levels, an empty outline, heights that do not fall, or an outline that leaves
+        Fewer than two levels, an empty outline, heights that do not fall, or an outline that is not inside
         the one below.
 
     Notes
     -----
-    The side between two levels is the constrained triangulation of the ring between their contours
-    seen from above, lifted to the two heights: no vertex is added, so neighbours share every edge.
+    The side between two levels is the constrained triangulation of the ring between their contours seen from
+    above, lifted to the two heights: no vertex is added, so neighbours share every edge.
+
+    Examples
+    --------
+    >>> square = CrossSection.square((10.0, 10.0), True)
+    >>> round(loft([(5.0, square), (0.0, square)]).volume(), 6)
+    500.0
     """
     _check_heights(levels)
     heights = [z for z, _ in levels]
@@ -88,7 +98,7 @@ def _check_heights(levels: Sequence[tuple[float, CrossSection]]) -> None:
 
 
 def _seated(outlines: list[CrossSection]) -> list[CrossSection]:
-    """Give every level room around the one above it, or make the two equal."""
+    """Give every level clearance around the one above it, or make the two equal."""
     seated = [outlines[0]]
     for outline in outlines[1:]:
         above = seated[-1]
@@ -111,10 +121,10 @@ def _side(upper: Polygons, lower: Polygons, first_upper: int, first_lower: int) 
     contours = [*lower, *(polygon[::-1] for polygon in upper)]
     ring = np.asarray(triangulate(contours), dtype=np.int64)
     points = np.concatenate(contours)
-    # Ear clipping may cut flat ears off one contour where the other is near, and the wall beside them
-    # then falls more steeply than either contour asks for.
+    # Ear clipping may cut flat ears off one contour where the other is near; the wall beside them is then
+    # steeper than either contour calls for.
     ring = spread_evenly(points, ring, np.arange(len(points)) >= sum(map(len, lower)))
-    # The upper contours were handed over backwards, each within its own run of numbers.
+    # The upper contours were passed in reverse order, each within its own run of numbers.
     backwards = [
         np.arange(start + len(p) - 1, start - 1, -1)
         for start, p in zip(first_upper + np.cumsum([0, *map(len, upper[:-1])]), upper)

@@ -1,4 +1,4 @@
-"""Outlines seen from above: one closed piece from a slice, and the footprints of a base around it."""
+"""Outlines seen from above: one closed piece from a slice, and the footprint of the base around it."""
 
 from typing import Literal
 
@@ -34,10 +34,14 @@ def foot_outline(part: Manifold, *, above_mm: float = 0.01, gap_mm: float = 0.0)
     part : Manifold
         Cut off flat at its foot.
     above_mm : float, > 0
-        Height of the slice over the lowest point. A slice right at a flat bottom catches only those
-        of its triangles that rounding put on one side.
-    gap_mm : float
+        Height of the slice over the lowest point. A slice exactly at a flat bottom catches only those of its
+        triangles that rounding put on one side.
+    gap_mm : float, >= 0
         See `solid_outline`.
+
+    Returns
+    -------
+    CrossSection : mm, one piece without holes
 
     Raises
     ------
@@ -56,8 +60,12 @@ def solid_outline(section: CrossSection, *, gap_mm: float = 0.0, crumb_mm2: floa
         What the part covers at its foot; may have holes, crumbs and several pieces.
     gap_mm : float, >= 0
         Clefts and gaps narrower than this are closed before anything else is tried.
-    crumb_mm2 : float
-        Pieces smaller than this are numerical crumbs of the slice and dropped.
+    crumb_mm2 : float, >= 0
+        Pieces no larger than this are numerical crumbs of the slice and are dropped.
+
+    Returns
+    -------
+    CrossSection : mm, one piece without holes
 
     Raises
     ------
@@ -66,8 +74,8 @@ def solid_outline(section: CrossSection, *, gap_mm: float = 0.0, crumb_mm2: floa
 
     Notes
     -----
-    Pieces that stay apart are joined by `joined_outline`. The outline covers the section (less crumbs)
-    to within the 0.005 mm of the simplification.
+    Separate pieces are joined by `joined_outline`. The outline covers the section (less crumbs) to within the
+    0.005 mm of the simplification.
     """
     pieces = [without_holes(part) for part in section.decompose()]
     kept = [part for part in pieces if part.area() > crumb_mm2]
@@ -80,12 +88,20 @@ def solid_outline(section: CrossSection, *, gap_mm: float = 0.0, crumb_mm2: floa
 
 
 def joined_outline(section: CrossSection) -> CrossSection:
-    """Join loose pieces: the smallest closing (grow, then shrink) that does, else the convex hull.
+    """Join loose pieces: the smallest closing (grow, then shrink) that does it, else the convex hull.
+
+    Parameters
+    ----------
+    section : CrossSection, mm
+
+    Returns
+    -------
+    CrossSection : mm, one piece; `section` itself where it is one piece already
 
     Notes
     -----
-    The closing distance doubles from 0.5 mm and stops at a quarter of the greatest extent; the hull
-    is then the plainer plate.
+    The closing distance doubles from 0.5 mm and stops at a quarter of the largest extent; beyond that the
+    hull makes the simpler plate.
     """
     if len(section.decompose()) <= 1:
         return section
@@ -100,10 +116,22 @@ def joined_outline(section: CrossSection) -> CrossSection:
 
 
 def rounded_inside(outline: CrossSection, radius_mm: float) -> CrossSection:
-    """Fill hollow corners and clefts of an outline with arcs of at least `radius_mm`.
+    """Fill concave corners and clefts of an outline with arcs of at least `radius_mm`.
 
+    Parameters
+    ----------
+    outline : CrossSection, mm
+    radius_mm : float
+        0 or less changes nothing.
+
+    Returns
+    -------
+    CrossSection : mm, covers `outline`, no holes where `radius_mm` is over 0
+
+    Notes
+    -----
     Grown by up to that radius, the result keeps every one of its sides: no corner is swallowed, so walls
-    lofted through such outlines hold their draft everywhere.
+    lofted through such outlines keep their draft everywhere.
     """
     if radius_mm <= 0:
         return outline
@@ -124,7 +152,11 @@ def footprint(
     land_mm : float, >= 0
     corner_mm : float, >= 0
         Corner radius of the rectangle; limited to half of its shorter side. Where the rounding would
-        cut into the land the box is widened.
+        cut into the land, the box is widened.
+
+    Returns
+    -------
+    CrossSection : mm, one outline around `outline`
 
     Raises
     ------
@@ -147,12 +179,27 @@ def footprint(
 
 
 def smallest_circle(points: NDArray[np.float64]) -> tuple[NDArray[np.float64], float]:
-    """Smallest circle around points (N, 2): centre (2,) and radius, mm.
+    """Smallest circle around points.
+
+    Parameters
+    ----------
+    points : (N, 2) float64, mm, N >= 1
+
+    Returns
+    -------
+    (2,) float64, float : centre and radius, mm
 
     Notes
     -----
-    Move-to-front search on the convex hull (E. Welzl, "Smallest enclosing disks", LNCS 555, 1991),
-    which is linear on average; the order is fixed, so the same points give the same circle.
+    Incremental search on the convex hull (E. Welzl, "Smallest enclosing disks", LNCS 555, 1991), which is
+    linear on average; the order is fixed, so the same points give the same circle.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> centre, radius = smallest_circle(np.array([(0.0, 0.0), (6.0, 0.0), (6.0, 8.0), (0.0, 8.0)]))
+    >>> [round(float(value), 6) for value in (*centre, radius)]
+    [3.0, 4.0, 5.0]
     """
     hull = CrossSection.hull_points(np.ascontiguousarray(points, dtype=np.float64))
     flat = hull.area() <= 1e-9
@@ -187,7 +234,7 @@ def _circumcentre(
 ) -> NDArray[np.float64]:
     sides = 2 * np.stack([b - a, c - a])
     squares = np.array([b @ b - a @ a, c @ c - a @ a])
-    # Least squares also answers for three points on a line, where no circle passes through all.
+    # Least squares also answers for three points on a line, which no circle passes through.
     centre: NDArray[np.float64] = np.linalg.lstsq(sides, squares, rcond=None)[0]
     return centre
 
@@ -205,7 +252,22 @@ def _rounded_box(ground: CrossSection, corner_mm: float) -> CrossSection:
 
 
 def without_holes(section: CrossSection) -> CrossSection:
-    """The section with every hole filled."""
+    """The section with every hole filled.
+
+    Parameters
+    ----------
+    section : CrossSection, mm
+
+    Returns
+    -------
+    CrossSection : mm; empty where `section` is empty
+
+    Examples
+    --------
+    >>> frame = CrossSection.square((4.0, 4.0), True) - CrossSection.square((2.0, 2.0), True)
+    >>> round(frame.area(), 6), round(without_holes(frame).area(), 6)
+    (12.0, 16.0)
+    """
     filled = [CrossSection([polygon]) for polygon in section.to_polygons() if _signed_area(polygon) > 0]
     return CrossSection.batch_boolean(filled, OpType.Add) if filled else CrossSection()
 

@@ -1,7 +1,8 @@
-"""Solids as plain arrays and back, origins of their faces included.
+"""Solids as plain arrays and back, including the origin of each face.
 
-A solid that was put together again has the same faces, but later booleans may merge others of those that
-lie in one plane. Where a result must not depend on whether it was kept, both ways go on from the arrays.
+A solid rebuilt from arrays has the same faces, but later booleans may merge different ones of those that lie
+in one plane. Where a result must not depend on whether it came from the cache, both paths continue from the
+arrays.
 """
 
 from dataclasses import dataclass
@@ -24,7 +25,7 @@ class SolidArrays:
     ----------
     vertices : (V, 3) float64, mm
     faces : (F, 3) uint32
-    run_index : (R + 1,) uint64, where runs of faces of one origin begin, in corners
+    run_index : (R + 1,) uint64, where runs of faces of one origin begin, counted in corners
     origin : (R,) uint32, mark of the origin of each run; runs of one origin share it
     transform : (R, 4, 3) float64
     flags : (R,) uint8
@@ -43,7 +44,7 @@ class SolidArrays:
 
 
 class Body:
-    """A solid that is made from arrays when it is first asked for: that takes a second or more."""
+    """A solid rebuilt from its arrays on first use, which takes a second or more."""
 
     def __init__(self, arrays: SolidArrays) -> None:
         self.arrays = arrays
@@ -59,7 +60,23 @@ class Body:
         return self.solid.slice(z)
 
     def mark(self, before: int) -> int:
-        """What has become of a mark (see `solid.new_mark`) that faces had when the arrays were taken."""
+        """The present mark of faces that had another when the arrays were taken.
+
+        Parameters
+        ----------
+        before : mark at that time (see `solid.new_mark`)
+
+        Returns
+        -------
+        int : mark of the same faces in `solid`
+
+        Raises
+        ------
+        KeyError
+            No face had that mark.
+        SolidError
+            The arrays are not a closed solid.
+        """
         return self._opened()[1][before]
 
     def _opened(self) -> tuple[Manifold, dict[int, int]]:
@@ -69,7 +86,16 @@ class Body:
 
 
 def arrays_of(solid: Manifold) -> SolidArrays:
-    """Take a solid apart."""
+    """Convert a solid to arrays.
+
+    Parameters
+    ----------
+    solid : any manifold3d solid, mm
+
+    Returns
+    -------
+    SolidArrays : copies, independent of the solid
+    """
     data = solid.to_mesh64()
     runs = len(data.run_original_id)
     return SolidArrays(
@@ -85,16 +111,20 @@ def arrays_of(solid: Manifold) -> SolidArrays:
 
 
 def solid_of(arrays: SolidArrays) -> tuple[Manifold, dict[int, int]]:
-    """Put a solid together again, its origins under marks that are new in this process.
+    """Rebuild a solid from arrays, its origins under marks that are new in this process.
+
+    Parameters
+    ----------
+    arrays : from `arrays_of`
 
     Returns
     -------
-    The solid, and the new mark of every old one.
+    Manifold, dict : the solid, and the new mark for every old one
 
     Raises
     ------
     SolidError
-        The arrays are no closed solid.
+        The arrays are not a closed solid.
     """
     old = np.unique(arrays.origin)
     first = int(Manifold.reserve_ids(len(old)))

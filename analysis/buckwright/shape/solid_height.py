@@ -10,26 +10,26 @@ __all__ = ["solid_height"]
 PLATEN_MM = 1e-3
 """A lowest surface higher than this is not the underside but an overhang."""
 MOST_LAYERS = 64
-"""Surfaces followed down a column before giving up on it as not solid; arithmetic guard only."""
+"""Surfaces followed down a column before it is given up as not solid; only a guard."""
 
 
 def solid_height(columns: Columns, points_xy: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Height of the lowest surface over the underside, per point.
+    """Height of the first surface above the underside, per point.
 
     Parameters
     ----------
     columns : Columns
         Of a closed solid that stands on z = 0.
-    points_xy : (N, 2+) float64, mm
+    points_xy : (N, 2 or more) float64, mm
 
     Returns
     -------
     (N,) float64, mm
-        From z = 0 to here there is solid; -inf where the column is empty or hollow at the platen.
+        The solid fills the column from z = 0 to here; -inf where the column is empty or hollow at the platen.
 
     Notes
     -----
-    Steps down from the top surface to the one before the last, which is the underside.
+    Steps down from the top surface to the last but one; the last is the underside.
     """
     height, _ = columns.top(points_xy)
     lowest = height.copy()

@@ -1,4 +1,4 @@
-"""`look.ply`: the sculpt with its findings on every face, as colours and as numbers."""
+"""`look.ply`: the sculpt with its survey results on every face, as colours and as numbers."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,12 +16,12 @@ __all__ = ["FaceMaps", "look_bytes", "write_look"]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FaceMaps:
-    """What was found on every face of a mesh.
+    """Survey results for every face of a mesh.
 
     Attributes
     ----------
     state : (F,) uint8; 0 free, 1 tight, 2 trapped, 3 base (not judged)
-    draft_deg : (F,) float64, -90..90; negative where the face leans under
+    draft_deg : (F,) float64, -90..90; negative where the face overhangs
     depth_mm : (F,) float64, how deep under the overhang; 0 where not trapped
     sideways_mm : (F,) float64, how far the sheet must move sideways to pass; 0 where not trapped
     region : (F,) int32, number of the trapped region from 0; -1 where none
@@ -55,6 +55,10 @@ def look_bytes(mesh: Mesh, maps: FaceMaps) -> bytes:
     mesh : the sculpt in the pull frame, mm
     maps : one value per face of `mesh`
 
+    Returns
+    -------
+    bytes : binary little-endian PLY
+
     Raises
     ------
     ValueError
@@ -85,10 +89,18 @@ def look_bytes(mesh: Mesh, maps: FaceMaps) -> bytes:
 
 
 def write_look(target: Path | IO[bytes], mesh: Mesh, maps: FaceMaps) -> None:
-    """Write look.ply to a path (whole or not at all) or into an open file.
+    """Write look.ply to a path (all or nothing) or into an open file.
+
+    Parameters
+    ----------
+    target : path, or file open for writing bytes
+    mesh : the sculpt in the pull frame, mm
+    maps : one value per face of `mesh`
 
     Raises
     ------
+    ValueError
+        The maps belong to a mesh with another number of faces.
     OutputError
         The path cannot be written.
     """
@@ -100,7 +112,7 @@ def write_look(target: Path | IO[bytes], mesh: Mesh, maps: FaceMaps) -> None:
 
 
 def _fields(maps: FaceMaps) -> dict[str, NDArray[Any]]:
-    """The scalar fields in the types that PLY readers know."""
+    """The scalar fields in types that PLY readers know."""
     return {
         "state": maps.state.astype(np.uint8),
         "draft_deg": maps.draft_deg.astype(np.float32),
@@ -111,7 +123,7 @@ def _fields(maps: FaceMaps) -> dict[str, NDArray[Any]]:
 
 
 def _vertex_colours(mesh: Mesh, state: NDArray[np.uint8]) -> dict[str, NDArray[np.uint8]]:
-    """Colour of the worst face round each vertex; the base counts as the mildest."""
+    """Colour of the worst face around each vertex; the base counts as the mildest."""
     severity = np.array([1, 2, 3, 0], np.uint8)  # free, tight, trapped, base
     worst = np.zeros(mesh.vertex_count, np.uint8)
     np.maximum.at(worst, mesh.faces, severity[state][:, None])

@@ -1,4 +1,4 @@
-"""Pictures of the sculpt as it was found: coloured by state, seen down the pull and from two sides."""
+"""Pictures of the sculpt as surveyed: coloured by state, seen down the pull and from two sides."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -54,9 +54,9 @@ class LookScene:
     ----------
     title : the job's name, any script
     mesh : the sculpt in the pull frame, mm
-    maps : findings per face of `mesh`
+    maps : survey results per face of `mesh`
     wanted_draft_deg : degrees, > 0
-    regions : trapped regions, worst first; the first twelve are named
+    regions : trapped regions, worst first; the first twelve are labelled
     vents : as planned; empty if none are
     trim_z_mm : height of the trim line, or None
     """
@@ -72,7 +72,7 @@ class LookScene:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Prepared:
-    """What all views need, worked out once."""
+    """What all views need, computed once."""
 
     normals: NDArray[np.float64]
     shares: NDArray[np.float64]
@@ -109,7 +109,7 @@ def draw_look(scene: LookScene, *, tick: Callable[[float], None] | None = None) 
 
 
 def _state_plate(scene: LookScene, view: View, ready: _Prepared) -> Plate:
-    """One view coloured by state, with its marks and its column of words."""
+    """One view coloured by state, with its marks and its text column."""
     plate = Plate(scene.title, f"The sculpt {view.words} \u00b7 {size_words(scene.mesh)}")
     shot = take(scene.mesh, view, width_px=ROOM[2] - 80, height_px=ROOM[3] - 40)
     pixels, hidden = _state_pixels(scene, shot, ready.normals)
@@ -132,7 +132,7 @@ def _state_plate(scene: LookScene, view: View, ready: _Prepared) -> Plate:
 def _state_pixels(
     scene: LookScene, shot: Shot, normals: NDArray[np.float64]
 ) -> tuple[NDArray[np.uint8], bool]:
-    """Coloured pixels; whether anything trapped is hidden beneath what is seen down the pull."""
+    """Coloured pixels, and whether anything trapped is hidden below what is seen down the pull."""
     pixels = shaded(shot, normals, state_rgb(scene.maps.state))
     face = shot.face_at_pixel
     state = np.append(scene.maps.state, np.uint8(BASE))[face]
@@ -148,7 +148,7 @@ def _state_pixels(
 
 
 def _footprint(mesh: Mesh, shot: Shot) -> NDArray[np.bool_]:
-    """Pixels of a shot down the pull that a part of the mesh lies under, whatever stands above."""
+    """Pixels of a shot down the pull that have part of the mesh below them, whatever stands above."""
     rows, columns = shot.depth.shape
     corner = shot.low + np.array([columns, rows]) * shot.pixel_mm
     there = relief_of(mesh, pixel_mm=shot.pixel_mm, bounds_xy=np.stack([shot.low, corner])).face >= 0
@@ -182,7 +182,7 @@ def _mark_words(plate: Plate, scene: LookScene, *, hidden_vents: int) -> None:
 
 
 def _region_words(plate: Plate, scene: LookScene) -> None:
-    """What each numbered region is, as far as the column has room."""
+    """A line for each numbered region, as far as the column has room."""
     column = plate.column
     column.gap()
     count = len(scene.regions)
@@ -202,7 +202,16 @@ def _region_words(plate: Plate, scene: LookScene) -> None:
 
 
 def swatch(state: int) -> NDArray[np.uint8]:
-    """A patch of the legend in a state's colour and pattern, (30, 56, 3)."""
+    """A patch of the legend in a state's colour and pattern.
+
+    Parameters
+    ----------
+    state : 0 free, 1 tight, 2 trapped, 3 base
+
+    Returns
+    -------
+    (30, 56, 3) uint8, RGB
+    """
     plain = np.tile(np.round(np.array(STATE_COLOURS[state]) * 255).astype(np.uint8), (*_SWATCH, 1))
     return patterned(plain, np.full(_SWATCH, state))
 
@@ -212,7 +221,7 @@ def _hidden_swatch() -> NDArray[np.uint8]:
 
 
 def _draft_plate(scene: LookScene, normals: NDArray[np.float64]) -> Plate:
-    """Two slanting views coloured by the draft angle, on a ramp that is even in lightness."""
+    """Two oblique views coloured by draft angle, on a ramp of even lightness steps."""
     from matplotlib import colormaps
     from matplotlib.cm import ScalarMappable
     from matplotlib.colors import Normalize

@@ -1,4 +1,4 @@
-"""A small proxy of a large mesh, for trying many pull directions on it quickly."""
+"""Decimate a mesh for the pull search; small meshes are used as they are."""
 
 from dataclasses import dataclass
 
@@ -21,17 +21,17 @@ _RESTING_SHARE = 0.01
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Proxy:
-    """What the search looks at instead of a large mesh.
+    """What the search scores in place of a large mesh.
 
     Attributes
     ----------
-    shade : simplified mesh that covers what lies under it
-    sample : faces of the whole mesh that are asked whether they are trapped
-    weight : area of the whole mesh over that of the sample
-    extremes : (H, 3) points with the same hull as the whole mesh, mm
-    resting : (R, 3) directions in which the mesh rests on a broad facet of its hull
+    shade : simplified mesh, for what stands above a face
+    sample : random faces of the full mesh, tested for being trapped
+    weight : area of the full mesh over that of the sample
+    extremes : (H, 3) float64, points with the same convex hull as the full mesh, mm
+    resting : (R, 3) float64, unit pull directions in which the mesh rests on a broad facet of its hull
     blur_mm : how far the simplified surface may lie off the true one
-    area_mm2 : of the whole mesh
+    area_mm2 : area of the full mesh
     """
 
     shade: Mesh
@@ -43,13 +43,42 @@ class Proxy:
     area_mm2: float
 
     def resting_within(self, axis: NDArray[np.float64], cone_deg: float) -> NDArray[np.float64]:
-        """The resting directions within a cone."""
+        """The resting directions within a cone.
+
+        Parameters
+        ----------
+        axis : (3,) unit vector, axis of the cone
+        cone_deg : half angle of the cone, 0..180 degrees
+
+        Returns
+        -------
+        (R', 3) float64, the rows of `resting` inside the cone
+        """
         inside: NDArray[np.bool_] = self.resting @ axis >= np.cos(np.radians(cone_deg)) - 1e-9
         return self.resting[inside]
 
 
 def proxy_of(mesh: Mesh) -> Proxy:
-    """Simplify a mesh for the search; a small one stands for itself."""
+    """Simplify a mesh for the search; a mesh of up to 30 000 faces is its own proxy.
+
+    Parameters
+    ----------
+    mesh : the sculpt in its own frame
+
+    Returns
+    -------
+    Proxy : with a sample of 20 000 faces (fixed seed) when the mesh was simplified
+
+    Raises
+    ------
+    InputError
+        The mesh has no area, or an infinite one.
+
+    Notes
+    -----
+    Vertices that share a cubic cell become their mean (vertex clustering); the cell is sized for about 20 000
+    faces, but is at least 1/400 of the longest side.
+    """
     everywhere = np.ones(mesh.face_count, np.bool_)
     area = float(area_of(mesh.vertices, mesh.faces, everywhere))
     if not 0.0 < area < np.inf:
@@ -57,7 +86,7 @@ def proxy_of(mesh: Mesh) -> Proxy:
     extremes, resting = _hull(mesh.vertices)
     if mesh.face_count <= 1.5 * _COARSE_FACES:
         return Proxy(mesh, mesh, 1.0, extremes, resting, 0.0, area)
-    # a surface meets about 1.5 cells for every cell side squared, and has two faces for every vertex
+    # a surface crosses about 1.5 cells per cell side squared, and has two faces per vertex
     side = max(float(np.sqrt(3.0 * area / _COARSE_FACES)), float(mesh.size.max()) / _MOST_CELLS_A_SIDE)
     chosen = np.sort(np.random.default_rng(0).choice(mesh.face_count, _COARSE_FACES, replace=False))
     sample = mesh.submesh(chosen)
@@ -67,7 +96,7 @@ def proxy_of(mesh: Mesh) -> Proxy:
 
 
 def _hull(vertices: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Corners (H, 3) of the hull and the directions (R, 3) in which it rests on a broad facet."""
+    """Corners (H, 3) of the hull, and the pull directions (R, 3) in which it rests on a broad facet."""
     try:
         hull = ConvexHull(vertices)
     except (QhullError, ValueError):  # flat, or too few points
@@ -99,7 +128,7 @@ def _clustered(mesh: Mesh, side: float) -> Mesh:
 
 @kernel
 def _cluster(vertices, low, scale, cells, cell_of):  # type: ignore[no-untyped-def]
-    """Sum of the vertices and their number for every used cell, new number of each cell, how many."""
+    """Sum and number of the vertices in every used cell, new number of each cell, how many are used."""
     renamed = np.full(cells[0] * cells[1] * cells[2], -1, np.int32)
     sums = np.zeros((vertices.shape[0], 4))
     count = 0
@@ -121,7 +150,18 @@ def _cluster(vertices, low, scale, cells, cell_of):  # type: ignore[no-untyped-d
 
 @kernel
 def area_of(vertices, faces, chosen):  # type: ignore[no-untyped-def]
-    """Area of the chosen faces."""
+    """Area of the chosen faces.
+
+    Parameters
+    ----------
+    vertices : (V, 3) float64, mm
+    faces : (F, 3) int
+    chosen : (F,) bool
+
+    Returns
+    -------
+    float : mm2
+    """
     total = 0.0
     for f in range(faces.shape[0]):
         if chosen[f]:

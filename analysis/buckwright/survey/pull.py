@@ -1,4 +1,4 @@
-"""Search for the direction in which a sheet comes off best. Only here and at the door is the pull not +Z."""
+"""Search for the pull direction that releases best. Only here and at the door is the pull not +Z."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -39,9 +39,10 @@ class PullCandidate:
     ----------
     direction : unit vector in the sculpt's own frame, from the platen towards the sheet
     trapped_area_mm2 : trapped area above the base plane
-    height_mm : of what stands above the base plane
+    height_mm : height of what stands above the base plane
     footprint_mm2 : its area seen down the pull
-    confirmed : figures of the whole mesh (area exact, footprint by 1000 pixels) or those of the search
+    confirmed : whether the figures are those of the full mesh (area exact, footprint on 1000 pixels) or of
+        the search
     """
 
     direction: tuple[float, float, float]
@@ -51,7 +52,12 @@ class PullCandidate:
     confirmed: bool
 
     def to_dict(self) -> dict[str, Any]:
-        """One entry of `pull.candidates` in report.json."""
+        """One entry of `pull.candidates` in report.json.
+
+        Returns
+        -------
+        dict : the attributes, the direction as a list
+        """
         return {
             "direction": list(self.direction),
             "trapped_area_mm2": self.trapped_area_mm2,
@@ -68,7 +74,7 @@ class PullSearch:
     Attributes
     ----------
     candidates : best first, at least 5 degrees apart
-    tried : how many directions were scored
+    tried : number of directions scored
     coarse_faces : faces of the simplified mesh that they were scored on
     tie_mm2 : trapped areas closer than this counted as equal
     """
@@ -84,7 +90,12 @@ class PullSearch:
         return self.candidates[0].direction
 
     def to_dict(self) -> dict[str, Any]:
-        """The `pull` part of report.json."""
+        """The `pull` section of report.json.
+
+        Returns
+        -------
+        dict : direction, candidates and the figures of the search
+        """
         return {
             "direction": list(self.direction),
             "candidates": [candidate.to_dict() for candidate in self.candidates],
@@ -111,13 +122,17 @@ def search_pull(
     ----------
     mesh : the sculpt in its own frame
     cone_deg : how far from `about` to look, 0..180 degrees; 90 is the half sphere
-    about : middle of the cone
+    about : (3,) axis of the cone, any length over 0
     directions : how many to spread over the cone, >= 1
-    sink_mm : height of the base plane over the lowest point, or a function that finds it from the mesh
-        turned so that the direction is +Z; what lies below does not count
-    keep : how many candidates to list
-    confirm : how many of the best are measured again on the whole mesh
-    tick : told how far the search is, 0..1; may raise to stop it
+    sink_mm : height of the base plane over the lowest point, or a function that finds it from the mesh turned
+        so that the direction is +Z; what lies below does not count
+    keep : how many candidates to list, >= 1
+    confirm : how many of the best are measured again on the full mesh, >= 0
+    tick : called with the share done, 0..1; may raise to stop the search
+
+    Returns
+    -------
+    PullSearch : candidates best first
 
     Raises
     ------
@@ -126,11 +141,11 @@ def search_pull(
 
     Notes
     -----
-    Directions on a Fibonacci spiral, and those in which the sculpt rests on a broad facet of its hull (a
-    flat foot is an optimum that no spread hits), are scored by 20 000 faces of the sculpt under the shade
-    of a simplified one, with a raster of 256 pixels; the best are refined in shrinking cones. Least
-    trapped area wins; within 1 % (of the smaller area, or .1 % of the sculpt's) the lowest height, then
-    the largest footprint.
+    Directions on a Fibonacci spiral, and those in which the sculpt rests on a broad facet of its hull (a flat
+    foot is an optimum that evenly spread directions miss), are scored by 20 000 faces of the sculpt under the
+    shade of a simplified one, with a raster of 256 pixels; the best are refined in shrinking cones. Least
+    trapped area wins; within 1 % (of the smaller area, or .1 % of the sculpt's) the lowest height, then the
+    largest footprint.
     """
     axis = _unit(about)
     if not 0.0 <= cone_deg <= 180.0 or directions < 1 or keep < 1 or confirm < 0:
@@ -152,15 +167,34 @@ def search_pull(
 
 
 def frame_for(direction: ArrayLike) -> NDArray[np.float64]:
-    """Rotation (3, 3) that takes a direction to +Z by the shortest way.
+    """Rotation that takes a direction to +Z by the shortest way.
 
-    So +Z changes nothing, and the roll about the pull is the one of the sculpt, as nearly as it can be.
-    Straight down is turned over about the x axis.
+    Parameters
+    ----------
+    direction : (3,) any length over 0
+
+    Returns
+    -------
+    (3, 3) float64, rotation matrix R: ``R @ direction`` points along +Z
 
     Raises
     ------
     InputError
-        The direction has no length.
+        The direction has no length, or is not three finite numbers.
+
+    Notes
+    -----
+    +Z itself gives the identity, and the roll about the pull stays as near to that of the sculpt as it can.
+    Straight down is turned over about the x axis.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> turn = frame_for((1.0, 0.0, 0.0))
+    >>> bool(np.allclose(turn @ (1.0, 0.0, 0.0), (0.0, 0.0, 1.0)))
+    True
+    >>> bool(np.array_equal(frame_for((0.0, 0.0, 2.0)), np.eye(3)))
+    True
     """
     x, y, z = _unit(direction)
     if z < -1.0 + _STRAIGHT_DOWN:
@@ -172,13 +206,13 @@ def frame_for(direction: ArrayLike) -> NDArray[np.float64]:
 
 
 class _Progress:
-    """Counts steps and tells the caller the share that is done."""
+    """Counts steps and reports the share that is done."""
 
     def __init__(self, tick: Callable[[float], None] | None, steps: int) -> None:
         self._tick, self._steps, self._done = tick, max(steps, 1), 0
 
     def step(self, count: int = 1) -> None:
-        """Note that some steps are done."""
+        """Count some steps as done."""
         self._done += count
         if self._tick is not None:
             self._tick(min(self._done / self._steps, 1.0))
@@ -239,7 +273,7 @@ def _score(proxy: Proxy, direction: NDArray[np.float64], sink_mm: Sink) -> tuple
 def _confirm(
     mesh: Mesh, direction: NDArray[np.float64], sink_mm: Sink, told: _Progress
 ) -> tuple[float, float, float]:
-    """Trapped area (exact), height and footprint of the whole mesh."""
+    """Trapped area (exact), height and footprint of the full mesh."""
     turned = _turned(mesh, direction)
     floor = float(turned.bounds[0, 2]) + float(sink_mm(turned) if callable(sink_mm) else sink_mm)
     size = turned.size
@@ -261,7 +295,7 @@ def _refined(
     tie: float,
     told: _Progress,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Look round the best directions in shrinking cones; returns the widened pool and its scores."""
+    """Look around the best directions in shrinking cones; returns the widened pool and its scores."""
     axis, cone_deg = cone
     spread = np.degrees(np.sqrt(2.0 * (1.0 - np.cos(np.radians(cone_deg))) / max(len(pool), 1)))
     for start in _ranked(pool, scores, tie, _REFINED):
@@ -278,7 +312,7 @@ def _refined(
 
 
 def _first(scores: NDArray[np.float64], tie: float) -> int:
-    """Place of the best row of (trapped area, height, footprint)."""
+    """Index of the best row of (trapped area, height, footprint)."""
     least = float(scores[:, 0].min())
     equal = np.flatnonzero(scores[:, 0] <= least + max(tie, _TIE * least))
     lowest = float(scores[equal, 1].min())
@@ -289,7 +323,7 @@ def _first(scores: NDArray[np.float64], tie: float) -> int:
 def _ranked(
     pool: NDArray[np.float64], scores: NDArray[np.float64], tie: float, keep: int
 ) -> NDArray[np.int64]:
-    """Places of the best directions, best first, none within 5 degrees of a better one."""
+    """Indices of the best directions, best first, none within 5 degrees of a better one."""
     left = np.arange(len(pool))
     chosen: list[int] = []
     while len(left) and len(chosen) < keep:
@@ -308,7 +342,7 @@ def _candidate(
 
 @kernel
 def _trapped_area(vertices, faces, floor, ox, oy, pixel, height, seen, blur):  # type: ignore[no-untyped-def]
-    """Area above the floor that leans under or that the raster shows something above."""
+    """Area above the floor that overhangs or has something above it in the raster."""
     rows, columns = height.shape
     total = 0.0
     for f in range(faces.shape[0]):
@@ -322,7 +356,7 @@ def _trapped_area(vertices, faces, floor, ox, oy, pixel, height, seen, blur):  #
         uz, vz = bz - az, cz - az
         nx, ny, nz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
         area = np.sqrt(nx * nx + ny * ny + nz * nz) / 2.0
-        # rounding leaves exact walls leaning either way after the turn
+        # after turning, rounding tilts exactly vertical walls either way
         if nz < -1e-9 * area:
             total += area
             continue
@@ -332,11 +366,11 @@ def _trapped_area(vertices, faces, floor, ox, oy, pixel, height, seen, blur):  #
         j = min(max(int((y - oy) / pixel), 0), rows - 1)
         if seen.shape[0] == rows and seen[j, i] == f:
             continue
-        # the pixel is seen at its centre: carry the face's own plane there, but no further than its heights
+        # the raster samples pixel centres: extend the face's plane there, but not beyond its own heights
         dx, dy = ox + (i + 0.5) * pixel - x, oy + (j + 0.5) * pixel - y
         reached = z - (nx * dx + ny * dy) / nz if nz > 0.0 else z
         reached = min(max(reached, min(az, bz, cz) - pixel), max(az, bz, cz) + pixel)
-        # a surface that is off by `blur` square to itself is off by more along a steep pull
+        # a surface off by `blur` along its normal is off by more along the pull where it is steep
         if height[j, i] > reached + pixel + blur * min(2.0 * area / max(nz, 1e-300), _STEEPEST):
             total += area
     return total

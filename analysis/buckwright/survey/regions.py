@@ -1,4 +1,4 @@
-"""Trapped faces gathered into regions, each with the figures that decide whether a part lets go of it."""
+"""Trapped faces grouped into regions, each with the figures that decide whether a part releases from it."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -19,25 +19,25 @@ __all__ = ["UndercutRegion", "Undercuts", "undercut_regions"]
 _VOLUME_SAMPLES = 20_000
 _MOST_SPLITS = 64
 _TOUCH = 1e-6
-"""Share of the greatest extent within which a region counts as touching the floor."""
+"""Share of the largest extent within which a region counts as touching the floor."""
 
 
 @dataclass(frozen=True, slots=True)
 class UndercutRegion:
-    """Trapped faces that hang together.
+    """A connected group of trapped faces.
 
     Attributes
     ----------
     area_mm2 : area of its faces
-    volume_mm3 : free space right under its leaning faces, down to the next surface or the floor
-    depth_mm : greatest height of the top surface over one of its faces
+    volume_mm3 : free space directly under its overhanging faces, down to the next surface or the floor
+    depth_mm : greatest height of the top surface above one of its faces
     sideways_mm : greatest sideways movement that one of its faces needs
     centre_mm : middle of the face that needs it
     z_low, z_high : mm, lowest and highest corner
-    plan_diameter_mm : mean width in plan (outline of its hull / pi; the diameter if that is a circle)
+    plan_diameter_mm : mean width in plan (perimeter of its hull / pi; the diameter if that is a circle)
     reaches_floor : whether it runs down to the floor
-    encircles_deg : angle that it covers round the axis of the sculpt, 0..360
-    faces : how many faces
+    encircles_deg : angle that it covers around the axis of the sculpt, 0..360
+    faces : number of faces
     """
 
     area_mm2: float
@@ -53,7 +53,12 @@ class UndercutRegion:
     faces: int
 
     def to_dict(self) -> dict[str, Any]:
-        """One entry of `undercuts` in report.json; `release` is added by whoever judges it."""
+        """One entry of `undercuts` in report.json, without `release`, which the judge of release adds.
+
+        Returns
+        -------
+        dict : numbers, a truth value and the centre as a list
+        """
         return {
             "area_mm2": self.area_mm2,
             "volume_mm3": self.volume_mm3,
@@ -76,8 +81,8 @@ class Undercuts:
     Attributes
     ----------
     regions : worst (greatest sideways movement) first
-    region_of_face : (F,) int32, place in `regions`; -1 for faces that are not trapped or in a speck
-    speck_count, speck_area_mm2 : regions too small to list, and their area together
+    region_of_face : (F,) int32, index into `regions`; -1 for faces that are not trapped or belong to a speck
+    speck_count, speck_area_mm2 : number of regions too small to list, and their total area
     speck_under_mm2, speck_under_mm : a region smaller in area, or needing less movement, is a speck
     """
 
@@ -100,20 +105,25 @@ def undercut_regions(
     speck_under_mm: float = 0.05,
     table: EdgeTable | None = None,
 ) -> Undercuts:
-    """Gather the trapped faces into connected regions and measure them.
+    """Group the trapped faces into connected regions and measure them.
 
     Parameters
     ----------
-    mesh, reach, columns : the sculpt in the pull frame, `find_trapped` of it, its columns
-    sideways : (F,) from `sideways_mm`
-    axis_xy : axis for `encircles_deg`; the middle of the bounding box when not given
-    speck_under_mm2, speck_under_mm : what is smaller, or moves less, is pooled as specks
-    table : edge table of the mesh, if there is one already
+    mesh, reach, columns : the sculpt in the pull frame, its `find_trapped` and its columns
+    sideways : (F,) float64, mm, from `sideways_mm`
+    axis_xy : axis for `encircles_deg`, mm; the middle of the bounding box by default
+    speck_under_mm2, speck_under_mm : regions smaller than this, or needing less movement, are pooled as
+        specks
+    table : edge table of the mesh, if already built
+
+    Returns
+    -------
+    Undercuts : regions worst first; ties in movement by area
 
     Notes
     -----
-    Faces hang together through shared edges. Volumes are summed over columns under the leaning faces, one for
-    each face and more for large ones (about 20 000 in all): exact for flat facing surfaces.
+    Faces are connected through shared edges. Volumes are summed over columns under the overhanging faces, one
+    per face and more for large ones (about 20 000 in all): exact for flat opposing surfaces.
     """
     labels, count = _label(mesh, reach.trapped, table)
     areas = np.linalg.norm(mesh.area_vectors(), axis=1)
@@ -145,7 +155,7 @@ def undercut_regions(
 
 
 def _label(mesh: Mesh, trapped: NDArray[np.bool_], table: EdgeTable | None) -> tuple[NDArray[np.int32], int]:
-    """Number of the connected region of each face, -1 where it is not trapped; how many regions."""
+    """Number of the connected region of each face, -1 where it is not trapped; number of regions."""
     labels = np.full(mesh.face_count, -1, np.int32)
     faces = np.flatnonzero(trapped)
     if not len(faces):
@@ -161,7 +171,7 @@ def _label(mesh: Mesh, trapped: NDArray[np.bool_], table: EdgeTable | None) -> t
 
 
 def _volumes(mesh: Mesh, reach: Reach, columns: Columns, floor: float) -> NDArray[np.float64]:
-    """Free space under each leaning face, (F,) mm3."""
+    """Free space under each overhanging face, (F,) mm3."""
     volumes = np.zeros(mesh.face_count)
     faces = np.flatnonzero(reach.leaning)
     if not len(faces):
@@ -222,28 +232,28 @@ def _measured(
 
 
 def _mean_width(points_xy: NDArray[np.float64]) -> float:
-    """Mean width of the hull of points in the plane: its outline / pi (Cauchy)."""
+    """Mean width of the hull of points in the plane: its perimeter / pi (Cauchy)."""
     try:
         return float(ConvexHull(points_xy).area) / np.pi
-    except QhullError:  # all in one line: the outline is the line, there and back
+    except QhullError:  # all on one line: the perimeter is the line, there and back
         offset = points_xy - points_xy[0]
         far = points_xy[np.argmax((offset**2).sum(axis=1))]
         return 2.0 * float(np.linalg.norm(points_xy - far, axis=1).max()) / np.pi
 
 
 def _encircled_deg(corners_xy: NDArray[np.float64]) -> float:
-    """Angle round the origin that is covered by triangles (N, 3, 2) in the plane, degrees."""
+    """Angle around the origin covered by triangles (N, 3, 2) in the plane, degrees."""
     following = np.roll(corners_xy, -1, axis=1)
     turns = corners_xy[..., 0] * following[..., 1] - corners_xy[..., 1] * following[..., 0]
     if ((turns > 0.0).all(axis=1) | (turns < 0.0).all(axis=1)).any():
-        return 360.0  # a triangle that holds the axis
+        return 360.0  # a triangle contains the axis
     angles = np.degrees(np.arctan2(corners_xy[..., 1], corners_xy[..., 0]))
     turned = (angles - angles[:, :1] + 180.0) % 360.0 - 180.0
     start = (angles[:, 0] + turned.min(axis=1)) % 360.0
     end = start + turned.max(axis=1) - turned.min(axis=1)
     order = np.argsort(start)
     start, end = start[order], end[order]
-    # what reaches past 360 covers the beginning; then add what each stretch covers beyond the ones before
+    # an arc that runs past 360 covers the start; then add what each arc covers beyond those before it
     wrapped = max(float(end.max()) - 360.0, 0.0)
     reached = np.maximum.accumulate(np.concatenate([[wrapped], end[:-1]]))
     added = np.minimum(end, 360.0) - np.maximum(start, reached)

@@ -22,11 +22,11 @@ __all__ = [
 Verdict = Literal["comes off", "flexes off", "locked"]
 Mode = Literal["nothing to pass", "closed ring", "free flap"]
 
-COMES_OFF_MM = 0.1  # sideways movement that counts as none: what a full draft fill is asked to leave at most
+COMES_OFF_MM = 0.1  # sideways movement that counts as none: the most that a full draft fill may leave
 
 
 class StrainRange(Protocol):
-    """What a sheet may be strained once and cold: ratios with their source (a row of the table of sheets)."""
+    """Strain that a sheet tolerates once and cold: ratios with their source (a row of the sheet table)."""
 
     @property
     def low(self) -> float: ...  # noqa: D102
@@ -40,15 +40,15 @@ class StrainRange(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Release:
-    """How one trapped region lets go.
+    """How one trapped region releases.
 
     Attributes
     ----------
-    strain : ratio that the part must bear on the easier realistic way off
+    strain : ratio that the part must tolerate on the easier realistic way off
     allowable : the sheet's range of ratios, with source
     verdict : ``comes off``, ``flexes off`` (strain at most the low end of the range) or ``locked``
     mode : the way off that was judged
-    assumption : in words, what was taken for granted
+    assumption : in words, what was assumed
     """
 
     strain: float
@@ -58,7 +58,12 @@ class Release:
     assumption: str
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json."""
+        """Plain values for report.json.
+
+        Returns
+        -------
+        dict : strain, allowable (low, high, source, mark), verdict, mode and assumption
+        """
         given = self.allowable
         limits = {"low": given.low, "high": given.high, "source": given.source, "mark": given.mark}
         return {
@@ -71,13 +76,35 @@ class Release:
 
 
 def ring_strain(sideways_mm: ArrayLike, diameter_mm: ArrayLike) -> NDArray[np.float64]:
-    """Hoop strain of a closed ring that is pushed out by `sideways_mm` all round: 2 y / d."""
+    """Hoop strain of a closed ring that is pushed out by `sideways_mm` all round: 2 y / d.
+
+    Parameters
+    ----------
+    sideways_mm : outward movement y, >= 0; any shape
+    diameter_mm : diameter d of the ring, > 0; broadcast against `sideways_mm`
+
+    Returns
+    -------
+    float64 array : strain as a ratio
+    """
     return np.asarray(2.0 * np.asarray(sideways_mm, np.float64) / np.asarray(diameter_mm, np.float64))
 
 
 def flap_strain(sideways_mm: ArrayLike, length_mm: ArrayLike, thickness_mm: ArrayLike) -> NDArray[np.float64]:
     """Bending strain at the root of a flap whose free end moves by `sideways_mm`: 3/2 t y / L^2.
 
+    Parameters
+    ----------
+    sideways_mm : movement y of the free end, >= 0; any shape
+    length_mm : free length L, > 0
+    thickness_mm : thickness t, > 0
+
+    Returns
+    -------
+    float64 array : strain as a ratio, of the broadcast shape
+
+    Notes
+    -----
     End-loaded cantilever, small deflection: y = F L^3 / 3 E I, strain = F L t / 2 E I.
     """
     bend = np.asarray(thickness_mm, np.float64) * np.asarray(sideways_mm, np.float64)
@@ -101,25 +128,39 @@ def judge_release(
     sideways_mm : greatest sideways movement that frees the region, >= 0
     depth_mm : how far it reaches below the overhang, >= 0
     ring_diameter_mm : > 0; of the outline there if the undercut goes all round, else the region's own
-    flap_length_mm : from the trim line to the far end of the region, > 0; None where no free flap can be bent
+    flap_length_mm : from the trim line to the far end of the region, > 0; None where no free flap can bend
         outwards because the region goes all round or does not reach the trim line
     sheet_mm : thickness before forming, > 0
-    allowable : strain that the sheet bears
-    thickness_mm : of the formed part there, if a forecast exists; else that of the sheet, which is careful
+    allowable : strain that the sheet tolerates
+    thickness_mm : of the formed part there, if a forecast exists; by default that of the sheet, which errs on
+        the safe side
 
     Returns
     -------
-    Release
+    Release : strain, verdict and the way off that decided it
 
     Raises
     ------
     InputError
-        A size is negative, zero where it may not be, or not a number.
+        A size is negative, zero where it must not be, or not a number.
 
     Notes
     -----
-    The smaller strain of the realistic ways off decides. A verdict is given at the low end of the allowable
-    range because published ranges differ by up to three times.
+    The smaller strain of the realistic ways off decides. The verdict uses the low end of the allowable range
+    because published ranges differ by up to three times.
+
+    Examples
+    --------
+    A 20 mm flap of 1 mm sheet that has to move 0.5 mm sideways:
+
+    >>> from types import SimpleNamespace
+    >>> limits = SimpleNamespace(low=0.01, high=0.03, source="made up", mark="judgement")
+    >>> found = judge_release(
+    ...     sideways_mm=0.5, depth_mm=2.0, ring_diameter_mm=60.0, flap_length_mm=20.0, sheet_mm=1.0,
+    ...     allowable=limits,
+    ... )
+    >>> round(found.strain, 6), found.verdict, found.mode
+    (0.001875, 'flexes off', 'free flap')
     """
     _check(sideways_mm, depth_mm, ring_diameter_mm, flap_length_mm, sheet_mm, thickness_mm)
     if sideways_mm <= COMES_OFF_MM:

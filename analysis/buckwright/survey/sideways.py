@@ -1,4 +1,4 @@
-"""How far the sheet must move sideways to pass what stands above a trapped place."""
+"""How far the sheet must move sideways to clear what stands above a trapped face."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,16 +26,16 @@ def sideways_mm(
     refine_px: float = 3.0,
     give_mm: float = 0.0,
 ) -> NDArray[np.float64]:
-    """Least sideways movement after which each covered face could rise freely.
+    """Smallest sideways movement after which each covered face could lift freely.
 
     Parameters
     ----------
     mesh : the sculpt in the pull frame
     reach : from `find_trapped`, of this mesh
-    columns, relief : of this mesh; the relief must hold all of it
+    columns, relief : of this mesh; the relief must contain all of it
+    refine_px : results up to this many pixels are settled by exact columns instead of pixels, 0..3
     give_mm : what stands above a face by no more than this is passed without moving, >= 0; without some give,
         a scratch at the bottom of a groove has no open sky at its own height however far one looks
-    refine_px : results up to this many pixels are settled by exact columns instead of pixels, 0..3
 
     Returns
     -------
@@ -44,11 +44,11 @@ def sideways_mm(
     Notes
     -----
     The distance in plan from the middle of the face to the nearest place where nothing stands above the
-    face's own height. It is never less than the shortest way that exists among the places looked at, because
-    each of those was found open: the error lies on the long side. Beside a straight rim it is less than a
-    pixel where pixels decide; settled by columns (16 directions, growing rings, halved between rings) it is
-    under 3 % of the distance plus .02 pixel. An opening narrower than a pixel can be missed.
-    Best-first search in a pyramid of lowest heights, about a microsecond a face.
+    face's own height. It is never less than the shortest way among the places examined, because each of those
+    was found open: the error is on the long side. Beside a straight rim it is less than a pixel where pixels
+    decide; settled by columns (16 directions, growing rings, halved between rings) it is under 3 % of the
+    distance plus .02 pixel. An opening narrower than a pixel can be missed.
+    Best-first search in a pyramid of lowest heights, about a microsecond per face.
     """
     result = np.zeros(mesh.face_count)
     asked = np.flatnonzero(reach.covered & (reach.depth_mm > give_mm))
@@ -77,7 +77,7 @@ def sideways_mm(
 def _settled(
     points: NDArray[np.float64], bound: NDArray[np.float64], columns: Columns, pixel_mm: float
 ) -> NDArray[np.float64]:
-    """Lower the bounds by exact columns on growing rings round the points."""
+    """Tighten the bounds by exact columns on growing rings around the points."""
     angles = np.arange(_DIRECTIONS) * (2.0 * np.pi / _DIRECTIONS)
     compass = np.stack([np.cos(angles), np.sin(angles)], axis=1)
     best = bound.copy()
@@ -86,7 +86,7 @@ def _settled(
     for ring in np.array(_RINGS_PX) * pixel_mm:
         if not len(waiting):
             break
-        # the bound itself is the last ring of a point: between it and the ring before there may be a rim
+        # the bound itself is a point's last ring: a rim may lie between it and the ring before
         radius = np.minimum(ring, bound[waiting])
         open_ = _open_at(points[waiting], radius[:, None, None] * compass, columns)
         hit = open_.any(axis=1)
@@ -107,8 +107,8 @@ def _open_at(points: NDArray[np.float64], steps: NDArray[np.float64], columns: C
 
 
 def _middle_of_open(open_: NDArray[np.bool_], compass: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Of the open directions of each point the two nearest to their mean, (N, 2, 2)."""
-    # rounded, so that equal scores stay equal whatever the order in which the products are summed
+    """The two open directions of each point nearest to the mean of all its open ones, (N, 2, 2)."""
+    # rounded, so that equal scores stay equal whatever the order of summation
     score = np.where(open_, np.round((open_ @ compass) @ compass.T, 9), -np.inf)
     return compass[np.argsort(-score, axis=1, kind="stable")[:, :2]]
 
@@ -120,7 +120,7 @@ def _halved(
     outer: NDArray[np.float64],
     columns: Columns,
 ) -> NDArray[np.float64]:
-    """Distance, between a closed and an open ring, from which the points are open along one of their ways."""
+    """Distance, between a closed and an open ring, from which a point is open along one of its directions."""
     low, high = np.full(len(points), inner), outer
     for _ in range(_HALVINGS):
         middle = (low + high) / 2.0
@@ -158,7 +158,7 @@ def _gap(u, first, last):  # type: ignore[no-untyped-def]
 
 @kernel
 def _nearest_open(points, slack, ox, oy, pixel, heights, starts, widths, rows, found):  # type: ignore[no-untyped-def]
-    """Distance from each point to the nearest pixel centre, or rim of the raster, that is open there."""
+    """Distance from each point to the nearest pixel centre, or edge of the raster, open at its height."""
     top = widths.shape[0] - 1
     stack = np.empty((4 * widths.shape[0] + 4, 3), np.int64)
     far = np.empty(stack.shape[0])
@@ -168,7 +168,7 @@ def _nearest_open(points, slack, ox, oy, pixel, heights, starts, widths, rows, f
         z = points[n, 2] + slack
         rim = min(u + 0.5, widths[0] - 0.5 - u, v + 0.5, rows[0] - 0.5 - v)
         best = max(rim, 0.0) ** 2
-        # neighbours in the list are mostly neighbours on the sculpt: the last answer is a good first bound
+        # neighbours in the list are mostly neighbours on the sculpt: the previous answer is a good bound
         if last_i >= 0 and heights[last_j * widths[0] + last_i] <= z:
             best = min(best, (last_i - u) ** 2 + (last_j - v) ** 2)
         stack[0, 0], stack[0, 1], stack[0, 2] = top, 0, 0
@@ -194,7 +194,7 @@ def _nearest_open(points, slack, ox, oy, pixel, heights, starts, widths, rows, f
                 distance = du * du + dv * dv
                 if distance >= best:
                     continue
-                # nearest last, so that it is taken up first
+                # nearest on top of the stack, so that it is visited first
                 slot = depth
                 while slot > base and far[slot - 1] < distance:
                     far[slot] = far[slot - 1]

@@ -14,27 +14,27 @@ from buckwright.survey.draft import DRAFT_TOLERANCE_DEG, draft_deg
 __all__ = ["Reach", "find_trapped", "query_points"]
 
 WALL_DEG = 0.01
-"""Walls steeper than this are asked about a hair outside of themselves, see `query_points`."""
+"""Near-vertical walls (draft below this) are sampled slightly outside the surface, see `query_points`."""
 
 NUDGE_IN_SLACKS = 100.0
-"""That hair, in units of the slack of the columns (1e-9 of the extent): 0.02 um on a 200 mm sculpt."""
+"""How far outside, in units of the slack of the columns (1e-9 of the extent): 0.02 um on a 200 mm sculpt."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Reach:
-    """What the sheet can come straight off, for every face.
+    """What stands above each face, and which faces overhang.
 
     Attributes
     ----------
     drafts_deg : (F,) float64, draft against the pull, nan without area
-    leaning : (F,) bool, the face leans under (draft below 0 by more than `lean_tolerance_deg`)
+    leaning : (F,) bool, the face overhangs (draft below 0 by more than `lean_tolerance_deg`)
     covered : (F,) bool, a surface stands above the middle of the face
     left_out : (F,) bool, wholly at or below `floor_z`, or without area: neither leaning nor covered is set
-    cover_z : (F,) float64, mm, height of the top surface over the middle of the face; nan where not covered
+    cover_z : (F,) float64, mm, height of the top surface above the middle of the face; nan where not covered
     depth_mm : (F,) float64, `cover_z` less the face's own height; 0 where not covered
     floor_z : mm, the plane of the base
-    lean_tolerance_deg : a lean of less counts as vertical
-    slack_mm : a surface that is higher by less does not stand above
+    lean_tolerance_deg : an overhang of less counts as vertical
+    slack_mm : a surface counts as above only if it is higher by more than this
     """
 
     drafts_deg: NDArray[np.float64]
@@ -49,7 +49,7 @@ class Reach:
 
     @property
     def trapped(self) -> NDArray[np.bool_]:
-        """Faces that lean under or that anything stands above, (F,) bool."""
+        """Faces that overhang or have something above them, (F,) bool."""
         return self.leaning | self.covered
 
 
@@ -60,20 +60,37 @@ def find_trapped(
     floor_z: float = -np.inf,
     lean_tolerance_deg: float = DRAFT_TOLERANCE_DEG,
 ) -> Reach:
-    """Find the faces that lean under or that anything stands above.
+    """Find the faces that overhang or have something above them.
 
     Parameters
     ----------
     mesh : the sculpt in the pull frame, closed or open
-    columns : of the same mesh; made here when not given
+    columns : of the same mesh; built here when not given
     floor_z : faces wholly at or below this height belong to the base and are left out, mm
-    lean_tolerance_deg : lean that still counts as vertical, degrees, >= 0
+    lean_tolerance_deg : overhang that still counts as vertical, degrees, >= 0
+
+    Returns
+    -------
+    Reach : one value per face
 
     Notes
     -----
-    One exact column through the middle of each face, float64: the face is covered when the top surface
-    there is another face, higher by more than the slack of the columns (1e-9 of the extent). Comparing faces
-    first leaves no rounding to settle for the faces that are seen. Linear in the number of faces.
+    One exact column through the middle of each face, float64: the face is covered when the top surface there
+    is another face, higher by more than the slack of the columns (1e-9 of the extent). Comparing face numbers
+    first keeps rounding out of the answer for faces that are seen. Linear in the number of faces.
+
+    Examples
+    --------
+    Only the bottom of a cube is trapped, and it is left out once it counts as the base:
+
+    >>> import trimesh
+    >>> from buckwright.mesh.triangles import Mesh
+    >>> box = trimesh.creation.box((10.0, 10.0, 10.0))
+    >>> cube = Mesh.from_arrays(box.vertices, box.faces)
+    >>> int(find_trapped(cube).trapped.sum())
+    2
+    >>> int(find_trapped(cube, floor_z=-5.0).trapped.sum())
+    0
     """
     columns = Columns(mesh) if columns is None else columns
     drafts = draft_deg(mesh)
@@ -98,10 +115,21 @@ def find_trapped(
 
 
 def query_points(mesh: Mesh, drafts_deg: NDArray[np.float64], *, nudge_mm: float) -> NDArray[np.float64]:
-    """Middle of every face, where its reach is asked, (F, 3) mm.
+    """Middle of every face, where its reach is tested.
 
-    A wall within `WALL_DEG` of the vertical is asked `nudge_mm` outside of itself: there the sheet is, and
-    a wall under its own flush rim is not covered by that rim.
+    Parameters
+    ----------
+    mesh : the sculpt in the pull frame
+    drafts_deg : (F,) float64 from `draft_deg`
+    nudge_mm : how far outside of itself a wall within `WALL_DEG` of vertical is tested, >= 0
+
+    Returns
+    -------
+    (F, 3) float64, mm
+
+    Notes
+    -----
+    The sheet lies outside the wall; tested there, a wall under its own flush rim is not covered by that rim.
     """
     points = np.empty((mesh.face_count, 3))
     _middles(mesh.vertices, mesh.faces, drafts_deg, nudge_mm, points, np.empty(mesh.face_count))
@@ -110,7 +138,7 @@ def query_points(mesh: Mesh, drafts_deg: NDArray[np.float64], *, nudge_mm: float
 
 @kernel
 def _middles(vertices, faces, drafts, nudge, points, highest):  # type: ignore[no-untyped-def]
-    """Middle (moved out of near-vertical walls) and highest corner of every face."""
+    """Middle (moved off near-vertical walls) and highest corner of every face."""
     for f in range(faces.shape[0]):
         a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
         ax, ay, az = vertices[a, 0], vertices[a, 1], vertices[a, 2]

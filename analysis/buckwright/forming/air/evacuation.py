@@ -1,7 +1,7 @@
-"""How long the air under the sheet takes to leave through its vents. Knows nothing of where vents are.
+"""How long the air under the sheet takes to leave through its vents. Knows nothing of where the vents are.
 
 All pressures are absolute. Air is an ideal gas that keeps its temperature, and the volume is taken as
-constant although the sheet sinks into it while it empties: the times are upper estimates.
+constant although the sheet sinks into it while it evacuates: the times are upper estimates.
 """
 
 import math
@@ -47,7 +47,7 @@ PUMP_PLENUM_PA = (
 )  # 25 inHg below the atmosphere: Machine Design, scenic panels (read)
 
 DRILLED_DISCHARGE = 0.8  # short drilled hole, 2 to 4 diameters long (from memory)
-_SHARP_EDGE = 0.61  # hole shorter than its diameter: the jet does not touch the wall again (from memory)
+_SHARP_EDGE = 0.61  # hole shorter than its diameter: the jet does not reattach to the wall (from memory)
 _ENTRY_AND_EXIT_LOSS = 1.5  # velocity heads: 0.5 sharp entry + 1 exit (from memory)
 _FRICTION = 0.031  # Darcy factor, Blasius at Re = 10 600: a choked 0.8 mm hole (from memory)
 
@@ -64,14 +64,20 @@ def orifice_flow_kg_s(
 
     Parameters
     ----------
-    area_mm2, upstream_pa, downstream_pa : numbers or arrays that broadcast; downstream <= upstream
+    area_mm2 : open area, >= 0; number or array
+    upstream_pa, downstream_pa : absolute pressures that broadcast against the area; 0 <= downstream <=
+        upstream
     discharge : flow over ideal flow, 0 to 1
-    temperature_k : stagnation temperature upstream
+    temperature_k : stagnation temperature upstream, > 0
+
+    Returns
+    -------
+    float64 array of the broadcast shape : kg/s
 
     Raises
     ------
     InputError
-        A pressure is not positive, or flow would run backwards.
+        An upstream pressure is not positive, or flow would run backwards.
     """
     upstream, ratio = _pressures(upstream_pa, downstream_pa)
     ideal = np.asarray(area_mm2, np.float64) * 1e-6 * upstream * _CHOKED / math.sqrt(temperature_k)
@@ -88,12 +94,25 @@ def ellipse_flow_kg_s(
 ) -> NDArray[np.float64]:
     """Mass flow of air in the form of ISO 6358-1:2013: sonic conductance C and critical pressure ratio b.
 
-    Choked C p1 rho0 sqrt(T0 / T1); above b that times sqrt(1 - ((p2/p1 - b) / (1 - b))^2).
+    Parameters
+    ----------
+    conductance_m3_s_pa : C, >= 0; number or array
+    critical_ratio : b, 0 up to (not including) 1
+    upstream_pa, downstream_pa : absolute pressures p1, p2 that broadcast; 0 <= downstream <= upstream
+    temperature_k : T1, of the air upstream, > 0
+
+    Returns
+    -------
+    float64 array of the broadcast shape : kg/s
 
     Raises
     ------
     InputError
-        A pressure is not positive, flow would run backwards, or b is not between 0 and 1.
+        An upstream pressure is not positive, flow would run backwards, or b is not between 0 and 1.
+
+    Notes
+    -----
+    Choked C p1 rho0 sqrt(T0 / T1); above b that times sqrt(1 - ((p2/p1 - b) / (1 - b))^2).
     """
     if not 0.0 <= critical_ratio < 1.0:
         raise InputError(f"the critical pressure ratio lies from 0 to 1, got {critical_ratio}")
@@ -104,7 +123,17 @@ def ellipse_flow_kg_s(
 
 
 def conductance_m3_s_pa(area_mm2: ArrayLike, *, discharge: float = DRILLED_DISCHARGE) -> NDArray[np.float64]:
-    """Sonic conductance C of a hole, so that both forms agree while choked."""
+    """Sonic conductance C of a hole, chosen so that both flow formulas agree while choked.
+
+    Parameters
+    ----------
+    area_mm2 : open area, >= 0; number or array
+    discharge : flow over ideal flow, 0 to 1
+
+    Returns
+    -------
+    float64 array : m3/(s Pa)
+    """
     area = np.asarray(area_mm2, np.float64) * 1e-6
     return np.asarray(discharge * area * _CHOKED / (REFERENCE_DENSITY_KG_M3 * math.sqrt(ROOM_K)))
 
@@ -112,14 +141,30 @@ def conductance_m3_s_pa(area_mm2: ArrayLike, *, discharge: float = DRILLED_DISCH
 def drilled_discharge(length_mm: ArrayLike, diameter_mm: ArrayLike) -> NDArray[np.float64]:
     """Discharge coefficient of a straight hole: 1 / sqrt(entry + exit + friction x length / diameter).
 
-    The loss coefficients are those of slow flow, all from memory: 0.80 at two diameters, 0.74 at ten, 0.61
-    when the hole is shorter than its diameter. Choked flow suffers a little less, so the value is careful.
-    The wide back-bore does not count as length.
+    Parameters
+    ----------
+    length_mm : >= 0; number or array. The wide back-bore does not count as length
+    diameter_mm : > 0; broadcast against the length
+
+    Returns
+    -------
+    float64 array : 0 to 1
 
     Raises
     ------
     InputError
         A length is negative or a diameter not positive.
+
+    Notes
+    -----
+    The loss coefficients are those of slow flow, all from memory: 0.80 at two diameters, 0.74 at ten, 0.61
+    when the hole is shorter than its diameter. Choked flow loses a little less, so the value errs on the safe
+    side.
+
+    Examples
+    --------
+    >>> round(float(drilled_discharge(2.0, 1.0)), 2), round(float(drilled_discharge(10.0, 1.0)), 2)
+    (0.8, 0.74)
     """
     length, diameter = np.asarray(length_mm, np.float64), np.asarray(diameter_mm, np.float64)
     if not (np.all(length >= 0.0) and np.all(diameter > 0.0)):
@@ -138,30 +183,42 @@ def evacuation_time_s(
     plenum_pa: float = PUMP_PLENUM_PA,
     temperature_k: float = ROOM_K,
 ) -> NDArray[np.float64]:
-    """Time until trapped air has fallen to a pressure, leaving by an orifice into a plenum held at another.
+    """Time until trapped air has fallen to a target pressure, leaving through an orifice into a plenum.
 
     Parameters
     ----------
-    volume_mm3 : air trapped, >= 0; a number or an array
-    area_mm2 : hole area in all, >= 0; infinite time where it is zero and there is air
-    discharge : discharge coefficient, see `drilled_discharge`
-    start_pa, target_pa, plenum_pa : absolute; plenum <= target <= start, 0 < target
-    temperature_k : of the air, kept
+    volume_mm3 : trapped air, >= 0; a number or an array
+    area_mm2 : total hole area, >= 0; infinite time where it is zero and there is air
+    discharge : discharge coefficient, > 0, see `drilled_discharge`
+    start_pa, target_pa, plenum_pa : absolute; plenum <= target <= start, 0 < target; the plenum pressure is
+        constant
+    temperature_k : of the air, constant
 
     Returns
     -------
-    Seconds, the shape of the broadcast arguments
+    float64 array of the broadcast shape : seconds
 
     Raises
     ------
     InputError
-        The pressures are out of order (a plenum above the target never gets there), or a size is negative.
+        The pressures are out of order (with a plenum above the target it is never reached), or a size is
+        negative.
 
     Notes
     -----
     V dp/dt = -R T x flow gives t = V / (Cd A K) x integral of dp / (p share), K = R sqrt(T) x 0.040415, which
-    is 198.6 m/s at room temperature. While choked share = 1 and the integral is a logarithm; below,
-    quadrature in u = sqrt(1 - plenum/p), which takes the end singularity away.
+    is 198.6 m/s at room temperature. While choked, share = 1 and the integral is a logarithm; below,
+    quadrature in u = sqrt(1 - plenum/p), which removes the end singularity.
+
+    Examples
+    --------
+    Ten times the air takes ten times as long:
+
+    >>> import math
+    >>> hole_mm2 = math.pi / 4.0
+    >>> one, ten = (float(evacuation_time_s(volume, hole_mm2)) for volume in (1e4, 1e5))
+    >>> round(ten / one, 6), 0.1 < one < 0.2
+    (10.0, True)
     """
     volume, area, coefficient = (np.asarray(x, np.float64) for x in (volume_mm3, area_mm2, discharge))
     if np.any(volume < 0.0) or np.any(area < 0.0) or np.any(coefficient <= 0.0):
@@ -222,12 +279,28 @@ def vents_needed(
     plenum_pa: float = PUMP_PLENUM_PA,
     temperature_k: float = ROOM_K,
 ) -> NDArray[np.int64]:
-    """Least number of equal round holes that empty each volume in time; at least one where there is any air.
+    """Smallest number of equal round holes that evacuate each volume in time; at least one for any air.
+
+    Parameters
+    ----------
+    volume_mm3 : trapped air, >= 0; a number or an array
+    diameter_mm : of each hole, > 0
+    time_s : time allowed, > 0
+    discharge, start_pa, target_pa, plenum_pa, temperature_k : as in `evacuation_time_s`
+
+    Returns
+    -------
+    int64 array : >= 0, the shape of `volume_mm3`
 
     Raises
     ------
     InputError
         As `evacuation_time_s`, or the diameter or the time is not positive.
+
+    Examples
+    --------
+    >>> vents_needed([0.0, 1.0, 1e5], diameter_mm=1.0, time_s=0.5).tolist()
+    [0, 1, 3]
     """
     if not (diameter_mm > 0.0 and time_s > 0.0):
         raise InputError(f"diameter and time must be over 0, got {diameter_mm} mm and {time_s} s")
@@ -240,7 +313,7 @@ def vents_needed(
         plenum_pa=plenum_pa,
         temperature_k=temperature_k,
     )
-    # The tiny allowance keeps a count that is whole by arithmetic from being rounded up by its last digit.
+    # The small allowance keeps rounding in the last digit from raising a count that is a whole number.
     least = np.asarray(np.asarray(volume_mm3) > 0.0, np.int64)
     return np.maximum(np.ceil(one / time_s - 1e-9).astype(np.int64), least)
 

@@ -1,36 +1,47 @@
-"""Anderson's mixing: correct the next movement of the sheet by what the last ones did to its forces."""
+"""Anderson mixing: correct the next movement of the sheet by how the last ones changed its forces."""
 
 import numpy as np
 from numpy.typing import NDArray
 
 __all__ = ["AndersonMixing"]
 
-_DEPTH = 6  # of 0, 3, 6 and 10 kept movements six needed the fewest steps a second
-_LEAST = 1e-6  # share that keeps movements that are alike from weighing each other up
+_DEPTH = 6  # movements kept; of 0, 3, 6 and 10 six was the fastest
+_LEAST = 1e-6  # regularisation: keeps nearly equal movements from cancelling each other with huge weights
 
 
 class AndersonMixing:
-    """Remembers movements and the change of the answer that each brought (D. G. Anderson, J. ACM 12, 1965).
+    """Remembers movements and the change of the response that each brought (D. G. Anderson, J. ACM 12, 1965).
 
-    On a linear system this is the method of generalised minimal residuals over the last movements; it finds
-    the softness that the Laplacians do not know. References: Walker & Ni, SIAM J. Numer. Anal. 49 (2011).
+    On a linear system this is GMRES over the last movements; it finds the compliance that the Laplacians
+    miss.
+    Reference: Walker & Ni, SIAM J. Numer. Anal. 49 (2011).
     """
 
     def __init__(self, nodes: int) -> None:
         self.follow(nodes)
 
     def forget(self) -> None:
-        """Start anew: the forces or their answer have changed in a way that no movement explains."""
+        """Start afresh: the forces or the response have changed in a way that no movement explains."""
         self._known = self._next = 0
 
     def follow(self, nodes: int) -> None:
-        """Start anew with so many nodes."""
+        """Start afresh with another number of nodes.
+
+        Parameters
+        ----------
+        nodes : number of nodes, >= 0
+        """
         self.forget()
         self._ahead = np.zeros((_DEPTH, 3 * nodes), np.float32)
         self._answered = np.zeros((_DEPTH, 3 * nodes), np.float32)
 
     def learn(self, moved: NDArray[np.float64], answered: NDArray[np.float64]) -> None:
-        """Take a movement (N, 3) and by how much the answer changed through it (N, 3)."""
+        """Record a movement and the change of the response that it caused; nothing when there was none.
+
+        Parameters
+        ----------
+        moved, answered : (N, 3) float64, mm
+        """
         if not answered.any():
             return
         self._answered[self._next] = answered.ravel()
@@ -39,14 +50,28 @@ class AndersonMixing:
         self._known = min(self._known + 1, _DEPTH)
 
     def hold(self, nodes: NDArray[np.int64]) -> None:
-        """These nodes have come to stand: nothing that is remembered may move them."""
+        """Nodes have come to rest: nothing remembered may move them.
+
+        Parameters
+        ----------
+        nodes : (k,) int64
+        """
         if len(nodes) and self._known:
             entries = (3 * nodes[:, None] + np.arange(3)).ravel()
             self._ahead[:, entries] = 0.0
             self._answered[:, entries] = 0.0
 
     def corrected(self, answer: NDArray[np.float64]) -> NDArray[np.float64]:
-        """The answer (N, 3) bettered; itself when nothing is known, or when the correction leads uphill."""
+        """The response corrected by what is remembered.
+
+        Parameters
+        ----------
+        answer : (N, 3) float64, mm, movement under the present forces
+
+        Returns
+        -------
+        (N, 3) float64, mm; `answer` itself when nothing is remembered, or when the correction leads uphill
+        """
         if not self._known:
             return answer
         ahead, changes = self._ahead[: self._known], self._answered[: self._known]

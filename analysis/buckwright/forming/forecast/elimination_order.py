@@ -16,7 +16,7 @@ _SMALL = 24
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Net:
-    """Pattern of the matrix of a net of triangles, by columns, rows rising within each.
+    """Pattern of the matrix of a triangle mesh, by columns, rows rising within each.
 
     Attributes
     ----------
@@ -34,7 +34,17 @@ class Net:
 
 
 def net_of(points: NDArray[np.float64], triangles: NDArray[np.int32]) -> Net:
-    """Order and pattern of a flat net: nodes (N, 2), triangles (T, 3)."""
+    """Order and pattern of a flat mesh.
+
+    Parameters
+    ----------
+    points : (N, 2) float64, mm
+    triangles : (T, 3) int32
+
+    Returns
+    -------
+    Net
+    """
     count = len(points)
     order = dissected(points, edge_table(triangles).edges)
     place = np.empty(count, np.int64)
@@ -49,7 +59,7 @@ def net_of(points: NDArray[np.float64], triangles: NDArray[np.int32]) -> Net:
 
 @kernel
 def _touching(begin, neighbours, nodes, side):  # type: ignore[no-untyped-def]
-    """Whether each of the nodes has a neighbour whose side is marked."""
+    """Whether each of the nodes has a neighbour that is marked in `side`."""
     out = np.zeros(nodes.shape[0], np.bool_)
     for n in range(nodes.shape[0]):
         for k in range(begin[nodes[n]], begin[nodes[n] + 1]):
@@ -60,10 +70,21 @@ def _touching(begin, neighbours, nodes, side):  # type: ignore[no-untyped-def]
 
 
 def dissected(points: NDArray[np.float64], ends: NDArray[np.int32]) -> NDArray[np.int64]:
-    """Order of nodes (N, 2) that keeps a factor of their mesh thin: halves first, what parts them last.
+    """Elimination order that keeps the factor of the mesh sparse: both halves first, their separator last.
 
-    Nested dissection (A. George, SIAM J. Numer. Anal. 10, 1973): the longer side is cut at its middle, and of
-    one half the nodes that have a neighbour (`ends` (E, 2)) in the other part the two. Against minimum degree
+    Parameters
+    ----------
+    points : (N, 2) float64, mm
+    ends : (E, 2) int32, neighbours
+
+    Returns
+    -------
+    (N,) int64, a permutation of the nodes
+
+    Notes
+    -----
+    Nested dissection (A. George, SIAM J. Numer. Anal. 10, 1973): the longer side is cut at its median, and
+    the nodes of one half that have a neighbour in the other form the separator. Compared with minimum degree
     the factor has a quarter fewer entries at 80,000 nodes and costs half the time.
     """
     begin, neighbours = neighbours_of(ends, len(points))

@@ -1,4 +1,4 @@
-"""Where the formed sheet leaves the wall above the foot: the flare, which the trim line has to lie above."""
+"""Where the formed sheet leaves the wall above the foot: the flare, which the trim line must clear."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -14,19 +14,20 @@ __all__ = ["Flare", "flare_at", "stand_off_mm"]
 
 # House rules, all three.
 _SEEN_SHARE = 0.02  # of the trim line; less is a node or two
-_MOST_SHARE = 0.5  # of the height over the trim line is looked through for a better one
-_STEPS = 24  # in which that is done
+_MOST_SHARE = 0.5  # of the height above the trim line is searched for a better one
+_STEPS = 24  # steps of that search
 
 
 @dataclass(frozen=True, slots=True)
 class Flare:
-    """How the sheet stands at the trim line.
+    """How far off the wall the sheet is at the trim line.
 
     Attributes
     ----------
-    stands_off_mm : farthest that it stands off the wall there
-    share : of the length of the trim line along which it stands off
-    clear_mm : how much higher it lies on the wall all round; None if nowhere below half the part's height
+    stands_off_mm : largest distance from the wall
+    share : share of the length of the trim line along which the sheet is off the wall
+    clear_mm : how much higher the sheet lies on the wall all round; None if nowhere in the lower half of the
+        part
     """
 
     stands_off_mm: float
@@ -35,30 +36,46 @@ class Flare:
 
     @property
     def matters(self) -> bool:
-        """Whether a trim line at that height takes part of the flare along."""
+        """Whether trimming at that height would take part of the flare along."""
         return self.share > _SEEN_SHARE
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json."""
+        """Plain values for report.json.
+
+        Returns
+        -------
+        dict : the attributes
+        """
         return {"stands_off_mm": self.stands_off_mm, "share": self.share, "clear_mm": self.clear_mm}
 
 
 def stand_off_mm(
     points: NDArray[np.float64], triangles: NDArray[np.int32], relief: Relief, z_mm: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """How far a sheet (N, 3), (T, 3) cut at a height stands off what rises to that height.
+    """How far a sheet cut at a height is off the buck that rises to that height.
+
+    Parameters
+    ----------
+    points : (N, 3) float64, mm, the formed sheet
+    triangles : (T, 3) int32
+    relief : the buck with its base
+    z_mm : height of the cut
 
     Returns
     -------
-    Distance in plan to the nearest pixel of the relief that is as high, and length, of each piece of the cut,
-    each (K,), mm. The distance is short by up to a pixel and never long by more than half of one.
+    (K,) float64, (K,) float64 : for each piece of the cut its distance in plan to the nearest pixel of the
+    relief that is as high, and its length, mm
+
+    Notes
+    -----
+    The distance is short by up to a pixel and never long by more than half of one.
     """
     pieces = _cut(points, triangles, z_mm)
     high = relief.height >= z_mm
     if not len(pieces) or not high.any():
         return np.zeros(0), np.zeros(0)
     middles = pieces.mean(1)
-    # the nearest of all high pixels is one at their rim, but for what lies over them
+    # the nearest high pixel is one at the rim of the high ones, except for pieces right above them
     centres, under = relief.centres(), relief.pixel_of(middles)
     rim = centres[high & ~binary_erosion(high)]
     away = np.maximum(cKDTree(rim).query(middles)[0] - 0.5 * relief.pixel_mm, 0.0)
@@ -79,11 +96,15 @@ def flare_at(
 
     Parameters
     ----------
-    points, triangles : the formed sheet over the same zero as the relief
+    points, triangles : (N, 3) float64, mm and (T, 3) int32, the formed sheet over the same zero as the relief
     relief : the buck with its base
     trim_mm : height of the trim line
-    tolerance_mm : standing off by less counts as lying on; the sheet's mesh cuts round walls by up to a
-        quarter of a cell
+    tolerance_mm : smaller distances count as touching; the sheet's mesh cuts round walls by up to a quarter
+        of a cell
+
+    Returns
+    -------
+    Flare
     """
     away, length = stand_off_mm(points, triangles, relief, trim_mm)
     share = _share(away, length, tolerance_mm)
@@ -103,11 +124,11 @@ def _share(away: NDArray[np.float64], length: NDArray[np.float64], tolerance_mm:
 
 
 def _cut(points: NDArray[np.float64], triangles: NDArray[np.int32], z_mm: float) -> NDArray[np.float64]:
-    """Pieces in plan (K, 2, 2) of the triangles' cut with a level plane."""
+    """Pieces in plan (K, 2, 2) where a level plane cuts the triangles."""
     high = points[triangles, 2] >= z_mm
     crossing = triangles[(high.sum(1) % 3) != 0]
     high = points[crossing, 2] >= z_mm
-    # the corner that is alone on its side, and the other two
+    # the corner alone on its side of the plane, and the other two
     alone = np.argmax(high == (high.sum(1) == 1)[:, None], axis=1)
     rows = np.arange(len(crossing))
     a = points[crossing[rows, alone]]

@@ -37,27 +37,27 @@ __all__ = ["Forecast", "ForecastInputs", "forecast_sheet"]
 
 _PERCENTILES = (1, 5, 25, 50, 75, 95)
 _PIXELS_A_CELL = 8
-_START_MM = 1e-3  # of a cell: the sheet starts this much over the highest point
+_START_MM = 1e-3  # of a cell: the sheet starts this far above the highest point
 
 
 @dataclass(frozen=True, slots=True)
 class ForecastInputs:
-    """What a forecast was asked.
+    """Inputs of a forecast.
 
     Attributes
     ----------
     sheet_mm : thickness before forming
     frame_mm : (2,) width and depth of the frame
-    sag_mm : how far the hot sheet hangs
+    sag_mm : how far the hot sheet sags
     friction : Coulomb's coefficient between sheet and buck; None: it sticks
-    law : name of the law of the sheet, and the share of the second invariant
+    law, second_share : name of the law of the sheet, share of the second invariant in it
     pressure_per_mm : pressure difference over modulus and thickness at the end
     sharpest_radius_mm : the radius that a twofold stretched sheet keeps in a corner at that pressure
     quality : 'preview' or 'fine'
     model : 'membrane' or 'geometric'
     nodes : of the sheet
     cell_mm : side of its triangles
-    vents : how many vents were given; None: air leaves everywhere
+    vents : number of vents given; None: air leaves everywhere
     """
 
     sheet_mm: float
@@ -75,7 +75,12 @@ class ForecastInputs:
     vents: int | None
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json."""
+        """The attributes as plain values for report.json.
+
+        Returns
+        -------
+        dict
+        """
         return {name: getattr(self, name) for name in self.__dataclass_fields__} | {
             "frame_mm": list(self.frame_mm)
         }
@@ -89,17 +94,16 @@ class Forecast:
     ----------
     points : (N, 3) float64, mm, the formed sheet; triangles (T, 3) int32
     flat : (N, 2) float64, mm, the same nodes in the flat sheet
-    thickness_mm : (N,) float64; the mean of the folds in a web
-    contact : (N,) float64, order of contact as a share of the way, 0 to 1; -1 in the frame, nan where the
+    thickness_mm : (N,) float64; in a web, the mean of its folds
+    contact : (N,) float64, order of contact as a share of all steps, 0 to 1; -1 in the frame, nan where the
         sheet never arrives
-    gap_mm : (N,) float64, what is left between sheet and buck
+    gap_mm : (N,) float64, remaining gap between sheet and buck
     on_buck : (N,) bool
     webs, trapped_air : the largest first
     thinnest_mm, thinnest_at_mm : the thinnest place on the buck as a mean over neighbouring triangles, (3,);
         within a cell of it, without what was frozen in a fold or as drawn too thin to go on
     percentiles_mm : thickness on the buck by area, at 1, 5, 25, 50, 75 and 95 per cent
-    mean_mm : on the buck by area
-    areal_draw_ratio : formed area over flat area of the sheet that covers the buck
+    mean_mm, areal_draw_ratio : of the sheet that covers the buck, by area: thickness, formed over flat area
     volume_error : relative, of the whole sheet
     overlooked_mm : how far the buck stands out between the nodes, at most: what is smaller than a cell
     height_mm : of the buck
@@ -131,15 +135,22 @@ class Forecast:
 
     @property
     def trust(self) -> str:
-        """How far it can be trusted, in words."""
+        """How far the forecast can be trusted, in words."""
         return TRUST if self.settings.friction is None else SLIDING_TRUST
 
     def at(
         self, places: NDArray[np.float64]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-        """Thickness, order of contact and how far the sheet stays off, at places on the buck (M, 3).
+        """Thickness, order of contact and remaining gap at points on the buck.
 
-        The order runs from 0 to 1; it is 1 where the sheet never arrives.
+        Parameters
+        ----------
+        places : (M, 3) float64, mm
+
+        Returns
+        -------
+        thickness (M,) mm, order of contact (M,) 0 to 1 (1 where the sheet never arrives), distance to the
+        sheet (M,) mm
         """
         order = np.clip(np.where(np.isnan(self.contact), 1.0, self.contact), 0.0, 1.0)
         asked = np.asarray(places, np.float64)
@@ -147,12 +158,30 @@ class Forecast:
         return thick, when, off
 
     def thickness_at(self, places: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Thickness (M,) at places on the buck (M, 3), and how far the sheet stays off them (M,), mm."""
+        """Thickness and remaining gap at points on the buck.
+
+        Parameters
+        ----------
+        places : (M, 3) float64, mm
+
+        Returns
+        -------
+        thickness (M,) and distance to the sheet (M,), float64, mm
+        """
         thick, _, off = self.at(places)
         return thick, off
 
     def trapped_air_over(self, places: NDArray[np.float64]) -> NDArray[np.bool_]:
-        """Whether each trapped pool of air lay over each place (M, 2+) of the plan: (pools, M)."""
+        """Whether each pool of trapped air lay over each point of the plan.
+
+        Parameters
+        ----------
+        places : (M, 2 or more) float64, mm
+
+        Returns
+        -------
+        (pools, M) bool
+        """
         asked = np.asarray(places, np.float64)[:, :2]
         over = triangle_over(asked, self.points, self.triangles)
         corners = np.where(over[:, None] >= 0, self.triangles[over], -1)
@@ -160,7 +189,12 @@ class Forecast:
         return np.array(held, np.bool_).reshape(len(self.trapped_air), len(asked))
 
     def to_dict(self) -> dict[str, Any]:
-        """The section in report.json."""
+        """The forecast section of report.json.
+
+        Returns
+        -------
+        dict
+        """
         names = (f"{p}" for p in _PERCENTILES)
         return {
             "thickness_percentiles_mm": dict(zip(names, self.percentiles_mm, strict=True)),
@@ -204,24 +238,24 @@ def forecast_sheet(
     machine_height_mm: float | None = None,
     tick: Callable[[float], None] | None = None,
 ) -> Forecast:
-    """Lower a sheet over a buck, empty the space under it, and say what comes of it.
+    """Lower a sheet over a buck, evacuate the space under it, and report the result.
 
     Parameters
     ----------
     relief : the finished buck seen down the pull; overhangs are closed as the sheet sees them. Platen z = 0.
         A function takes points (N, 2) and gives heights (N,)
-    frame_mm : (width, depth) round the middle of the buck, or the outline (P, 2) in the buck's frame
+    frame_mm : (width, depth) centred on the buck, or the outline (P, 2) in the buck's frame
     sheet_mm : thickness before forming, over 0
     law : 'neo-Hookean', 'Mooney-Rivlin' (a tenth on the second invariant), or a Law
-    sag_mm : how far the hot sheet hangs in the frame before forming, >= 0
+    sag_mm : how far the hot sheet sags in the frame before forming, >= 0
     friction : Coulomb's coefficient between hot sheet and buck, 0 to 2; None: what touches stays where it is.
-        It takes about ten times as long
-    nodes : of the sheet; 20,000 in full, 5,000 in a preview
-    quality : a preview takes twice the step and half the care
-    model : 'membrane', or 'geometric': the classical picture of a free sheet of even thickness, which knows
-        no law, no sag, no friction, no webs and no shut-in air, as a second opinion
-    sharpest_radius_mm : of the sheet at full vacuum, its thickness if nothing is known. Not less than half a
-        cell, which is as much as the mesh can show
+        Takes about ten times as long
+    nodes : of the sheet; by default 20,000 for 'fine', 5,000 for 'preview'
+    quality : a preview takes longer steps and looser tolerances
+    model : 'membrane', or 'geometric': the classical picture of a free sheet of even thickness, without law,
+        sag, friction, webs or trapped air, as a second opinion
+    sharpest_radius_mm : of the sheet at full vacuum, its thickness by default. Not less than half a cell,
+        which is the most that the mesh can show
     pressure_pa, modulus_pa : instead of the radius, the pressure difference and the shear modulus of the hot
         sheet: pressure / (modulus x thickness)
     vents_mm : (V, 2+) where air leaves; then what is shut in without a vent bears no pressure and stays
@@ -239,13 +273,13 @@ def forecast_sheet(
     Raises
     ------
     InputError
-        The sheet is not thicker than 0, the frame does not go round the buck, the buck is taller than the
+        The sheet is not thicker than 0, the frame does not surround the buck, the buck is taller than the
         machine takes, a law is unknown, or a setting is out of range.
 
     Notes
     -----
     Membrane without bending, without heat, one law; without `friction` it sticks where it touches (a cold
-    buck freezes the sheet), so places touched first come out thicker and the last ones thinner than on a buck
+    buck freezes the sheet), so spots touched first come out thicker and the last ones thinner than on a buck
     where the sheet slips. On round and plane cases the error at 20,000 nodes is under 1 % of the thickness of
     a sheet that sticks; against measured parts expect about 30 % (see `trust`).
     """
@@ -303,10 +337,10 @@ def forecast_sheet(
 
 
 def _hung(grid: SheetGrid, ground: LandingSurface, sag_mm: float) -> tuple[NDArray[np.float64], Reference]:
-    """The sheet over the buck before the frame comes down, and what it is without stress."""
+    """The sheet over the buck before the frame comes down, and its stress-free state."""
     drop = sagged(grid, sag_mm)
     frame = float((ground.at(grid.nodes) + drop).max()) + _START_MM * grid.cell_mm
-    # between the nodes a peak may stand higher than at any of them
+    # a peak between the nodes may be higher than any of them
     frame = max(frame, ground.top_mm + float(drop.min()) + _START_MM * grid.cell_mm)
     start = np.column_stack([grid.nodes, frame - drop])
     flat_area = float(grid.area_mm2.sum())
@@ -333,10 +367,10 @@ def _collected(
     share = np.zeros(len(points))
     np.add.at(share, triangles[covering].ravel(), np.repeat(area[covering] / 3.0, 3))
     volume = ref.area_mm2 * ref.weight
-    # the part ends at the foot: what crosses it is cut off
+    # the part ends at the foot: triangles that cross it are trimmed off
     whole_in_part = covering & (points[triangles][:, :, 2].min(1) > foot_mm)
-    # what was given up in a fold, or as drawn too thin, hangs off the buck with what is beside it: a finding
-    # of its own speaks of it
+    # nodes frozen in a fold or overdrawn are off the buck, with those beside them: they have a finding of
+    # their own
     off = np.maximum(points[:, 2] - ground.at(points), 0.0) * ground.levelness(points)
     lies = (formed.state == LANDED) | ((formed.state == FREE) & (off <= settings.cell_mm))
     settled = whole_in_part & lies[triangles].all(1)

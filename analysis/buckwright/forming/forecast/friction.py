@@ -1,4 +1,4 @@
-"""Coulomb's friction between the sheet and what it lies on: which nodes slide, by what, and where to."""
+"""Coulomb friction between the sheet and what it lies on: which nodes slide, by how much, and where to."""
 
 from dataclasses import dataclass
 
@@ -9,13 +9,13 @@ from buckwright.forming.forecast.landing import LandingSurface
 
 __all__ = ["Friction"]
 
-_LIFT = 0.5  # of a pixel: a node that slides is first taken off the ground by so much
-_DROP = 0.6  # of its way: as far as it is let down again, and it leaves the ground where this is too short
+_LIFT = 0.5  # of a pixel: a sliding node is first lifted off the ground by this much
+_DROP = 0.6  # of its way: how far it is lowered again; it leaves the ground where this is too short
 
 
 @dataclass(frozen=True, slots=True)
 class Friction:
-    """A coefficient and the ground it holds on.
+    """A coefficient and the ground that it applies to.
 
     Attributes
     ----------
@@ -27,20 +27,39 @@ class Friction:
     ground: LandingSurface
 
     def excess(self, force: NDArray[np.float64], normal: NDArray[np.float64]) -> NDArray[np.float64]:
-        """What the ground cannot hold of the force on each node, along the ground, (N, 3)."""
+        """The part of each force along the ground that friction cannot hold.
+
+        Parameters
+        ----------
+        force : (N, 3) float64, on each node
+        normal : (N, 3) float64, unit normal of the ground there
+
+        Returns
+        -------
+        (N, 3) float64, the unit of `force`
+        """
         along, size, hold = self._parts(force, normal)
         left = np.clip(1.0 - hold / np.maximum(size, 1e-300), 0.0, 1.0)
         return np.asarray(left[:, None] * along)
 
     def used(self, force: NDArray[np.float64], normal: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Tangential force (N, 3) over what the ground holds, (N,): from 1 on a node slides."""
+        """Tangential force over what friction can hold: from 1 on a node slides.
+
+        Parameters
+        ----------
+        force, normal : (N, 3) float64, as in `excess`
+
+        Returns
+        -------
+        (N,) float64, >= 0
+        """
         _, size, hold = self._parts(force, normal)
         return np.asarray(size / np.maximum(hold, 1e-12 + 1e-9 * size))
 
     def _parts(
         self, force: NDArray[np.float64], normal: NDArray[np.float64]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-        """Force along the ground (N, 3), its size, and how much is held (N,): none where not pressed."""
+        """Force along the ground (N, 3), its size, and how much is held (N,): none where nothing presses."""
         off = (force * normal).sum(1)
         along = force - off[:, None] * normal
         return along, np.linalg.norm(along, axis=1), self.coefficient * np.maximum(-off, 0.0)
@@ -52,9 +71,22 @@ class Friction:
         by: NDArray[np.float64],
         normal: NDArray[np.float64],
     ) -> NDArray[np.bool_]:
-        """Move rows `places` (M,) of x along the ground in place; True where one has left it over an edge.
+        """Move nodes along the ground, in place.
 
-        Each is lifted, moved until something stands in its way, and let down against the normal.
+        Parameters
+        ----------
+        x : (N, 3) float64, mm, changed in place
+        places : (M,) int64, rows of `x` that move
+        by : (M, 3) float64, mm
+        normal : (M, 3) float64, unit normal of the ground at these nodes
+
+        Returns
+        -------
+        (M,) bool, whether a node has left the ground over an edge
+
+        Notes
+        -----
+        Each node is lifted, moved until something blocks it, and lowered against the normal.
         """
         moved, every = x[places], np.ones(len(places), np.bool_)
         lift = _LIFT * self.ground.pixel_mm

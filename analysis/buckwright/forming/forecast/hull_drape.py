@@ -18,7 +18,7 @@ __all__ = ["Draped", "drape_by_hull"]
 
 _LEVELS = 120
 _CHUNK = 2048
-_TOUCH = 1e-3  # of a cell: nearer than this the hull lies on the buck
+_TOUCH = 1e-3  # of a cell: closer than this the hull touches the buck
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -27,10 +27,10 @@ class Draped:
 
     Attributes
     ----------
-    points : (N, 3) mm
+    points : (N, 3) float64, mm
     landed : (N,) bool
-    touched : (N,) level at which each node landed, inf where it did not
-    volume_mm3 : (T,) of each triangle, for a sheet of thickness 1
+    touched : (N,) float64, level at which each node landed, inf where it did not
+    volume_mm3 : (T,) float64, of each triangle, for a sheet of thickness 1
     levels : number of levels
     """
 
@@ -44,8 +44,21 @@ class Draped:
 def drape_by_hull(
     grid: SheetGrid, ground: LandingSurface, *, frame_to_mm: float = 0.0, levels: int = _LEVELS
 ) -> Draped:
-    """Lower the frame to where it comes to rest and keep the balance of mass strip by strip.
+    """Lower the frame to its final height and keep the balance of mass strip by strip.
 
+    Parameters
+    ----------
+    grid : the flat sheet
+    ground : buck and platen
+    frame_to_mm : height at which the frame comes to rest
+    levels : number of steps, >= 1
+
+    Returns
+    -------
+    Draped
+
+    Notes
+    -----
     On a round convex buck this is t / t0 = cos(slope): d ln t = -tan(slope) d slope, whatever the radius of
     the clamp. Over hollows the hull spans from rim to rim; the vacuum has to draw it in.
     """

@@ -24,12 +24,12 @@ __all__ = [
     "turned_over",
 ]
 
-# How far a face's normal looks down where it begins to lose the pressure, and where it has none (judgement).
+# How far a face's normal points down where it starts to lose pressure, and where none is left (judgement).
 _OPEN, _SHUT = 0.3, 0.6
-# Share of its stiffness that the sheet keeps where it is squeezed, so that its nodes keep their order.
+# Share of its stiffness that the sheet keeps under compression, so that its nodes keep their order.
 _SLACK = 0.02
 _WORTH_THREADS = 1 << 16  # triangles from which half of them are worth a thread
-_LEAST_SIDEWAYS = 0.2  # least stiffness against moving out of plane, so that a slack sheet still has one
+_LEAST_SIDEWAYS = 0.2  # least stiffness against moving out of plane, so that a slack sheet keeps some
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +56,12 @@ class Law:
 
 
 def laws() -> dict[str, Law]:
-    """The laws by name: neo-Hookean, and Mooney-Rivlin with a tenth on the second invariant (judgement)."""
+    """The known laws: neo-Hookean, and Mooney-Rivlin with a tenth on the second invariant (judgement).
+
+    Returns
+    -------
+    dict : name to Law
+    """
     return {"neo-Hookean": Law(), "Mooney-Rivlin": Law(0.1)}
 
 
@@ -68,8 +73,9 @@ class Reference:
     ----------
     triangles : (T, 3) int32
     inverse : (T, 4) float64, inverse of the matrix of both edges from the first corner, row by row, 1/mm
-    area_mm2 : (T,)
-    weight : (T,) thickness before forming over the nominal one (below 1 where sag has thinned the sheet)
+    area_mm2 : (T,) float64
+    weight : (T,) float64, thickness before forming over the nominal one (below 1 where sag has thinned the
+        sheet)
     """
 
     triangles: NDArray[np.int32]
@@ -81,7 +87,18 @@ class Reference:
 def reference(
     points: NDArray[np.float64], triangles: NDArray[np.int32], *, flat_area_mm2: float | None = None
 ) -> Reference:
-    """Take a surface (N, 2 or 3) as free of stress; its volume is that of a flat sheet of the given area."""
+    """Take a surface as free of stress.
+
+    Parameters
+    ----------
+    points : (N, 2 or 3) float64, mm
+    triangles : (T, 3) int32
+    flat_area_mm2 : area of the flat sheet with the same volume; that of the surface by default
+
+    Returns
+    -------
+    Reference
+    """
     p = points if points.shape[1] == 3 else np.column_stack([points, np.zeros(len(points))])
     u, v = p[triangles[:, 1]] - p[triangles[:, 0]], p[triangles[:, 2]] - p[triangles[:, 0]]
     length = np.sqrt((u * u).sum(1))
@@ -143,7 +160,7 @@ def _principal(c11, c12, c22):  # type: ignore[no-untyped-def]
 def _pressed_normal(ux, uy, uz, vx, vy, vz):  # type: ignore[no-untyped-def]
     """A third of the area vector that a unit pressure acts on."""
     cx, cy, cz = (uy * vz - uz * vy) / 6.0, (uz * vx - ux * vz) / 6.0, (ux * vy - uy * vx) / 6.0
-    if cz < 0.0:  # a face that leans far over has its pressed side more and more shut in by the rest
+    if cz < 0.0:  # the further a face leans over, the more the rest of the sheet encloses its pressed side
         lean = -cz / np.sqrt(cx * cx + cy * cy + cz * cz)
         left = min(max((_SHUT - lean) / (_SHUT - _OPEN), 0.0), 1.0)
         cx, cy, cz = left * cx, left * cy, left * cz
@@ -152,7 +169,7 @@ def _pressed_normal(ux, uy, uz, vx, vy, vz):  # type: ignore[no-untyped-def]
 
 @kernel
 def _internal(x, triangles, inverse, area, weight, share, force, push, pressed, begin, end):  # type: ignore[no-untyped-def]
-    """Add the elastic forces and the forces of a unit pressure of every pressed triangle to its nodes."""
+    """Add the elastic forces, and the unit-pressure forces of every pressed triangle, to its nodes."""
     for t in range(begin, end):
         i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
         ux, uy, uz, vx, vy, vz = _sides(x, i, j, k)
@@ -219,7 +236,7 @@ def _stiffness(x, triangles, inverse, weight, share, level, upright):  # type: i
             h11, h22, h12 = 3.0 * q / large, 3.0 * q / small, 2.0 * q * np.sqrt(q)
             half = 0.5 * (h11 - h22)
             within = 1.0 + 0.5 * (h11 + h22) + np.sqrt(half * half + h12 * h12)
-            within *= 1.0 + share * (large - 1.0)  # a bound from above on the second invariant's part
+            within *= 1.0 + share * (large - 1.0)  # an upper bound on the second invariant's part
             across = (1.0 - q / large) * (1.0 + share * (small - 1.0))
         across = min(max(across, _LEAST_SIDEWAYS), within)
         nz = ux * vy - uy * vx
@@ -243,12 +260,20 @@ def _stretches(x, triangles, inverse, out):  # type: ignore[no-untyped-def]
 def forces(
     x: NDArray[np.float64], ref: Reference, law: Law, pressed: NDArray[np.bool_]
 ) -> NDArray[np.float64]:
-    """Elastic force on each node, and the force of a unit pressure from above, (2, N, 3).
+    """Elastic force on each node, and the force of a unit pressure from above.
 
-    Triangles that are not `pressed` (T,) bear no pressure.
+    Parameters
+    ----------
+    x : (N, 3) float64, mm
+    ref, law : of the sheet
+    pressed : (T,) bool, triangles that bear pressure
+
+    Returns
+    -------
+    (2, N, 3) float64 : elastic, pressure
     """
     count = len(ref.triangles)
-    # the cuts do not hang on the number of processors, so neither does the rounding of the sums
+    # the cuts do not depend on the number of processors, so neither does the rounding of the sums
     cuts = [0, count // 2, count] if count >= _WORTH_THREADS else [0, count]
     parts = np.zeros((len(cuts) - 1, 2, *x.shape))
     shape = ref.triangles, ref.inverse, ref.area_mm2, ref.weight
@@ -281,7 +306,17 @@ def _overdrawn(x, triangles, area, weight, most, free, out):  # type: ignore[no-
 def overdrawn(
     x: NDArray[np.float64], ref: Reference, free: NDArray[np.bool_], *, most: float
 ) -> NDArray[np.int64]:
-    """Triangles with a free node that are thinner than one part in `most` of the sheet."""
+    """Triangles with a free node that are thinner than 1 / `most` of the sheet.
+
+    Parameters
+    ----------
+    x, ref, free : (N, 3) float64, mm; stress-free sheet; (N,) bool
+    most : thickness before forming over the least one, > 1
+
+    Returns
+    -------
+    (K,) int64
+    """
     out = np.empty(len(ref.triangles), np.int64)
     return out[: _overdrawn(x, ref.triangles, ref.area_mm2, ref.weight, most, free, out)]
 
@@ -306,7 +341,17 @@ def _turned(x, triangles, least, free, out):  # type: ignore[no-untyped-def]
 def turned_over(
     x: NDArray[np.float64], ref: Reference, free: NDArray[np.bool_], *, least: float
 ) -> NDArray[np.int64]:
-    """Triangles with a free node whose unit normal is lower than `least` (< 0: looks down)."""
+    """Triangles with a free node whose unit normal is lower than `least`.
+
+    Parameters
+    ----------
+    x, ref, free : (N, 3) float64, mm; stress-free sheet; (N,) bool
+    least : height of the unit normal, < 0 (looks down)
+
+    Returns
+    -------
+    (K,) int64
+    """
     out = np.empty(len(ref.triangles), np.int64)
     return out[: _turned(x, ref.triangles, least, free, out)]
 
@@ -314,14 +359,32 @@ def turned_over(
 def stiffness(
     x: NDArray[np.float64], ref: Reference, law: Law
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Scalar stiffness of each triangle for movement in plan and for height, each (T,)."""
+    """Scalar stiffness of each triangle, in modulus x thickness.
+
+    Parameters
+    ----------
+    x, ref, law : (N, 3) float64, mm; stress-free sheet; its law
+
+    Returns
+    -------
+    (T,) float64, (T,) float64 : against movement in plan, and in height
+    """
     level, upright = np.empty(len(ref.triangles)), np.empty(len(ref.triangles))
     _stiffness(x, ref.triangles, ref.inverse, ref.weight, law.share, level, upright)
     return level, upright
 
 
 def stretches(x: NDArray[np.float64], ref: Reference) -> NDArray[np.float64]:
-    """Principal stretches of each triangle, the larger first, (T, 2)."""
+    """Principal stretches of each triangle.
+
+    Parameters
+    ----------
+    x, ref : (N, 3) float64, mm; stress-free sheet
+
+    Returns
+    -------
+    (T, 2) float64, the larger first
+    """
     out = np.empty((len(ref.triangles), 2))
     _stretches(x, ref.triangles, ref.inverse, out)
     return out

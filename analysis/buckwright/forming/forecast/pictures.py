@@ -26,7 +26,7 @@ _SLANTS = (
 )
 _WEB_STYLE: dict[str, Any] = {"color": INK, "linewidth": 3.0, "linestyle": "-"}
 _CLOSE_MM = 12.0
-"""Half the width of the close-up of the cut, in sheet thicknesses of 0.75 mm about sixteen."""
+"""Half the width of the close-up of the cut: about sixteen thicknesses of a 0.75 mm sheet."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,11 +37,11 @@ class ForecastScene:
     ----------
     title : the job's name, any script
     sheet : the formed sheet in the buck's frame, mm
-    thickness_mm : (V,) at its vertices
+    thickness_mm : (V,) float64, at its vertices
     blank_mm : thickness of the sheet before forming
-    order : (V,) when each vertex landed, 0 first .. 1 last; nan where it never did
+    order : (V,) float64, when each vertex landed, 0 first .. 1 last; nan where it never did
     buck : the buck, for the cut
-    thinnest_mm : (3,) the thinnest place
+    thinnest_mm : (3,) the thinnest spot
     least_mm : thickness there
     webs : folds, each as a polyline (N, 3)
     marks : webs and pockets that are numbered
@@ -146,7 +146,7 @@ def _bar(plate: Plate, ramp: Any, norm: Any, words: list[str], ticks: list[float
 
 
 def _contact_plate(scene: ForecastScene, normals: NDArray[np.float64]) -> Plate:
-    """Two slanting views coloured by the order in which the sheet lands."""
+    """Two oblique views coloured by the order in which the sheet lands."""
     from matplotlib import colormaps
     from matplotlib.colors import Normalize
 
@@ -172,10 +172,10 @@ def _contact_plate(scene: ForecastScene, normals: NDArray[np.float64]) -> Plate:
 
 
 def _cut_plate(scene: ForecastScene) -> Plate:
-    """A cut through the thinnest place: all of it, and close by, the sheet as thick as it is forecast."""
+    """A cut through the thinnest spot: the whole and a close-up, the sheet as thick as forecast."""
     plate = Plate(scene.title, "Cut through the thinnest place \u00b7 the sheet at its forecast thickness")
     at_x, at_y = (_cut_sheet(scene, axis, float(scene.thinnest_mm[axis])) for axis in (0, 1))
-    # the plane in which the sheet rises and falls more
+    # choose the plane with more relief
     across = int(np.ptp(at_y[0][..., 1]) > np.ptp(at_x[0][..., 1]))
     ends, thick = at_y if across else at_x
     along, at = 1 - across, float(scene.thinnest_mm[across])

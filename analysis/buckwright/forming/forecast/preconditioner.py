@@ -1,4 +1,4 @@
-"""Which way the nodes give when they are pulled: two factored Laplacians stand in for the true stiffness."""
+"""Preconditioner: two factored Laplacians approximating the tangent stiffness."""
 
 import os
 from collections.abc import Callable
@@ -19,7 +19,16 @@ _WORTH_THREADS = 10_000  # nodes from which two factors are worth a thread each
 
 
 def laplacian(ref: Reference) -> tuple[NDArray[np.float64], NDArray[np.int32], NDArray[np.int32]]:
-    """Entries of the Laplacian of the flat sheet, (T, 3, 3), and the row and column of each, (9T,)."""
+    """Entries of the Laplacian of the flat sheet.
+
+    Parameters
+    ----------
+    ref : the stress-free sheet
+
+    Returns
+    -------
+    (T, 3, 3) float64, (9T,) int32, (9T,) int32 : entries, and the row and column of each
+    """
     a, b, d, e = ref.inverse.T
     zero = np.zeros_like(a)
     grad = np.stack([np.stack([zero - a - d, zero - b - e], 1), np.stack([a, b], 1), np.stack([d, e], 1)], 1)
@@ -29,7 +38,7 @@ def laplacian(ref: Reference) -> tuple[NDArray[np.float64], NDArray[np.int32], N
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Factor:
-    """One factored Laplacian: the axes it answers for, the places of its rows among the nodes, and itself."""
+    """One factored Laplacian: the axes that it serves, the places of its rows among the nodes, the factor."""
 
     axes: list[int]
     places: NDArray[np.int64]
@@ -50,7 +59,7 @@ class Preconditioner:
     """Factored stiffness of the free nodes, one for plan and one for height.
 
     The true tangent of a membrane is three times as large and turns indefinite where the sheet wrinkles or
-    balloons; a bound from above by two scalar Laplacians is cheap to factor and never leads uphill.
+    balloons; an upper bound by two scalar Laplacians is cheap to factor and never leads uphill.
     """
 
     def __init__(self, ref: Reference, net: Net) -> None:
@@ -59,16 +68,19 @@ class Preconditioner:
         self.nodes = np.empty(0, np.int64)
         self._plan: list[_Factor] = []
         self._height: list[_Factor] = []
-        # A thread for height alone: scipy gives the memory of a factor back only in the thread that made it.
+        # A thread for height alone: scipy frees the memory of a factor only in the thread that made it.
         two = len(net.order) >= _WORTH_THREADS and (os.process_cpu_count() or 1) > 1
         self._beside = ThreadPoolExecutor(1) if two else None
 
     def factor(
         self, level: NDArray[np.float64], upright: NDArray[np.float64], free: NDArray[np.bool_]
     ) -> None:
-        """Take the stiffness (T,) of the triangles in plan and in height; (N, 3) what is free.
+        """Factor the stiffness of the free nodes; afterwards `nodes` (n,) lists them in rising order.
 
-        The nodes that are free along any axis, in rising order, are `nodes` (n,) from then on.
+        Parameters
+        ----------
+        level, upright : (T,) float64, stiffness of the triangles in plan and in height
+        free : (N, 3) bool, axes along which each node may move
         """
         loose = free.any(1)
         self.nodes = np.flatnonzero(loose)
@@ -85,7 +97,16 @@ class Preconditioner:
         self._both(within, height)
 
     def solve(self, forces: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Movements (M, n, 3) of the `nodes` under M sets of forces."""
+        """Movements of the `nodes` under several sets of forces.
+
+        Parameters
+        ----------
+        forces : (M, n, 3) float64
+
+        Returns
+        -------
+        (M, n, 3) float64, mm, computed in single precision
+        """
         moves = np.zeros_like(forces)
 
         def height() -> None:

@@ -1,4 +1,4 @@
-"""What a forecast may be asked: checks at its door, and the defaults that follow from the relief."""
+"""The inputs of a forecast: checks at its door, and the defaults that follow from the relief."""
 
 import math
 from collections.abc import Callable
@@ -28,7 +28,7 @@ __all__ = [
 
 type Height = Callable[[NDArray[np.float64]], ArrayLike]
 
-MOST_FRICTION = 2.0  # judgement: with more the sheet sticks in all but name
+MOST_FRICTION = 2.0  # judgement: with more the sheet in effect sticks
 STANDARD_NODES = {"preview": 5_000, "fine": 20_000}
 RADIUS_PULL = (
     2.0  # pull of the sheet over modulus and thickness in a fillet that is stretched twofold: s - s^-3
@@ -36,12 +36,18 @@ RADIUS_PULL = (
 
 
 def check_settings(sheet_mm: float, sag_mm: float, foot_mm: float, quality: str) -> None:
-    """Refuse numbers and words that no sheet can have.
+    """Refuse settings that no sheet can have.
+
+    Parameters
+    ----------
+    sheet_mm : thickness before forming, > 0
+    sag_mm, foot_mm : >= 0
+    quality : 'preview' or 'fine'
 
     Raises
     ------
     InputError
-        It cannot be used.
+        A number is out of range or not finite, or the quality is unknown.
     """
     if not (math.isfinite(sheet_mm) and sheet_mm > 0.0):
         raise InputError(f"the sheet must be thicker than 0 mm, got {sheet_mm}")
@@ -54,12 +60,19 @@ def check_settings(sheet_mm: float, sag_mm: float, foot_mm: float, quality: str)
 
 
 def check_model(model: str, sag_mm: float, vents_mm: ArrayLike | None, friction: float | None) -> None:
-    """Refuse a model that is not there, and what the simpler one cannot answer.
+    """Refuse an unknown model, and settings that the simpler one does not support.
+
+    Parameters
+    ----------
+    model : 'membrane' or 'geometric'
+    sag_mm : 0 for the geometric model
+    vents_mm : None for the geometric model
+    friction : 0 to `MOST_FRICTION`, or None; None for the geometric model
 
     Raises
     ------
     InputError
-        It cannot be used.
+        The model is unknown, the friction is out of range, or the geometric model is asked for more.
     """
     if model not in ("membrane", "geometric"):
         raise InputError(f"the model is 'membrane' or 'geometric', got {model!r}")
@@ -74,10 +87,18 @@ def check_model(model: str, sag_mm: float, vents_mm: ArrayLike | None, friction:
 def law_of(law: str | Law) -> Law:
     """The law by its name.
 
+    Parameters
+    ----------
+    law : name of a law (see `membrane.laws`), or a Law, which is returned as it is
+
+    Returns
+    -------
+    Law
+
     Raises
     ------
     InputError
-        It cannot be used.
+        No law has that name.
     """
     if isinstance(law, Law):
         return law
@@ -90,12 +111,23 @@ def law_of(law: str | Law) -> Law:
 def pressure_per_mm(
     sheet_mm: float, radius_mm: float, cell_mm: float, pressure_pa: float | None, modulus_pa: float | None
 ) -> float:
-    """Last pressure difference over modulus and thickness, 1/mm.
+    """Final pressure difference over modulus and thickness.
+
+    Parameters
+    ----------
+    sheet_mm : thickness before forming, > 0
+    radius_mm : sharpest radius at full vacuum, > 0
+    cell_mm : side of the sheet's triangles; radii below half of it are raised to that
+    pressure_pa, modulus_pa : both > 0, take the place of the radius; or both None
+
+    Returns
+    -------
+    float : 1/mm, > 0
 
     Raises
     ------
     InputError
-        It cannot be used.
+        A value is not positive, or only one of pressure and modulus is given.
     """
     if not (math.isfinite(radius_mm) and radius_mm > 0.0):
         raise InputError(f"the sharpest radius must be over 0 mm, got {radius_mm}")
@@ -109,12 +141,21 @@ def pressure_per_mm(
 
 
 def outline_of(relief: Relief | Height, frame_mm: tuple[float, float] | ArrayLike) -> NDArray[np.float64]:
-    """Corners of the frame, (P, 2): round the middle of the buck when only its size is given.
+    """Corners of the frame; centred on the buck when only its size is given.
+
+    Parameters
+    ----------
+    relief : the buck
+    frame_mm : (width, depth) or outline (P, 2), mm
+
+    Returns
+    -------
+    (P, 2) float64, mm
 
     Raises
     ------
     InputError
-        A side is not over 0.
+        A side is not over 0, or the shape is neither of the two.
     """
     frame = np.asarray(frame_mm, np.float64)
     if frame.ndim == 2 and frame.shape[1] == 2 and len(frame) >= 3 and np.isfinite(frame).all():
@@ -134,7 +175,23 @@ def outline_of(relief: Relief | Height, frame_mm: tuple[float, float] | ArrayLik
 def gap_to_frame_mm(
     ground: LandingSurface, outline: NDArray[np.float64], machine_height_mm: float | None
 ) -> float:
-    """Least way from buck to frame; refuses a frame that does not go round it."""
+    """Smallest distance from buck to frame.
+
+    Parameters
+    ----------
+    ground : buck and platen
+    outline : (P, 2) float64, mm, the frame
+    machine_height_mm : greatest height that the machine takes, or None
+
+    Returns
+    -------
+    float : mm
+
+    Raises
+    ------
+    InputError
+        There is no buck, it is too tall, or the frame does not surround it.
+    """
     rows, columns = np.nonzero(ground.on_buck)
     if not len(rows):
         raise InputError("there is nothing over the platen to form over: is the buck below z = 0?")
@@ -156,12 +213,20 @@ def gap_to_frame_mm(
 
 
 def vents_of(vents_mm: ArrayLike | None) -> NDArray[np.float64] | None:
-    """Places of the vents (V, 2+); None stays None, an empty list means that there are none.
+    """Vents as an array; None stays None, an empty list means that there are none.
+
+    Parameters
+    ----------
+    vents_mm : (V, 2 or more) mm, or None
+
+    Returns
+    -------
+    (V, 2 or more) float64, mm, or None
 
     Raises
     ------
     InputError
-        They are no finite places.
+        The vents are not finite points.
     """
     if vents_mm is None:
         return None

@@ -1,4 +1,4 @@
-"""How the hot sheet hangs in its frame before it is formed."""
+"""How the hot sheet sags in its frame before it is formed."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,11 +13,22 @@ __all__ = ["sagged"]
 
 
 def sagged(grid: SheetGrid, sag_mm: float) -> NDArray[np.float64]:
-    """Drop of each node (N,), mm, with the given drop at the lowest point.
+    """Drop of each node for a given drop at the lowest point.
 
-    The shape is that of an evenly pulled skin under an even load (Poisson's equation): a paraboloid in a
-    round frame. How far a sheet sags is asked of the user: it needs hot moduli that no table has. The
-    sheet has yielded, so it is taken as free of stress in this shape, and evenly thinner.
+    Parameters
+    ----------
+    grid : the flat sheet
+    sag_mm : drop at the lowest point, >= 0
+
+    Returns
+    -------
+    (N,) float64, mm, 0 to `sag_mm`
+
+    Notes
+    -----
+    The shape is that of an evenly stretched skin under an even load (Poisson's equation): a paraboloid in a
+    round frame. How far a sheet sags is left to the user: it needs hot moduli that no table has. The sheet
+    has yielded, so it is taken as free of stress in this shape, and evenly thinner.
     """
     if sag_mm == 0.0:
         return np.zeros(len(grid.nodes))

@@ -1,4 +1,4 @@
-"""The flat sheet in its clamp frame as triangles: a triangular lattice that is fitted to the frame."""
+"""The flat sheet in its clamp frame as triangles: a triangular lattice fitted to the frame."""
 
 import math
 from dataclasses import dataclass
@@ -12,7 +12,7 @@ from buckwright.kernel import kernel
 
 __all__ = ["SheetGrid", "disc", "place_in_frame", "rectangle", "sheet_grid"]
 
-_CLEAR = 0.55  # lattice points nearer to the frame than this share of the cell make needles: left out
+_CLEAR = 0.55  # lattice points closer to the frame than this share of the cell make slivers: left out
 _LEAST_HEIGHT = 0.05  # triangles flatter than this share of the cell lie along the frame: left out
 
 
@@ -27,7 +27,7 @@ class SheetGrid:
     clamped : (N,) bool, nodes in the frame
     mirror : (N, 2) bool, whether a node may not move along x, along y: planes of symmetry
     cell_mm : side of a lattice triangle
-    outline : (P, 2) the frame, anticlockwise, not closed
+    outline : (P, 2) float64, mm, the frame, anticlockwise, not closed
     """
 
     nodes: NDArray[np.float64]
@@ -45,12 +45,36 @@ class SheetGrid:
 
 
 def rectangle(width_mm: float, depth_mm: float) -> NDArray[np.float64]:
-    """Corners of a frame that lies round the origin, (4, 2)."""
+    """Corners of a rectangular frame centred on the origin.
+
+    Parameters
+    ----------
+    width_mm, depth_mm : sides along x and y, > 0
+
+    Returns
+    -------
+    (4, 2) float64, mm, anticlockwise
+
+    Examples
+    --------
+    >>> rectangle(40.0, 20.0).tolist()
+    [[-20.0, -10.0], [20.0, -10.0], [20.0, 10.0], [-20.0, 10.0]]
+    """
     return 0.5 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * [width_mm, depth_mm]
 
 
 def disc(radius_mm: float, *, corners: int = 360) -> NDArray[np.float64]:
-    """A round frame as a polygon of the same area, (corners, 2)."""
+    """A round frame as a polygon of the same area, centred on the origin.
+
+    Parameters
+    ----------
+    radius_mm : > 0
+    corners : of the polygon, >= 3
+
+    Returns
+    -------
+    (corners, 2) float64, mm, anticlockwise
+    """
     angle = 2.0 * np.pi * np.arange(corners) / corners
     equal_area = math.sqrt(2.0 * np.pi / corners / math.sin(2.0 * np.pi / corners))
     return radius_mm * equal_area * np.stack([np.cos(angle), np.sin(angle)], axis=1)
@@ -67,16 +91,20 @@ def sheet_grid(
 
     Parameters
     ----------
-    outline : (P, 2) corners of the frame in the order round it, P >= 3, mm
+    outline : (P, 2) corners of the frame in order around it, P >= 3, mm
     nodes : wanted number of nodes, 50 to 1,000,000
-    turn_deg : by how much the lattice is turned; for judging how far a result hangs on it
+    turn_deg : rotation of the lattice; for judging how much a result depends on it
     mirror_sides : of 'x' and 'y': the outermost sides across that axis are planes of symmetry instead of
-        clamps (their nodes glide in the plane)
+        clamps (their nodes slide in the plane)
+
+    Returns
+    -------
+    SheetGrid
 
     Raises
     ------
     InputError
-        The outline encloses no area or crosses itself, or the number is out of range.
+        The outline encloses no area or has fewer than three finite corners, or the number is out of range.
 
     Notes
     -----
@@ -108,7 +136,7 @@ def sheet_grid(
 
 
 def _clamped_ends(points: NDArray[np.float64], mirror: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Corners of a frame with one pair of mirrors are held by the other pair of sides."""
+    """In a frame with one pair of mirrors the corners are held by the other pair of sides."""
     if mirror.any(0).sum() != 1:
         return np.zeros(len(points), np.bool_)
     across = points[:, 0 if mirror[:, 1].any() else 1]
@@ -135,7 +163,7 @@ def _checked(outline: ArrayLike) -> NDArray[np.float64]:
 
 
 def _along(corners: NDArray[np.float64], cell: float) -> NDArray[np.float64]:
-    """Points along the frame, at the sharper corners and between them at about the cell."""
+    """Points along the frame, at the sharper corners and about a cell apart between them."""
     before, after = corners - np.roll(corners, 1, axis=0), np.roll(corners, -1, axis=0) - corners
     turn = np.abs(np.arctan2(_cross(before, after), (before * after).sum(1)))
     sharp = np.flatnonzero(turn > np.radians(20.0))
@@ -185,7 +213,17 @@ def _place(corners, points, inside, away):  # type: ignore[no-untyped-def]
 def place_in_frame(
     outline: NDArray[np.float64], points: NDArray[np.float64]
 ) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
-    """Whether points (N, 2) lie in a frame (P, 2), and how far they are from it."""
+    """Whether points lie in a frame, and how far they are from it.
+
+    Parameters
+    ----------
+    outline : (P, 2) float64, mm
+    points : (N, 2) float64, mm
+
+    Returns
+    -------
+    (N,) bool, (N,) float64 : inside (even-odd rule), and distance to the outline, mm, >= 0
+    """
     inside, away = np.zeros(len(points), np.bool_), np.zeros(len(points))
     _place(outline, np.ascontiguousarray(points, np.float64), inside, away)
     return inside, away
@@ -202,5 +240,5 @@ def _triangles(points: NDArray[np.float64], corners: NDArray[np.float64], cell: 
     sound = np.abs(double) > _LEAST_HEIGHT * cell * np.sqrt(longest)
     inside, _ = place_in_frame(corners, (a + b + c) / 3.0)
     kept = triangles[sound & inside]
-    # neighbours one after the other: passes over the triangles take two thirds of the time
+    # neighbours next to each other in memory: passes over the triangles then take a third less time
     return np.ascontiguousarray(kept[np.argsort(kept.min(1), kind="stable")])

@@ -1,6 +1,6 @@
-"""The classical picture of pressing: a free sheet of even thickness and even pull, like a soap film.
+"""The classical picture of pressing: a free sheet of even thickness and even tension, like a soap film.
 
-At every moment each free place is a surface of constant mean curvature (a cap, an arc) and evenly thin; what
+At every moment each free region is a surface of constant mean curvature (a cap, an arc) and evenly thin; what
 it touches freezes with the thickness of that moment. No law of the sheet plays a part. It is the simpler,
 second model: it has no webs, and it cannot know that a dome of rubber is thinnest at its pole.
 """
@@ -24,12 +24,12 @@ from buckwright.mesh.adjacency import edge_table
 
 __all__ = ["press_film"]
 
-_STEP = 0.35  # greatest movement in one step, over the cell
+_STEP = 0.35  # largest movement in one step, over the cell
 _LOADS_A_STEP = 0.8  # share of a step that one load asks for
 _REST = 0.2
 _PATIENCE = 8  # steps at one load
 _REFACTOR_SHARE, _REFACTOR_STEPS = 0.05, 25
-_SMOOTHING = 0.1  # share of the way to the middle of its neighbours that a node slides in the film, a step
+_SMOOTHING = 0.1  # share of the way to the middle of its neighbours that a node slides in the film per step
 _STEPS_A_CAP = 12.0
 _SNAPSHOTS = 60
 
@@ -64,7 +64,7 @@ class _Film:
         self.factored += 1
 
     def relabel(self) -> None:
-        """Number the free places; triangles go with their free nodes, -1 where they lie still."""
+        """Number the free regions; triangles take that of their free nodes, -1 where they lie at rest."""
         free = self.state == FREE
         label = free_places(self.ends, free)[1]
         used, number = np.unique(np.where(free, label, -1), return_inverse=True)
@@ -73,7 +73,7 @@ class _Film:
         self.face_label = self.label[self.grid.triangles].max(1)
 
     def forces(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Pull of the film and force of a unit pressure at the nodes, both (N, 3)."""
+        """Tension of the film and force of a unit pressure at the nodes, both (N, 3)."""
         tri, x = self.grid.triangles, self.x
         a, b, c = x[tri[:, 0]], x[tri[:, 1]], x[tri[:, 2]]
         double = np.cross(b - a, c - a)
@@ -93,7 +93,7 @@ class _Film:
         return np.bincount(self.label[free], values[free], self.places)
 
     def load(self, most: float) -> bool:
-        """Sweep a little volume under every free place; False when all of them hold the full pressure."""
+        """Sweep a little volume under every free region; False when all of them hold the full pressure."""
         wanted: NDArray[np.float64] | None = None
         held = np.zeros(self.places, np.bool_)
         for _ in range(_PATIENCE):
@@ -123,7 +123,7 @@ class _Film:
             move *= min(1.0, self.cap / size)
             wanted = wanted - self.summed((push * move).sum(1))
             if self.go(move + self.smoothing(push), float(pressure.max(initial=0.0))):
-                # the free places are others now: let them come to rest before more is swept
+                # the free regions have changed: let them come to rest before more is swept
                 wanted, held = np.zeros(self.places), np.zeros(self.places, np.bool_)
                 if not self.places:
                     return False
@@ -145,7 +145,7 @@ class _Film:
         return np.asarray(slide)
 
     def go(self, move: NDArray[np.float64], pressure: float) -> bool:
-        """Move and land; the mass of each place spreads evenly over it. True when something landed."""
+        """Move and land; the mass of each region spreads evenly over it. True when something landed."""
         share = self.ground.land(self.x, move, self.state == FREE)
         landed = np.flatnonzero(np.isfinite(share))
         area = formed_area_mm2(self.x, self.grid.triangles)
@@ -182,20 +182,21 @@ def press_film(
     Parameters
     ----------
     grid, ground : the flat sheet and what it falls on
-    pressure_per_mm : last pressure over the pull of the film, 1/mm: twice the reciprocal of the radius of the
-        smallest cap, the reciprocal of that of the smallest arc
+    pressure_per_mm : final pressure over the tension of the film, 1/mm: twice the reciprocal of the radius of
+        the smallest cap, the reciprocal of that of the smallest arc
     frame_to_mm : height at which the frame comes to rest
-    most_steps : the run ends after so many; a bound from the way that has to be gone if not given
+    most_steps : limit of the number of steps; by default a bound from the distance to go
     tick : called at every step with the share done, 0 to 1
 
     Returns
     -------
-    Formed, and a reference that holds the volume of each triangle and no shape
+    Formed, Reference : the run, and a reference that holds the volume of each triangle and no shape
 
     Notes
     -----
     A film has no stiffness against flow within itself, and under a given pressure it is unstable beyond half
-    a sphere. So each step sweeps a given volume under each free place, and the pressure is what that needs.
+    a sphere. So each step sweeps a given volume under each free region, and the pressure is whatever that
+    needs.
     """
     film = _Film(grid, ground, frame_to_mm, tick or (lambda _share: None))
     way = float(np.ptp(ground.height)) + float(np.ptp(grid.nodes, axis=0).max())

@@ -1,4 +1,4 @@
-"""Quasi-static forming: the frame comes down, then the air goes; what touches stays, or slides if asked.
+"""Quasi-static forming: the frame comes down, then the air leaves; what touches sticks, or slides if asked.
 
 Inertia and heat play no part: at every load the free sheet is brought to rest before the load goes on.
 """
@@ -38,40 +38,40 @@ __all__ = [
 FREE, CLAMPED, LANDED, FOLDED, OVERDRAWN = 0, 1, 2, 3, 4
 
 _NEO_HOOKEAN = Law()
-_STEPS_A_CAP = 8.0  # most steps over the way to go in steps; sheets that come to rest needed 1 to 3
-# A sheet thinner than one part in so many tears or is of no use; a neo-Hookean one, which has a limit
-# pressure, would go on for ever (judgement).
+_STEPS_A_CAP = 8.0  # limit of steps over the distance to go in steps; sheets that came to rest needed 1 to 3
+# A sheet thinner than one part in this many tears or is useless; a neo-Hookean one, which has a limit
+# pressure, would stretch for ever (judgement).
 MOST_DRAWN = 25.0
 
-_SNAPSHOTS = 80  # pictures kept of the sheet on its way, evenly by the share that has landed
-_STEP_NODES = 20_000  # of a sheet up to which steps are in cells
-_REFACTOR_SHARE = 0.05  # of the free nodes newly landed
+_SNAPSHOTS = 80  # kept of the sheet on its way, evenly by the share that has landed
+_STEP_NODES = 20_000  # up to this many nodes steps are in cells
+_REFACTOR_SHARE = 0.05  # of the free nodes, newly landed
 _REFACTOR_STEPS = 60
 _PATIENCE = 40  # steps at one load
-_FOLD = -0.6  # height of a triangle's normal at which it counts as turned over; walls stand near 0
+_FOLD = -0.6  # height of a triangle's normal at which it counts as turned over; walls are near 0
 _FIRST_FALL = 1 / 32  # of a step: the flat sheet is slack, so the frame begins gently
-_FALL_GROWTH = 0.1  # and each time falls by so much of its way until then
+_FALL_GROWTH = 0.1  # and then falls each time by this share of its way so far
 _LAST_REST = 0.02
-_PRESSURE_STEP = 0.05  # greatest growth of the pressure in one go
-_FIRST_EASE, _EASE_GROWTH = 1 / 8, 1.3  # share of the step as the air begins to go, its growth a load
-_FIRST_PRESSURE = 0.01  # and the smallest step that is ever made, over the last pressure
+_PRESSURE_STEP = 0.05  # largest relative growth of the pressure at one load
+_FIRST_EASE, _EASE_GROWTH = 1 / 8, 1.3  # share of the step as evacuation begins, its growth per load
+_FIRST_PRESSURE = 0.01  # and the smallest pressure step ever made, over the final pressure
 # Friction: pull off the ground that lifts a node at the edge of the contact, over a cell's width of the
-# sheet; below it lie the ripples of what has not quite come to rest
+# sheet; smaller pulls are ripples of a sheet not quite at rest
 _LIFTS = 5e-3
-_OVER = 1.01  # share of what holds a node from which it slides
-_ROUNDS = 20  # of finding anew what slides, at one load
-_SLIDE_REST = 0.5  # of the rest of the free sheet
-_SLIDE_STEPS = 4  # as many more steps in a run
+_OVER = 1.01  # of the holding force: from here on a node slides
+_ROUNDS = 20  # of finding again what slides, at one load
+_SLIDE_REST = 0.5  # of the `rest` of the free sheet
+_SLIDE_STEPS = 4  # times as many steps in a run
 
 
 @dataclass(frozen=True, slots=True)
 class Care:
-    """How carefully the sheet is followed.
+    """How closely the sheet is followed.
 
     Attributes
     ----------
-    fall, step : greatest movement in one step, over the cell, while the frame comes down and while the air
-        goes. Beyond 20,000 nodes the latter shrinks as the root of the cell; it begins smaller
+    fall, step : largest movement in one step, over the cell, while the frame comes down and while the air is
+        evacuated. Beyond 20,000 nodes the latter shrinks as the root of the cell; it begins smaller
     calm, rest : the load goes on when the next step would be shorter than this share of it
     """
 
@@ -91,17 +91,16 @@ class Formed:
 
     Attributes
     ----------
-    points : (N, 3) mm
-    state : (N,) int8: 0 free, 1 clamped, 2 landed, 3 frozen in a fold, 4 frozen where
-        the sheet is drawn too thin to go on
+    points : (N, 3) float64, mm
+    state : (N,) int8; 0 free, 1 clamped, 2 landed, 3 frozen in a fold, 4 frozen as overdrawn
     touched : (N,) float64, step at which each node landed (with its share of the step); inf where it never
         did, -1 in the frame
     turned : (T,) bool, triangles that turned over
-    pressure_per_mm, frame_mm : (K,) pressure over modulus and thickness, and height of the frame, by step
-    snapshots : (S, N, 3) float32, the sheet on its way; snapshot_steps (S,) the steps
-    forced : how often the load went on without rest
-    factored : how often the stiffness was factored
-    stopped : why the run ended before its time, in words; empty when it did not
+    pressure_per_mm, frame_mm : (K,) float64, pressure over modulus and thickness, and height of the frame, by
+        step
+    snapshots : (S, N, 3) float32, mm, the sheet on its way; snapshot_steps (S,) int64, the steps
+    forced, factored : number of loads without rest, and of factorisations of the stiffness
+    stopped : why the run ended early, in words; empty when it did not
     """
 
     points: NDArray[np.float64]
@@ -151,7 +150,7 @@ class _Run:
         self.landed_since = self.steps_since = 0
         self.log: list[tuple[float, float]] = []
         self.snapshots: list[tuple[int, NDArray[np.float32]]] = []
-        # steps may not cost the accuracy that a finer net brings, but need not shrink as fast as its cells
+        # steps must not lose the accuracy that a finer mesh brings, but need not shrink as fast as its cells
         self.reach_mm = grid.cell_mm * max(1.0, (len(start) / _STEP_NODES) ** 0.25)
         self.cap, self.ease = care.fall * grid.cell_mm, 1.0
 
@@ -159,7 +158,7 @@ class _Run:
         return self.step >= self.most_steps or not self.free
 
     def gather(self) -> None:
-        """Put what has moved back into the whole sheet."""
+        """Copy what has moved back into the whole sheet."""
         self.x[self.loose.nodes] = self.loose.moving
 
     def factor(self) -> None:
@@ -175,12 +174,12 @@ class _Run:
         self.factored += 1
 
     def pulls(self) -> NDArray[np.float64]:
-        """Movement (n, 3) of the loose nodes under the forces as they are."""
+        """Movement (n, 3) of the active nodes under the present forces."""
         pull, self.push = self.loose.forces(self.law, self.pressed)
         return self.answer(pull + self.pressure * self.push if self.pressure else pull)
 
     def more(self) -> NDArray[np.float64]:
-        """Movement under a unit more pressure."""
+        """Movement under a unit of extra pressure."""
         if self.ready is None:
             self.ready = self.pulls()
         return self.answer(self.push)
@@ -191,7 +190,7 @@ class _Run:
         return move
 
     def move(self, by: NDArray[np.float64]) -> None:
-        """Move the loose nodes, land them, freeze folds, take notes."""
+        """Move the active nodes, land them, freeze folds, keep the log."""
         landed, share = self.loose.land(self.ground, by)
         self.stand(landed, LANDED, self.step + share)
         turned, folded = self.loose.turned_over(_FOLD)
@@ -219,7 +218,7 @@ class _Run:
         self.free_at_snapshot = self.free
 
     def drain(self, vents: NDArray[np.float64]) -> None:
-        """Take the pressure from what has lost its way to the platen and to the vents."""
+        """Take the pressure from regions that have lost their way to the platen and to the vents."""
         self.gather()
         pressed = pressed_triangles(
             self.x, self.ref.triangles, self.ends, self.state == FREE, self.ground, vents
@@ -230,7 +229,7 @@ class _Run:
             self.ready = None
 
     def settle(self, *, rest: float) -> None:
-        """Step until the sheet is at rest at its present load, or patience ends."""
+        """Step until the sheet is at rest at its present load, or patience runs out."""
         before: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None
         for _ in range(math.ceil(_PATIENCE / self.ease)):  # shorter steps take more of them
             if self.landed_since > _REFACTOR_SHARE * self.free or self.steps_since >= _REFACTOR_STEPS:
@@ -252,10 +251,10 @@ class _Run:
         self.forced += 1
 
     def give_way(self, *, rest: float) -> None:
-        """What happens on the ground when the sheet has come to rest: nothing where it sticks."""
+        """Let the sheet slide on the ground once it has come to rest: not where it sticks."""
 
     def lower(self, to_mm: float) -> None:
-        """Bring the frame down; only its own nodes move with it."""
+        """Lower the frame; only its own nodes move with it."""
         start = self.frame_mm
         last: tuple[NDArray[np.float64], float] | None = None
         self.factor()
@@ -269,7 +268,7 @@ class _Run:
             self.loose.x[self.grid.clamped[self.loose.near], 2] -= by
             self.ready = None
             if last is not None:
-                # down as it went before; in its plane a slack sheet has no way of its own to go on with
+                # continue downwards as before; in its own plane a slack sheet has no motion worth continuing
                 ahead = np.zeros_like(self.loose.moving)
                 ahead[:, 2] = (by / last[1]) * last[0][self.loose.nodes] * self.loose.live
                 self.move(ahead * min(1.0, self.cap / max(_longest(ahead), 1e-300)))
@@ -310,24 +309,25 @@ class _Run:
 
 
 class _Sliding(_Run):
-    """A sheet that slides where the ground does not hold it.
+    """A sheet that slides where friction does not hold it.
 
-    Between two loads it is a return to Coulomb's cone: at rest with all that lies held fast, the nodes that
-    are pulled along the ground by more than it holds slide, driven by the excess, the free sheet with them.
+    Between two loads this is a return to Coulomb's cone: at rest with everything that lies held fast, the
+    nodes pulled along the ground by more than friction holds slide, driven by the excess, and the free sheet
+    with them.
     """
 
     friction: Friction
     both: Preconditioner
 
     def slides_by(self, coefficient: float) -> None:
-        """Take Coulomb's coefficient."""
+        """Set Coulomb's coefficient."""
         self.friction = Friction(coefficient, self.ground)
         self.both = Preconditioner(self.ref, self.net)
 
     def give_way(self, *, rest: float) -> None:
-        """Let slide what friction cannot hold until it can, or patience ends."""
+        """Let slide what friction cannot hold until it can, or patience runs out."""
         self.gather()
-        # each once at a load, so that none goes up and down for ever
+        # each node once per load, so that none goes up and down for ever
         lifted = np.zeros(len(self.x), np.bool_)
         for _ in range(_ROUNDS):
             if self.over():
@@ -353,10 +353,10 @@ class _Sliding(_Run):
             self.forced += 1
 
     def load_on(self, nodes: NDArray[np.int64], normal: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Force (n, 3) of sheet and air on nodes on the ground, as all lies now.
+        """Force (n, 3) of sheet and air on nodes on the ground, in the present state.
 
-        Where a whole triangle lies, the air presses along the normals: one that cuts off a corner of the buck
-        would be driven ever farther down both its sides otherwise.
+        Where a whole triangle lies on the ground, the air presses along the normals: a triangle that cuts off
+        a corner of the buck would otherwise be driven ever farther down both its sides.
         """
         lies = (self.state == LANDED)[self.ref.triangles].all(1)
         pull, push = forces(self.x, self.ref, self.law, self.pressed & ~lies)
@@ -367,22 +367,22 @@ class _Sliding(_Run):
         return np.asarray(force[nodes] + self.pressure * down[:, None] * normal)
 
     def at_the_edge(self) -> NDArray[np.bool_]:
-        """Nodes (N,) that have a free one beside them."""
+        """Nodes (N,) that have a free neighbour."""
         free = self.state == FREE
         beside = np.zeros(len(self.x), np.bool_)
         beside[self.ends[free[self.ends].any(1)]] = True
         return beside
 
     def lift(self, nodes: NDArray[np.int64]) -> None:
-        """These nodes have left the ground and are free again."""
+        """Nodes have left the ground and are free again."""
         self.state[nodes] = FREE
         self.touched[nodes] = np.inf
         self.free += len(nodes)
 
     def slide(self, slides: NDArray[np.int64], *, rest: float) -> float:
-        """Slide these landed nodes a step, and bring the free ones to rest again; how far they went, mm.
+        """Slide landed nodes one step, bring the free ones to rest again, and return how far they went, mm.
 
-        The free ones go with them at first; only so does a long sheet answer as softly as it is. One step
+        The free nodes move along at first; only then does a long sheet respond as softly as it is. One step
         at a time: what slides too far, because the free sheet is not at rest, does not come back.
         """
         if not self.loose.live.all():
@@ -439,15 +439,15 @@ def form_sheet(
     ----------
     grid, ref : the sheet and its stress-free shape
     ground : buck and platen
-    start : (N, 3) the sheet at first, above the ground
+    start : (N, 3) float64, mm, the sheet at first, above the ground
     frame_to_mm : height at which the frame comes to rest
-    pressure_per_mm : last pressure difference over modulus and thickness, 1/mm
+    pressure_per_mm : final pressure difference over modulus and thickness, 1/mm
     law : of the sheet
-    care : how carefully it is followed
+    care : how closely it is followed
     friction : Coulomb's coefficient between sheet and ground, >= 0; None: what touches stays where it is
-    vents_mm : (V, 2+) where air leaves the buck; then places that are shut in without one bear no pressure
-        and stay bridged. None: air leaves everywhere
-    most_steps : the run ends after so many; a bound from the way that has to be gone if not given
+    vents_mm : (V, 2 or more) float64, mm, where air leaves the buck; regions sealed without a vent then bear
+        no pressure and stay bridged. None: air leaves everywhere
+    most_steps : limit of the number of steps; by default a bound from the distance to go
     tick : called at every step with the share done, 0 to 1
 
     Returns
@@ -456,14 +456,14 @@ def form_sheet(
 
     Notes
     -----
-    Each step moves the nodes along the answer of two factored Laplacians to their forces, corrected by
-    Anderson's mixing, at most a share of a cell, and stops those that would pass under the ground. The load
+    Each step moves the nodes along the response of two factored Laplacians to their forces, corrected by
+    Anderson mixing, at most a share of a cell, and stops those that would pass below the ground. The load
     goes on when the next step would be short: the frame by a step's length, the pressure by as much as moves
-    the sheet by a step's length, by the same two Laplacians. So the work grows with the way in cells, about
-    the square root of the nodes, times the cost of a solve; measured together as nodes to the 1.4.
-    Sticking is irreversible. With friction what lies slides along the ground between the loads, driven by the
-    excess of its tangential force over the coefficient times the normal one. The error falls with the cell;
-    what it overlooks are places smaller than a cell.
+    the sheet by a step's length, by the same two Laplacians. So the work grows with the distance in cells,
+    about the square root of the nodes, times the cost of a solve; measured together as nodes to the 1.4.
+    Sticking is irreversible. With friction, what lies on the ground slides along it between the loads, driven
+    by the excess of its tangential force over the coefficient times the normal one. The error falls with the
+    cell; what it overlooks is detail smaller than a cell.
     """
     kind = _Run if friction is None else _Sliding
     run = kind(grid, ref, ground, law, care, start, tick or (lambda _share: None))

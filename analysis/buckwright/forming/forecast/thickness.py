@@ -1,4 +1,4 @@
-"""Thickness of the formed sheet at its nodes and at any place on the buck."""
+"""Thickness of the formed sheet at its nodes and at any point on the buck."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,14 +9,35 @@ __all__ = ["at_points", "formed_area_mm2", "nodal_thickness", "thinnest"]
 
 
 def formed_area_mm2(points: NDArray[np.float64], triangles: NDArray[np.int32]) -> NDArray[np.float64]:
-    """Area of each triangle (T,) of a surface (N, 3)."""
+    """Area of each triangle of a surface.
+
+    Parameters
+    ----------
+    points : (N, 3) float64, mm
+    triangles : (T, 3) int32
+
+    Returns
+    -------
+    (T,) float64, mm2
+    """
     a, b, c = (points[triangles[:, k]] for k in range(3))
     return np.asarray(0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1))
 
 
 def nodal_thickness(points: NDArray[np.float64], ref: Reference) -> NDArray[np.float64]:
-    """Thickness at each node over the nominal one before forming, (N,): volume over area of its triangles.
+    """Thickness at each node over the nominal one before forming: volume over area of its triangles.
 
+    Parameters
+    ----------
+    points : (N, 3) float64, mm, the formed sheet
+    ref : the stress-free sheet
+
+    Returns
+    -------
+    (N,) float64, a ratio
+
+    Notes
+    -----
     The sum of thickness times a third of the area around each node is the volume of the flat sheet, by
     construction. Above 1 the sheet lies in folds finer than the cell, and the value is their mean.
     """
@@ -33,10 +54,23 @@ def thinnest(
     area: NDArray[np.float64],
     volume: NDArray[np.float64],
 ) -> tuple[float, tuple[float, float, float]]:
-    """Least thickness over the nominal one, and where, (3,), among the `covering` triangles (T,).
+    """Smallest thickness over the nominal one, and where.
 
-    A mean over a node's triangles and those of its neighbours: the thinnest single node hangs on the mesh.
-    `area` and `volume` (T,) are those of the formed triangles.
+    Parameters
+    ----------
+    points : (N, 3) float64, mm, the formed sheet
+    triangles : (T, 3) int32
+    covering : (T,) bool, triangles to search; at least one
+    area, volume : (T,) float64, mm2, of the formed triangles; volume for a nominal thickness of 1
+
+    Returns
+    -------
+    float, (x, y, z) : ratio, and the node in mm
+
+    Notes
+    -----
+    A mean over a node's triangles and those of its neighbours: the thinnest single node would depend on the
+    mesh.
     """
     corners = triangles[covering]
     a, v = (np.bincount(corners.ravel(), np.repeat(x[covering], 3), len(points)) for x in (area, volume))
@@ -53,11 +87,19 @@ def at_points(
     triangles: NDArray[np.int32],
     *values: NDArray[np.float64],
 ) -> tuple[NDArray[np.float64], ...]:
-    """Values of the nodes, each (N,), carried to places (M, 3): linear on the nearest triangle of the sheet.
+    """Values of the nodes at given points: linear on the nearest triangle of the sheet.
+
+    Parameters
+    ----------
+    places : (M, 3) float64, mm
+    points : (N, 3) float64, mm, the formed sheet
+    triangles : (T, 3) int32
+    *values : (N,) float64 each
 
     Returns
     -------
-    The values (M,), and last how far each place is from the sheet (M,), mm: large where it bridges over it
+    (M,) float64 for each of the values, and last the distance of each point from the sheet, mm: large where
+    the sheet bridges over it
     """
     import igl  # its binary takes half a second to load
 

@@ -1,8 +1,8 @@
-"""Air that the sheet seals off: regions that lose their way to the platen before the sheet touches them.
+"""Air that the sheet traps: regions that lose their way to the platen before the sheet touches them.
 
-Air runs between sheet and buck over nodes that are not touched yet. Of all paths from a node to the platen
+Air flows between sheet and buck over nodes that are not touched yet. Of all paths from a node to the platen
 or to a vent, the one whose earliest contact is latest stays open longest (widest path); when that contact
-comes, the node is shut in. The regions are the branches of the merge tree of the time of contact.
+comes, air is trapped at the node. The regions are the branches of the merge tree of the time of contact.
 """
 
 from dataclasses import dataclass, field
@@ -20,7 +20,7 @@ from buckwright.mesh.adjacency import edge_table
 
 __all__ = ["TrappedAir", "find_trapped_air", "merge_tree"]
 
-_LEAST_NODES = 7  # a node and its neighbours; what is smaller is not told from the roughness of the mesh
+_LEAST_NODES = 7  # a node and its neighbours; smaller regions cannot be told from the roughness of the mesh
 _DOUBT = 0.25  # the last touched node of a pocket has a gap of at least this share of the greatest
 
 
@@ -32,12 +32,12 @@ class TrappedAir:
     ----------
     last_touched_mm : (3,) on the buck: where the sheet arrives last, the place for its vent
     sealed_step : step at which it closed
-    sealed_share : of the way of the sheet, 0 to 1
+    sealed_share : the same as a share of all steps, 0 to 1
     volume_mm3, area_mm2 : of the air, at the moment of sealing
-    depth_mm : greatest gap then, across the ground under it
-    left_mm : gap that is left at the end
-    nodes : how many nodes of the sheet lay over it; below about ten it is only just seen
-    region : (nodes,) int64, which they are
+    depth_mm : largest gap at that moment, across the ground below it
+    left_mm : gap that remains at the end
+    nodes : number of nodes of the sheet over it; below about ten it is barely resolved
+    region : (nodes,) int64, those nodes
     """
 
     last_touched_mm: tuple[float, float, float]
@@ -51,7 +51,12 @@ class TrappedAir:
     region: NDArray[np.int64] = field(repr=False, compare=False)
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json."""
+        """Plain values for report.json.
+
+        Returns
+        -------
+        dict : the attributes without step and region
+        """
         return {
             "last_touched_mm": list(self.last_touched_mm),
             "sealed_share": self.sealed_share,
@@ -65,7 +70,7 @@ class TrappedAir:
 
 @kernel
 def _merge(order, time, begin, neighbours, open_air, parent, birth, drained, died):  # type: ignore[no-untyped-def]
-    """Add nodes from the last touched on; a branch dies where it meets the open air or an elder one."""
+    """Add nodes from the last touched on; a branch dies where it meets open air or an elder branch."""
     seen = np.zeros(order.shape[0], np.bool_)
     for v in order:
         seen[v] = True
@@ -80,7 +85,7 @@ def _merge(order, time, begin, neighbours, open_air, parent, birth, drained, die
                 w = parent[w]
             if w == root:
                 continue
-            # the one without open air dies; of two alike, the one that is touched earlier
+            # the branch without open air dies; of two alike, the one that is touched earlier
             if drained[root] != drained[w]:
                 loser = w if drained[root] else root
             else:
@@ -95,19 +100,23 @@ def _merge(order, time, begin, neighbours, open_air, parent, birth, drained, die
 def merge_tree(
     time: NDArray[np.float64], ends: NDArray[np.int32], open_air: NDArray[np.bool_]
 ) -> NDArray[np.float64]:
-    """For each node (N,) that is touched last around: when its region lost its way out; nan elsewhere.
+    """Time at which the region around each locally last-touched node lost its way out.
 
     Parameters
     ----------
-    time : (N,) finite, when each node is touched
-    ends : (E, 2) neighbours
-    open_air : (N,) nodes from which air can leave until they are touched
+    time : (N,) float64, finite, when each node is touched
+    ends : (E, 2) int32, neighbours
+    open_air : (N,) bool, nodes from which air can leave until they are touched
+
+    Returns
+    -------
+    (N,) float64; nan at all other nodes
 
     Notes
     -----
-    Elder rule: where two regions part, the one that is touched later keeps the name. A vent at the last
-    touched point of a region drains it and leaves the younger branches, each with its own time, so the list
-    is also the list of further vents. N log N.
+    Elder rule: where two regions part, the one that is touched later survives. A vent at the last touched
+    point of a region drains it and leaves the younger branches, each with its own time, so the list is also
+    the list of further vents. N log N.
     """
     count = len(time)
     begin, neighbours = neighbours_of(ends, count)
@@ -134,13 +143,17 @@ def find_trapped_air(
     formed, triangles, ground : the run, the sheet and what it fell on
     least_depth_mm : gap at sealing from which a place counts: the persistence of its branch, in mm
     foot_mm : ground up to this height over the platen lets air out, as the base has vents there
-    vents_mm : (V, 2+) where else air leaves: until the sheet lies on a vent all round it
+    vents_mm : (V, 2 or more) float64, mm, where else air leaves: until the sheet has sealed a vent all round
+
+    Returns
+    -------
+    tuple of ContactPocket : largest volume first
 
     Notes
     -----
-    The volume is read from the sheet as it lay when the place closed (between two pictures of the run,
-    linear). Air is taken to vanish afterwards; what would stay shut in without a vent shows in `left_mm`
-    only after a run with `vents_mm`.
+    The volume is that of the sheet at the moment of sealing (linear between two snapshots of the run). Air is
+    taken to vanish afterwards; what would stay trapped without a vent shows in `left_mm` only after a run
+    with `vents_mm`.
     """
     x = formed.points
     gap = np.maximum(x[:, 2] - ground.at(x), 0.0) * ground.levelness(x)
@@ -170,7 +183,7 @@ def find_trapped_air(
 def _gap_then(
     nodes: NDArray[np.int64], step: NDArray[np.float64], formed: Formed, ground: LandingSurface
 ) -> NDArray[np.float64]:
-    """Gap under some nodes in the last picture before their branch died: tells noise from pockets cheaply."""
+    """Gap below nodes in the last snapshot before their branch died: cheaply tells noise from pockets."""
     picture = np.clip(np.searchsorted(formed.snapshot_steps, step[nodes], side="right") - 1, 0, None)
     then = formed.snapshots[picture, nodes].astype(np.float64)
     return np.asarray((then[:, 2] - ground.at(then)) * ground.levelness(then))
@@ -212,7 +225,7 @@ def _pocket(
 
 
 def _pictures_around(formed: Formed, step: float) -> tuple[NDArray[np.float32], NDArray[np.float32], float]:
-    """The two pictures around a step, and how far it lies from the first to the second."""
+    """The two snapshots around a step, and how far it lies from the first to the second."""
     steps = formed.snapshot_steps
     after = int(np.clip(np.searchsorted(steps, step), 1, len(steps) - 1))
     before = after - 1
@@ -222,7 +235,7 @@ def _pictures_around(formed: Formed, step: float) -> tuple[NDArray[np.float32], 
 
 @kernel
 def _plan(nodes, triangles, begin, at, first, second, share, out):  # type: ignore[no-untyped-def]
-    """A third of the area in plan of the triangles at each node, between two pictures."""
+    """A third of the plan area of the triangles at each node, between two snapshots."""
     corner = np.zeros((3, 2))
     for n in range(nodes.shape[0]):
         for e in range(begin[nodes[n]], begin[nodes[n] + 1]):

@@ -12,9 +12,9 @@ from buckwright.forming.forecast.membrane import Reference, stretches
 
 __all__ = ["Web", "find_webs", "slack_share"]
 
-_LEANING = -0.1  # height of the unit normal of a face that hangs over: a buck seen from above has none such
-_SLACK = 0.1  # a web holds a place that is at least this much narrower than a strip pulled lengthwise
-_LEAST_CELLS = 4  # folded triangles; fewer are within what the mesh makes by itself
+_LEANING = -0.1  # height of the unit normal of a face that overhangs: a buck seen from above has none
+_SLACK = 0.1  # a web has a triangle that is at least this much narrower than a strip pulled lengthwise
+_LEAST_CELLS = 4  # folded triangles; fewer are within the noise of the mesh
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,8 +27,8 @@ class Web:
     ends_mm : its line: the highest and the lowest point, each (3,)
     length_mm : from one end to the other
     height_mm : of its highest point over the platen
-    folded_area_mm2 : flat sheet that hangs over in it; hangs on the mesh, so for comparing only
-    crosses_trim_line : whether it rises over the trim line; None where none was given
+    folded_area_mm2 : flat sheet that overhangs in it; depends on the mesh, so for comparison only
+    crosses_trim_line : whether it rises above the trim line; None where none was given
     """
 
     where_mm: tuple[float, float, float]
@@ -39,7 +39,12 @@ class Web:
     crosses_trim_line: bool | None
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json."""
+        """Plain values for report.json.
+
+        Returns
+        -------
+        dict : the attributes, points as lists
+        """
         return {
             "where_mm": list(self.where_mm),
             "ends_mm": [list(end) for end in self.ends_mm],
@@ -51,8 +56,19 @@ class Web:
 
 
 def slack_share(points: NDArray[np.float64], ref: Reference) -> NDArray[np.float64]:
-    """How much narrower than its natural width each triangle lies, (T,): 0 taut, towards 1 folded flat.
+    """How much narrower than its natural width each triangle is: 0 taut, towards 1 folded flat.
 
+    Parameters
+    ----------
+    points : (N, 3) float64, mm, the formed sheet
+    ref : the stress-free sheet
+
+    Returns
+    -------
+    (T,) float64, 0 to 1
+
+    Notes
+    -----
     A strip of incompressible sheet pulled to the stretch s has the width s^-1/2; what is narrower has lost
     its tension across and wrinkles (tension field theory; Pipkin, IMA J. Appl. Math. 36, 1986, from memory).
     """
@@ -68,22 +84,27 @@ def find_webs(
     platen_mm: float = 0.0,
     trim_mm: float | None = None,
 ) -> tuple[Web, ...]:
-    """Group folded and slack triangles into webs, the largest first.
+    """Group folded and slack triangles into webs.
 
     Parameters
     ----------
-    points : (N, 3) the formed sheet
+    points : (N, 3) float64, mm, the formed sheet
     ref : the stress-free sheet
-    turned : (T,) triangles that turned over on the way
+    turned : (T,) bool, triangles that turned over on the way
+    platen_mm : height of the platen
     trim_mm : height of the trim line over the same zero as the points
+
+    Returns
+    -------
+    tuple of Web : largest folded area first
 
     Notes
     -----
     The buck has no overhangs as the sheet sees it, so a face of the sheet that looks down lies in a fold:
-    three layers, one above the other. Webs are the connected places that hold at least four such triangles
+    three layers, one above the other. Webs are the connected groups that hold at least four such triangles
     and one that is slack by a tenth. Measured: the four corners of a steep box and the valley between two
-    close towers, growing with the height, falling with the draft, none at 20 degrees. Where they are and how
-    they compare is stable; their area is not converged with the cell.
+    close towers, growing with the height, shrinking with the draft, none at 20 degrees. Where they are and
+    how they compare is stable; their area is not converged with the cell.
     """
     a, b, c = (points[ref.triangles[:, k]] for k in range(3))
     normal = np.cross(b - a, c - a)
@@ -119,7 +140,7 @@ def _web(
     middle = points[ref.triangles[folded]].mean(1)
     top, low = nodes[np.argmax(nodes[:, 2])], nodes[np.argmin(nodes[:, 2])]
     flat = np.ptp(nodes[:, 2]) < 0.5 * np.ptp(nodes[:, :2], axis=0).max()
-    if flat:  # a web that runs level, as between two towers: its ends lie along its longest way in plan
+    if flat:  # a web that runs level, as between two towers: its ends are those of its longest extent in plan
         span = nodes[:, :2] - nodes[:, :2].mean(0)
         along = span @ np.linalg.svd(span, full_matrices=False)[2][0]
         top, low = nodes[np.argmax(along)], nodes[np.argmin(along)]

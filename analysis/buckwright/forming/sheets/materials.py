@@ -33,14 +33,19 @@ _TABLE = Path(__file__).with_name("sheets.toml")
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """One number with its source; `mark` says how far the source was looked up."""
+    """One number with its source; `mark` says how far the source was checked."""
 
     value: float
     source: str
     mark: Mark
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json."""
+        """Plain values for report.json.
+
+        Returns
+        -------
+        dict : value, source and mark
+        """
         return {"value": self.value, "source": self.source, "mark": self.mark}
 
 
@@ -59,7 +64,12 @@ class Range:
         return 0.5 * (self.low + self.high)
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json."""
+        """Plain values for report.json.
+
+        Returns
+        -------
+        dict : low, high, source and mark
+        """
         return {"low": self.low, "high": self.high, "source": self.source, "mark": self.mark}
 
 
@@ -90,7 +100,12 @@ class SheetMaterial:
     vent_diameter_mm: Range
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json."""
+        """Plain values for report.json.
+
+        Returns
+        -------
+        dict : texts, and one dict per figure or range
+        """
         texts = {"name": self.name, "title": self.title, "structure": self.structure}
         rest = {field.name: getattr(self, field.name) for field in fields(self) if field.name not in texts}
         return texts | {key: value.to_dict() for key, value in rest.items()}
@@ -121,12 +136,25 @@ def load_sheets(path: Path = _TABLE) -> Mapping[str, SheetMaterial]:
 
 
 def sheet(name: str) -> SheetMaterial:
-    """Look one material up; capitals, hyphens, slashes and spaces do not matter.
+    """Look up one material; case, hyphens, slashes and spaces do not matter.
+
+    Parameters
+    ----------
+    name : key of the table
+
+    Returns
+    -------
+    SheetMaterial
 
     Raises
     ------
     JobError
         No such material; the message lists the names and the nearest one.
+
+    Examples
+    --------
+    >>> sheet(" hips ").name
+    'HIPS'
     """
     sheets = load_sheets()
     key = name.strip().upper().replace("-", "_").replace("/", "_").replace(" ", "_")
@@ -205,6 +233,10 @@ def expected_thickness_mm(
     sheet_mm : thickness before forming, > 0
     areal_ratio : formed area / area of sheet used, >= 1; a number or an array
 
+    Returns
+    -------
+    float, or float64 array of the shape of `areal_ratio` : mm
+
     Raises
     ------
     InputError
@@ -214,6 +246,11 @@ def expected_thickness_mm(
     -----
     A mean: corners come out thinner, and one careful study of hand-formed parts found a scatter of 34 %
     between operators (Farrington et al., Dental Traumatology 2016).
+
+    Examples
+    --------
+    >>> expected_thickness_mm(1.5, 2.0)
+    0.75
     """
     if not sheet_mm > 0.0:
         raise InputError(f"the sheet must be thicker than 0 mm, got {sheet_mm}")

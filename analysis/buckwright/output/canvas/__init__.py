@@ -1,1 +1,1 @@
-"""What every picture is drawn with; knows no buck."""
+"""What every picture is drawn with; knows nothing of bucks."""

@@ -15,7 +15,16 @@ __all__ = ["directions", "drawn", "explain_vents", "png_of", "size_words"]
 
 
 def size_words(mesh: Mesh) -> str:
-    """Size and number of faces, for the line under the title."""
+    """Size and number of faces, for the line under the title.
+
+    Parameters
+    ----------
+    mesh : in the pull frame, mm
+
+    Returns
+    -------
+    str
+    """
     x, y, z = mesh.size
     return f"{x:.1f} \u00d7 {y:.1f} \u00d7 {z:.1f} mm (x \u00d7 y \u00d7 z), {mesh.face_count:,} faces"
 
@@ -23,7 +32,17 @@ def size_words(mesh: Mesh) -> str:
 def drawn(
     makers: Mapping[str, Callable[[], Plate]], *, tick: Callable[[float], None] | None
 ) -> dict[str, bytes]:
-    """Make the plates one after the other; PNG bytes by file name."""
+    """Make the plates one after the other.
+
+    Parameters
+    ----------
+    makers : file name to a function that draws the plate
+    tick : called with the share done, 0..1, after each plate; may raise to stop
+
+    Returns
+    -------
+    dict of str to bytes : PNG by file name
+    """
     pictures = {}
     for done, (name, make) in enumerate(makers.items(), start=1):
         pictures[name] = png_of(make())
@@ -33,14 +52,30 @@ def drawn(
 
 
 def png_of(plate: Plate) -> bytes:
-    """A plate as PNG bytes."""
+    """Encode a plate as PNG.
+
+    Parameters
+    ----------
+    plate : a finished picture
+
+    Returns
+    -------
+    bytes
+    """
     file = BytesIO()
     plate.save(file)
     return file.getvalue()
 
 
 def explain_vents(plate: Plate, vents: Sequence[VentMark], *, hidden: int) -> None:
-    """Legend lines for vents: how many, how wide, and what a cross is if there are any."""
+    """Legend lines for vents: how many, how wide, and what a cross means if there are any.
+
+    Parameters
+    ----------
+    plate : written to
+    vents : as drawn; nothing is written without any
+    hidden : number of vents drawn as a cross
+    """
     if not vents:
         return
     low, high = (choose(vent.diameter_mm for vent in vents) for choose in (min, max))
@@ -52,7 +87,13 @@ def explain_vents(plate: Plate, vents: Sequence[VentMark], *, hidden: int) -> No
 
 
 def directions(plate: Plate, view: View) -> None:
-    """Which way the axes point, in the corner under the picture."""
+    """Which way the axes point, in the corner under the picture.
+
+    Parameters
+    ----------
+    plate : written to
+    view : of the picture
+    """
     right, up = (_axis_name(row) for row in view.turn[:2])
     plate.words(760, 56, f"right is {right},  up is {up}  (the pull is +z)")
 

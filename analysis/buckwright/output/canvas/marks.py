@@ -1,4 +1,4 @@
-"""Numbers, rings and lines laid over a picture: trapped regions, vents, the trim line."""
+"""Numbers, rings and lines drawn over a picture: trapped regions, vents, the trim line."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -55,7 +55,7 @@ _MOST_VENT_NUMBERS = 60
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RegionMark:
-    """A trapped region as it is named in a picture.
+    """A trapped region as it is labelled in a picture.
 
     Attributes
     ----------
@@ -86,9 +86,18 @@ class VentMark:
 
 
 def draw_labels(axes: Axes, shot: Shot, points: NDArray[np.float64], numbers: Sequence[int]) -> None:
-    """Numbers near points (N, 3), kept apart, each with a thin line to its point.
+    """Numbers near points, kept apart, each with a thin line to its point.
 
-    Round where the place is seen, square where it is hidden from this side.
+    Parameters
+    ----------
+    axes : from `Plate.show`
+    shot : the picture beneath
+    points : (N, 3) float64, mm, in the pull frame
+    numbers : one per point
+
+    Notes
+    -----
+    Round where the point is seen, square where it is hidden from this side.
     """
     if not len(points):
         return
@@ -106,7 +115,16 @@ def draw_labels(axes: Axes, shot: Shot, points: NDArray[np.float64], numbers: Se
 
 
 def place_words(axes: Axes, place: NDArray[np.float64], words: str, *, size: float, **style: Any) -> None:
-    """Words at a place in a view, mm."""
+    """Words at a place in a view.
+
+    Parameters
+    ----------
+    axes : from `Plate.show`
+    place : (2,) mm in the view
+    words : plain text
+    size : of the letters, points
+    **style : further settings of matplotlib's text
+    """
     x, y = (float(value) for value in place)
     settings: dict[str, Any] = {"fontsize": size, "color": INK, "va": "center", "clip_on": False} | style
     axes.text(x, y, words, **settings)
@@ -131,9 +149,18 @@ def draw_vents(
 ) -> int:
     """A ringed dot at each vent that is seen, a small cross at each that is hidden from this side.
 
+    Parameters
+    ----------
+    axes : from `Plate.show`
+    shot : the picture beneath
+    vents : to draw
+    numbered : whether the seen ones get their number; omitted where there are more than 60, which would cover
+        the picture
+    hideable : whether a vent can be hidden; if not, all count as seen
+
     Returns
     -------
-    How many are hidden. Numbers are left out where there are more than 60, they would hide the picture.
+    int : number of hidden vents
     """
     if not vents:
         return 0
@@ -152,7 +179,17 @@ def draw_vents(
 
 
 def trim_outline(mesh: Mesh, trim_z_mm: float) -> list[NDArray[np.float64]]:
-    """Where the plane of the trim line cuts a mesh: polylines (N, 3), mm; empty where it cuts nothing."""
+    """Where the plane of the trim line cuts a mesh.
+
+    Parameters
+    ----------
+    mesh : in the pull frame, mm
+    trim_z_mm : height of the trim line
+
+    Returns
+    -------
+    list of (N, 3) float64, mm : polylines; empty where it cuts nothing
+    """
     import trimesh
 
     crossing = np.ptp((mesh.vertices[:, 2] > trim_z_mm)[mesh.faces].astype(np.int8), axis=1) > 0
@@ -165,7 +202,14 @@ def trim_outline(mesh: Mesh, trim_z_mm: float) -> list[NDArray[np.float64]]:
 
 
 def draw_trim(axes: Axes, shot: Shot, outlines: Sequence[NDArray[np.float64]]) -> None:
-    """Draw the trim line where it can be seen."""
+    """Draw the trim line where it can be seen.
+
+    Parameters
+    ----------
+    axes : from `Plate.show`
+    shot : the picture beneath
+    outlines : from `trim_outline`
+    """
     slack = max(_SEEN_SLACK_MM, 3.0 * shot.pixel_mm)
     for line in outlines:
         seen = shot.is_seen(line, slack_mm=slack)
@@ -174,7 +218,14 @@ def draw_trim(axes: Axes, shot: Shot, outlines: Sequence[NDArray[np.float64]]) -
 
 
 def draw_level(axes: Axes, shot: Shot, trim_z_mm: float) -> None:
-    """Draw the height of the trim line as a straight line across a view from the side."""
+    """Draw the height of the trim line as a straight line across a view from the side.
+
+    Parameters
+    ----------
+    axes : from `Plate.show`
+    shot : the picture beneath
+    trim_z_mm : height of the trim line
+    """
     left, right, _, _ = shot.extent
     reach = 0.04 * (right - left)
     axes.plot(

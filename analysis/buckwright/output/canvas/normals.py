@@ -11,12 +11,35 @@ _CHUNK = 32768
 
 
 def unit_normals(mesh: Mesh) -> NDArray[np.float64]:
-    """Outward unit normal of every face, (F, 3); zero where a face has no area."""
+    """Outward unit normal of every face.
+
+    Parameters
+    ----------
+    mesh : any triangles
+
+    Returns
+    -------
+    (F, 3) float64; zero where a face has no area
+
+    Examples
+    --------
+    >>> flat = Mesh.from_arrays([(0, 0, 0), (2, 0, 0), (0, 2, 0)], [(0, 1, 2)])
+    >>> unit_normals(flat).tolist()
+    [[0.0, 0.0, 1.0]]
+    """
     return normals_and_areas(mesh)[0]
 
 
 def normals_and_areas(mesh: Mesh) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Outward unit normal (F, 3) and area (F,), mm2, of every face; zero normal where there is no area.
+    """Outward unit normal and area of every face.
+
+    Parameters
+    ----------
+    mesh : any triangles
+
+    Returns
+    -------
+    (F, 3) float64, (F,) float64 : normals, zero where a face has no area, and areas, mm2
 
     Notes
     -----

@@ -1,4 +1,4 @@
-"""The page that every picture is drawn on: title, room for the model, scale bar, a column of words."""
+"""The page that every picture is drawn on: title, room for the model, scale bar, a column of text."""
 
 import math
 import textwrap
@@ -25,7 +25,7 @@ ROOM = (30, 100, 1090, 980)
 """Left, bottom, width and height of the room for the model, pixels from the lower left corner."""
 
 HALO = [withStroke(linewidth=4, foreground=PAPER)]
-"""White behind lines and letters, so that they are read on any colour."""
+"""White behind lines and letters, so that they can be read on any colour."""
 
 _DPI = 100
 _COLUMN_LEFT, _COLUMN_TOP, _COLUMN_WIDTH, _COLUMN_FOOT = 1150, 1150, 430, 40
@@ -35,13 +35,37 @@ _LINE_PX = 25
 
 
 def drawable(words: str) -> str:
-    """Replace letters that the font does not have by a box, so that a name in any script is drawn."""
+    """Replace letters that the font lacks by a box, so that a name in any script can be drawn.
+
+    Parameters
+    ----------
+    words : any text
+
+    Returns
+    -------
+    str : of the same length
+    """
     known = get_font(findfont(FontProperties())).get_charmap()
     return "".join(letter if ord(letter) in known else "\u25a1" for letter in words)
 
 
 def shortened(words: str, most: int) -> str:
-    """Cut long words with an ellipsis."""
+    """Cut long text with an ellipsis.
+
+    Parameters
+    ----------
+    words : any text
+    most : letters allowed, >= 1
+
+    Returns
+    -------
+    str : at most `most` letters
+
+    Examples
+    --------
+    >>> shortened("a long name", 20), shortened("a long name", 7)
+    ('a long name', 'a long…')
+    """
     return words if len(words) <= most else words[: most - 1].rstrip() + "\u2026"
 
 
@@ -63,7 +87,15 @@ class Plate:
         self.words(30, 1118, subtitle, size=14, va="center")
 
     def words(self, left: float, bottom: float, words: str, *, size: float = 12.5, **style: Any) -> None:
-        """Words at a place on the page."""
+        """Words at a place on the page.
+
+        Parameters
+        ----------
+        left, bottom : pixels
+        words : plain text; letters that the font lacks become boxes
+        size : of the letters, points
+        **style : further settings of matplotlib's text
+        """
         self.figure.text(
             left,
             bottom,
@@ -76,19 +108,37 @@ class Plate:
         )
 
     def image(self, left: int, bottom: int, pixels: NDArray[np.uint8]) -> None:
-        """Pixels (ny, nx, 3), row 0 at the bottom, exactly as they are."""
+        """Pixels exactly as they are.
+
+        Parameters
+        ----------
+        left, bottom : pixels
+        pixels : (ny, nx, 3) uint8, row 0 at the bottom
+        """
         self.figure.figimage(pixels, left, bottom, origin="lower", zorder=-1)
 
     def stroke(self, x: Any, y: Any, **style: Any) -> None:
-        """A line or markers on the page."""
+        """A line or markers on the page.
+
+        Parameters
+        ----------
+        x, y : pixels
+        **style : settings of matplotlib's lines
+        """
         self.figure.add_artist(Line2D(x, y, transform=IdentityTransform(), **style))
 
     def show(self, shot: Shot, pixels: NDArray[np.uint8], *, room: tuple[int, int, int, int] = ROOM) -> Axes:
         """Put a shot in the middle of a room with its scale bar below.
 
+        Parameters
+        ----------
+        shot : where the picture was taken
+        pixels : (ny, nx, 3) uint8, row 0 at the bottom
+        room : left, bottom, width and height, pixels
+
         Returns
         -------
-        Axes over the room, in mm of the view, to draw marks in.
+        Axes : over the room, in mm of the view, for drawing marks
         """
         left, bottom, width, height = room
         rows, columns = pixels.shape[:2]
@@ -106,7 +156,12 @@ class Plate:
         return axes
 
     def save(self, file: IO[bytes]) -> None:
-        """Write as PNG; equal pictures give equal bytes."""
+        """Write as PNG; equal pictures give equal bytes.
+
+        Parameters
+        ----------
+        file : open for writing bytes
+        """
         self.figure.savefig(
             file, format="png", dpi=_DPI, metadata={"Software": None}, pil_kwargs={"compress_level": 2}
         )
@@ -126,7 +181,7 @@ class Plate:
 
 @dataclass(slots=True)
 class Column:
-    """The words beside the picture, filled from the top."""
+    """The text beside the picture, filled from the top."""
 
     plate: Plate
     _top: float = _COLUMN_TOP
@@ -137,21 +192,43 @@ class Column:
         return int((self._top - _COLUMN_FOOT) // _LINE_PX)
 
     def gap(self, pixels: float = 16) -> None:
-        """Leave some space."""
+        """Leave some space.
+
+        Parameters
+        ----------
+        pixels : height of the gap
+        """
         self._top -= pixels
 
     def heading(self, words: str) -> None:
-        """A bold line."""
+        """A bold line.
+
+        Parameters
+        ----------
+        words : plain text, wrapped
+        """
         self._write(words, indent=0, weight="bold")
 
     def line(self, words: str, *, lead: str = "") -> None:
-        """Plain words, wrapped; `lead` (a number, say) hangs in front of them."""
+        """Plain text, wrapped.
+
+        Parameters
+        ----------
+        words : plain text
+        lead : hangs in front of it in bold, a number for example
+        """
         if lead:
             self.plate.words(_COLUMN_LEFT, self._top, lead, va="top", weight="bold")
         self._write(words, indent=32 if lead else 0)
 
     def swatch(self, pixels: NDArray[np.uint8], name: str, words: str) -> None:
-        """A patch as it looks in the picture, what it is called (bold) and what that means."""
+        """A patch as it looks in the picture, its name (bold) and its meaning.
+
+        Parameters
+        ----------
+        pixels : (ny, nx, 3) uint8
+        name, words : plain text, wrapped
+        """
         rows, columns = pixels.shape[:2]
         left, bottom = _COLUMN_LEFT, int(self._top - rows - 3)
         self.plate.image(left, bottom, pixels)
@@ -162,7 +239,13 @@ class Column:
         self.gap(7)
 
     def sample(self, words: str, *styles: dict[str, Any]) -> None:
-        """A line or a marker as it looks in the picture, and what it means."""
+        """A line or a marker as it looks in the picture, and its meaning.
+
+        Parameters
+        ----------
+        words : plain text, wrapped
+        *styles : settings of matplotlib's lines, from back to front
+        """
         for style in styles:
             x = [_COLUMN_LEFT + 2, _COLUMN_LEFT + 54] if "linestyle" in style else [_COLUMN_LEFT + 28]
             self.plate.stroke(x, [self._top - 10] * len(x), **style)

@@ -1,4 +1,4 @@
-"""From what is seen to coloured pixels: light, hollows, rims, and patterns that stand for the states."""
+"""From what is seen to coloured pixels: light, hollows, rims, and patterns for the states."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +10,7 @@ from buckwright.output.canvas.views import Shot
 __all__ = ["dotted", "hatched", "outlined", "patterned", "shaded"]
 
 # Light from the upper left, the side that readers of shaded relief expect (cartographers' common
-# practice); enough of it from the eye that no side is black.
+# practice); enough of it from the viewer's side that no face is black.
 _LIGHT = np.array([-0.42, 0.48, 0.77])
 _AMBIENT = 0.5
 _HOLLOW_PIXELS = (9, 41)
@@ -26,21 +26,21 @@ def shaded(
     Parameters
     ----------
     shot : what is seen
-    normals : (F, 3) unit normals in the pull frame
-    colours : (F, 3) 0..255
-    strength : 0 flat colours (but for the rims) .. 1 full shading
+    normals : (F, 3) float64, unit normals in the pull frame
+    colours : (F, 3) uint8, 0..255
+    strength : 0 flat colours (except for the rims) .. 1 full shading
 
     Returns
     -------
-    (ny, nx, 3) uint8, row 0 at the bottom; paper where there is nothing
+    (ny, nx, 3) uint8, row 0 at the bottom; paper where empty
 
     Notes
     -----
-    Cosine law per face, stretched to the side away from the light; darker where a pixel lies deeper than
-    its surroundings, with dark lines where the depth jumps. Four samples a pixel are averaged.
+    Cosine law per face, stretched to the side away from the light; darker where a pixel lies deeper than its
+    surroundings, with dark lines where the depth jumps. Four samples per pixel are averaged.
     """
     bright = 1.0 - strength * (1.0 - _light_on(shot, normals))
-    table = np.empty((len(colours) + 1, 3), np.uint8)  # the last row is met by face -1: paper
+    table = np.empty((len(colours) + 1, 3), np.uint8)  # the last row, reached by face -1, is paper
     table[:-1] = colours * bright[:, None]
     table[-1] = np.round(np.array(PAPER) * 255)
     total = np.zeros((*shot.depth.shape, 3), np.uint16)
@@ -101,12 +101,16 @@ def _stripes(shape: tuple[int, int], *, falling: bool = False) -> NDArray[np.boo
 
 
 def patterned(pixels: NDArray[np.uint8], state: NDArray[np.integer]) -> NDArray[np.uint8]:
-    """Lay light stripes over trapped pixels and dark dots over tight ones.
+    """Draw light stripes over trapped pixels and dark dots over tight ones.
 
     Parameters
     ----------
-    pixels : (ny, nx, 3)
-    state : (ny, nx) state of the face seen, anything else where there is none
+    pixels : (ny, nx, 3) uint8
+    state : (ny, nx) int, state of the face seen, anything else where there is none
+
+    Returns
+    -------
+    (ny, nx, 3) uint8, a new array
     """
     result = pixels.copy()
     striped = _stripes(state.shape) & (state == TRAPPED)
@@ -115,7 +119,17 @@ def patterned(pixels: NDArray[np.uint8], state: NDArray[np.integer]) -> NDArray[
 
 
 def dotted(pixels: NDArray[np.uint8], chosen: NDArray[np.bool_]) -> NDArray[np.uint8]:
-    """Lay small dark dots over the chosen pixels."""
+    """Draw small dark dots over the chosen pixels.
+
+    Parameters
+    ----------
+    pixels : (ny, nx, 3) uint8
+    chosen : (ny, nx) bool
+
+    Returns
+    -------
+    (ny, nx, 3) uint8, a new array
+    """
     result = pixels.copy()
     rows, columns = np.ogrid[: chosen.shape[0], : chosen.shape[1]]
     shifted = columns + (rows // 8 % 2) * 4
@@ -125,7 +139,17 @@ def dotted(pixels: NDArray[np.uint8], chosen: NDArray[np.bool_]) -> NDArray[np.u
 
 
 def hatched(pixels: NDArray[np.uint8], hidden: NDArray[np.bool_]) -> NDArray[np.uint8]:
-    """Lay thin dark stripes, falling to the right, over pixels with something hidden beneath."""
+    """Draw thin dark stripes, falling to the right, over pixels with something hidden beneath.
+
+    Parameters
+    ----------
+    pixels : (ny, nx, 3) uint8
+    hidden : (ny, nx) bool
+
+    Returns
+    -------
+    (ny, nx, 3) uint8, a new array
+    """
     result = pixels.copy()
     rows, columns = np.ogrid[: hidden.shape[0], : hidden.shape[1]]
     lines = ((columns + rows) % 9 < 2) & hidden
@@ -134,7 +158,17 @@ def hatched(pixels: NDArray[np.uint8], hidden: NDArray[np.bool_]) -> NDArray[np.
 
 
 def outlined(pixels: NDArray[np.uint8], number: NDArray[np.integer]) -> NDArray[np.uint8]:
-    """Draw a dark line, two pixels wide, round each numbered area (-1 = no area)."""
+    """Draw a dark line, two pixels wide, around each numbered area.
+
+    Parameters
+    ----------
+    pixels : (ny, nx, 3) uint8
+    number : (ny, nx) int, -1 outside all areas
+
+    Returns
+    -------
+    (ny, nx, 3) uint8, a new array
+    """
     edge = np.zeros(number.shape, bool)
     across = number[:, 1:] != number[:, :-1]
     along = number[1:] != number[:-1]

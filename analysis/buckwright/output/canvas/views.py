@@ -34,7 +34,18 @@ UNDERSIDE = View("underside", "seen from below", np.array([[1.0, 0, 0], [0, -1, 
 
 
 def oblique(name: str, words: str, *, azimuth_deg: float, elevation_deg: float) -> View:
-    """A view from above and aside; azimuth 0 is the front, 90 the right-hand side."""
+    """A view from above and the side.
+
+    Parameters
+    ----------
+    name, words : see `View`
+    azimuth_deg : 0 is the front, 90 the right-hand side
+    elevation_deg : 0 is level, 90 straight down
+
+    Returns
+    -------
+    View
+    """
     a, e = np.radians([azimuth_deg, elevation_deg])
     right = [np.cos(a), np.sin(a), 0.0]
     eye = [np.sin(a) * np.cos(e), -np.cos(a) * np.cos(e), np.sin(e)]
@@ -43,15 +54,15 @@ def oblique(name: str, words: str, *, azimuth_deg: float, elevation_deg: float) 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Shot:
-    """What a view shows of a mesh, at two samples a pixel each way.
+    """What a view shows of a mesh, at two samples per pixel each way.
 
     Attributes
     ----------
     view : where it was taken from
     low : (2,) lower left corner in the view, mm
     pixel_mm : side of a pixel of the picture
-    face : (2 ny, 2 nx) int32, the face seen at each sample; -1 where there is nothing
-    depth : (ny, nx) float64, distance towards the eye, mm; -inf where there is nothing
+    face : (2 ny, 2 nx) int32, the face seen at each sample; -1 where empty
+    depth : (ny, nx) float64, distance towards the eye, mm; -inf where empty
     """
 
     view: View
@@ -73,11 +84,30 @@ class Shot:
         return left, left + columns * self.pixel_mm, bottom, bottom + rows * self.pixel_mm
 
     def project(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Points of the pull frame (N, 3) as (right, up, towards the eye), (N, 3), mm."""
+        """Points of the pull frame in the view.
+
+        Parameters
+        ----------
+        points : (N, 3) float64, mm
+
+        Returns
+        -------
+        (N, 3) float64, mm: right, up, towards the eye
+        """
         return _turned(np.atleast_2d(points), self.view.turn)
 
     def is_seen(self, points: NDArray[np.float64], *, slack_mm: float) -> NDArray[np.bool_]:
-        """Whether nothing stands more than `slack_mm` in front of each point (N, 3)."""
+        """Whether nothing lies more than `slack_mm` in front of each point.
+
+        Parameters
+        ----------
+        points : (N, 3) float64, mm, in the pull frame
+        slack_mm : depth that is ignored, >= 0
+
+        Returns
+        -------
+        (N,) bool; true outside the picture
+        """
         turned = self.project(points)
         rows, columns = self.depth.shape
         index = np.floor((turned[:, :2] - self.low) / self.pixel_mm).astype(np.int64)
@@ -88,13 +118,17 @@ class Shot:
 
 
 def take(mesh: Mesh, view: View, *, width_px: int, height_px: int) -> Shot:
-    """Look at a mesh so that it fills the given room.
+    """View a mesh so that it fills the given room.
 
     Parameters
     ----------
     mesh : triangles, mm; may be open, even empty
     view : where from
     width_px, height_px : the room; the picture fills one of the two
+
+    Returns
+    -------
+    Shot
 
     Notes
     -----

@@ -1,7 +1,7 @@
 """The base under a sculpt: riser, root fillet, and flange or plinth, as plan and as solid.
 
-The riser continues the part's outline downwards, so that the trim line stands above the web: a sheet
-never makes a sharp inside corner against the platen but flares out to it.
+The riser continues the part's outline downwards, so that the trim line lies above the flare: a sheet never
+forms a sharp inside corner against the platen but flares out to it.
 """
 
 from dataclasses import dataclass
@@ -23,12 +23,12 @@ OVERLAP_MM = 0.02
 LEAST_DRAFT_DEG = 0.5
 """Upright walls of the base would grip the sheet; house rule."""
 LEAST_ROOF_MM = 2.0
-"""Solid left over a channel in the flange; common practice, no source."""
+"""Solid left above a channel in the flange; common practice, no source."""
 ARC_STEPS = 8
 """Levels along a quarter round: facets of about 11 degrees, far below what a sheet shows."""
 
 SPARE_MM = 0.1
-"""Hollow corners are rounded by this much more than the base spreads, so that none comes to a point."""
+"""Concave corners are rounded by this much more than the base spreads, so that none comes to a point."""
 
 _REPORTED = (
     "foot_z_mm",
@@ -62,7 +62,7 @@ class BasePlan:
     underside : outline on the platen
     foot_ring : line along which the wall meets the land, where air is caught; None without a land
     size_mm : length, width and height of the base
-    notes : plain words about what differs from what was asked
+    notes : plain words about what differs from the settings
     """
 
     levels: tuple[tuple[float, CrossSection], ...]
@@ -93,7 +93,7 @@ class BasePlan:
 
 @dataclass(frozen=True, slots=True)
 class _Sizes:
-    """The measures of a base after the rules have filled in what was not set."""
+    """The measures of a base once the rules have filled in what was not set."""
 
     riser: float
     flange: float
@@ -117,13 +117,11 @@ def plan_base(
 
     Parameters
     ----------
-    outline : CrossSection, mm
-        One piece without holes: what the part covers at its foot (see `outline.solid_outline`).
-    part_height_mm : float, > 0
-        Height of the part above its foot.
-    sheet_mm : float, > 0
-    draft_deg : float, 0..45
-        Wanted draft; at least 0.5 degree is given.
+    outline : CrossSection, mm; one piece without holes: what the part covers at its foot (see
+        `outline.solid_outline`)
+    part_height_mm : float, over 0 to 2000, height of the part above its foot
+    sheet_mm : float, 0 < sheet_mm <= 12
+    draft_deg : float, 0..45, wanted draft; at least 0.5 degree is given
     settings : BaseSettings, optional
         The table [base]; None among its measures takes the rule below. The trim step stands outwards,
         because a groove round the wall would be an undercut of its own: its lower lip looks up into the sheet
@@ -145,14 +143,14 @@ def plan_base(
     -----
     Rules for what is not set (all common practice without a source unless one is named):
 
-    - hollow corners of riser and plate, seen from above, are rounded by as much as the walls spread
-      downwards: a sheet follows no sharper ones, and the walls keep their draft there;
+    - concave corners of riser and plate, seen from above, are rounded by as much as the walls spread
+    downwards: a sheet follows no sharper ones, and the walls keep their draft there;
     - root fillet: sheet + 1.5 mm (a male form's radius is the sheet + 1..2 mm: Bridgewood's guide);
     - edge rounding: the greater of 1.5 mm and 1.5 sheets;
-    - riser: 12 mm, more where the fillet, four sheets of flare and 4 mm to the trim line need it, or
-      8 % of a tall part;
-    - flange thickness: 5 % of the part's height + two sheets + 1 mm, at least 5 mm and at least the
-      channel + 2 mm; a plinth has its riser's height added to it;
+    - riser: 12 mm, more where the fillet, four sheets of flare and 4 mm to the trim line need it, or 8 % of a
+    tall part;
+    - flange thickness: 5 % of the part's height + two sheets + 1 mm, at least 5 mm and at least the channel +
+    2 mm; a plinth has its riser's height added to it;
     - land: 10 % of the part's height, between 10 and 25 mm.
     """
     chosen = settings or BaseSettings()
@@ -192,7 +190,15 @@ def plan_base(
 
 
 def build_base(plan: BasePlan) -> Manifold:
-    """Solid of the plan, standing on z = 0 with a flat underside.
+    """Build the solid of a plan, standing on z = 0 with a flat underside.
+
+    Parameters
+    ----------
+    plan : from `plan_base`
+
+    Returns
+    -------
+    Manifold : closed, mm
 
     Raises
     ------
@@ -275,7 +281,7 @@ def _flange_levels(
         given=None if given is None else _at_the_top(given, sizes.flange, sizes.edge, slope),
     )
     # The plate's top and the fillet's foot share one height, so the flat between them is one level
-    # lower by the least step that a loft can tell apart.
+    # lower by the smallest step that a loft can tell apart.
     levels[-1] = (sizes.flange + 1e-3, levels[-1][1])
     return levels + _plate_levels(plate, sizes.flange, sizes.edge, slope), levels[-1][1], widened
 
@@ -295,7 +301,7 @@ def _plinth_levels(
         least_mm=land if given is None else ledge,
         given=None if given is None else _at_the_top(given, height, min(sizes.edge, land / 2), slope),
     )
-    # A step only as wide as the ledge stays sharp: it is the line along which the knife is led.
+    # A step only as wide as the ledge stays sharp: it guides the knife along the trim line.
     edge = min(sizes.edge, land / 2) if land > 2 * ledge else 0.0
     ring = grown(outline, 0.05) if land > 2.0 else None
     return _plate_levels(plate, height, edge, slope), ring, widened
@@ -313,7 +319,7 @@ def _ground(
     if given is None:
         return footprint(outline, kind=chosen.footprint, land_mm=land_mm, corner_mm=chosen.corner_mm), False
     least = grown(outline, least_mm)
-    # A corner that the rounding cuts by less is no reason for words.
+    # A corner that the rounding cuts by less is not worth a note.
     widened = (least - given).area() > 1e-3 * least.area()
     pieces = [without_holes(piece) for piece in (given + least).decompose()]
     return max(pieces, key=lambda piece: float((piece ^ least).area())), widened

@@ -1,4 +1,4 @@
-"""Pictures of the finished buck: from a slant, down the pull, from the side and from below."""
+"""Pictures of the finished buck: obliquely, down the pull, from the front and from below."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -41,7 +41,7 @@ class BuckScene:
     ----------
     title : the job's name, any script
     mesh : the buck in the pull frame, mm, standing on z = 0
-    part : (F,) 0 the sculpt's own face, 1 draft fill, 2 base (or anything else that was added)
+    part : (F,) uint8; 0 the sculpt's own face, 1 draft fill, 2 base (or anything else that was added)
     vents : numbered as in report.json
     trim_z_mm : height of the trim line, or None
     facts : short lines for the column, for example 'Filled: 12.4 cm3'
@@ -90,7 +90,7 @@ def draw_buck(scene: BuckScene, *, tick: Callable[[float], None] | None = None) 
 def _outside_plate(
     scene: BuckScene, view: View, normals: NDArray[np.float64], outlines: list[NDArray[np.float64]]
 ) -> Plate:
-    """A view from above or aside, tinted by where each face comes from."""
+    """A view from above or the side, tinted by where each face comes from."""
     plate = Plate(scene.title, f"The buck, {view.words} \u00b7 {size_words(scene.mesh)}")
     shot = take(scene.mesh, view, width_px=ROOM[2] - 80, height_px=ROOM[3] - 40)
     colours = np.round(np.array(ORIGIN_COLOURS) * 255).astype(np.uint8)[scene.part]
@@ -131,7 +131,7 @@ def _vents_and_facts(plate: Plate, scene: BuckScene, *, hidden: int) -> None:
 
 
 def _underside_plate(scene: BuckScene, normals: NDArray[np.float64]) -> Plate:
-    """The view from below: what is cut into the underside is tinted, so that it is seen in grey too."""
+    """The view from below; what is cut into the underside is darkened, so that it shows in grey as well."""
     plate = Plate(scene.title, f"The buck, seen from below \u00b7 {size_words(scene.mesh)}")
     shot = take(scene.mesh, UNDERSIDE, width_px=ROOM[2] - 80, height_px=ROOM[3] - 40)
     plain = np.tile(

@@ -1,1 +1,1 @@
-"""Draft fill: what the sheet cannot leave is filled."""
+"""Draft fill: places that the sheet could not release from are filled."""

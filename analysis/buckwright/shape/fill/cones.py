@@ -1,6 +1,6 @@
 """The upper envelope of draft cones that stand on segments of a rim.
 
-A rim point p lets the sheet release when nothing beside it is lower than z_p - |x - p| / tan(draft).
+The sheet releases from a rim point p when nothing beside it is lower than z_p - |x - p| / tan(draft).
 The fill is the upper envelope of these cones; here it is evaluated exactly at any point of the plane.
 """
 
@@ -20,7 +20,7 @@ _TILE_ROWS = 16
 
 @kernel
 def _segment_value(seg, s, px, py, k):  # type: ignore[no-untyped-def]
-    """Greatest of z - k * plan distance over one segment; the optimum along it in closed form."""
+    """Largest z - k * plan distance over one segment; the best point along it in closed form."""
     x0, y0, z0 = seg[s, 0], seg[s, 1], seg[s, 2]
     dx, dy, dz = seg[s, 3] - x0, seg[s, 4] - y0, seg[s, 5] - z0
     length = np.sqrt(dx * dx + dy * dy)
@@ -74,7 +74,7 @@ def _climb(seg, box, first_leaf, px, py, k, best, chosen, stack):  # type: ignor
 
 @kernel
 def _evaluate(seg, box, first_leaf, points, k, start, value, source):  # type: ignore[no-untyped-def]
-    """Best segment for each point; the source of the point before is tried first."""
+    """Best segment for each point; the source of the previous point is tried first."""
     stack = np.empty(128, np.int64)
     previous = -1
     for n in range(points.shape[0]):
@@ -135,8 +135,8 @@ class ConeField:
 
     Attributes
     ----------
-    segments : (S, 6) float64 x0 y0 z0 x1 y1 z1, mm, in the order of the tree
-    order : (S,) index of each segment in the array that was given
+    segments : (S, 6) float64, x0 y0 z0 x1 y1 z1, mm, in the order of the tree
+    order : (S,) int64, index of each segment in the array that was passed in
     steepness : 1 / tan(draft), height lost per unit of plan distance
     """
 
@@ -163,10 +163,21 @@ class ConeField:
     def evaluate(
         self, points_xy: NDArray[np.float64], *, at_least: NDArray[np.float64] | None = None
     ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-        """Height of the envelope at points (N, 2) and the segment (tree order) that sets it.
+        """Height of the envelope and the segment that sets it.
 
-        `at_least` (N,) gives a height to beat; where no cone beats it the source is -1. Exact to
-        rounding; about log(S) box tests a point when neighbouring points follow each other.
+        Parameters
+        ----------
+        points_xy : (N, 2 or more) float64, mm
+        at_least : (N,) float64, mm, a height to beat; none by default
+
+        Returns
+        -------
+        (N,) float64, (N,) int64 : height, mm, and index into `segments`; where no cone rises above
+        `at_least`, that height and -1
+
+        Notes
+        -----
+        Exact to rounding; about log(S) box tests per point when neighbouring points follow each other.
         """
         points = np.ascontiguousarray(points_xy[:, :2], dtype=np.float64)
         start = np.full(len(points), -np.inf) if at_least is None else np.array(at_least, np.float64)
@@ -186,7 +197,7 @@ class ConeField:
 
 @kernel
 def _tile_ranges(height, bottom, lows, tops):  # type: ignore[no-untyped-def]
-    """Lowest (but not under `bottom`) and highest pixel of every tile."""
+    """Lowest (but not below `bottom`) and highest pixel of every tile."""
     for j in range(height.shape[0]):
         for i in range(height.shape[1]):
             tj, ti = j // _TILE, i // _TILE
@@ -208,7 +219,7 @@ def _best_in_tile(height, fall, tj, ti, j, i, best, sj, si):  # type: ignore[no-
 
 @kernel
 def _rival_tiles(lows, tops, fall, summit, tj, ti, rivals):  # type: ignore[no-untyped-def]
-    """List the tiles that could raise any pixel of a tile; a hair of slack keeps ties on the safe side."""
+    """List the tiles that could raise any pixel of a tile; a little slack keeps ties on the safe side."""
     low = lows[tj, ti]
     reach = int((summit - low) / (fall * _TILE)) + 1
     count = 0
@@ -240,7 +251,7 @@ def _from_rivals(height, tops, fall, rivals, count, j, i, best, sj, si):  # type
 
 @kernel
 def _from_neighbours(height, fall, first, ti, j, i, source):  # type: ignore[no-untyped-def]
-    """Try the sources of the pixels around that are done already."""
+    """Try the sources of the neighbouring pixels that are already done."""
     columns = height.shape[1]
     best, sj, si = height[j, i], j, i
     for dj, di in ((0, -1), (-1, 0), (-1, -1), (-1, 1)):
@@ -277,23 +288,27 @@ def cone_envelope(height: NDArray[np.float64], *, pixel_mm: float, draft_deg: fl
 
     Parameters
     ----------
-    height : (ny, nx) float64, mm; -inf where there is nothing
+    height : (ny, nx) float64, mm; -inf where empty
     pixel_mm : side of a pixel, > 0
     draft_deg : 0 < draft < 90
 
+    Returns
+    -------
+    (ny, nx) float64, mm; a copy of `height` where no pixel is finite
+
     Notes
     -----
-    Pixels hand on their source to their neighbours. For each tile of 8 x 8 pixels the tiles are listed whose
-    top could raise any pixel of it; of these a pixel searches those that still could raise it. The result
-    equals the brute-force maximum. Cost grows with the number of pixels and, in steep places only, with the
-    square of (range of heights) * tan(draft) / pixel.
+    Pixels pass their source on to their neighbours. For each tile of 8 x 8 pixels, those tiles are listed
+    whose top could raise any pixel of it; of these, a pixel searches those that could still raise it. The
+    result equals the brute-force maximum. Cost grows with the number of pixels and, in steep places only,
+    with the square of (range of heights) * tan(draft) / pixel.
     """
     if not np.isfinite(height).any():
         return height.copy()
     rows, columns = height.shape
     fall = pixel_mm / np.tan(np.radians(draft_deg))
     summit = float(height.max())
-    # nothing ends up lower than this: the summit is nowhere farther away
+    # nothing ends up lower than this: no pixel is farther from the summit
     bottom = summit - fall * np.sqrt(rows * rows + columns * columns)
     tiles = (-(-rows // _TILE), -(-columns // _TILE))
     lows, tops = np.full(tiles, np.inf), np.full(tiles, -np.inf)

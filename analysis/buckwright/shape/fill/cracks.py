@@ -1,4 +1,4 @@
-"""Close the last cracks that a union of sculpt and fill leaves under thin lips."""
+"""Close the last cracks that the union of sculpt and fill leaves under thin lips."""
 
 import numpy as np
 from manifold3d import Manifold
@@ -18,48 +18,50 @@ __all__ = ["crack_plugs"]
 _DIRECTIONS = 16
 _OVERLAP_MM = 0.03
 _MOST_LID_MM = 0.3
-"""How far under the top surface a plug ends at most."""
+"""Most that a plug may end below the top surface."""
 _UNDER_MM = 1e-4
 _LARGE_MM = 1.0
 _ROOT_MM = 1.0
-"""How deep a plug is rooted: what lies under the floor of a crack is solid after a full fill."""
+"""How deep a plug is rooted: below the floor of a crack everything is solid after a full fill."""
 _WITHIN = 0.9
 
 _LEAST_MM2 = 0.005
-"""A smaller crack holds no sheet: house rule."""
+"""A smaller crack does not catch the sheet: house rule."""
 _NO_WIDTH_MM2 = 1e-6
-"""In plan. A slit without width is not entered; its plugs are slivers that leave as many more."""
+"""In plan. No sheet enters a slit without width, and its plugs are slivers that leave as many more."""
 _NEAR_MM = 2.0
 _GIVE_MM = 0.05
-"""Lower steps than this are no cracks: half a thin print layer, house rule."""
+"""Lower steps than this are not cracks: half a thin print layer, house rule."""
 
 
 def crack_plugs(
     mesh: Mesh, *, open_within_mm: float, near_mm: NDArray[np.float64] | None = None
 ) -> list[Manifold]:
-    """Make solids that fill what lies covered and farther from open sky than a given way.
+    """Make solids that fill what is covered and farther from open sky than a given distance.
 
     Parameters
     ----------
     mesh : closed, stands on z = 0
-    open_within_mm : a covered place from which the sky is open after so much sideways movement is left
-        alone; such places are the lips that the fill spares on purpose
-    near_mm : (N, 2) look in the neighbourhood of these points of the plan only
+    open_within_mm : a covered place with open sky within this sideways distance is left alone; such places
+        are the lips that the fill spares on purpose
+    near_mm : (N, 2) float64, mm, search only near these points of the plan; everywhere by default
 
     Returns
     -------
-    Prisms to unite with the solid; usually none. Cracks below 0.005 mm2 and slits without width are left.
+    list of Manifold : prisms to unite with the solid; usually none. Cracks below 0.005 mm2 and slits without
+        width are left.
 
     Notes
     -----
-    Over each face of such a crack that looks up, out to its mouth, a prism reaches up into the layer that the
-    sky sees. Closed cavities are no cracks. The faces are few and tiny: what the mesh of the fill missed.
+    Over each upward face of such a crack, out to its mouth, a prism reaches up into the layer that the sky
+    sees. Closed cavities do not count as cracks. The faces are few and tiny: what the mesh of the fill
+    missed.
     """
     if near_mm is not None:
         mesh = mesh.submesh(_over(mesh, near_mm))
     columns = Columns(mesh)
     label, count = shells(mesh)
-    # of a part of a mesh the shells are open; no cavity comes about beside a plug
+    # the shells of a partial mesh are open; a plug creates no cavity beside itself
     bodies = shell_volumes_mm3(mesh, label, count) > 0.0 if near_mm is None else np.ones(count, np.bool_)
     points = mesh.centroids() + np.array([0.0, 0.0, _GIVE_MM])
     looks_up = (mesh.area_vectors()[:, 2] > 0.0) & (points[:, 2] > _GIVE_MM)
@@ -89,7 +91,7 @@ def _over(mesh: Mesh, near_mm: NDArray[np.float64]) -> NDArray[np.bool_]:
 def _shut_in(
     columns: Columns, points: NDArray[np.float64], asked: NDArray[np.int64], open_within_mm: float
 ) -> NDArray[np.int64]:
-    """Those of the asked faces that have no open sky within reach."""
+    """Those of the given faces that have no open sky within reach."""
     for angle in np.arange(_DIRECTIONS) * (2.0 * np.pi / _DIRECTIONS):
         way = open_within_mm * np.array([np.cos(angle), np.sin(angle), 0.0])
         asked = asked[~columns.clear(points[asked] + way)]
@@ -97,7 +99,7 @@ def _shut_in(
 
 
 def _to_the_mouth(mesh: Mesh, covered: NDArray[np.int64], shut_in: NDArray[np.int64]) -> NDArray[np.int64]:
-    """The covered faces that hang together, if only by a corner, with those that are shut in; no specks."""
+    """The covered faces connected, if only by a corner, to enclosed ones; no specks."""
     corners = mesh.faces[covered].ravel()
     rows = np.repeat(np.arange(len(covered)), 3)
     touch = coo_array(
@@ -112,14 +114,14 @@ def _to_the_mouth(mesh: Mesh, covered: NDArray[np.int64], shut_in: NDArray[np.in
 
 
 def _plugs(mesh: Mesh, columns: Columns, floors: NDArray[np.int64]) -> list[Manifold]:
-    """A prism over each face, rooted under it and ending within the topmost layer of the solid above it.
+    """A prism over each face, rooted below it and ending within the topmost layer of the solid above it.
 
-    Cracks lie over each other, and after a full fill all that lies under the top surface is solid.
+    Cracks lie over each other, and after a full fill everything below the top surface is solid.
     """
     corners = mesh.vertices[mesh.faces[floors]]
     middle = corners.mean(axis=1, keepdims=True)
     away = corners - middle
-    # asked within the face: over a corner in the back wall of the crack there is the whole sculpt
+    # sampled inside the face: above a corner in the back wall of the crack is the whole sculpt
     asked = (middle + away * _WITHIN).reshape(-1, 3)
     top, _ = columns.top(asked)
     under, _ = columns.below(np.column_stack([asked[:, :2], top]))
@@ -137,7 +139,7 @@ def _plugs(mesh: Mesh, columns: Columns, floors: NDArray[np.int64]) -> list[Mani
 
 
 def _prisms(low: NDArray[np.float64], lid_z: NDArray[np.float64]) -> list[Manifold]:
-    """From `_ROOT_MM` under the lowest of the corners (N, 3, 3) up to `lid_z` (N, 3), but not under them."""
+    """From `_ROOT_MM` below the lowest of the corners (N, 3, 3) up to `lid_z` (N, 3), but not below them."""
     lid, foot = low.copy(), low.copy()
     lid[..., 2] = np.maximum(lid_z, low[..., 2])
     foot[..., 2] = np.maximum(low[..., 2].min(axis=1, keepdims=True) - _ROOT_MM, 0.0)
@@ -148,7 +150,7 @@ def _prisms(low: NDArray[np.float64], lid_z: NDArray[np.float64]) -> list[Manifo
 def _over_seen_vertices(
     mesh: Mesh, columns: Columns, corners: NDArray[np.float64], lid_z: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """How far each lid, (N,), must go down not to cover a vertex that the sky sees; inf if it is large."""
+    """How far each lid, (N,), must drop so as not to cover a vertex that the sky sees; inf if it is large."""
     middle = corners[..., :2].mean(axis=1)
     radius = np.linalg.norm(corners[..., :2] - middle[:, None], axis=2).max(axis=1)
     large = radius > _LARGE_MM

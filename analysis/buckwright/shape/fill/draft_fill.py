@@ -1,4 +1,4 @@
-"""Draft fill: the least added solid that lets the sheet come straight off."""
+"""Draft fill: the smallest added solid that lets the sheet release straight up."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -22,10 +22,10 @@ __all__ = ["Fill", "FillMode", "fill_draft"]
 
 FillMode = Literal["full", "locked", "none"]
 
-# A wall that was modelled upright carries the rounding of its file format: 0.01 degree is 0.017 mm in 100 mm.
+# An upright wall carries the rounding of its file format: 0.01 degree is 0.017 mm in 100 mm.
 _UPRIGHT_DEG = -0.01
 _PLUG_ROUNDS = 4
-# Shares of the time, seen on a sculpt of a million faces.
+# Shares of the time, measured on a sculpt of a million faces.
 _RIMS_DONE, _PATCH_DONE, _UNION_DONE = 0.05, 0.45, 0.65
 
 
@@ -36,13 +36,13 @@ class Fill:
     Attributes
     ----------
     solid : sculpt and fill as one solid, standing on z = 0
-    plugged : prisms that closed what cracks the union had left
-    mode, wall_deg, tolerance_mm : what was asked
+    plugged : number of prisms that closed cracks left by the union
+    mode, wall_deg, tolerance_mm : as requested
     added_volume_mm3 : volume of the fill
-    gap_before_mm : greatest sideways gap under a rim that was filled
-    gap_left_mm : greatest sideways gap that was left because it is under the tolerance
+    gap_before_mm : largest sideways gap under a rim that was filled
+    gap_left_mm : largest sideways gap that was left because it is below the tolerance
     mark : mark of the fill's faces in `solid` (see `solid.faces_of`), -1 where there are none
-    cells : (N, 4) x, y, side of plan cells that hold fill and the height of fill over the sculpt, mm
+    cells : (N, 4) float64, x, y, side of plan cells that hold fill and the height of fill over the sculpt, mm
     """
 
     solid: Manifold
@@ -57,7 +57,12 @@ class Fill:
     cells: NDArray[np.float64]
 
     def to_dict(self) -> dict[str, Any]:
-        """Figures for the report."""
+        """Figures for report.json.
+
+        Returns
+        -------
+        dict : settings, volume, gaps and the number of cracks closed
+        """
         return {
             "mode": self.mode,
             "wall_deg": self.wall_deg,
@@ -83,35 +88,39 @@ def fill_draft(
     solid: Manifold | None = None,
     tick: Callable[[float], None] | None = None,
 ) -> Fill:
-    """Add what the sheet needs to come straight up, and no more.
+    """Add what the sheet needs to release straight up, and no more.
 
     Parameters
     ----------
     mesh : closed sculpt in the pull frame that stands on z = 0; it is not changed
     columns : its columns
-    draft_deg : (F,) draft of its faces
+    draft_deg : (F,) float64, draft of its faces, degrees
     wall_deg : draft of the walls of fill, 0 < wall_deg < 45
-    mode : `full` frees every trapped face and gives every face the wanted draft; `locked` fills only
-        over `locked_faces`; `none` adds nothing
+    mode : `full` frees every trapped face and gives every face the wanted draft; `locked` fills only over
+        `locked_faces`; `none` adds nothing
     keep_tight : leave the sculpt's own faces between 0 and the wanted draft alone
-    locked_faces : (F,) for the mode `locked`
+    locked_faces : (F,) bool, for the mode `locked`
     tolerance_mm : places where the solid recedes by less than this under a rim are left alone
     settings : fineness of the fill's mesh
-    solid : the sculpt as a manifold3d solid, if it is at hand
-    tick : told how far the work is, 0..1; may raise to stop it
+    solid : the sculpt as a manifold3d solid, if already built
+    tick : called with the share done, 0..1; may raise to stop the work
+
+    Returns
+    -------
+    Fill : sculpt and fill as one solid, with the figures of the fill
 
     Raises
     ------
     InputError
         The draft is out of range, or the mode `locked` comes without its faces.
     SolidError
-        The sculpt is not a closed solid, or falls into several pieces.
+        The sculpt is not a closed solid.
 
     Notes
     -----
-    Fill is {z <= envelope} minus the sculpt, where the envelope is the greatest of
-    z_p - |x - p| / tan(wall) over all points p of the sculpt. Bare vertices of the sculpt stay
-    where they are; see `rims` for what counts as a rim and `patch` for the error of the walls.
+    Fill is {z <= envelope} minus the sculpt, where the envelope is the greatest of z_p - |x - p| / tan(wall)
+    over all points p of the sculpt. Bare vertices of the sculpt stay where they are; see `rims` for what
+    counts as a rim and `envelope_solid` for the error of the walls.
     """
     if not 0.0 < wall_deg < 45.0:
         raise InputError(f"the wanted draft must lie between 0 and 45 degrees, got {wall_deg}")
@@ -170,7 +179,7 @@ def _plugged(
 
 
 def _joined(body: Manifold, patch: EnvelopeSolid) -> tuple[Manifold, int]:
-    """Unite sculpt and patch and cut off what hangs below z = 0; the mark of the patch, -1 without one."""
+    """Unite sculpt and patch and cut off what is below z = 0; the mark of the patch, -1 without one."""
     if patch.mesh is None:
         return body, -1
     mark = new_mark()

@@ -1,4 +1,4 @@
-"""A solid under the draft envelope, meshed as finely as the envelope asks.
+"""A solid under the draft envelope, meshed as finely as the envelope requires.
 
 The plan is covered by square cells that split where the envelope bends, where a rim runs through or
 where the layer of sculpt over a void is thin. Corners of cells and points of the rims are joined by
@@ -32,15 +32,15 @@ from buckwright.shape.fill.rims import Rims
 
 __all__ = ["CellSizes", "EnvelopeSolid", "build_envelope_solid"]
 
-_UNDER_RIM_MM = 6e-5  # the patch stays under the sculpt's own edges by a few steps of what files can hold
+_UNDER_RIM_MM = 6e-5  # the patch stays below the sculpt's edges by a few steps of what files can resolve
 _BESIDE_MM = 1e-5
 _GUARD_ROUNDS = 24
-# No node may stand in the circle over a piece of rim, or the triangulation would not run along it: with
-# pieces of half a cell, the farthest point of that circle is 0.354 cells from the nearer end.
+# Keep the diametral circle of each rim piece empty so that Delaunay keeps the piece (Gabriel condition):
+# with pieces of half a cell, no point of that circle is more than 0.354 cells from the nearer end.
 _RIM_SPACING, _RIM_CLEAR = 0.5, 0.36
-# Halvings of a cell's side in the search for the foot of a wall: to 1/256 of it.
+# Bisections of a cell's side in the search for the foot of a wall: to 1/256 of the side.
 _FOOT_HALVINGS = 8
-# Behind a rim the patch sinks under the surface by this share of the distance: flatter than most lips are.
+# Behind a rim the patch sinks below the surface by this share of the distance: flatter than most lips are.
 _LIP_SLOPE = 1.0
 
 
@@ -51,7 +51,7 @@ class EnvelopeSolid:
     Attributes
     ----------
     mesh : closed solid that reaches below z = 0 (trim it), or None where nothing is to be filled
-    cells : (N, 4) x, y, side of the leaves that hold fill and the height of fill over the sculpt, mm
+    cells : (N, 4) float64, x, y, side of the leaves that hold fill and the height of fill over the sculpt, mm
     """
 
     mesh: Mesh | None
@@ -67,23 +67,27 @@ def build_envelope_solid(
     wanted_faces: NDArray[np.bool_] | None = None,
     tick: Callable[[float], None] | None = None,
 ) -> EnvelopeSolid:
-    """Mesh the solid between z = 0 and the draft envelope where it is not sculpt already.
+    """Mesh the solid between z = 0 and the draft envelope where there is no sculpt already.
 
     Parameters
     ----------
     field : cones on the rims
     rims : what `field` was made of
-    columns : the sculpt
+    columns : of the sculpt
     settings : fineness
-    wanted_faces : (F,) fill only voids under these faces
-    tick : told how far the work is, 0..1; may raise to stop it
+    wanted_faces : (F,) bool, fill only voids under these faces; all by default
+    tick : called with the share done, 0..1; may raise to stop the work
+
+    Returns
+    -------
+    EnvelopeSolid : the solid, and the plan cells that hold fill
 
     Notes
     -----
-    On walls the nodes are exact, so the error lies between nodes only: a wall is about `bend_mm`
-    out of place at most, too high in concave creases and too low on convex ones. Where a vertex of the
-    sculpt would be covered for that reason, a node is put there. Time and size grow with the length
-    of the rims over `rim_cell_mm` and with the area of voids over `cell_mm` squared.
+    On walls the nodes are exact, so the error lies between nodes only: a wall is at most about `bend_mm` out
+    of place, too high in concave creases and too low on convex ones. Where a vertex of the sculpt would be
+    covered for that reason, a node is put there. Time and size grow with the length of the rims over
+    `rim_cell_mm` and with the area of voids over `cell_mm` squared.
     """
     low = -field.steepness * settings.cell_mm * 3.0
     survey = PlanSurvey(field, rims.outward[field.order], columns, wanted_faces, low)
@@ -113,7 +117,7 @@ def _rim_nodes(
     points, first = np.unique(np.round(points, 9), axis=0, return_index=True)
     envelope, _ = field.evaluate(points)
     segment = field.order[which[first]]
-    # asked a hair outside, where an upright wall above the rim does not count as standing over it
+    # sampled slightly outside, where an upright wall above the rim does not count as being over it
     aside = points + np.column_stack([rims.outward[segment] * _BESIDE_MM, np.zeros(len(points))])
     bare = (envelope <= points[:, 2] + 1e-6) & columns.clear(aside)
     return points[bare], rims.leaning[segment][bare]
@@ -129,10 +133,10 @@ def _nodes(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Corners of the leaves and rim points with their heights: (N, 2), (N,).
 
-    On filled ground and before the foot of a wall a node stands on the envelope, so that walls meet
-    the sculpt where they should. Behind a leaning rim it stays under the sculpt's surface, the nearer to
-    the rim the closer, and over or beside a void within the layer that covers it: else voids would be
-    left open under the sculpt.
+    On filled ground and in front of the foot of a wall a node stands on the envelope, so that walls meet
+    the sculpt where they should. Behind an overhanging rim it stays below the sculpt's surface, the closer
+    the nearer to the rim, and over or beside a void it stays within the layer that covers the void: otherwise
+    voids would be left open under the sculpt.
     """
     keys, layer = _thinnest_layers(grid, leaves)
     plane = grid.place(grid.unkey(keys))
@@ -159,7 +163,7 @@ def _nodes(
 
 
 def _foot_nodes(grid: PlanGrid, leaves: list[Cells], survey: PlanSurvey) -> NDArray[np.float64]:
-    """Where walls of fill meet the sculpt along the sides of the cells, (N, 3): the foot of each wall."""
+    """Points (N, 3) where walls of fill meet the sculpt along the sides of the cells: the walls' feet."""
     ends = []
     for cells in leaves:
         corner = (cells.corner[:, None, :] + NINE[CORNERS][None] * (cells.side // 2)).reshape(-1, 4, 2)
@@ -203,8 +207,8 @@ def _guarded(
 ) -> Mesh:
     """Triangulate, and put a node wherever a bare vertex of the sculpt would be covered.
 
-    A new node only lowers the patch, so each round looks at the vertices that were covered before
-    and at the triangles that were split.
+    A new node only lowers the patch, so each round checks the vertices that were covered before and the
+    triangles that were split.
     """
     bare, most = _bare_vertices(grid, active, survey)
     triangles = _triangulate(grid, active, plane, settings)
@@ -233,7 +237,7 @@ def _guarded(
 def _bare_vertices(
     grid: PlanGrid, active: NDArray[np.bool_], survey: PlanSurvey
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Vertices of the sculpt that must stay on top, and the height that the patch may have there."""
+    """Vertices of the sculpt that must stay on top, and the greatest height of the patch there."""
     vertices = survey.columns.mesh.vertices
     at = np.floor((vertices[:, :2] - grid.origin) / (grid.unit * grid.base)).astype(np.int64)
     near = active[at[:, 1], at[:, 0]] & (vertices[:, 2] > 0.0)
@@ -261,7 +265,7 @@ def _triangulate(
 def _closed(
     plane: NDArray[np.float64], height: NDArray[np.float64], triangles: NDArray[np.int32], bottom: float
 ) -> Mesh:
-    """Give a plan triangulation vertical sides and a flat bottom that uses the points of the border only."""
+    """Give a plan triangulation vertical sides and a flat bottom that uses only the points of the border."""
     count = len(plane)
     loops = boundary_loops(triangles)
     ring = np.concatenate(loops)

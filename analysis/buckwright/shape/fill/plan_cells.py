@@ -27,7 +27,7 @@ OVER_MM = 6e-5
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CellSizes:
-    """Fineness of the patch.
+    """Fineness of the envelope solid.
 
     Attributes
     ----------
@@ -35,9 +35,9 @@ class CellSizes:
     halvings : how often a cell may be halved
     wall_cell_mm : cells with walls of fill are at most this large
     rim_cell_mm : cells on a rim are at most this large
-    bend_mm : allowed sideways error of the walls, as (least, greatest)
-    bend_share : the same in shares of a cell's side; a cell is held to this within those limits
-    over_mm : how far the patch may stand over the sculpt before the foot of a wall
+    bend_mm : allowed sideways error of the walls, as (smallest, largest)
+    bend_share : the same as a share of the cell's side; within the limits of `bend_mm`
+    over_mm : how far the patch may stand over the sculpt in front of the foot of a wall
     sink_mm : greatest depth below the sculpt's surface where nothing is to be filled
     """
 
@@ -53,7 +53,7 @@ class CellSizes:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PlanPoints:
-    """What is known at points of the plane."""
+    """Envelope and sculpt at points of the plane; heights in mm, one value per point."""
 
     envelope: NDArray[np.float64]
     top: NDArray[np.float64]
@@ -65,7 +65,7 @@ class PlanPoints:
 
 
 class PlanSurvey:
-    """Asks envelope and columns; points are visited in the order given."""
+    """Queries envelope and columns; points are visited in the order given."""
 
     def __init__(
         self,
@@ -79,7 +79,7 @@ class PlanSurvey:
         self.wanted, self.low = wanted_faces, low
 
     def __call__(self, points: NDArray[np.float64]) -> PlanPoints:
-        """Ask about points (N, 2)."""
+        """Envelope and sculpt at points (N, 2), mm."""
         envelope, source = self.field.evaluate(points, at_least=np.full(len(points), self.low))
         top, _ = self.columns.top(points)
         under, face = self.columns.below(np.column_stack([points, top]))
@@ -93,7 +93,16 @@ class PlanSurvey:
         return PlanPoints(envelope, ground, layer, present, void, fill, self._before(points, source))
 
     def filled(self, points: NDArray[np.float64]) -> NDArray[np.bool_]:
-        """Where the envelope rises over the sculpt; the quick half of asking."""
+        """Where the envelope rises over the sculpt; the quick part of the full query.
+
+        Parameters
+        ----------
+        points : (N, 2) float64, mm
+
+        Returns
+        -------
+        (N,) bool
+        """
         envelope, _ = self.field.evaluate(points, at_least=np.full(len(points), self.low))
         top, _ = self.columns.top(points)
         rises: NDArray[np.bool_] = envelope > np.maximum(top, 0.0) + OVER_MM
@@ -111,7 +120,7 @@ class PlanSurvey:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PlanGrid:
-    """Base cells and the whole-number lattice of half the finest cell on which all nodes lie."""
+    """Base cells, and the integer lattice (half the finest cell) on which all nodes lie."""
 
     origin: NDArray[np.float64]
     shape: tuple[int, int]
@@ -122,7 +131,18 @@ class PlanGrid:
 
     @classmethod
     def over(cls, field: ConeField, columns: Columns, settings: CellSizes) -> "PlanGrid":
-        """Lay a grid over the sculpt and as far as walls of fill can reach."""
+        """Lay a grid over the sculpt and as far as walls of fill can reach.
+
+        Parameters
+        ----------
+        field : cones on the rims
+        columns : of the sculpt
+        settings : fineness
+
+        Returns
+        -------
+        PlanGrid
+        """
         low, high = columns.mesh.bounds
         reach = max(high[2], 0.0) / field.steepness + 2.0 * settings.cell_mm
         origin = low[:2] - reach
@@ -135,7 +155,16 @@ class PlanGrid:
         return cls(origin, (int(ny), int(nx)), settings.cell_mm / base, base, cells, points)
 
     def active_cells(self, survey: PlanSurvey) -> NDArray[np.bool_]:
-        """Base cells that hold fill or void, and one ring of cells around them."""
+        """Base cells that hold fill or void, and one ring of cells around them.
+
+        Parameters
+        ----------
+        survey : queries envelope and sculpt
+
+        Returns
+        -------
+        (ny, nx) bool, the shape of the grid
+        """
         ny, nx = self.shape
         half = self.base // 2
         j, i = np.mgrid[0 : 2 * ny + 1, 0 : 2 * nx + 1]
@@ -148,17 +177,44 @@ class PlanGrid:
         return binary_dilation(cells, np.ones((3, 3), np.bool_))
 
     def place(self, lattice: NDArray[np.int64]) -> NDArray[np.float64]:
-        """Lattice numbers to mm."""
+        """Lattice points in mm.
+
+        Parameters
+        ----------
+        lattice : (N, 2) int64, column and row
+
+        Returns
+        -------
+        (N, 2) float64, mm
+        """
         placed: NDArray[np.float64] = self.origin + lattice * self.unit
         return placed
 
     def keys(self, lattice: NDArray[np.int64]) -> NDArray[np.int64]:
-        """One whole number per lattice point."""
+        """One whole number per lattice point.
+
+        Parameters
+        ----------
+        lattice : (N, 2) int64, column and row
+
+        Returns
+        -------
+        (N,) int64, unique and increasing row by row
+        """
         keys: NDArray[np.int64] = lattice[:, 1] * (self.shape[1] * self.base + 1) + lattice[:, 0]
         return keys
 
     def unkey(self, keys: NDArray[np.int64]) -> NDArray[np.int64]:
-        """Back from whole numbers to lattice points."""
+        """Lattice points of whole numbers, the inverse of `keys`.
+
+        Parameters
+        ----------
+        keys : (N,) int64
+
+        Returns
+        -------
+        (N, 2) int64, column and row
+        """
         width = self.shape[1] * self.base + 1
         return np.column_stack([keys % width, keys // width])
 
@@ -174,12 +230,12 @@ class Cells:
 
 NINE = np.array([(i, j) for j in (0, 1, 2) for i in (0, 1, 2)])
 CORNERS = np.array([0, 2, 6, 8])
-# points between two nodes; which diagonal the triangulation takes is not known, so both must serve
+# points between two nodes; the triangulation may take either diagonal, so both must pass
 _BETWEEN = ((1, (0, 2)), (3, (0, 6)), (5, (2, 8)), (7, (6, 8)), (4, (0, 8)), (4, (2, 6)))
 
 
 def _look(grid: PlanGrid, corner: NDArray[np.int64], side: int, survey: PlanSurvey) -> Cells:
-    """Survey the nine points of each cell, each shared point once."""
+    """Query the nine points of each cell, each shared point once."""
     points = (corner[:, None, :] + NINE[None] * (side // 2)).reshape(-1, 2)
     keys, back = np.unique(grid.keys(points), return_inverse=True)
     g = survey(grid.place(grid.unkey(keys)))
@@ -190,7 +246,19 @@ def _look(grid: PlanGrid, corner: NDArray[np.int64], side: int, survey: PlanSurv
 def split_cells(
     grid: PlanGrid, active: NDArray[np.bool_], survey: PlanSurvey, settings: CellSizes
 ) -> list[Cells]:
-    """Halve cells until each is good enough or as small as allowed."""
+    """Halve cells until each is good enough or as small as allowed.
+
+    Parameters
+    ----------
+    grid : the lattice
+    active : (ny, nx) bool, base cells to start from
+    survey : queries envelope and sculpt
+    settings : fineness
+
+    Returns
+    -------
+    list of Cells : the leaves, one entry per size, largest first
+    """
     j, i = np.nonzero(active)
     corner = np.column_stack([i, j]).astype(np.int64) * grid.base
     side = grid.base
@@ -239,7 +307,7 @@ def _needs_split(grid: PlanGrid, cells: Cells, settings: CellSizes, steepness: f
 
 
 def _holds_point(grid: PlanGrid, cells: Cells) -> NDArray[np.bool_]:
-    """Cells that hold a point of a rim."""
+    """Cells that contain a point of a rim."""
     at = np.floor((grid.rim_points - grid.origin) / (grid.unit * cells.side)).astype(np.int64)
     held: NDArray[np.bool_] = np.isin(grid.keys(cells.corner // cells.side), np.unique(grid.keys(at)))
     return held
@@ -252,7 +320,17 @@ def _inside_height(g: PlanPoints, sink_mm: float) -> NDArray[np.float64]:
 
 
 def along(segments: NDArray[np.float64], spacing: float) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-    """Both ends of every segment and points between, no farther apart than `spacing`; and their segment."""
+    """Both ends of every segment and points between them.
+
+    Parameters
+    ----------
+    segments : (S, 6) float64, both ends of each, mm
+    spacing : greatest distance in plan between points of a segment, mm, > 0
+
+    Returns
+    -------
+    (N, 3) float64, (N,) int64 : points, mm, and the segment of each
+    """
     start, end = segments[:, :3], segments[:, 3:]
     pieces = np.maximum(np.ceil(np.linalg.norm((end - start)[:, :2], axis=1) / spacing), 1).astype(int)
     which = np.repeat(np.arange(len(segments)), pieces + 1)

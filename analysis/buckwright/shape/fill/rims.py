@@ -1,4 +1,4 @@
-"""The rims of a sculpt: edges on which the walls of the draft fill hang."""
+"""The rims of a sculpt: edges from which the walls of the draft fill hang."""
 
 from dataclasses import dataclass
 
@@ -13,7 +13,7 @@ from buckwright.shape.fill.cones import ConeField
 
 __all__ = ["Rims", "find_rims"]
 
-# In plan an upright wall lies on its own edge, on neither side of it; the face that leans under it does not.
+# Projected to plan a vertical wall degenerates to its edge; use the other face to find 'outward'.
 _PLUMB_DEG = 0.05
 
 
@@ -24,9 +24,9 @@ class Rims:
     Attributes
     ----------
     segments : (S, 6) float64, both ends of each edge, mm
-    outward : (S, 2) unit vectors in plan, away from the side that has enough draft
-    leaning : (S,) whether the poor face leans under, so that there is a void beneath the rim
-    gap_mm : greatest sideways gap under the rims that were kept and left, (kept, left)
+    outward : (S, 2) float64, unit vectors in plan, away from the side that has enough draft
+    leaning : (S,) bool, whether the poor face overhangs, so that there is a void beneath the rim
+    gap_mm : largest sideways gap under the rims that were kept and those that were dropped, (kept, dropped)
     """
 
     segments: NDArray[np.float64]
@@ -50,19 +50,23 @@ def find_rims(
     Parameters
     ----------
     mesh, columns : the sculpt in the pull frame and its columns
-    draft_deg : (F,) draft of every face
+    draft_deg : (F,) float64, draft of every face, degrees
     enough_deg : a face with this draft needs no fill (0 where tight faces are left alone)
-    wall_deg : draft of the walls of fill
+    wall_deg : draft of the walls of fill, degrees
     tolerance_mm : rims under which the solid recedes sideways by less than this are left alone
-    wanted_faces : (F,) only rims over these faces count
+    wanted_faces : (F,) bool, only rims over these faces count; all by default
+
+    Returns
+    -------
+    Rims : the edges kept
 
     Notes
     -----
-    The greatest of z_p - |x - p| / tan(draft) over a surface is taken on an edge with a flat enough
-    face on one side and a too steep or leaning one on the other (or at x itself): on a face flatter
-    than the cone it pays to move towards x, on a steeper one to climb. So only those edges are
-    sources. Noise makes many of them; one counts if somewhere under it the solid recedes by more
-    than the tolerance, or if it is next but two to one that does.
+    The greatest of z_p - |x - p| / tan(draft) over a surface is taken on an edge with a flat enough face on
+    one side and a too steep or overhanging one on the other (or at x itself): on a face flatter than the cone
+    the value rises towards x, on a steeper one it rises uphill. So only those edges are sources. Noise makes
+    many of them; one counts if somewhere below it the solid recedes by more than the tolerance, or if it is
+    within three edges of one that does.
     """
     table = edge_table(mesh.faces)
     edges, good_face, poor_face = _edges_at_rim(table, draft_deg, enough_deg)
@@ -72,7 +76,7 @@ def find_rims(
     ends = mesh.vertices[edges]
     middle = ends.mean(axis=1)
     outward = _outward(mesh, ends, np.where(draft_deg[good_face] < _PLUMB_DEG, poor_face, good_face))
-    # Asked a little outside: right on the lower edge of an upright wall it is chance whether the wall's
+    # Sampled slightly outside: exactly on the lower edge of an upright wall it is chance whether the wall's
     # upper edge is found above.
     aside = middle + np.column_stack([outward * tolerance_mm, np.zeros(len(middle))])
     seen = columns.clear(aside) & (middle[:, 2] > columns.slack_mm)
@@ -108,7 +112,7 @@ def _sideways_gap(
     enough_deg: float,
     wall_deg: float,
 ) -> NDArray[np.float64]:
-    """How far the poor faces under each segment stand back behind its cone, measured at their vertices."""
+    """How far the poor faces under each segment recede behind its cone, measured at their vertices."""
     field = ConeField(segments, draft_deg=wall_deg)
     standing = mesh.vertices[:, 2][mesh.faces].max(axis=1) > columns.slack_mm
     points = mesh.vertices[np.unique(mesh.faces[(draft_deg < enough_deg) & standing])]
@@ -132,7 +136,7 @@ def _outward(mesh: Mesh, ends: NDArray[np.float64], inner_face: NDArray[np.int32
 def _overhang(
     columns: Columns, middle: NDArray[np.float64], outward: NDArray[np.float64], tolerance_mm: float
 ) -> NDArray[np.float64]:
-    """2 x tolerance where there is a void under the rim as near as the tolerance, else 0."""
+    """2 x tolerance where there is a void under the rim within the tolerance, else 0."""
     inside = middle - np.column_stack([outward * tolerance_mm, np.zeros(len(middle))])
     inside[:, 2], _ = columns.top(inside[:, :2])
     under, _ = columns.below(inside)
@@ -144,7 +148,7 @@ def _overhang(
 def _spread(
     chosen: NDArray[np.bool_], edges: NDArray[np.int32], vertex_count: int, *, rings: int
 ) -> NDArray[np.bool_]:
-    """Grow a choice of edges over edges that share a vertex."""
+    """Grow a selection of edges over edges that share a vertex."""
     rows = np.repeat(np.arange(len(edges)), 2)
     touch = coo_array(
         (np.ones(2 * len(edges)), (rows, edges.ravel())), shape=(len(edges), vertex_count)

@@ -1,1 +1,1 @@
-"""The sculpt drawn in for the thickness of the sheet."""
+"""The sculpt offset inwards by the thickness of the sheet."""

@@ -1,4 +1,4 @@
-"""Allowances: shrinkage of the sheet, and the buck drawn in where the outside of the part must hold size."""
+"""Allowances: shrinkage of the sheet, and the buck offset inwards where the part's outside must hold size."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -57,7 +57,12 @@ class Place:
     shortfall_mm: float
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json."""
+        """Plain values for report.json.
+
+        Returns
+        -------
+        dict : the attributes, rounded
+        """
         return {
             "centre_mm": [round(value, 3) for value in self.centre_mm],
             "area_mm2": round(self.area_mm2, 4),
@@ -87,7 +92,12 @@ class Offset:
     notes: tuple[str, ...]
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json; the twenty worst places."""
+        """Plain values for report.json; the twenty worst places.
+
+        Returns
+        -------
+        dict : distance, greatest shortfall, places, crossings and notes
+        """
         return {
             "distance_mm": self.distance_mm,
             "greatest_shortfall_mm": round(float(self.shortfall_mm.max(initial=0.0)), 4),
@@ -98,12 +108,25 @@ class Offset:
 
 
 def shrink_scale(shrinkage: float) -> float:
-    """Scale from part to buck, 1 / (1 - s), for a linear shrinkage s as a ratio (0.006 is 0.6 %).
+    """Scale from part to buck, 1 / (1 - s), for a linear shrinkage s.
+
+    Parameters
+    ----------
+    shrinkage : ratio, 0..0.2 (0.006 is 0.6 %)
+
+    Returns
+    -------
+    float : >= 1
 
     Raises
     ------
     JobError
         Not between 0 and 0.2.
+
+    Examples
+    --------
+    >>> round(shrink_scale(0.006), 6)
+    1.006036
     """
     if not 0 <= shrinkage <= 0.2:
         raise JobError(f"shrinkage is a ratio between 0 and 0.2 (0.006 is 0.6 %), got {shrinkage:g}")
@@ -111,12 +134,26 @@ def shrink_scale(shrinkage: float) -> float:
 
 
 def offset_for_side(side: Side, thickness_mm: float) -> float:
-    """How far the buck is drawn in: nothing when the inside holds size, the formed thickness otherwise.
+    """How far the buck is offset inwards: 0 when the inside holds size, the formed thickness otherwise.
+
+    Parameters
+    ----------
+    side : 'inside' or 'outside', the side of the part that holds size
+    thickness_mm : formed thickness, 0..12
+
+    Returns
+    -------
+    float : mm, >= 0
 
     Raises
     ------
     JobError
         Unknown side, or a thickness that is not between 0 and 12 mm.
+
+    Examples
+    --------
+    >>> offset_for_side("inside", 1.2), offset_for_side("outside", 1.2)
+    (0.0, 1.2)
     """
     if side not in SIDES:
         raise JobError(f"the side that holds size must be 'inside' or 'outside', got {side!r}")
@@ -142,11 +179,11 @@ def offset_inward(
     still : (F,) bool, optional
         Faces whose plane stays (the flat foot); the walls slide along it.
     tick : callable, optional
-        Called with 0..1.
+        Called with the share done, 0..1.
 
     Returns
     -------
-    Offset
+    Offset : the moved mesh, and where the offset falls short
 
     Raises
     ------
@@ -155,12 +192,12 @@ def offset_inward(
 
     Notes
     -----
-    Each vertex solves n_i . d = -t for the planes of its faces (area-weighted least squares, nearest to
-    the mean normal where the planes leave it free): exact on wedges, cones and boxes. Where faces would
-    flip, the vertices around first slide along their planes to make room (Gauss-Seidel sweeps towards
-    the mean move of the neighbours), then move less. Opposite walls move at most 0.45 of what is between
-    them. What still crosses is damped place by place until nothing does. Linear time but for the search
-    tree (F log F).
+    Each vertex solves n_i . d = -t for the planes of its faces (area-weighted least squares, nearest to the
+    mean normal where the planes leave it free): exact on wedges, cones and boxes. Where faces would flip, the
+    vertices around first slide along their planes to make room (Gauss-Seidel sweeps towards the mean move of
+    the neighbours), then move less. Opposite walls each move at most 0.45 of the thickness between them. What
+    still crosses is damped place by place until nothing does. Linear time except for the search tree (F log
+    F).
     """
     if not (np.isfinite(distance_mm) and distance_mm >= 0):
         raise JobError(f"the offset must be 0 or more, got {distance_mm:g} mm")
@@ -238,7 +275,7 @@ def _make_room(
 def _thin_walls(
     mesh: Mesh, planes: NDArray[np.float64], move: NDArray[np.float64], distance_mm: float
 ) -> NDArray[np.float64]:
-    """Share of the move that opposite walls leave each vertex, (V,), 1 where there is room."""
+    """Share of the move that opposite walls allow each vertex, (V,), 1 where there is room."""
     inward = -planes[:, 6:9]
     length = np.linalg.norm(inward, axis=1)
     facing = np.divide(inward, length[:, None], out=np.zeros_like(inward), where=length[:, None] > 0)
@@ -258,7 +295,7 @@ def _thin_walls(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Calm:
-    """Lowers the share of a move that each vertex makes, until nothing flips or crosses."""
+    """Lowers the share of the move that each vertex makes, until nothing flips or crosses."""
 
     mesh: Mesh
     move: NDArray[np.float64]
@@ -279,14 +316,14 @@ class _Calm:
     def damped(
         self, share: NDArray[np.float64], bad: NDArray[np.bool_], factor: float
     ) -> NDArray[np.float64]:
-        """Lower the shares of the corners of bad faces, and of those around as far as needed."""
+        """Lower the shares at the corners of bad faces, and around them as far as needed."""
         lower = share.copy()
         corners = np.unique(self.mesh.faces[bad])
         lower[corners] *= factor
         return self.ramped(lower)
 
     def without_flips(self, share: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Damp round flipped faces until none is left."""
+        """Damp around flipped faces until none is left."""
         for round_ in range(30):
             bad = flipped_faces(self.mesh.vertices, self.mesh.faces, self.moved(share))
             if not bad.any():
@@ -297,7 +334,7 @@ class _Calm:
     def without_crossings(
         self, share: NDArray[np.float64], told: Callable[[float], None]
     ) -> tuple[NDArray[np.float64], int]:
-        """Damp crossing faces; also the count of crossings that stay, less those that were there before."""
+        """Damp crossing faces; also the number of crossings that remain, less those that existed before."""
         for round_ in range(8):
             found = find_crossings(Mesh(self.moved(share), self.mesh.faces))
             told(0.6 + 0.05 * round_)

@@ -1,4 +1,4 @@
-"""Moves of vertices that carry the planes of their faces to given distances: the sums and the solver."""
+"""Vertex moves that bring the planes of the faces to given distances: the sums and the solver."""
 
 from typing import Any
 
@@ -12,7 +12,7 @@ __all__ = ["corner_planes", "flipped_faces", "plane_gaps", "ramp", "settle", "so
 FREE = 1e-9
 """Weight of the mean move against the planes: decides only where the planes do not."""
 PASSES = 3
-"""Solving again from the answer takes out what that weight has left behind."""
+"""Solving again from the result removes the error left by that weight."""
 TURNED = 0.3
 """A face counts as flipped once its normal has turned by more than about 72 degrees (cosine 0.3)."""
 
@@ -32,8 +32,8 @@ def corner_planes(
     Returns
     -------
     (V, 13) float64
-        n n^T (xx, xy, xz, yy, yz, zz), n (3), distance * n (3), each times the share of the face in the
-        area round the vertex, and that area.
+        n n^T (xx, xy, xz, yy, yz, zz), n (3), distance * n (3), each times the face's share of the area
+        around the vertex, and that area.
     """
     sums = np.zeros((len(vertices), 13))
     _gather(vertices, faces, distance_mm, sums)
@@ -41,7 +41,17 @@ def corner_planes(
 
 
 def solve_corners(planes: NDArray[np.float64], longest_mm: float) -> NDArray[np.float64]:
-    """Least-squares move of every vertex, (V, 3), mm, no longer than `longest_mm`."""
+    """Least-squares move of every vertex.
+
+    Parameters
+    ----------
+    planes : (V, 13) float64 from `corner_planes`
+    longest_mm : limit of a move, > 0
+
+    Returns
+    -------
+    (V, 3) float64, mm; 0 for vertices without faces
+    """
     move = np.zeros((len(planes), 3))
     _solve_all(planes, longest_mm, move)
     return move
@@ -60,11 +70,15 @@ def settle(
 
     Parameters
     ----------
-    planes, move : as from the functions above
-    active : (A,) int64
-    start, neighbours : rows of a sparse matrix of which vertices share an edge
+    planes, move : from `corner_planes` and `solve_corners`
+    active : (A,) int64, vertices that may move
+    start, neighbours : index pointer and indices of a sparse matrix of the vertices that share an edge
     sweeps : Gauss-Seidel sweeps; the pull towards the neighbours fades from 0.3 to 0.001 of the planes'
     longest_mm : limit of a move
+
+    Returns
+    -------
+    (V, 3) float64, mm, a new array
     """
     slid = move.copy()
     for weight in np.geomspace(0.3, 1e-3, max(sweeps, 2)):
@@ -79,7 +93,19 @@ def ramp(
     neighbours: NDArray[np.int32],
     per_mm: float,
 ) -> NDArray[np.float64]:
-    """Lower shares so that they rise by no more than `per_mm` along any edge, (V,)."""
+    """Lower shares so that they rise by no more than `per_mm` along any edge.
+
+    Parameters
+    ----------
+    vertices : (V, 3) float64, mm
+    share : (V,) float64
+    start, neighbours : index pointer and indices of a sparse matrix of the vertices that share an edge
+    per_mm : steepest rise, 1/mm
+
+    Returns
+    -------
+    (V,) float64, nowhere above `share`
+    """
     gentle = share.copy()
     for _ in range(100):
         if not _lower(vertices, start, neighbours, per_mm, gentle):
@@ -90,7 +116,17 @@ def ramp(
 def flipped_faces(
     before: NDArray[np.float64], faces: NDArray[np.int32], after: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
-    """Faces whose normal turns by more than about 72 degrees, (F,) bool; faces without area never do."""
+    """Faces whose normal turns by more than about 72 degrees.
+
+    Parameters
+    ----------
+    before, after : (V, 3) float64, mm
+    faces : (F, 3) int32
+
+    Returns
+    -------
+    (F,) bool; never set for faces without area before the move
+    """
     flipped = np.zeros(len(faces), np.bool_)
     _find_flips(before, faces, after, flipped)
     return flipped
@@ -102,7 +138,19 @@ def plane_gaps(
     distance_mm: NDArray[np.float64],
     move: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """How far each moved vertex stays proud of the wanted planes of its faces, (V,), mm, >= 0."""
+    """How far each moved vertex stays proud of the wanted planes of its faces.
+
+    Parameters
+    ----------
+    vertices : (V, 3) float64, mm, before the move
+    faces : (F, 3) int32
+    distance_mm : (F,) float64, how far each face was to move against its normal
+    move : (V, 3) float64, mm
+
+    Returns
+    -------
+    (V,) float64, mm, >= 0
+    """
     gap = np.zeros(len(vertices))
     _measure_gaps(vertices, faces, distance_mm, move, gap)
     return gap
@@ -110,7 +158,7 @@ def plane_gaps(
 
 @kernel
 def _normal(points: Any, a: int, b: int, c: int) -> Any:
-    """Normal of a face, as long as twice its area."""
+    """Normal of a face, with twice its area as length."""
     ux, uy, uz = points[b, 0] - points[a, 0], points[b, 1] - points[a, 1], points[b, 2] - points[a, 2]
     vx, vy, vz = points[c, 0] - points[a, 0], points[c, 1] - points[a, 1], points[c, 2] - points[a, 2]
     return uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx

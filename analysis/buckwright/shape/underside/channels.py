@@ -1,4 +1,4 @@
-"""Grooves on the underside that join every vent to the edge of the base or to the platen's holes."""
+"""Grooves on the underside that connect every vent to the edge of the base or to the platen's holes."""
 
 from dataclasses import dataclass, replace
 from typing import Any
@@ -15,15 +15,15 @@ from buckwright.shape.loft import grown
 __all__ = ["ChannelPlan", "channel_outline", "channel_tools", "connected", "plan_channels"]
 
 BELOW_MM = 1.3
-"""How far the tools start under the platen; unlike the drills' depth, so that no two floors meet."""
+"""How far the tools start below the platen; not the drills' depth, so that no two floors coincide."""
 COLLAR_MM = 0.3
-"""Ring of groove round each bore, so that the walls of groove and bore never touch tangentially."""
+"""Ring of groove around each bore, so that the walls of groove and bore never touch tangentially."""
 SEGMENTS = 24
 """Sides of a groove's round end."""
 FAR_MM = np.array([1e5, 0.37e5])
-"""A step that surely ends outside any footprint."""
+"""A step that certainly ends outside any footprint."""
 WAYPOINTS = 12
-"""Places round each keep-out where a groove may turn; a 12-gon hugs the circle to 4 %."""
+"""Points around each keep-out where a groove may turn; a 12-gon hugs the circle to 4 %."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,7 +37,7 @@ class ChannelPlan:
     exits : (N,) bool, nodes that lie outside the footprint or over a hole of the platen
     vents : how many of the nodes are vents
     width_mm, depth_mm : of a groove
-    collars_mm : (vents,) diameter of the widening round each vent
+    collars_mm : (vents,) float64, diameter of the widening around each vent
     holes : how many holes of the platen the grooves lead to
     notes : plain words
     """
@@ -59,7 +59,12 @@ class ChannelPlan:
         return float(np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1).sum())
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json."""
+        """Plain values for report.json.
+
+        Returns
+        -------
+        dict : sizes, length and the numbers of exits and connected vents
+        """
         return {
             "width_mm": self.width_mm,
             "depth_mm": self.depth_mm,
@@ -82,7 +87,7 @@ def plan_channels(
     depth_mm: float = 2.5,
     wall_mm: float = 1.6,
 ) -> ChannelPlan:
-    """Join all vents to an exit with little groove.
+    """Connect all vents to an exit with little groove.
 
     Parameters
     ----------
@@ -94,11 +99,15 @@ def plan_channels(
         Diameter of each vent at the underside.
     keep_out : (K, 3) float64, optional
         Circles x, y, radius that grooves must stay clear of by `wall_mm` (fixing holes).
-    platen_holes : (H, 2) float64, optional
+    platen_holes : (H, 2) float64, mm, optional
         Holes of the platen; those well inside the footprint are exits too.
-    width_mm, depth_mm : float
+    width_mm, depth_mm : float, 0.2..50
         5..8 wide and 3..5 deep are given for large bucks, from memory; the defaults are for small ones.
-    wall_mm : float
+    wall_mm : float, 0.2..50
+
+    Returns
+    -------
+    ChannelPlan : without grooves where there are no vents; its notes name vents that are cut off
 
     Raises
     ------
@@ -107,10 +116,10 @@ def plan_channels(
 
     Notes
     -----
-    Graph of vents, turning points round keep-outs and along the inset outline, and an exit beside each
-    of them; links are Delaunay edges that stay inside and clear. The tree is the usual approximation of
-    a Steiner tree by shortest paths (L. Kou, G. Markowsky, L. Berman, Acta Informatica 15, 1981), with
-    the outside as one more terminal, so that a vent near the edge gets its own way out.
+    Graph of vents, turning points around keep-outs and along the inset outline, and an exit beside each of
+    them; links are Delaunay edges that stay inside and clear. The tree is the usual approximation of a
+    Steiner tree by shortest paths (L. Kou, G. Markowsky, L. Berman, Acta Informatica 15, 1981), with the
+    outside as one more terminal, so that a vent near the edge gets its own way out.
     """
     _check_sizes(width_mm, depth_mm, wall_mm)
     spots = np.asarray(vents, dtype=np.float64).reshape(-1, 2)
@@ -137,7 +146,16 @@ def plan_channels(
 
 
 def connected(plan: ChannelPlan) -> NDArray[np.bool_]:
-    """Whether each vent reaches an exit along the grooves, (vents,) bool; from the finished plan alone."""
+    """Whether each vent reaches an exit along the grooves; checked on the finished plan alone.
+
+    Parameters
+    ----------
+    plan : from `plan_channels`
+
+    Returns
+    -------
+    (vents,) bool
+    """
     count = len(plan.nodes)
     joined = sparse.coo_array((np.ones(len(plan.links)), plan.links.T), shape=(count, count))
     _, label = csgraph.connected_components(joined, directed=False)
@@ -146,7 +164,16 @@ def connected(plan: ChannelPlan) -> NDArray[np.bool_]:
 
 
 def channel_outline(plan: ChannelPlan) -> CrossSection:
-    """What the grooves cover on the underside, exits reaching out beyond its edge."""
+    """What the grooves cover on the underside, exits reaching out beyond its edge.
+
+    Parameters
+    ----------
+    plan : from `plan_channels`
+
+    Returns
+    -------
+    CrossSection : mm; empty without grooves
+    """
     radius = plan.width_mm / 2
     dot = CrossSection.circle(radius, SEGMENTS)
     parts = []
@@ -160,7 +187,16 @@ def channel_outline(plan: ChannelPlan) -> CrossSection:
 
 
 def channel_tools(plan: ChannelPlan) -> list[Manifold]:
-    """The grooves as one tool to subtract, or none."""
+    """The grooves as one tool to subtract, or none.
+
+    Parameters
+    ----------
+    plan : from `plan_channels`
+
+    Returns
+    -------
+    list of Manifold : one or none, mm
+    """
     outline = channel_outline(plan)
     if outline.is_empty():
         return []
@@ -174,11 +210,11 @@ def _check_sizes(width_mm: float, depth_mm: float, wall_mm: float) -> None:
 
 
 def _turning_points(clear: NDArray[np.float64], inset: CrossSection) -> NDArray[np.float64]:
-    """Corners of the inset outline and polygons round the keep-outs, all just inside the allowed ground."""
+    """Corners of the inset outline and polygons around the keep-outs, all just inside the allowed ground."""
     angle = 2 * np.pi * np.arange(WAYPOINTS) / WAYPOINTS
     ring = np.column_stack([np.cos(angle), np.sin(angle)]) / np.cos(np.pi / WAYPOINTS) * 1.02
     round_holes = (clear[:, None, :2] + clear[:, None, 2:] * ring).reshape(-1, 2)
-    # A millimetre of slack keeps few corners; they are only places to turn.
+    # A millimetre of slack keeps few corners; they only serve as turning points.
     corners = [polygon for polygon in grown(inset, -0.5).simplify(1.0).to_polygons() if len(polygon)]
     return np.concatenate([round_holes, *corners])
 
@@ -215,7 +251,7 @@ def _inner_links(
 def _ways_out(
     nodes: NDArray[np.float64], underside: CrossSection, clear: NDArray[np.float64], width_mm: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Straight way out from every node: a point beyond the nearest edge, and its length (inf: barred)."""
+    """Straight way out from every node: a point beyond the nearest edge, and its length (inf: blocked)."""
     foot = np.zeros_like(nodes)
     best = np.full(len(nodes), np.inf)
     for polygon in underside.to_polygons():
@@ -275,7 +311,7 @@ def _finished(
     depth_mm: float,
     collars: NDArray[np.float64],
 ) -> ChannelPlan:
-    """Keep only nodes in use (all vents stay) and say which vents are cut off."""
+    """Keep only nodes in use (all vents stay) and report which vents are cut off."""
     kept = np.union1d(np.arange(vents), links)
     renumbered = np.searchsorted(kept, links).reshape(-1, 2)
     plan = ChannelPlan(nodes[kept], renumbered, exits[kept], vents, width_mm, depth_mm, collars, ())
@@ -289,7 +325,7 @@ def _finished(
 def _blocked(
     start: NDArray[np.float64], end: NDArray[np.float64], clear: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
-    """Whether each segment comes nearer to a circle's centre than its radius, (N,) bool."""
+    """Whether each segment comes closer to a circle's centre than its radius, (N,) bool."""
     blocked = np.zeros(len(start), np.bool_)
     along = end - start
     squared = np.maximum((along**2).sum(1), 1e-18)

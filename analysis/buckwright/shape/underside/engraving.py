@@ -1,4 +1,4 @@
-"""Name and job number cut into the underside, mirrored so that they read from beneath."""
+"""Name and job number cut into the underside, mirrored so that they read from below."""
 
 import textwrap
 import unicodedata
@@ -23,10 +23,10 @@ LEAST_CAP_MM, MOST_CAP_MM = 3.0, 10.0
 """Cap heights: bold letters 3 mm high have strokes of 0.6 mm, the least that a 0.4 mm nozzle shows."""
 CAP_STEP_MM = 0.25
 LINE_PITCH = 1.7
-"""Distance of lines in cap heights: leaves room for descenders and accents."""
+"""Line spacing in cap heights: leaves room for descenders and accents."""
 MARGIN_MM = 1.0
 BELOW_MM = 1.6
-"""How far the tool starts under the platen; no other tool starts there."""
+"""How far the tool starts below the platen; no other tool starts there."""
 _FINE = 200.0
 """Size at which glyphs are flattened before they are scaled down, so that curves stay smooth."""
 
@@ -55,7 +55,12 @@ class Engraving:
     notes: tuple[str, ...]
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json."""
+        """Plain values for report.json.
+
+        Returns
+        -------
+        dict : the attributes without the outline
+        """
         return {
             "lines": list(self.lines),
             "cap_mm": self.cap_mm,
@@ -89,6 +94,10 @@ def plan_engraving(
         0.6 mm is three layers of 0.2 mm: common practice, no source.
     wall_mm, pixel_mm : float
 
+    Returns
+    -------
+    Engraving : without lines and outline where there is no text or no room for it
+
     Raises
     ------
     JobError
@@ -96,8 +105,8 @@ def plan_engraving(
 
     Notes
     -----
-    Every wrapping of the name into one to four lines is tried, lying and standing; the largest capital
-    height wins, and the box sits where most free ground surrounds it.
+    Every wrapping of the name into one to four lines is tried, along x and along y; the largest capital
+    height wins, and the box goes where most free ground surrounds it.
     """
     if not 0.1 <= depth_mm <= 5 or not 0 <= wall_mm <= 50:
         raise JobError(
@@ -124,14 +133,33 @@ def plan_engraving(
 
 
 def engraving_tools(engraving: Engraving) -> list[Manifold]:
-    """The lettering as one tool to subtract, or none."""
+    """The lettering as one tool to subtract, or none.
+
+    Parameters
+    ----------
+    engraving : from `plan_engraving`
+
+    Returns
+    -------
+    list of Manifold : one or none, mm
+    """
     if engraving.outline.is_empty():
         return []
     return [engraving.outline.extrude(engraving.depth_mm + BELOW_MM).translate((0.0, 0.0, -BELOW_MM))]
 
 
 def lettering(lines: Sequence[str], *, cap_mm: float) -> CrossSection:
-    """Outline of centred lines of text, readable from above, its box centred on the origin."""
+    """Outline of centred lines of text, readable from above, its box centred on the origin.
+
+    Parameters
+    ----------
+    lines : text, top line first
+    cap_mm : height of a capital H, > 0
+
+    Returns
+    -------
+    CrossSection : mm; empty where no line has a visible character
+    """
     from matplotlib.font_manager import FontProperties
     from matplotlib.textpath import TextPath
 
@@ -157,7 +185,7 @@ def lettering(lines: Sequence[str], *, cap_mm: float) -> CrossSection:
 
 
 def _clean(text: str) -> tuple[str, bool]:
-    """Replace what cannot be cut and squeeze blanks; tell whether anything was replaced."""
+    """Replace what cannot be cut and collapse blanks; tell whether anything was replaced."""
     from matplotlib.font_manager import FontProperties, findfont, get_font
 
     known = get_font(findfont(FontProperties(family="DejaVu Sans", weight="bold"))).get_charmap()

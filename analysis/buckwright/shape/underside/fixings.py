@@ -29,7 +29,7 @@ NEAR_MM = 20.0
 """Fixings closer than this hardly keep the buck from turning; house rule."""
 SEGMENTS = 32
 BELOW_MM = 1.9
-"""How far the tools start under the platen; no other tool starts there."""
+"""How far the tools start below the platen; no other tool starts there."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +42,7 @@ class FixingRequest:
     fixing_count : how many are wanted
     diameter_mm, depth_mm : of the hole; None takes the usual size of the kind
     wall_mm : least solid beside it
-    skin_mm : least solid over it, at least 2
+    skin_mm : least solid above it, at least 2
     """
 
     fixing: FixingKind = "screw"
@@ -85,7 +85,7 @@ class Fixing:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FixingPlan:
-    """Where the buck is held, and plain words about what did not fit."""
+    """Where the buck is held, and notes about what did not fit."""
 
     kind: FixingKind
     holes: tuple[Fixing, ...]
@@ -98,7 +98,12 @@ class FixingPlan:
         return np.array(rows, dtype=np.float64).reshape(-1, 3)
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json."""
+        """Plain values for report.json.
+
+        Returns
+        -------
+        dict : kind, holes and notes
+        """
         holes = [
             {
                 "centre_mm": [round(hole.x_mm, 3), round(hole.y_mm, 3)],
@@ -129,18 +134,18 @@ def plan_fixings(
     settings : FixingRequest, optional
     keep_out : CrossSection, mm, optional
         Vents and channels; the fixings keep `wall_mm` clear of them.
-    pixel_mm : float
+    pixel_mm : float, > 0
         Raster of the search; every place chosen is then checked again by samples 0.35 mm apart.
 
     Returns
     -------
     FixingPlan
-        With fewer or shallower holes than wanted where no more fit, and words that say so.
+        With fewer or shallower holes than wanted where no more fit, and notes that say so.
 
     Notes
     -----
-    Allowed ground by distance transform and by a running minimum of the solid_height; the first two are the
-    widest pair on its hull, each further one is farthest from those before.
+    Allowed ground by distance transform and by a running minimum of `solid_height`; the first hole is one end
+    of the widest pair on its hull, each further one is farthest from those before.
     """
     chosen = settings or FixingRequest()
     if chosen.fixing == "none" or not chosen.fixing_count:
@@ -174,7 +179,16 @@ def plan_fixings(
 
 
 def fixing_tools(plan: FixingPlan) -> list[Manifold]:
-    """One cylinder per fixing, to subtract."""
+    """One cylinder per fixing, to subtract.
+
+    Parameters
+    ----------
+    plan : from `plan_fixings`
+
+    Returns
+    -------
+    list of Manifold : mm
+    """
     tools = []
     for hole in plan.holes:
         radius, height = hole.diameter_mm / 2, hole.depth_mm + BELOW_MM
@@ -198,7 +212,7 @@ def _far_apart(
     solid_height: SolidHeight,
     least_z: float,
 ) -> list[NDArray[np.float64]]:
-    """Up to `count` places of the allowed ones, each proved by fine samples of the solid_height."""
+    """Up to `count` of the allowed places, each confirmed by fine samples of `solid_height`."""
     found: list[NDArray[np.float64]] = []
     left = allowed
     while len(left) and len(found) < count:

@@ -1,4 +1,4 @@
-"""Free ground on the underside as a raster: where holes and lettering may go."""
+"""Free area on the underside as a raster: where holes and lettering may go."""
 
 from dataclasses import dataclass
 
@@ -26,17 +26,28 @@ class FreeArea:
     free: NDArray[np.bool_]
 
     def centres(self) -> NDArray[np.float64]:
-        """Centres of the pixels, (ny, nx, 2), mm."""
+        """Centres of the pixels.
+
+        Returns
+        -------
+        (ny, nx, 2) float64, mm
+        """
         rows, columns = self.free.shape
         x = self.origin[0] + (np.arange(columns) + 0.5) * self.pixel_mm
         y = self.origin[1] + (np.arange(rows) + 0.5) * self.pixel_mm
         return np.stack(np.meshgrid(x, y), axis=-1)
 
     def clearance_mm(self) -> NDArray[np.float64]:
-        """Distance from each pixel to the nearest one that is not free, (ny, nx); never too great.
+        """Distance from each pixel to the nearest one that is not free; never too large.
 
-        The border may pass right beside a free centre and the next centre beyond it lie a pixel's
-        diagonal further: that much is taken off.
+        Returns
+        -------
+        (ny, nx) float64, mm, >= 0
+
+        Notes
+        -----
+        The border may pass right beside a free centre while the next centre beyond it lies a pixel's diagonal
+        further: that much is subtracted.
         """
         far = ndimage.distance_transform_edt(self.free) * self.pixel_mm
         clear: NDArray[np.float64] = np.maximum(far - self.pixel_mm * np.sqrt(2.0), 0.0)
@@ -53,6 +64,10 @@ def free_area(outline: CrossSection, *, keep_out: CrossSection | None = None, pi
         Holes, channels, walls.
     pixel_mm : float, > 0
         A pixel counts as free when its centre is.
+
+    Returns
+    -------
+    FreeArea : 3 x 3 pixels, none free, where nothing is left
 
     Notes
     -----

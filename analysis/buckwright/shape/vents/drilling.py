@@ -13,22 +13,40 @@ __all__ = ["BELOW_MM", "check_drilled", "drilled", "vent_tools"]
 SEGMENTS = 20
 """Sides of a bore; its corners lie on the circle, so no bore is wider than planned."""
 BELOW_MM = 1.0
-"""How far the drills start under the platen, clear of any contact with the underside."""
+"""How far the drills start below the platen, clear of any contact with the underside."""
 
 
 def vent_tools(plan: VentPlan) -> list[Manifold]:
     """One stepped tool per vent (a dimple adds a second), none overlapping another vent's.
 
+    Parameters
+    ----------
+    plan : from `placing.plan_vents`
+
+    Returns
+    -------
+    list of Manifold : in mm, to subtract from the buck
+
     Notes
     -----
-    The bore narrows to the hole by a 45 degree cone below its planned top, which prints without
-    support and never leaves less skin than planned.
+    The bore narrows to the hole by a 45 degree cone below its planned top, which prints without support and
+    never leaves less skin than planned.
     """
     return [tool for vent in plan.vents for tool in _tools(vent, plan.bores.dimple_mm)]
 
 
 def drilled(solid: Manifold, plan: VentPlan, *, extra: tuple[Manifold, ...] = ()) -> Manifold:
     """Subtract all vents and `extra` (channels, fixing holes, lettering) at once and check the result.
+
+    Parameters
+    ----------
+    solid : the buck, standing on z = 0, mm
+    plan : from `placing.plan_vents`
+    extra : further tools to subtract
+
+    Returns
+    -------
+    Manifold : the drilled buck
 
     Raises
     ------
@@ -43,6 +61,11 @@ def drilled(solid: Manifold, plan: VentPlan, *, extra: tuple[Manifold, ...] = ()
 
 def check_drilled(before: Manifold, after: Manifold, plan: VentPlan) -> None:
     """Accept only if each through vent added exactly one tunnel.
+
+    Parameters
+    ----------
+    before, after : the buck before and after drilling
+    plan : the vents that were cut
 
     Raises
     ------
@@ -72,7 +95,7 @@ def _tools(vent: Vent, dimple_mm: float) -> list[Manifold]:
     if vent.face.opening == "slot":
         tools = [_slot(vent, tools)]
     if closed:
-        # Straight up from the rim of the cone: beside a wall a wider cone would undercut it.
+        # Straight up from the rim of the cone: beside a wall, a wider cone would undercut the wall.
         z, deep, cap = vent.top_mm[2], dimple_mm, vent.cap_mm
         tools.append(_turned([(0.0, z - deep), (deep, z), (deep, cap), (0.0, cap)]))
     return [tool.translate((vent.top_mm[0], vent.top_mm[1], 0.0)) for tool in tools]

@@ -37,7 +37,12 @@ class FaceHole:
         return self.length_mm / 2
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json."""
+        """Plain values for report.json.
+
+        Returns
+        -------
+        dict : the attributes
+        """
         return {
             "opening": self.opening,
             "width_mm": self.width_mm,
@@ -61,18 +66,23 @@ def face_hole(
 
     Parameters
     ----------
-    sheet_mm : float, > 0
-    low_mm, high_mm : float
+    sheet_mm : float, 0 < sheet_mm <= 12
+    low_mm, high_mm : float, 0 < low_mm <= high_mm <= 10
         Range of diameters for the material, from the sheet table.
-    printer_min_hole_mm : float
-        Smallest round hole that prints open: 0.6 mm holes close up, 1.0 mm ones do not (common
-        practice, no source).
-    printer_min_slot_mm : float
-        Narrowest slot that prints open; 0.4..0.5 mm is common practice without a source. That slots
-        suit filament printing: Proc. IMechE E 2023, doi 10.1177/09544089231173294.
-    slot_length_mm : float
+    printer_min_hole_mm : float, >= 0
+        Smallest round hole that prints open: 0.6 mm holes close up, 1.0 mm ones do not (common practice, no
+        source).
+    printer_min_slot_mm : float, > 0
+        Narrowest slot that prints open; 0.4..0.5 mm is common practice without a source. That slots suit
+        filament printing: Proc. IMechE E 2023, doi 10.1177/09544089231173294.
+    slot_length_mm : float, 0 < slot_length_mm <= 20
     when_small : 'slot', 'dimple' or 'hole'
-        What to do where the printer cannot make the hole. 'hole' makes it all the same.
+        What to do where the printer cannot make the hole. 'hole' makes it all the same; a slot narrower than
+        the printer can make becomes a dimple.
+
+    Returns
+    -------
+    FaceHole
 
     Raises
     ------
@@ -81,8 +91,17 @@ def face_hole(
 
     Notes
     -----
-    A hole no wider than the sheet is thick is the handbooks' rule (from memory); a guide text says
-    usually less than 0.5 mm so as not to mark (after Kalpakjian and Schmid, read second-hand).
+    A hole no wider than the sheet is thick is the handbooks' rule (from memory); a guide text says usually
+    less than 0.5 mm so as not to mark (after Kalpakjian and Schmid, read second-hand).
+
+    Examples
+    --------
+    >>> hole = face_hole(sheet_mm=1.5, low_mm=0.5, high_mm=1.2)
+    >>> hole.opening, hole.width_mm
+    ('hole', 1.2)
+    >>> small = face_hole(sheet_mm=0.5, low_mm=0.5, high_mm=1.0)
+    >>> small.opening, small.width_mm
+    ('dimple', 0.5)
     """
     if when_small not in ("hole", "slot", "dimple"):
         raise JobError(f"vents.when_small must be 'hole', 'slot' or 'dimple', got {when_small!r}")

@@ -1,7 +1,7 @@
 """Where the vents go and how they are bored: a narrow hole at the face, a wide back-bore from beneath.
 
-Every figure is checked against the solid itself: no vent leaves it sideways, and the wall round the
-bore is nowhere less than was set.
+Every figure is checked against the solid itself: no vent breaks out sideways, and the wall around a bore is
+nowhere less than the setting.
 """
 
 from collections.abc import Sequence
@@ -22,19 +22,19 @@ __all__ = ["FOOT", "OPEN", "TOO_NEAR", "BoreSizes", "Vent", "VentPlan", "plan_ve
 type Dropped = tuple[float, float, float, int, str]
 
 TOO_NEAR = "a neighbouring vent is too near"
-"""Why a vent was dropped, when there is one beside it."""
+"""Why a vent was dropped when another is beside it."""
 
 FOOT = -1
-"""Pocket number of a vent on the ring round the foot."""
+"""Pocket number of a vent on the ring around the foot."""
 OPEN = -2
-"""Pocket number of a vent that was placed by hand outside of all pockets."""
+"""Pocket number of a vent placed by hand outside all pockets."""
 
 SAMPLE_MM = 0.35
-"""Spacing of the samples round a bore; the wall is known to about a tenth of this on slopes."""
+"""Spacing of the samples around a bore; the wall is known to about a tenth of this on slopes."""
 NARROWER = (1.0, 0.75, 0.5)
 """Back-bores tried where the full one does not fit, as shares of it; house rule."""
 LONG_MM = 2.0
-"""A narrow hole this much longer than the skin is worth moving the vent for; house rule."""
+"""A narrow hole longer than the skin by this much is worth moving the vent for; house rule."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +43,7 @@ class BoreSizes:
 
     Attributes
     ----------
-    skin_mm : what the narrow hole goes through (3..6 mm by the handbooks, from memory)
+    skin_mm : solid that the narrow hole goes through (3..6 mm by the handbooks, from memory)
     back_bore_mm : diameter of the wide bore (3..6 mm by the handbooks, from memory)
     wall_mm : least solid round a bore; four walls of a 0.4 mm nozzle, common practice, no source
     channel_depth_mm : depth of the channels beneath, where a bore shorter than that is pointless
@@ -83,9 +83,9 @@ class Vent:
     face : the opening
     back_bore_mm : diameter of the bore; equal to the opening where it stays narrow all the way
     bore_top_mm : height to which the bore reaches; 0 without a bore
-    cap_mm : height that clears the face all round the opening
+    cap_mm : height that clears the face all around the opening
     pocket : number of the pocket it serves, `FOOT` (-1) for the foot ring, `OPEN` (-2) for none
-    moved_mm : how far from the wanted spot
+    moved_mm : distance from the wanted spot
     """
 
     top_mm: tuple[float, float, float]
@@ -97,7 +97,12 @@ class Vent:
     moved_mm: float
 
     def to_dict(self) -> dict[str, Any]:
-        """One entry of `vents` in report.json."""
+        """One entry of `vents` in report.json.
+
+        Returns
+        -------
+        dict : rounded figures, the point as a list
+        """
         return {
             "top_mm": [round(value, 4) for value in self.top_mm],
             "diameter_mm": self.face.width_mm,
@@ -143,7 +148,12 @@ class VentPlan:
         return np.array([max(v.back_bore_mm, v.face.length_mm) for v in self.vents], dtype=np.float64)
 
     def to_dict(self) -> list[dict[str, Any]]:
-        """The entry `vents` in report.json."""
+        """The entry `vents` in report.json.
+
+        Returns
+        -------
+        list of dict : one per vent
+        """
         return [vent.to_dict() for vent in self.vents]
 
 
@@ -178,7 +188,7 @@ def plan_vents(
     points : (N, 3) float64, mm
         Wanted spots on the face, most important first; the height is taken from the solid.
     pockets : (N,) int
-        The pocket that each serves; `FOOT` for the ring round the foot, `OPEN` for none.
+        The pocket that each serves; `FOOT` for the ring around the foot, `OPEN` for none.
     columns : Columns
         Of the closed buck, base included, standing on z = 0.
     face : FaceHole
@@ -187,7 +197,7 @@ def plan_vents(
 
     Returns
     -------
-    VentPlan
+    VentPlan : the vents placed, and the points without one
 
     Raises
     ------
@@ -196,12 +206,11 @@ def plan_vents(
 
     Notes
     -----
-    The bore stops `skin_mm` under the lowest surface over it and `wall_mm` under the lowest surface
-    within `wall_mm` beside it, whichever is lower. The narrow hole may leave its wall only within one
-    skin and half a width of the face, which a face sloping at up to 60 degrees passes. Where that
-    fails, the vent moves to the nearest spot of its pocket's floor where it holds, or gets a narrower
-    bore, or is dropped.
-    Of vents that come too near to each other the later one is bored narrower, or dropped.
+    The bore stops `skin_mm` below the lowest surface over it and `wall_mm` below the lowest surface within
+    `wall_mm` beside it, whichever is lower. The narrow hole may break out of its wall only within one skin
+    and half a width of the face, which a face sloping at up to 60 degrees satisfies. Where that fails, the
+    vent moves to the nearest spot of its pocket's floor where it holds, or gets a narrower bore, or is
+    dropped. Of vents too close to each other the later one is bored narrower, or dropped.
     """
     chosen = bores or BoreSizes()
     wanted = np.asarray(points, dtype=np.float64).reshape(-1, 3)
@@ -233,14 +242,29 @@ def plan_vents(
 
 
 def ring_points(ring: CrossSection, *, spacing_mm: float = 25.0) -> NDArray[np.float64]:
-    """Evenly spaced points along an outline, (N, 2), mm, no farther apart than `spacing_mm`.
+    """Evenly spaced points along an outline.
 
-    The default is common practice (20..40 mm along inside corners and foot), no source.
+    Parameters
+    ----------
+    ring : CrossSection, mm
+    spacing_mm : float, 1..1000
+        Greatest distance along the outline between neighbours; at least three points per contour. The default
+        is common practice (20..40 mm along inside corners and foot), no source.
+
+    Returns
+    -------
+    (N, 2) float64, mm
 
     Raises
     ------
     JobError
-        Spacing below 1 mm.
+        Spacing out of range.
+
+    Examples
+    --------
+    >>> from manifold3d import CrossSection
+    >>> ring_points(CrossSection.square((50.0, 50.0), True)).shape
+    (8, 2)
     """
     if not 1.0 <= spacing_mm <= 1000:
         raise JobError(f"the spacing of foot vents must lie between 1 and 1000 mm, got {spacing_mm:g}")
@@ -300,7 +324,7 @@ def _best_spot(fit: _Fit, moves: NDArray[np.float64], height: float, chosen: Bor
     usable = fit.good & (np.abs(fit.face_z - height) <= chosen.rise_mm)
     long = fit.narrow > chosen.skin_mm + LONG_MM
     order = np.lexsort((np.linalg.norm(moves, axis=1), long, ~usable))
-    # Nothing usable: answer with the wanted spot itself if a vent is possible there, long as it is.
+    # Nothing usable: fall back to the wanted spot itself, even with a long narrow hole.
     return int(order[0]) if usable[order[0]] else 0
 
 

@@ -1,4 +1,4 @@
-"""Closed basins of a relief: where water would stand, by a merge tree with a least depth."""
+"""Closed basins of a relief: where water would stand, by a merge tree with a minimum depth."""
 
 from dataclasses import dataclass
 
@@ -18,7 +18,7 @@ class Basin:
     Attributes
     ----------
     bottom : flat index of the lowest pixel
-    spill : height at which it overflows
+    spill : height at which it overflows, mm
     region : (ny, nx) bool, its pixels below the spill height
     """
 
@@ -37,7 +37,7 @@ def _root(parent, i):  # type: ignore[no-untyped-def]
 
 @kernel
 def _merge_upwards(height, order, width, drained, least, bottoms, spills):  # type: ignore[no-untyped-def]
-    """Union-find from the lowest pixel up; write down each basin that is deep enough when it overflows."""
+    """Union-find from the lowest pixel up; record each basin that is deep enough when it overflows."""
     parent = np.full(height.shape[0], -1, np.int64)
     found = 0
     for n in range(order.shape[0]):
@@ -53,7 +53,7 @@ def _merge_upwards(height, order, width, drained, least, bottoms, spills):  # ty
             a, b = _root(parent, i), _root(parent, j)
             if a == b:
                 continue
-            # A root is the lowest pixel of its set; the drained set, else the lower one, outlives the other.
+            # A root is the lowest pixel of its set; the drained set, else the lower one, survives.
             if drained[b] > drained[a] or (
                 drained[b] == drained[a] and (height[b] < height[a] or (height[b] == height[a] and b < a))
             ):
@@ -69,23 +69,22 @@ def _merge_upwards(height, order, width, drained, least, bottoms, spills):  # ty
 def closed_basins(
     height: NDArray[np.float64], *, drained: NDArray[np.bool_], least_depth: float
 ) -> list[Basin]:
-    """Find every closed basin that is at least so deep; air and water pass between edge neighbours only.
+    """Find every closed basin of at least a minimum depth; air and water pass between edge neighbours only.
 
     Parameters
     ----------
-    height : (ny, nx) float64, finite
-    drained : (ny, nx) bool, pixels where what flows in is gone
-    least_depth : > 0, persistence of a basin: spill height less bottom height
+    height : (ny, nx) float64, mm, finite
+    drained : (ny, nx) bool, pixels where whatever flows in drains away
+    least_depth : mm, > 0, persistence of a basin: spill height less bottom height
 
     Returns
     -------
-    Basins in the order in which they overflow; a basin inside another one is listed too
+    list of Basin : in the order in which they overflow; a basin inside another one is listed too
 
     Notes
     -----
-    Sorted union-find, O(n log n); the lower of two meeting basins lives on, so noise does not split a
-    basin. A relief without any drained pixel never overflows its lowest basin, which is therefore not
-    listed.
+    Sorted union-find, O(n log n); the lower of two meeting basins survives, so noise does not split a basin.
+    In a relief without any drained pixel the lowest basin never overflows and is therefore not listed.
     """
     columns = height.shape[1]
     flat = np.ascontiguousarray(height).ravel()

@@ -1,6 +1,6 @@
-"""Pockets: where a sheet that comes from above seals off air, and where to vent them; drills nothing.
+"""Pockets: where a sheet that comes from above traps air, and where to vent them; drills nothing.
 
-The ring round the foot of the part seals too; it counts as vented by the base, which has to vent it.
+The ring around the foot of the part is sealed too; it counts as vented by the base, which has to vent it.
 """
 
 from collections.abc import Callable
@@ -25,23 +25,23 @@ from buckwright.survey.pockets.work_grid import WorkGrid, work_grid
 
 __all__ = ["Pocket", "Pockets", "find_pockets", "least_pocket_depth_mm", "vent_points"]
 
-_FLOOR_SHARE = 0.5  # the floor of a pocket: at least half as deep as its deepest place (judgement)
-_SNAP_SHARE = 0.25  # a further vent may move by this share of the spacing to a deeper place (judgement)
+_FLOOR_SHARE = 0.5  # the floor of a pocket: at least half as deep as its deepest point (judgement)
+_SNAP_SHARE = 0.25  # a further vent may move by this share of the spacing to a deeper point (judgement)
 VENT_SPACING_MM = 25.0  # 20 to 40 mm along corners and foot: common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
 class Pocket:
-    """One place that holds air when the sheet has closed it.
+    """One place that traps air once the sheet has closed it.
 
     Attributes
     ----------
     centre_mm : (3,) middle of the pocket, on the relief
-    deepest_mm : (3,) under the greatest gap, on the relief: the place for its vent
+    deepest_mm : (3,) below the greatest gap, on the relief: the place for its vent
     depth_mm : greatest gap under the sheet at sealing
-    volume_mm3, area_mm2 : of the air shut in, and its plan area
+    volume_mm3, area_mm2 : volume of the trapped air, and its area in plan
     sealed_at : step of the sheet at which it closes; the number of steps for a basin of the relief that the
-        sheet as modelled never shuts
+        sheet as modelled never closes
     label : its number in the label raster, from 1
     """
 
@@ -54,7 +54,12 @@ class Pocket:
     label: int
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json."""
+        """Plain values for report.json.
+
+        Returns
+        -------
+        dict : the attributes without `label`, points as lists
+        """
         return {
             "centre_mm": list(self.centre_mm),
             "deepest_mm": list(self.deepest_mm),
@@ -67,7 +72,7 @@ class Pocket:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pockets:
-    """All pockets of a relief, the largest volume first.
+    """All pockets of a relief, largest volume first.
 
     Attributes
     ----------
@@ -78,8 +83,8 @@ class Pockets:
     gap_mm : (ny, nx) float64, sheet above relief when that pocket closed, 0 outside
     reach : (ny, nx) int32, step at which the sheet arrives; the number of steps where it never does
     sheet : the steps of the sheet
-    min_depth_mm : least depth asked for
-    foot_mm : ground up to this height that is joined to the outside counts as vented by the base
+    min_depth_mm : minimum depth, as requested
+    foot_mm : ground up to this height that is connected to the outside counts as vented by the base
     """
 
     pockets: tuple[Pocket, ...]
@@ -94,7 +99,16 @@ class Pockets:
     _grid: WorkGrid
 
     def with_vents(self, points: NDArray[np.float64]) -> "Pockets":
-        """Pockets that remain when holes stand at points (N, 2 or 3), mm; the sheet is not solved again."""
+        """Pockets that remain once vents are drilled; the sheet is not solved again.
+
+        Parameters
+        ----------
+        points : (N, 2 or 3) mm, places of the vents; only x and y are used
+
+        Returns
+        -------
+        Pockets : of the same relief and sheet
+        """
         vented = self._grid.vented.copy()
         if len(points):
             vented[self._grid.pixel_of(np.asarray(points, np.float64))] = True
@@ -121,7 +135,12 @@ class Pockets:
         return gap
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json."""
+        """Plain values for report.json.
+
+        Returns
+        -------
+        dict : the pockets, the settings and the assumption made
+        """
         curvature = float(self.sheet.curvature_per_mm[-1])
         return {
             "pockets": [pocket.to_dict() for pocket in self.pockets],
@@ -133,10 +152,25 @@ class Pockets:
 
 
 def least_pocket_depth_mm(sheet_mm: float) -> float:
-    """The depth under which a pocket needs no vent: 0.4 of the sheet, at least 0.3 mm (judgement).
+    """The depth below which a pocket needs no vent: 0.4 of the sheet, at least 0.3 mm (judgement).
 
-    A bubble much flatter than the sheet is thick does not show on the part, and 0.3 mm is what a printed
-    surface and a raster make by themselves.
+    Parameters
+    ----------
+    sheet_mm : thickness of the sheet before forming, > 0
+
+    Returns
+    -------
+    float : mm, >= 0.3
+
+    Notes
+    -----
+    A bubble much flatter than the sheet is thick does not show on the part, and 0.3 mm is the roughness of a
+    printed surface and of the raster.
+
+    Examples
+    --------
+    >>> least_pocket_depth_mm(1.0), least_pocket_depth_mm(0.5)
+    (0.4, 0.3)
     """
     return max(0.3, 0.4 * sheet_mm)
 
@@ -152,23 +186,23 @@ def find_pockets(
     work_px: int = 384,
     tick: Callable[[float], None] | None = None,
 ) -> Pockets:
-    """Follow a taut sheet down over the relief and collect what it shuts in.
+    """Follow a taut sheet down over the relief and collect the air that it traps.
 
     Parameters
     ----------
-    relief : the finished buck seen down the pull; where there is nothing lies the platen, z = 0
+    relief : the finished buck seen down the pull; where it is empty lies the platen, z = 0
     min_depth_mm : a pocket counts from this depth on, > 0.02; see `least_pocket_depth_mm`
     sharpest_radius_mm : of the sheet at full vacuum, about its thickness, > 0
-    foot_mm : height of the flange; ground up to it that is joined to the outside is vented by the base
-    vented_mask : (ny, nx) of the relief, further pixels from which air can leave
-    gap_to_frame_mm : platen between buck and clamp frame; three quarters of the height if not given (common
-        practice, no source)
+    foot_mm : height of the flange; ground up to it that is connected to the outside is vented by the base
+    vented_mask : (ny, nx) bool, shape of the relief, further pixels from which air can leave
+    gap_to_frame_mm : platen between buck and clamp frame, >= 0; three quarters of the height if not given
+        (common practice, no source)
     work_px : longest side of the raster that the sheet is solved on, 16 to 1024
     tick : called with the share done, 0 to 1
 
     Returns
     -------
-    Pockets
+    Pockets : largest volume first
 
     Raises
     ------
@@ -177,13 +211,13 @@ def find_pockets(
 
     Notes
     -----
-    Obstacle problem at a geometric series of pressures (`taut_sheet`), then the free places that lose their
+    Obstacle problem at a geometric series of pressures (`taut_sheet`), then the free regions that lose their
     way out (`sealed_places`). Closed basins of the relief that this leaves without a vent are added: mostly
-    those at the bottom of holes too steep for the small-slope sheet. A depth is read at the first step
-    after sealing, so it may be low by what the sheet sinks in one step.
-    A pocket must also be deeper than the raster is rough there (how far a pixel lies under its opposite
-    neighbours), or a slanting valley would break into pits: where walls are steep, raise `work_px` to see
-    smaller ones.
+    those at the bottom of holes too steep for the small-slope sheet. A depth is read at the first step after
+    sealing, so it may be low by as much as the sheet sinks in one step.
+    A pocket must also be deeper than the raster is rough there (how far a pixel lies below its opposite
+    neighbours), or a slanting valley would break up into pits: where walls are steep, raise `work_px` to find
+    smaller pockets.
     """
     if not min_depth_mm > AIRTIGHT_MM:
         raise InputError(f"min_depth_mm must be over {AIRTIGHT_MM}, got {min_depth_mm}")
@@ -207,7 +241,7 @@ def _collect(grid: WorkGrid, sheet: TautSheet, *, min_depth_mm: float, foot_mm: 
     number = {n: rank + 1 for rank, n in enumerate(places_by_size)}
     label = np.zeros(grid.height.shape, np.int32)
     gap = np.zeros(grid.height.shape)
-    for n, place in enumerate(places):  # in the order of sealing: what closes later lies inside
+    for n, place in enumerate(places):  # in order of sealing: a pocket that closes later lies inside
         label[place.rows, place.columns] = number[n]
         gap[place.rows, place.columns] = place.gap_mm
     return Pockets(
@@ -252,7 +286,7 @@ def _pocket(grid: WorkGrid, place: Sealed, label: int) -> Pocket:
 def vent_points(
     pockets: Pockets, *, spacing_mm: float = VENT_SPACING_MM
 ) -> list[tuple[int, tuple[float, float, float]]]:
-    """Where to vent: each pocket at its deepest, and more along a long or wide floor.
+    """Where to vent: each pocket at its deepest point, and more along a long or wide floor.
 
     Parameters
     ----------
@@ -261,8 +295,8 @@ def vent_points(
 
     Returns
     -------
-    (index into ``pockets.pockets``, point on the relief in mm), pocket by pocket; the first of each pocket is
-    its ``deepest_mm``
+    list of (int, (x, y, z)) : index into ``pockets.pockets`` and point on the relief in mm, pocket by pocket;
+    the first of each pocket is its ``deepest_mm``
 
     Raises
     ------
@@ -271,9 +305,8 @@ def vent_points(
 
     Notes
     -----
-    Farthest-point sampling over the pixels of the floor (at least half the depth and not under the least
-    depth), each moved to the deepest pixel near by. A pocket inside another has its own floor.
-    Deterministic.
+    Farthest-point sampling over the pixels of the floor (at least half the depth and not below the minimum
+    depth), each moved to the deepest pixel nearby. A pocket inside another has its own floor. Deterministic.
     """
     if not spacing_mm > 0.0:
         raise InputError(f"spacing_mm must be over 0, got {spacing_mm}")

@@ -1,4 +1,4 @@
-"""Which places a descending sheet seals off; each is given a way out as soon as it is found."""
+"""Find regions that a descending sheet seals; vent each one as it is found."""
 
 from dataclasses import dataclass
 
@@ -16,13 +16,13 @@ _OVER_ROUGH = 1.1
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sealed:
-    """One place that lost its way out.
+    """One region that lost its way out.
 
     Attributes
     ----------
     step : index of the first step at which it is closed
-    rows, columns : (n,) its pixels then
-    gap_mm : (n,) sheet above relief then
+    rows, columns : (n,) int64, its pixels at that step
+    gap_mm : (n,) float64, sheet above relief at that step
     deepest : (row, column) of the greatest gap, the one nearest the middle among equals
     """
 
@@ -34,16 +34,36 @@ class Sealed:
 
 
 def stands_out_mm(rough_mm: NDArray[np.float64], least_depth_mm: float) -> float:
-    """Depth from which a place is more than the raster makes by itself: over the roughness typical of it.
+    """Depth from which a region is more than an artefact of the raster.
 
-    A straight valley that runs across the pixels breaks into a row of pits, each as deep as its walls rise
-    within 0.71 pixel; measured on V grooves at 0 to 60 degrees.
+    Parameters
+    ----------
+    rough_mm : (n,) float64, roughness of the region's pixels, see `WorkGrid`
+    least_depth_mm : minimum depth of a pocket
+
+    Returns
+    -------
+    float : mm, >= `least_depth_mm`
+
+    Notes
+    -----
+    1.1 times the median roughness. A straight valley that runs across the pixels breaks into a row of pits,
+    each as deep as its walls rise within 0.71 pixel; measured on V grooves at 0 to 60 degrees.
     """
     return max(least_depth_mm, _OVER_ROUGH * float(np.median(rough_mm)))
 
 
 def contact_order(gap_mm: NDArray[np.float32]) -> NDArray[np.int32]:
-    """Step at which each pixel is touched, (ny, nx); the number of steps where it never is."""
+    """Step at which each pixel is touched.
+
+    Parameters
+    ----------
+    gap_mm : (K, ny, nx) float32, sheet above relief, falling from step to step
+
+    Returns
+    -------
+    (ny, nx) int32; K where the sheet never arrives
+    """
     return (gap_mm > AIRTIGHT_MM).sum(0, dtype=np.int32)
 
 
@@ -54,28 +74,29 @@ def sealed_places(
     rough_mm: NDArray[np.float64],
     least_depth_mm: float,
 ) -> tuple[list[Sealed], NDArray[np.bool_]]:
-    """Follow the free places through the steps.
+    """Follow the free regions through the steps.
 
     Parameters
     ----------
-    gap_mm : (K, ny, nx) sheet above relief, falling from step to step
-    vented : (ny, nx) pixels from which air can always leave
-    rough_mm : (ny, nx) how far a pixel lies under the middle of two opposite neighbours
-    least_depth_mm : a closed place counts when its greatest gap is at least this and stands out of the raster
+    gap_mm : (K, ny, nx) float32, sheet above relief, falling from step to step
+    vented : (ny, nx) bool, pixels from which air can always leave
+    rough_mm : (ny, nx) float64, how far a pixel lies below the middle of two opposite neighbours
+    least_depth_mm : a closed region counts when its greatest gap is at least this and stands out of the
+        raster
 
     Returns
     -------
-    The places in the order of sealing, and the vented pixels (ny, nx) with the deepest pixel of each place
-    added
+    list of Sealed, (ny, nx) bool : the regions in the order of sealing, and the vented pixels with the
+    deepest pixel of each region added
 
     Notes
     -----
     A free pixel loses its way out when the widest path to any vented pixel (the one whose earliest contact is
-    latest) is cut before the pixel itself is touched. On ordered steps that is: its component of the pixels
-    still free holds no vented pixel. Each place found is vented where it is deepest, so what
-    splits off from that vent later (the other bowl, the corner round a floor) counts again only if it is
-    still deep enough: the least depth is the persistence in the merge tree of contact. Air passes between
-    edge neighbours only, so that a diagonal rim one pixel wide still seals.
+    latest) is cut before the pixel itself is touched. On ordered steps that means: its component of the
+    pixels still free contains no vented pixel. Each region found is vented at its deepest point, so what
+    splits off from that vent later (the other bowl, the corner around a floor) counts again only if it is
+    still deep enough: the minimum depth is the persistence in the merge tree of contact. Air passes between
+    edge neighbours only, so a diagonal rim one pixel wide still seals.
     """
     open_air = vented.copy()
     found: list[Sealed] = []
@@ -100,8 +121,8 @@ def _place(
     step: int, rows: NDArray[np.int64], columns: NDArray[np.int64], gap_mm: NDArray[np.float32]
 ) -> Sealed:
     gap = gap_mm[rows, columns].astype(np.float64)
-    # Rounding must not choose among the pixels of a flat floor: all within a thousandth count, the middle
-    # wins.
+    # Rounding must not choose among the pixels of a flat floor: all within a thousandth count, and the one
+    # nearest the middle wins.
     candidates = np.flatnonzero(gap >= (1.0 - 1e-3) * gap.max())
     row, column = np.average(rows, weights=gap), np.average(columns, weights=gap)
     away = np.hypot(rows[candidates] - row, columns[candidates] - column)

@@ -1,7 +1,6 @@
-"""A taut sheet drawn down over the relief at growing pressure: what it touches when, how far off it is.
+"""A taut sheet drawn down over the relief at growing pressure: what it touches when, and how far off it is.
 
-It is a soap film with an obstacle under it, not a forecast of the plastic: no thinning, no sticking, small
-slopes.
+It is a soap film over an obstacle, not a forecast of the plastic: no thinning, no sticking, small slopes.
 """
 
 from collections.abc import Callable
@@ -15,13 +14,13 @@ from buckwright.kernel import kernel
 
 __all__ = ["TautSheet", "curvature_ladder", "lower_sheet", "taut_sheet"]
 
-_STEP = 1.15  # growth of the pressure a step; at 1.35 a pocket 0.57 mm deep on the side of a nose went unseen
+_STEP = 1.15  # growth of pressure per step; at 1.35 a pocket 0.57 mm deep on the side of a nose was missed
 _FIRST_SAG = 0.25  # sag at the first pressure of a strip as wide as the frame, over the height of the relief
-_PRESSURE_ERROR = 0.005  # the found sheet is the exact one of a pressure field at most this share off
-_SWEEPS = 12  # between two looks at the error
+_PRESSURE_ERROR = 0.005  # the sheet found is the exact one of a pressure field at most this share off
+_SWEEPS = 12  # between two checks of the error
 _MOST_SWEEPS = 40_000
 _COARSEST = 24
-# A free place settles more slowly than a strip of its inner radius; of 0.5 to 2.0 this needs fewest sweeps.
+# A free region settles more slowly than a strip of its inner radius; of 0.5 to 2.0 this needs fewest sweeps.
 _WIDER = 1.4
 
 
@@ -31,11 +30,12 @@ class TautSheet:
 
     Attributes
     ----------
-    curvature_per_mm : (K,) pressure over tension, rising from 0; the reciprocal of the radius that a long
-        free strip takes
+    curvature_per_mm : (K,) float64, pressure over tension, rising from 0; the reciprocal of the radius that a
+        long free strip takes
     gap_mm : (K, ny, nx) float32, sheet above obstacle; falls from step to step
-    pressure_error_per_mm : (K,) greatest local misfit of the equilibrium in the unit of `curvature_per_mm`;
-        the sheet lies between the exact ones of a curvature larger and smaller by this much
+    pressure_error_per_mm : (K,) float64, greatest local residual of the equilibrium in the unit of
+        `curvature_per_mm`; the sheet lies between the exact ones of a curvature larger and smaller by this
+        much
     """
 
     curvature_per_mm: NDArray[np.float64]
@@ -56,7 +56,7 @@ def _relax(u, h, nodes, width, load, omega, sweeps):  # type: ignore[no-untyped-
 
 @kernel
 def _misfit(u, h, nodes, width, load):  # type: ignore[no-untyped-def]
-    """Greatest misfit of equilibrium (free nodes) or of the contact condition (nodes that should lift)."""
+    """Greatest residual of equilibrium (free nodes) or of the contact condition (nodes that should lift)."""
     worst = 0.0
     for n in range(nodes.shape[0]):
         i = nodes[n]
@@ -68,7 +68,18 @@ def _misfit(u, h, nodes, width, load):  # type: ignore[no-untyped-def]
 
 
 def curvature_ladder(*, span_mm: float, height_mm: float, sharpest_radius_mm: float) -> NDArray[np.float64]:
-    """Pressures over tension, (K,), 1/mm: 0, then a geometric series up to 1 / sharpest radius."""
+    """Series of pressures at which the sheet is solved: 0, then geometric up to 1 / sharpest radius.
+
+    Parameters
+    ----------
+    span_mm : shorter side of the frame, > 0
+    height_mm : height of the relief, >= 0
+    sharpest_radius_mm : radius at the last pressure, > 0
+
+    Returns
+    -------
+    (K,) float64, pressure over tension, 1/mm; only 0 where the relief is flat
+    """
     last = 1.0 / sharpest_radius_mm
     first = min(8.0 * _FIRST_SAG * height_mm / span_mm**2, last)
     if not first > 0.0:
@@ -85,28 +96,28 @@ def lower_sheet(
     curvature_per_mm: float,
     error_per_mm: float,
 ) -> tuple[NDArray[np.float64], float]:
-    """Solve one obstacle problem from a start above its answer; the border keeps its height.
+    """Solve one obstacle problem from a start above its solution; the border keeps its height.
 
     Parameters
     ----------
-    sheet : (ny, nx) a start at or above the obstacle; nodes that touch are taken as touching for good, which
-        holds when the start is the answer to a lower pressure
-    obstacle : (ny, nx) heights, mm
+    sheet : (ny, nx) float64, a start at or above the obstacle; nodes that touch stay in contact for good,
+        which holds when the start is the solution at a lower pressure
+    obstacle : (ny, nx) float64, heights, mm
     pixel_mm : grid step
     curvature_per_mm : pressure over tension, >= 0
-    error_per_mm : stop when the misfit of equilibrium is at most this, in the unit of the curvature
+    error_per_mm : stop when the residual of equilibrium is at most this, in the unit of the curvature
 
     Returns
     -------
-    The sheet (ny, nx), and the misfit reached
+    (ny, nx) float64, float : heights of the sheet, mm, and the residual reached
 
     Notes
     -----
     Projected successive over-relaxation (C. W. Cryer, SIAM J. Control 9, 1971, from memory) in red-black
-    order over the nodes that are still free, over-relaxed for the widest free place. The misfit is a true
-    error bound: the result solves exactly a problem whose pressure is off by the misfit, and by the
-    comparison principle lies between the sheets of the pressure plus and minus it. The size of a step
-    bounds nothing.
+    order over the nodes that are still free, over-relaxed for the widest free region. The residual is a true
+    error bound: the result solves exactly a problem whose pressure is off by the residual, and by the
+    comparison principle lies between the sheets of the pressure plus and minus it. The size of a step bounds
+    nothing.
     """
     u, h = sheet.ravel().copy(), np.ascontiguousarray(obstacle).ravel()
     rows, columns = obstacle.shape
@@ -117,7 +128,7 @@ def lower_sheet(
         return sheet.copy(), 0.0
     parity = np.add.outer(np.arange(rows), np.arange(columns)) % 2 == 0
     nodes = np.concatenate([np.flatnonzero(free & parity), np.flatnonzero(free & ~parity)]).astype(np.int64)
-    judged = np.flatnonzero(inner).astype(np.int64)  # those that touch might want to lift
+    judged = np.flatnonzero(inner).astype(np.int64)  # nodes in contact might have to lift
     reach = _WIDER * float(ndimage.distance_transform_edt(free).max())
     omega = 2.0 / (1.0 + np.sin(np.pi / (2.0 * reach + 2.0)))
     load = 0.25 * curvature_per_mm * pixel_mm**2
@@ -138,21 +149,22 @@ def taut_sheet(
     sharpest_radius_mm: float,
     tick: Callable[[float], None] | None = None,
 ) -> TautSheet:
-    """Draw a sheet down over an obstacle; it is clamped along the border, at the height it finds there.
+    """Draw a sheet down over an obstacle; it is clamped along the border, at the height that it finds there.
 
     Parameters
     ----------
     obstacle : (ny, nx) float64, mm, finite
     pixel_mm : grid step
     sharpest_radius_mm : radius at the last pressure, > 0
+    tick : called with the share done, 0 to 1
 
     Returns
     -------
-    TautSheet
+    TautSheet : one layer per pressure of `curvature_ladder`
 
     Notes
     -----
-    Grows like the number of pixels times the width of the widest free place in pixels.
+    Time grows with the number of pixels times the width of the widest free region in pixels.
     """
     rows, columns = obstacle.shape
     height = float(np.ptp(obstacle)) if obstacle.size else 0.0
@@ -176,7 +188,7 @@ def taut_sheet(
 
 
 def _draped(obstacle: NDArray[np.float64], pixel_mm: float, error_per_mm: float) -> NDArray[np.float64]:
-    """A start for the unpressed sheet from a coarser grid, so that wide free places need few sweeps."""
+    """A start for the sheet without pressure from a coarser grid: wide free regions then need few sweeps."""
     rows, columns = obstacle.shape
     start = np.full_like(obstacle, obstacle.max())
     if min(rows, columns) > 2 * _COARSEST:
@@ -189,7 +201,7 @@ def _draped(obstacle: NDArray[np.float64], pixel_mm: float, error_per_mm: float)
         start = np.maximum(np.kron(above, np.ones((2, 2)))[:rows, :columns], obstacle)
         start += (
             1e-6 * pixel_mm
-        )  # what the coarse sheet touches need not be touched here: leave all nodes free
+        )  # contact on the coarse grid need not be contact on this one: leave every node free
     start[[0, -1], :] = obstacle[[0, -1], :]
     start[:, [0, -1]] = obstacle[:, [0, -1]]
     return start

@@ -1,4 +1,4 @@
-"""The raster that the sheet is solved on: the relief in blocks, platen round it, vented places marked."""
+"""The raster that the sheet is solved on: the relief in blocks, platen around it, vented pixels marked."""
 
 from dataclasses import dataclass
 
@@ -23,11 +23,12 @@ class WorkGrid:
     ----------
     origin : (2,) corner of pixel [0, 0], mm
     pixel_mm : side of a pixel: `block` relief pixels
-    height : (ny, nx) highest relief pixel of each block, platen 0 where there is none
+    height : (ny, nx) float64, highest relief pixel of each block, mm; the platen, 0, where there is none
     vented : (ny, nx) bool, air can always leave from here
-    rough_mm : (ny, nx) how far a pixel lies under the middle of two opposite neighbours, in the worst
-        direction
-    relief, block, before : the relief, its pixels a block, and the blocks put before its first row and column
+    rough_mm : (ny, nx) float64, how far a pixel lies below the middle of two opposite neighbours, in the
+        worst direction
+    relief, block, before : the relief, relief pixels per block side, and the blocks placed before its first
+        row and column
     """
 
     origin: NDArray[np.float64]
@@ -40,13 +41,31 @@ class WorkGrid:
     before: int
 
     def pixel_of(self, points: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-        """Row and column of the pixel that holds each point (N, 2+), clipped to the raster."""
+        """Pixel that holds each point, clipped to the raster.
+
+        Parameters
+        ----------
+        points : (N, 2 or more) float64, mm; only x and y are used
+
+        Returns
+        -------
+        (N,) int64, (N,) int64 : rows and columns
+        """
         index = np.floor((points[:, :2] - self.origin) / self.pixel_mm).astype(np.int64)
         rows, columns = self.height.shape
         return np.clip(index[:, 1], 0, rows - 1), np.clip(index[:, 0], 0, columns - 1)
 
     def point(self, row: int, column: int) -> tuple[float, float, float]:
-        """The lowest relief pixel of a block, nearest its middle among equals: x, y, z in mm."""
+        """The lowest relief pixel of a block, nearest its middle among equals.
+
+        Parameters
+        ----------
+        row, column : of the block
+
+        Returns
+        -------
+        (x, y, z) : mm; the middle of the block on the platen where the relief is empty
+        """
         relief, block = self.relief, self.block
         top, left = (row - self.before) * block, (column - self.before) * block
         part = relief.height[max(top, 0) : max(top + block, 0), max(left, 0) : max(left + block, 0)]
@@ -70,15 +89,29 @@ def work_grid(
     vented_mask: NDArray[np.bool_] | None,
     gap_to_frame_mm: float | None,
 ) -> WorkGrid:
-    """Put a relief into at most `work_px` blocks a side, round it the platen up to the frame.
+    """Pool a relief into at most `work_px` blocks a side and surround it with platen up to the frame.
 
-    The highest pixel stands for its block, so that a thin rim never breaks. Vented are: the bare platen,
-    ground up to `foot_mm` that is joined to the outside, and the blocks that hold a pixel of `vented_mask`.
+    Parameters
+    ----------
+    relief : seen down the pull, mm
+    work_px : most blocks a side, 16 to 1024
+    foot_mm : ground up to this height that is connected to the outside is vented
+    vented_mask : (ny, nx) bool, shape of the relief, further vented pixels
+    gap_to_frame_mm : platen between buck and frame, >= 0; three quarters of the height of the buck if None
+
+    Returns
+    -------
+    WorkGrid : with at least one block of platen on every side
 
     Raises
     ------
     InputError
         `work_px` is out of range, the gap is negative, or the mask has another shape than the relief.
+
+    Notes
+    -----
+    The highest pixel stands for its block, so a thin rim never breaks. Vented are the bare platen, ground up
+    to `foot_mm` that is connected to the outside, and the blocks that hold a pixel of `vented_mask`.
     """
     if not 16 <= work_px <= 1024:
         raise InputError(f"work_px lies from 16 to 1024, got {work_px}")
@@ -114,7 +147,7 @@ def _hollowness(height: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _blocks[T: np.generic](values: NDArray[T], block: int, before: int, outside: float | bool) -> NDArray[T]:
-    """Greatest value of each block, padded with `outside` to whole blocks and `before` blocks a side."""
+    """Greatest value of each block, padded with `outside` to whole blocks and by `before` blocks a side."""
     rows, columns = values.shape
     pads = [(before * block, before * block + -size % block) for size in (rows, columns)]
     padded = np.pad(values, pads, constant_values=outside)
