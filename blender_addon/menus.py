@@ -42,7 +42,7 @@ def _in_outliner(self: Any, _context: bpy.types.Context) -> None:
     self.layout.separator()
     self.layout.operator_context = "INVOKE_DEFAULT"
     self.layout.operator("buckwright.look")
-    self.layout.operator("buckwright.make")
+    self.layout.operator("buckwright.pipeline")
 
 
 def _in_export_menu(self: Any, _context: bpy.types.Context) -> None:

@@ -41,7 +41,7 @@ class BUCKWRIGHT_OT_look(_Run, bpy.types.Operator):
 class BUCKWRIGHT_OT_make(_Run, bpy.types.Operator):
     """Make the buck of the selected sculpt: fill, base and vents, as new objects beside it"""
 
-    bl_idname = "buckwright.make"
+    bl_idname = "buckwright.pipeline"
     bl_label = "Make Buck"
     bl_options = {"UNDO"}
     command = "make"

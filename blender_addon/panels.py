@@ -131,7 +131,7 @@ class BUCKWRIGHT_PT_buck(Tab, bpy.types.Panel):
             row.use_property_split = False
             row.prop(own, "outline_by_hand")
             row.operator("buckwright.outline_by_rule", text="", icon="LOOP_BACK")
-        run_button(layout, "buckwright.make", "MOD_SOLIDIFY")
+        run_button(layout, "buckwright.pipeline", "MOD_SOLIDIFY")
         if made:
             layout.operator("buckwright.remove_results", icon="TRASH")
 

@@ -12,12 +12,12 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 from buckwright import __version__
 from buckwright.errors import BuckwrightError, Cancelled, InputError
 from buckwright.job import Job, job_from, read_job
-from buckwright.make import Outcome, forecast, forecast_on, look, make
 from buckwright.mesh.reading import read_sculpt
 from buckwright.mesh.triangles import Mesh
 from buckwright.mesh.units import mm_per
 from buckwright.output.report import to_json
 from buckwright.output.summary import show_summary
+from buckwright.pipeline import Outcome, forecast, forecast_on, look, make
 
 __all__ = ["main"]
 

@@ -108,4 +108,5 @@ def counted(number: int, noun: str, plural: str = "") -> str:
 
 def at_words(point: tuple[float, ...], lift_mm: float = 0.0) -> str:
     """A place in words, whole millimetres."""
-    return f"x {point[0]:.0f}, y {point[1]:.0f}, z {point[2] + lift_mm:.0f} mm"
+    x, y, z = (round(float(value)) for value in (point[0], point[1], point[2] + lift_mm))
+    return f"x {x}, y {y}, z {z} mm"

@@ -5,10 +5,10 @@
 Two processes, because a long solid operation cannot be interrupted from within: this one only listens and
 watches, and starts `hosted.py`, which works. The request is a JSON object:
 
-- command : 'look', 'make' or 'forecast'
+- command : 'look', 'make', 'forecast' (see `pipeline.commands`)
 - job : path of job.toml
 - out : folder for the files that people want, or null
-- results : folder for report.json and arrays.npz (see `make.handing`)
+- results : folder for report.json and arrays.npz (the arrays of the stages)
 - keep : folder of the stage store, or null
 - pictures : whether to draw
 - python_path : further folders of Python packages (may be left out)
@@ -44,10 +44,8 @@ __all__ = ["BAD_INPUT", "DONE", "FAILED", "STOPPED", "Request", "main", "read_li
 
 DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 4
 
-#: So long may the work take to come to a place where it stops by itself.
+#: Seconds to wait for a clean stop before killing the worker.
 GRACE_S = 0.3
-
-COMMANDS = ("look", "make", "forecast")
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +78,11 @@ class Request:
         unknown = sorted(set(asked) - set(cls.__slots__))
         if unknown:
             raise ValueError(f"the request holds unknown entries: {', '.join(unknown)}")
-        if asked.get("command") not in COMMANDS:
-            raise ValueError(f"command must be one of {', '.join(COMMANDS)}, got {asked.get('command')!r}")
+        from buckwright.pipeline.commands import COMMANDS
+
+        known = [name for name, command in COMMANDS.items() if not command.given]
+        if asked.get("command") not in known:
+            raise ValueError(f"command must be one of {', '.join(known)}, got {asked.get('command')!r}")
         if not isinstance(asked.get("pictures", False), bool):
             raise ValueError(f"pictures must be true or false, got {asked['pictures']!r}")
         further = asked.get("python_path") or []

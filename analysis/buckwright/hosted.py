@@ -141,13 +141,12 @@ def _work(request: Any, line: _Line) -> int:
 
 
 def _run(request: Any, line: _Line) -> Any:
-    from buckwright import make as commands
     from buckwright.job import read_job
+    from buckwright.pipeline.run import run
 
-    job = read_job(request.job)
-    run = getattr(commands, request.command)  # loads no more than this one needs
     return run(
-        job,
+        request.command,
+        read_job(request.job),
         request.out,
         progress=line.progress,
         cancelled=line.stopped,

@@ -98,7 +98,7 @@ def _lines_lie_on_the_buck(addon, scene):
     import bpy
     import igl
 
-    assert bpy.ops.buckwright.make() == {"FINISHED"}
+    assert bpy.ops.buckwright.pipeline() == {"FINISHED"}
     bpy.context.view_layer.update()
     (buck,), (trim,), (outline,) = (
         addon.results.objects(scene, role) for role in ("BUCK", "TRIM", "OUTLINE")

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from buckwright.job import read_job
-from buckwright.make import make
+from buckwright.pipeline import make
 
 
 def _kept(scene):
@@ -62,7 +62,7 @@ def test_a_look_and_a_make(addon, scene, solid, fast, folders):
     walls = (np.abs(drafts) < 89.0) & np.isfinite(drafts)
     assert walls.sum() == 48 and drafts[walls] == pytest.approx(wall, abs=1e-3)
 
-    assert bpy.ops.buckwright.make() == {"FINISHED"}
+    assert bpy.ops.buckwright.pipeline() == {"FINISHED"}
     assert kept.made == "MAKE" and addon.results.is_stale(scene) == ""
     roles = {one.buckwright.role for one in _own(scene)}
     assert {"BUCK", "TRIM", "OUTLINE", "INSPECTION", "FOOT_VENT"} <= roles
@@ -79,7 +79,7 @@ def test_making_again_keeps_what_the_user_put_on_the_buck(addon, scene, solid, f
 
     solid()
     counts = [len(getattr(bpy.data, kind)) for kind in ("objects", "meshes", "curves", "collections")]
-    bpy.ops.buckwright.make()
+    bpy.ops.buckwright.pipeline()
     buck = addon.results.objects(scene, "BUCK")[0]
     buck.modifiers.new("Mine", "BEVEL")
     buck.data.materials.append(bpy.data.materials.new("Grey"))
@@ -88,7 +88,7 @@ def test_making_again_keeps_what_the_user_put_on_the_buck(addon, scene, solid, f
     addon.results.objects(scene, "OUTLINE")[0].select_set(True)  # no sculpt is selected: the last one counts
     fast.base.auto_riser_mm, fast.base.riser_mm = False, 14.0
     assert addon.results.is_stale(scene)
-    bpy.ops.buckwright.make()
+    bpy.ops.buckwright.pipeline()
     again = addon.results.objects(scene, "BUCK")
     assert len(again) == 1 and again[0].modifiers[0].name == "Mine"
     assert again[0].data.materials[0].name == "Grey"
@@ -141,7 +141,7 @@ def test_one_undo_takes_back_all_that_make_has_added_and_nothing_else(addon, sce
     fast.forecast.quality, fast.forecast.nodes = "PREVIEW", 4000
     bpy.ops.ed.undo_push(message="before")
     before, sculpt = _inventory(), _bytes(bpy.context.scene.objects["Sculpt"])
-    bpy.ops.buckwright.make("EXEC_DEFAULT", True)
+    bpy.ops.buckwright.pipeline("EXEC_DEFAULT", True)
     assert _bytes(bpy.context.scene.objects["Sculpt"]) == sculpt
     after = _inventory()
     assert after != before
@@ -183,7 +183,7 @@ def test_vents_that_are_moved_by_hand_go_into_the_job(addon, scene, solid, fast)
     import bpy
 
     solid()
-    bpy.ops.buckwright.make()
+    bpy.ops.buckwright.pipeline()
     before = addon.results.objects(scene, "VENT")
     assert "at_mm" not in addon.gather.tables(scene)["vents"]
     bpy.data.objects.remove(before[0])
@@ -196,7 +196,7 @@ def test_vents_that_are_moved_by_hand_go_into_the_job(addon, scene, solid, fast)
 
     places = addon.gather.tables(scene)["vents"]["at_mm"]
     assert len(places) == len(before) and nearest(places) < 0.2
-    bpy.ops.buckwright.make()
+    bpy.ops.buckwright.pipeline()
     assert fast.vents_by_hand
     made = [list(one["buckwright_at_mm"]) for one in addon.results.objects(scene, "VENT")]
     assert nearest(made) < 0.2
@@ -210,7 +210,7 @@ def test_an_outline_that_is_drawn_by_hand_goes_into_the_job(addon, scene, solid,
 
     scene.unit_settings.scale_length = 0.001  # coordinates are millimetres here
     solid()
-    bpy.ops.buckwright.make()
+    bpy.ops.buckwright.pipeline()
     assert "outline_mm" not in addon.gather.tables(scene)["base"]
     curve = addon.results.objects(scene, "OUTLINE")[0]
     for point in curve.data.splines[0].points:
@@ -220,7 +220,7 @@ def test_an_outline_that_is_drawn_by_hand_goes_into_the_job(addon, scene, solid,
     wide = np.ptp(corners[:, 0])
     assert 40.0 < buck.dimensions.x < 120.0
     assert wide == pytest.approx(1.25 * buck.dimensions.x, rel=0.02)
-    bpy.ops.buckwright.make()
+    bpy.ops.buckwright.pipeline()
     assert fast.outline_by_hand
     assert addon.results.objects(scene, "BUCK")[0].dimensions.x == pytest.approx(wide, rel=0.02)
     bpy.ops.buckwright.outline_by_rule()
@@ -234,7 +234,7 @@ def test_bad_settings_are_told_in_words_and_leave_nothing(addon, scene, solid, f
     fast.pull.direction = "VECTOR"
     fast.pull.direction_vector = (0.0, 0.0, 0.0)
     with pytest.raises(RuntimeError, match="zero vector"):
-        bpy.ops.buckwright.make()
+        bpy.ops.buckwright.pipeline()
     assert not _own(scene) and folders() == [] and addon.running.now() is None
 
 
@@ -245,7 +245,7 @@ def test_what_the_library_refuses_is_told_in_its_words(addon, scene, solid, fast
     fast.base.sink_to, fast.base.sink_mm = "AMOUNT", 500.0
     solid()
     with pytest.raises(RuntimeError, match="mm"):
-        bpy.ops.buckwright.make()
+        bpy.ops.buckwright.pipeline()
     assert not _own(scene) and folders() == []
     assert addon.running.trouble()
 
@@ -268,7 +268,7 @@ def test_a_killed_child_is_told_and_leaves_nothing(addon, scene, solid, fast, fo
     other = threading.Thread(target=kill)
     other.start()
     with pytest.raises(RuntimeError, match="ended from outside"):
-        bpy.ops.buckwright.make()
+        bpy.ops.buckwright.pipeline()
     other.join()
     assert killed and not _own(scene) and folders() == []
     assert "ended from outside" in addon.running.trouble()
@@ -317,7 +317,7 @@ def test_only_one_run_at_a_time(addon, scene, solid, fast):
     work = addon.running.Work(bpy.context, "look")
     try:
         with pytest.raises(RuntimeError, match="A run is going on"):
-            bpy.ops.buckwright.make()
+            bpy.ops.buckwright.pipeline()
     finally:
         work.close()
 

@@ -64,7 +64,7 @@ def test_places_stand_on_the_sheet(addon, scene, quick):
 
     bpy.context.object.rotation_euler = (0.0, np.radians(90.0), 0.0)
     quick.pull.direction = "X"
-    bpy.ops.buckwright.make()
+    bpy.ops.buckwright.pipeline()
     kept = scene.buckwright_results
     (sheet,) = addon.results.objects(scene, "SHEET")
     tree = cKDTree(_world(sheet) * 1000.0)
@@ -110,10 +110,10 @@ def test_the_thick_sheet_follows_the_next_forecast(addon, scene, quick):
 def test_a_buck_without_a_forecast_takes_the_sheet_away(addon, scene, quick):
     import bpy
 
-    bpy.ops.buckwright.make()
+    bpy.ops.buckwright.pipeline()
     assert addon.results.objects(scene, "SHEET") and scene.buckwright_results.sheet
     quick.forecast.quality = "OFF"
-    bpy.ops.buckwright.make()
+    bpy.ops.buckwright.pipeline()
     assert not addon.results.objects(scene, "SHEET") and not scene.buckwright_results.spots
     with pytest.raises(RuntimeError, match="Forecast the sheet first"):
         bpy.ops.buckwright.show_sheet()
@@ -193,10 +193,10 @@ def test_markers_hide_come_back_and_go(addon, scene, towers):
     assert kept.places.name == first and sorted(one.name for one in kept.places.objects) == names
     assert len(kept.collection.children) == 1
     bpy.ops.buckwright.mark_spots()
-    bpy.ops.buckwright.make()  # hidden ones stay hidden
+    bpy.ops.buckwright.pipeline()  # hidden ones stay hidden
     assert all(one.hide_get() for one in kept.places.objects)
     towers.forecast.quality = "OFF"
-    bpy.ops.buckwright.make()
+    bpy.ops.buckwright.pipeline()
     assert not addon.spot_markers.objects(scene) and not kept.spots and not kept.collection.children
     bpy.ops.buckwright.remove_results()
     for kind in (bpy.data.collections, bpy.data.materials, bpy.data.meshes):

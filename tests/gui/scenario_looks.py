@@ -32,7 +32,7 @@ def script() -> drive.Script:
     yield from drive.picture("look_04_regions_and_colors")
 
     yield from parts.open_only("Buck")
-    yield from parts.press("buckwright.make", near=parts.LOOK)
+    yield from parts.press("buckwright.pipeline", near=parts.LOOK)
     yield from parts.wait_for_run("make", picture="look_05_during_make")
     scene = bpy.context.scene
     drive.expect(parts.module("visibility").buck_is_seen(scene), "the buck is hidden")
@@ -95,7 +95,7 @@ def _error() -> drive.Script:
     pull = parts.module("settings").of(bpy.context.scene).pull
     pull.direction, pull.direction_vector = "VECTOR", (0.0, 0.0, 0.0)
     yield from parts.open_only("Buck")
-    yield from parts.press("buckwright.make", near=parts.LOOK)
+    yield from parts.press("buckwright.pipeline", near=parts.LOOK)
     yield from drive.until(parts.module("running").trouble, seconds=20, words="the run is refused")
     yield from drive.move(*drive.middle())
     yield from drive.keys("Escape")  # closes the words that Blender shows at the mouse

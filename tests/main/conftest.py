@@ -10,7 +10,7 @@ import trimesh
 from manifold3d import Manifold
 
 from buckwright.job import job_from
-from buckwright.make import make
+from buckwright.pipeline import make
 from buckwright.mesh.triangles import Mesh
 from buckwright.shape.solid import as_mesh
 

@@ -136,7 +136,7 @@ def test_output_that_is_a_file(make_of, sculpt_file, tmp_path):
 
 def test_output_is_refused_before_the_work_begins(job_of, tmp_path):
     from buckwright.errors import OutputError
-    from buckwright.make import make
+    from buckwright.pipeline import make
 
     (tmp_path / "out").write_text("mine")
     steps = []

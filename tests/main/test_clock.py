@@ -6,7 +6,7 @@ import numba
 import pytest
 
 from buckwright.errors import Cancelled
-from buckwright.make.clock import COMPILING, Clock
+from buckwright.pipeline.clock import COMPILING, Clock
 
 
 def compiled_anew():

@@ -9,7 +9,7 @@ from manifold3d import Manifold
 
 from buckwright.cli import main
 from buckwright.errors import InputError, JobError
-from buckwright.make import forecast, make
+from buckwright.pipeline import forecast, make
 from buckwright.mesh.triangles import Mesh
 from buckwright.shape.solid import as_mesh
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from buckwright.make import look, make
+from buckwright.pipeline import look, make
 from buckwright.mesh.triangles import Mesh
 
 

@@ -11,8 +11,8 @@ import trimesh
 from scipy.spatial import cKDTree
 
 from buckwright.errors import Cancelled
-from buckwright.make import look, make
-from buckwright.make.clock import COMPILING
+from buckwright.pipeline import look, make
+from buckwright.pipeline.clock import COMPILING
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 

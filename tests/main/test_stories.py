@@ -13,7 +13,7 @@ from scipy.spatial import cKDTree
 
 from buckwright.cli import main
 from buckwright.job import read_job
-from buckwright.make import make
+from buckwright.pipeline import make
 from buckwright.mesh.reading import read_sculpt
 from buckwright.relief.columns import Columns
 

@@ -15,7 +15,7 @@ from buckwright.mesh.sniffing import check_content
 from buckwright.mesh.triangles import Mesh
 from buckwright.mesh.welding import weld_equal
 
-__all__ = ["Sculpt", "read_sculpt"]
+__all__ = ["Sculpt", "read_sculpt", "sculpt_of"]
 
 #: 3MF core specification, 3.4 (ST_Unit), to the names of `units.MM_PER_UNIT`.
 _UNIT_NAMES = {
@@ -73,11 +73,11 @@ def read_sculpt(path: str | Path) -> Sculpt:
     kind = check_content(path)
     if kind == "npz":
         mesh = read_snapshot(path)
-        _refuse_infinite(mesh, path)
+        _refuse_infinite(mesh, path.name)
         return Sculpt(_shared_corners(mesh, kind), kind)
     scene = _load(path, kind)
     mesh = _put_together(scene, path)
-    _refuse_infinite(mesh, path)
+    _refuse_infinite(mesh, path.name)
     sculpt = Sculpt(_shared_corners(mesh, kind), kind)
     if kind == "3mf":
         return _with_3mf_unit(sculpt, scene)
@@ -85,6 +85,29 @@ def read_sculpt(path: str | Path) -> Sculpt:
         note = "GLB counts in metres with Y up: turned so that Z is up."
         return replace(sculpt, mesh=sculpt.mesh.transformed(_Y_UP_TO_Z_UP), unit_in_file="m", notes=(note,))
     return sculpt
+
+
+def sculpt_of(mesh: Mesh, *, unit: str | None = None) -> Sculpt:
+    """A sculpt from triangles in memory; equal corners become one vertex, as in a file.
+
+    Parameters
+    ----------
+    mesh : in any unit, +Z up
+    unit : of its numbers, a key of `units.MM_PER_UNIT`; None leaves it open
+
+    Returns
+    -------
+    Sculpt
+
+    Raises
+    ------
+    MeshError
+        No faces, or coordinates that are not finite.
+    """
+    if not mesh.face_count:
+        raise MeshError("the mesh has no faces; a sculpt must be a triangle mesh")
+    _refuse_infinite(mesh, "the mesh")
+    return Sculpt(_shared_corners(mesh, "memory"), "memory", unit)
 
 
 def _load(path: Path, kind: str) -> Any:
@@ -131,7 +154,7 @@ def _put_together(scene: Any, path: Path) -> Mesh:
     return Mesh.from_arrays(np.concatenate(points), np.concatenate(triangles))
 
 
-def _refuse_infinite(mesh: Mesh, path: Path) -> None:
+def _refuse_infinite(mesh: Mesh, name: str) -> None:
     """Refuse coordinates that are not finite, before anything is computed with them."""
     finite = np.isfinite(mesh.vertices).all(axis=1)
     if finite.all():
@@ -140,7 +163,7 @@ def _refuse_infinite(mesh: Mesh, path: Path) -> None:
     if not bad.any():
         return
     raise MeshError(
-        f"{path.name}: {int(bad.sum())} of {mesh.face_count} faces have coordinates that are "
+        f"{name}: {int(bad.sum())} of {mesh.face_count} faces have coordinates that are "
         f"not finite numbers (nan or infinity), the first is face {int(bad.argmax())}; "
         "delete them and export again"
     )
@@ -159,6 +182,6 @@ def _with_3mf_unit(sculpt: Sculpt, scene: Any) -> Sculpt:
     named = {"inche": "inch", "feet": "foot"}.get(named, named)
     if named not in _UNIT_NAMES:
         raise MeshError(
-            f"the 3MF file names the unit {named!r}, which 3MF does not know; give --unit and an STL"
+            f"the 3MF file names the unit {named!r}, which 3MF does not know; export an STL and state its unit"
         )
     return replace(sculpt, unit_in_file=_UNIT_NAMES[named])

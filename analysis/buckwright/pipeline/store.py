@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from buckwright import __version__
 from buckwright.clock import Clock
-from buckwright.make.packing import Packer, unpacked
+from buckwright.pipeline.packing import Packer, unpacked
 from buckwright.relief.columns import Columns
 
 __all__ = ["KEPT", "Store", "hashed", "library_state"]

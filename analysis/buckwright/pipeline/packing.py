@@ -18,7 +18,7 @@ type Tree = Any
 """JSON: numbers, text, truth values and null as they are; everything else as {kind: content}."""
 
 
-_ROOT = __name__.split(".make.")[0]  # the extension carries the library under another name
+_ROOT = __name__.split(".pipeline.")[0]  # the extension carries the library under another name
 _PLACE = re.compile(r"(\.[a-z_]+)+:[A-Za-z]+")
 
 

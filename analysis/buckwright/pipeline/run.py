@@ -7,15 +7,15 @@ from typing import Any
 from buckwright.clock import Clock, Progress
 from buckwright.errors import InputError
 from buckwright.job import Job
-from buckwright.make.commands import COMMANDS, Command, releases, stages_for
-from buckwright.make.drawing import drawing
-from buckwright.make.engine import Engine
-from buckwright.make.outcome import Outcome
-from buckwright.make.publishing import Places
-from buckwright.make.store import Store
-from buckwright.make.telling import arrays_of, automatic_of, facts_of, findings_of, sections_of, told_of
 from buckwright.output.report import assemble
 from buckwright.output.summary import Summary
+from buckwright.pipeline.commands import COMMANDS, Command, releases, stages_for
+from buckwright.pipeline.drawing import drawing
+from buckwright.pipeline.engine import Engine
+from buckwright.pipeline.outcome import Outcome
+from buckwright.pipeline.publishing import Places
+from buckwright.pipeline.store import Store
+from buckwright.pipeline.telling import arrays_of, automatic_of, facts_of, findings_of, sections_of, told_of
 from buckwright.stage import Told
 
 __all__ = ["run"]

@@ -13,12 +13,12 @@ from numpy.typing import NDArray
 from buckwright.errors import InputError
 from buckwright.findings import Finding
 from buckwright.job import Job
-from buckwright.make.commands import Command, stages_for
-from buckwright.make.drawing import drawn_now
-from buckwright.make.publishing import Places
-from buckwright.make.telling import arrays_of, told_of
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.summary import Summary
+from buckwright.pipeline.commands import Command, stages_for
+from buckwright.pipeline.drawing import drawn_now
+from buckwright.pipeline.publishing import Places
+from buckwright.pipeline.telling import arrays_of, told_of
 from buckwright.stage import Told
 
 __all__ = ["FaceValues", "FormedSheet", "Outcome"]

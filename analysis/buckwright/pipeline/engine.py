@@ -11,8 +11,8 @@ import attrs
 
 from buckwright.clock import Clock
 from buckwright.job import Job
-from buckwright.make.source import Source, source_of
-from buckwright.make.store import Store, hashed, library_state
+from buckwright.pipeline.source import Source, source_of
+from buckwright.pipeline.store import Store, hashed, library_state
 from buckwright.settings import settings_of
 from buckwright.stage import Stage, argument_of
 
