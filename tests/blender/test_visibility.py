@@ -2,7 +2,7 @@
 
 
 def _seen(addon, scene, role="BUCK"):
-    return [not one.hide_get() for one in addon.results.objects(scene, role)]
+    return [not one.hide_get() for one in addon.scene.results.objects(scene, role)]
 
 
 def test_the_buck_takes_the_place_of_the_sculpt_in_the_view(addon, scene, solid, fast):
@@ -12,13 +12,13 @@ def test_the_buck_takes_the_place_of_the_sculpt_in_the_view(addon, scene, solid,
     bpy.ops.buckwright.make()
     assert one.hide_get() and not one.hide_viewport and not one.hide_render
     assert _seen(addon, scene) == [True] and all(_seen(addon, scene, "TRIM"))
-    assert addon.snapshot.why_not(bpy.context) == ""
-    assert addon.snapshot.chosen(bpy.context) == [one]
+    assert addon.scene.snapshot.why_not(bpy.context) == ""
+    assert addon.scene.snapshot.chosen(bpy.context) == [one]
     assert bpy.ops.buckwright.show_buck() == {"FINISHED"}
     assert not one.hide_get() and one.select_get() and bpy.context.view_layer.objects.active == one
     assert not any(_seen(addon, scene, role)[0] for role in ("BUCK", "TRIM", "OUTLINE", "FOOT_VENT"))
     bpy.context.view_layer.update()
-    assert addon.results.is_stale(scene) == "", "to be shown is no change"
+    assert addon.scene.results.is_stale(scene) == "", "to be shown is no change"
     bpy.ops.buckwright.show_buck()
     assert one.hide_get() and _seen(addon, scene) == [True]
 
@@ -28,11 +28,11 @@ def test_a_sculpt_that_is_aside_can_be_looked_at_and_made_again(addon, scene, so
 
     one = solid()
     bpy.ops.buckwright.make()
-    marker = addon.results.objects(scene, "OUTLINE")[0]
+    marker = addon.scene.results.objects(scene, "OUTLINE")[0]
     marker.select_set(True)
     fast.base.auto_riser_mm, fast.base.riser_mm = False, 14.0
     assert bpy.ops.buckwright.make() == {"FINISHED"}
-    assert one.hide_get() and marker.select_get() and addon.results.is_stale(scene) == ""
+    assert one.hide_get() and marker.select_get() and addon.scene.results.is_stale(scene) == ""
     # What a look finds is painted on the sculpt, so that is what is seen then.
     assert bpy.ops.buckwright.look() == {"FINISHED"}
     assert not one.hide_get() and _seen(addon, scene) == [False]
@@ -46,7 +46,7 @@ def test_a_change_of_the_hidden_sculpt_still_counts(addon, scene, solid, fast):
     one.data.vertices[0].co.z += 0.001
     one.data.update()
     bpy.context.view_layer.update()
-    assert "changed since" in addon.results.is_stale(scene)
+    assert "changed since" in addon.scene.results.is_stale(scene)
 
 
 def test_the_sculpt_comes_back_when_its_buck_goes(addon, scene, solid, fast):
@@ -57,7 +57,7 @@ def test_the_sculpt_comes_back_when_its_buck_goes(addon, scene, solid, fast):
     bpy.ops.buckwright.remove_results()
     assert not one.hide_get()
     bpy.ops.buckwright.make()
-    bpy.data.objects.remove(addon.results.objects(scene, "BUCK")[0])
+    bpy.data.objects.remove(addon.scene.results.objects(scene, "BUCK")[0])
     assert one.hide_get() and bpy.ops.buckwright.show_buck() == {"FINISHED"}
     assert not one.hide_get()
 
@@ -87,11 +87,11 @@ def test_a_sculpt_that_the_user_hid_is_still_refused(addon, scene, solid, fast):
     one = solid()
     bpy.ops.buckwright.look()
     one.hide_set(True)
-    assert "is hidden" in addon.snapshot.why_not(bpy.context)
+    assert "is hidden" in addon.scene.snapshot.why_not(bpy.context)
     one.hide_set(False)
     bpy.ops.buckwright.make()
     one.hide_viewport = True
-    assert "is hidden" in addon.snapshot.why_not(bpy.context)
+    assert "is hidden" in addon.scene.snapshot.why_not(bpy.context)
     assert not bpy.ops.buckwright.make.poll()
 
 
