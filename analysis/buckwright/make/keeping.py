@@ -38,7 +38,7 @@ _RECORDS = {
     kind: f"{_ROOT}.{module}"
     for module, kinds in {
         "findings": ("Finding",),
-        "forming.sheets": ("Range",),
+        "forming.sheets.materials": ("Range",),
         "make.kept": ("KeptFill",),
         "make.looking": ("Looked", "Verdict"),
         "make.standing": ("Passage", "Standing"),
@@ -46,17 +46,17 @@ _RECORDS = {
         "mesh.repair": ("Repair",),
         "mesh.triangles": ("Mesh",),
         "relief.raster": ("Relief",),
-        "shape.allowance": ("Offset", "Place"),
-        "shape.fill": ("Fill",),
+        "shape.fill.draft_fill": ("Fill",),
+        "shape.offset.allowance": ("Offset", "Place"),
         "shape.solid_arrays": ("SolidArrays",),
         "survey.draft": ("DraftStates",),
-        "survey.pockets": ("Pocket", "Pockets"),
+        "survey.pockets.find_pockets": ("Pocket", "Pockets"),
+        "survey.pockets.taut_sheet": ("TautSheet",),
+        "survey.pockets.work_grid": ("WorkGrid",),
         "survey.pull": ("PullCandidate", "PullSearch"),
         "survey.regions": ("UndercutRegion", "Undercuts"),
         "survey.release": ("Release",),
-        "survey.taut_sheet": ("TautSheet",),
         "survey.undercut": ("Reach",),
-        "survey.work_grid": ("WorkGrid",),
     }.items()
     for kind in kinds
 }
