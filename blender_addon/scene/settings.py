@@ -94,7 +94,7 @@ def _number(field: Field) -> dict[str, Any]:
         }
     bounds = {"min": field.low, "max": field.high}
     if field.key.endswith("_mm"):
-        # See units.py: a camera's length is always in millimetres.
+        # See bridge/units.py: a camera's length is always in millimetres.
         unit = {"unit": "CAMERA"} if field.kind == "pair" else {"subtype": "DISTANCE_CAMERA"}
         return bounds | unit | {"step": 10, "precision": 2}
     if field.key.endswith(("_share", "shrinkage")):

@@ -7,7 +7,7 @@ from . import ramps
 from .number_words import angle_words, length_words
 from .plate import Plate, style
 from .ramps import STATE_WORDS
-from .shown import Shown
+from .shown_result import Shown
 
 __all__ = ["draw", "free_room", "plate_of", "stale_words", "value_words"]
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ..scene.pull import pull_in
 from . import overlay, view_settings
 from .mesh_faces import Faces, read_faces
-from .shown import Shown
+from .shown_result import Shown
 
 __all__ = ["drafts", "measure", "register", "unregister", "why_not"]
 

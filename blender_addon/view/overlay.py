@@ -21,14 +21,13 @@ from .mesh_faces import Faces, face_values, read_faces
 from .overlay_gpu import draw_faces, draw_lines, face_batch, line_batch, recoloured
 from .overlay_lines import hatching, outlines
 from .ramps import TRAPPED
-from .shown import Shown
+from .shown_result import Shown
 from .viewports import redraw
 
 __all__ = ["clear", "paint", "register", "schedule", "show_live", "shown", "unregister"]
 
 _HATCHES = 60
 """Hatching planes over the diagonal of the sculpt, a judgement."""
-
 
 _showing: list[Shown] = []
 """What is shown: one or none."""

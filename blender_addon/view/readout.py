@@ -14,7 +14,7 @@ from ..scene import results, visibility
 from . import overlay, ramps
 from .legend import value_words
 from .ramps import STATE_WORDS
-from .shown import Shown
+from .shown_result import Shown
 
 __all__ = ["Finder", "face_at", "place_under", "words_at"]
 

@@ -15,7 +15,7 @@ pytestmark = pytest.mark.usefixtures("scene")
 def modules(addon: ModuleType) -> SimpleNamespace:
     names = (
         "view.readout",
-        "view.shown",
+        "view.shown_result",
         "view.mesh_faces",
         "view.legend",
         "view.ramps",
@@ -50,7 +50,7 @@ def shown(modules: SimpleNamespace, **more: object) -> object:
         "quantity": modules.ramps.QUANTITIES["STATE"],
         "wanted_deg": 3.0,
     }
-    return modules.shown.Shown(**given | more)
+    return modules.shown_result.Shown(**given | more)
 
 
 def test_every_face_is_found_at_its_middle(modules: SimpleNamespace) -> None:
