@@ -56,6 +56,14 @@ def test_a_forecast_alone(addon, scene, quick):
     assert np.nanmean(over[up]) > np.nanmean(over[wall]) and np.nanmean(first[up]) < np.nanmean(first[wall])
     assert scene.buckwright_view.quantity == "THICKNESS"
     assert "mm at its thinnest" in kept.sheet and kept.spots[0].kind == "THINNEST"
+    # Painted by its thickness, once: thinner is darker.
+    (colour,) = sheet.data.color_attributes
+    painted = np.empty((len(thick), 4), np.float32)
+    colour.data.foreach_get("color_srgb", painted.reshape(-1))
+    light = painted[:, :3].mean(axis=1)
+    low, high = np.percentile(thick, (10, 90))
+    assert colour.name == addon.view.sheet_colours.COLOUR
+    assert light[thick <= low].max() < light[thick >= high].min()
 
 
 def test_places_stand_on_the_sheet(addon, scene, quick):
