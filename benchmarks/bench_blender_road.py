@@ -58,7 +58,7 @@ def sculpt(addon: ModuleType) -> Any:
         np.stack([bottom, np.roll(at[-1], -1), at[-1]], axis=-1),
     ]
     mesh = bpy.data.meshes.new("Ball")
-    addon.deliver.write_mesh(mesh, places, np.concatenate(parts))  # type: ignore[attr-defined]
+    addon.scene.result_objects.write_mesh(mesh, places, np.concatenate(parts))  # type: ignore[attr-defined]
     one = bpy.data.objects.new("Ball", mesh)
     bpy.context.collection.objects.link(one)
     one.select_set(True)
@@ -73,7 +73,7 @@ def test_the_road_of_a_million_faces(benchmark: Any, addon: ModuleType, tmp_path
     told: list[dict[str, float]] = []
 
     def run() -> None:
-        work = addon.running.Work(bpy.context, "look")  # type: ignore[attr-defined]
+        work = addon.scene.running.Work(bpy.context, "look")  # type: ignore[attr-defined]
         asked = time.perf_counter()
         while not work.poll() and work.step in ("Taking the sculpt", "Starting"):
             time.sleep(0.005)
@@ -82,7 +82,7 @@ def test_the_road_of_a_million_faces(benchmark: Any, addon: ModuleType, tmp_path
             time.sleep(0.02)
         result = work.result(bpy.context)
         begun = time.perf_counter()
-        addon.deliver.deliver(scene, result)  # type: ignore[attr-defined]
+        addon.scene.write_results.write(scene, result)  # type: ignore[attr-defined]
         work.close()
         told.append(result.times_s | {"child": first, "write back": time.perf_counter() - begun})
 

@@ -58,7 +58,7 @@ def best_s(work: Callable[[], object], rounds: int = 5) -> float:
 def test_live_draft_of_a_million_faces(benchmark: Any, addon: ModuleType) -> None:
     name = addon.__name__
     live, overlay, ramps = (
-        importlib.import_module(f"{name}.{one}") for one in ("live_draft", "overlay", "ramps")
+        importlib.import_module(f"{name}.{one}") for one in ("view.live_draft", "view.overlay", "view.ramps")
     )
     gpu: Any = importlib.import_module("gpu")
     gpu.init()

@@ -21,7 +21,7 @@ RUN = """
 import json, resource, sys, time
 from pathlib import Path
 from buckwright.job import read_job
-from buckwright.pipeline import make
+from buckwright.make import make
 begin = time.perf_counter()
 outcome = make(read_job(Path(sys.argv[1])), Path(sys.argv[2]))
 seconds = time.perf_counter() - begin

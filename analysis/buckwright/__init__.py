@@ -16,10 +16,10 @@ Job        all settings; `Job(sheet={"thickness_mm": 1.0})`, `job.evolved(...)`,
 settings_table   what can be set: 'sheet.thickness_mm' -> label, tip, unit, range
 explain    what a finding means: `bw.explain("part-locks")`
 
-The functions give an `Outcome`: `.buck`, `.sculpt` and `.sheet` hold meshes in millimetres, `.faces` values for
-each face of the sculpt as it was given, `.findings` what you should know, worst first, `.report` every figure;
-`.save(folder)` writes STL, 3MF, maps, pictures and report. Errors are of `BuckwrightError`; what is wrong with
-the input is an `InputError` and says what to do.
+The functions give an `Outcome`: `.buck`, `.sculpt` and `.sheet` hold meshes in millimetres, `.faces` values
+for each face of the sculpt as it was given, `.findings` what you should know, worst first, `.report` every
+figure; `.save(folder)` writes STL, 3MF, maps, pictures and report. Errors are of `BuckwrightError`; what is
+wrong with the input is an `InputError` and says what to do.
 
 Lengths are millimetres, angles degrees; names carry every other unit. The pull is +Z and the platen z = 0 in
 the frame of the buck.

@@ -244,6 +244,6 @@ def _mesh(source: Any) -> Mesh:
     vertices, faces = getattr(source, "vertices", None), getattr(source, "faces", None)
     if vertices is None or faces is None:
         raise MeshError(
-            f"a sculpt is a path, a pair of arrays (vertices, triangles) or a mesh with both, got {type(source)}"
+            f"a sculpt is a path, a pair of arrays (vertices, triangles) or a mesh, got {type(source)}"
         )
     return Mesh.from_arrays(np.asarray(vertices), np.asarray(faces))

@@ -59,9 +59,9 @@ def test_lines_lie_on_the_buck_of_a_monkey_pulled_aslant(addon, scene, monkey):
     _pull(scene, TILTED)
     _lines_lie_on_the_buck(addon, scene)
     # The buck stands over the monkey itself, larger only by what the part will shrink.
-    (buck,) = addon.results.objects(scene, "BUCK")
+    (buck,) = addon.scene.results.objects(scene, "BUCK")
     body, sculpt = _mesh(buck), _mesh(monkey)
-    axis = addon.results.pull(scene)
+    axis = addon.scene.results.pull(scene)
     assert axis == pytest.approx(np.array(TILTED) / np.linalg.norm(TILTED), abs=1e-6)
     top, of_sculpt = (body.vertices @ axis).max(), (sculpt.vertices @ axis).max()
     assert of_sculpt == pytest.approx(top, abs=0.02 * np.ptp(sculpt.vertices @ axis))
@@ -77,12 +77,12 @@ def test_live_draft_and_look_agree_on_a_monkey_pulled_aslant(addon, scene, monke
     monkey.modifiers.new("Flat", "TRIANGULATE")  # a bent quad has one normal for Blender and two for a look
     _pull(scene, TILTED)
     bpy.ops.buckwright.look()
-    look = addon.results.inspection(scene).data
+    look = addon.scene.results.inspection(scene).data
     found = {}
     for name, kind in (("draft_deg", np.float32), ("state", np.int32)):
         found[name] = np.empty(len(look.polygons), kind)
         look.attributes[f"buckwright_{name}"].data.foreach_get("value", found[name])
-    live = addon.live_draft.measure(bpy.context, monkey)
+    live = addon.view.live_draft.measure(bpy.context, monkey)
     assert len(live.faces.faces) == len(look.polygons) > 900
     judged = np.isfinite(found["draft_deg"])
     flat = judged & (np.abs(found["draft_deg"]) < 80.0)  # the arcsine of a single is good to 0.02 near 90
@@ -98,13 +98,13 @@ def _lines_lie_on_the_buck(addon, scene):
     import bpy
     import igl
 
-    assert bpy.ops.buckwright.pipeline() == {"FINISHED"}
+    assert bpy.ops.buckwright.make() == {"FINISHED"}
     bpy.context.view_layer.update()
     (buck,), (trim,), (outline,) = (
-        addon.results.objects(scene, role) for role in ("BUCK", "TRIM", "OUTLINE")
+        addon.scene.results.objects(scene, role) for role in ("BUCK", "TRIM", "OUTLINE")
     )
     body = _mesh(buck)
-    axis = addon.results.pull(scene)
+    axis = addon.scene.results.pull(scene)
     foot = (body.vertices @ axis).min()
     for line in (trim, outline):
         places = _points(line)

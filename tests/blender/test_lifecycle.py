@@ -60,7 +60,7 @@ def test_off_on_updated_and_removed(blender, build_zip):
         """
         install(OLD)
         told["installed"] = on()
-        told["old"] = str(sys.modules[MODULE + ".borrowed"].HOST)
+        told["old"] = str(sys.modules[MODULE + ".bridge.library"].HOST)
         addon_utils.disable(MODULE, default_set=True)
         told["off"] = not hasattr(bpy.types.Scene, "buckwright")
         told["panels off"] = not hasattr(bpy.types, "BUCKWRIGHT_PT_look")
@@ -101,8 +101,8 @@ def test_the_wheels_of_the_zip_are_all_that_the_child_needs(blender, build_zip, 
     told = blender(
         """
         install(ZIP)
-        courier, running = (sys.modules[f"{MODULE}.{n}"] for n in ("courier", "running"))
-        courier.part_folders = lambda: [BARE, str(WHEELS)]
+        worker, running = (sys.modules[f"{MODULE}.{n}"] for n in ("bridge.worker", "scene.running"))
+        worker.part_folders = lambda: [BARE, str(WHEELS)]
         running._python = lambda: [sys._base_executable, "-I"]
         told["wheels"] = sorted(path.name for path in WHEELS.iterdir())
         bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)

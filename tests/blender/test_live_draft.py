@@ -17,8 +17,17 @@ pytestmark = pytest.mark.usefixtures("scene")
 
 @pytest.fixture(scope="module")
 def modules(addon: ModuleType) -> SimpleNamespace:
-    names = ("live_draft", "overlay", "overlay_source", "wanted", "results")
-    return SimpleNamespace(**{name: import_module(f"{addon.__name__}.{name}") for name in names})
+    names = (
+        "view.live_draft",
+        "view.overlay",
+        "view.mesh_faces",
+        "scene.wanted_draft",
+        "scene.results",
+        "scene.pull",
+    )
+    return SimpleNamespace(
+        **{name.rpartition(".")[2]: import_module(f"{addon.__name__}.{name}") for name in names}
+    )
 
 
 def monkey(matrix: Matrix) -> bpy.types.Object:
@@ -91,14 +100,14 @@ def test_the_pull_is_the_one_that_is_set(
     modules: SimpleNamespace, word: str, direction: tuple[int, int, int]
 ) -> None:
     bpy.context.scene.buckwright.pull.direction = word
-    assert tuple(modules.live_draft.pull_in(bpy.context.scene)) == direction
+    assert tuple(modules.pull.pull_in(bpy.context.scene)) == direction
 
 
 def test_a_searched_pull_is_that_of_the_last_look(modules: SimpleNamespace) -> None:
     scene = bpy.context.scene
     scene.buckwright.pull.direction = "SEARCH"
     modules.results.of(scene).facts = json.dumps({"pull": [0.0, -0.6, 0.8]})
-    assert modules.live_draft.pull_in(scene) == pytest.approx([0.0, -0.6, 0.8])
+    assert modules.pull.pull_in(scene) == pytest.approx([0.0, -0.6, 0.8])
 
 
 def test_the_wanted_draft_follows_the_sheet_and_the_texture(modules: SimpleNamespace) -> None:
@@ -112,10 +121,10 @@ def test_the_wanted_draft_follows_the_sheet_and_the_texture(modules: SimpleNames
     for name in ("HIPS", "HDPE"):
         settings.sheet.material = name
         expected = wanted_draft_deg(sheet(name).male_draft_deg.value, 0.05)
-        assert modules.wanted.of_settings(scene) == pytest.approx(expected, rel=1e-6)
+        assert modules.wanted_draft.of_settings(scene) == pytest.approx(expected, rel=1e-6)
     settings.draft.auto_wanted_deg = False
     settings.draft.wanted_angle = np.radians(4.0)
-    assert modules.wanted.of_settings(scene) == pytest.approx(4.0, rel=1e-6)
+    assert modules.wanted_draft.of_settings(scene) == pytest.approx(4.0, rel=1e-6)
 
 
 def test_what_cannot_be_measured_is_refused_with_the_way_out(modules: SimpleNamespace) -> None:

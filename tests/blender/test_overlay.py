@@ -17,8 +17,20 @@ SIDE = 64
 
 @pytest.fixture(scope="module")
 def modules(addon: ModuleType) -> SimpleNamespace:
-    names = ("overlay", "overlay_gpu", "overlay_source", "results", "view_settings", "ramps", "goto", "gizmo")
-    return SimpleNamespace(**{name: import_module(f"{addon.__name__}.{name}") for name in names})
+    names = (
+        "view.overlay",
+        "view.overlay_gpu",
+        "view.mesh_faces",
+        "scene.results",
+        "scene.pull",
+        "view.view_settings",
+        "view.ramps",
+        "view.go_to_place",
+        "view.gizmo",
+    )
+    return SimpleNamespace(
+        **{name.rpartition(".")[2]: import_module(f"{addon.__name__}.{name}") for name in names}
+    )
 
 
 def mesh_of(vertices: Any, faces: Any, name: str = "mesh") -> bpy.types.Mesh:
@@ -285,7 +297,7 @@ def test_faces_are_read_as_blender_draws_them(modules: SimpleNamespace, kind: st
             bpy.context.object.modifiers.new("smooth", "SUBSURF")
             bpy.ops.object.modifier_apply(modifier="smooth")
     mesh = bpy.context.object.data
-    faces = modules.overlay_source.read_faces(mesh)
+    faces = modules.mesh_faces.read_faces(mesh)
     polygon = np.arange(len(mesh.polygons)) if faces.polygon is None else faces.polygon
     corners = faces.vertices[faces.faces].astype(np.float64)
     twice = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
@@ -299,7 +311,7 @@ def test_faces_are_read_as_blender_draws_them(modules: SimpleNamespace, kind: st
 
 
 def test_an_empty_mesh_has_no_faces(modules: SimpleNamespace) -> None:
-    faces = modules.overlay_source.read_faces(bpy.data.meshes.new("empty"))
+    faces = modules.mesh_faces.read_faces(bpy.data.meshes.new("empty"))
     assert len(faces.faces) == len(faces.areas) == len(faces.normals) == 0
 
 
@@ -307,21 +319,21 @@ def test_values_of_polygons_reach_their_triangles(modules: SimpleNamespace) -> N
     mesh = mesh_of([(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0), (2, 0, 0)], [(0, 1, 2, 3), (1, 4, 2)])
     mesh.attributes.new("buckwright_draft_deg", "FLOAT", "FACE").data.foreach_set("value", [7.0, 9.0])
     mesh.attributes.new("buckwright_words", "STRING", "FACE")
-    faces = modules.overlay_source.read_faces(mesh)
-    values = modules.overlay_source.face_values(mesh, "buckwright_draft_deg", faces)
+    faces = modules.mesh_faces.read_faces(mesh)
+    values = modules.mesh_faces.face_values(mesh, "buckwright_draft_deg", faces)
     assert sorted(values.tolist()) == [7.0, 7.0, 9.0]
-    assert modules.overlay_source.face_values(mesh, "buckwright_words", faces) is None
-    assert modules.overlay_source.face_values(mesh, "nothing", faces) is None
+    assert modules.mesh_faces.face_values(mesh, "buckwright_words", faces) is None
+    assert modules.mesh_faces.face_values(mesh, "nothing", faces) is None
 
 
 def test_view_turns_to_a_place(modules: SimpleNamespace) -> None:
     for way in ((1, 0, 0), (0, -1, 0.5), (0, 0, 1), (0, 0, -1)):
-        turn = modules.goto.facing(Vector(way))
+        turn = modules.go_to_place.facing(Vector(way))
         assert tuple(turn @ Vector((0, 0, 1))) == pytest.approx(tuple(Vector(way).normalized()), abs=1e-6)
         assert (turn @ Vector((0, 1, 0))).z >= -1e-6
     normals = np.array([[0, 0, 1], [1, 0, 0]], np.float32)
-    assert tuple(modules.goto.outward(normals, np.array([1.0, 0.0]))) == pytest.approx((0, 0, 1))
-    assert modules.goto.outward(np.array([[0, 0, 1], [0, 0, -1.0]]), np.ones(2)) is None
+    assert tuple(modules.go_to_place.outward(normals, np.array([1.0, 0.0]))) == pytest.approx((0, 0, 1))
+    assert modules.go_to_place.outward(np.array([[0, 0, 1], [0, 0, -1.0]]), np.ones(2)) is None
 
 
 def test_the_tip_of_the_pull_stays_on_its_sphere(modules: SimpleNamespace) -> None:
@@ -333,7 +345,7 @@ def test_the_tip_of_the_pull_stays_on_its_sphere(modules: SimpleNamespace) -> No
     turned = modules.gizmo.snapped(Vector((0.30, 0.02, 1.0)))
     assert np.degrees(np.arccos(turned.z)) == pytest.approx(15.0, abs=1e-4)
     scene = bpy.context.scene
-    modules.gizmo.set_pull(scene, Vector((0, 3, 4)))
+    modules.pull.set_pull(scene, np.array([0.0, 3.0, 4.0]))
     pull = scene.buckwright.pull
     assert pull.direction == "VECTOR"
     assert tuple(pull.direction_vector) == pytest.approx((0, 0.6, 0.8))

@@ -15,7 +15,7 @@ SLANT = np.array([1.0, 0.63, 1.0])
 
 @pytest.fixture(scope="module")
 def lines(addon: ModuleType) -> ModuleType:
-    return import_module(f"{addon.__name__}.overlay_lines")
+    return import_module(f"{addon.__name__}.view.overlay_lines")
 
 
 def square(side: int, size: float) -> tuple[NDArray[np.float32], NDArray[np.int32]]:

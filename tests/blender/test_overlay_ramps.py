@@ -14,7 +14,7 @@ from buckwright.output.canvas.palette import STATE_COLOURS, luminance
 
 @pytest.fixture(scope="module")
 def ramps(addon: ModuleType) -> ModuleType:
-    return import_module(f"{addon.__name__}.ramps")
+    return import_module(f"{addon.__name__}.view.ramps")
 
 
 def test_drafts_have_the_colours_of_the_pictures(ramps: ModuleType) -> None:
@@ -114,7 +114,7 @@ def test_ticks_lie_on_the_ramp(ramps: ModuleType, key: str) -> None:
     ],
 )
 def test_lengths_in_words(addon: ModuleType, length_mm: float, system: str, unit: str, words: str) -> None:
-    units = import_module(f"{addon.__name__}.view_units")
+    units = import_module(f"{addon.__name__}.view.number_words")
     assert units.length_words(length_mm, system=system, unit=unit) == words
 
 

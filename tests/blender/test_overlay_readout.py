@@ -13,14 +13,24 @@ pytestmark = pytest.mark.usefixtures("scene")
 
 @pytest.fixture(scope="module")
 def modules(addon: ModuleType) -> SimpleNamespace:
-    names = ("readout", "overlay", "overlay_source", "legend", "ramps", "results", "staleness")
-    return SimpleNamespace(**{name: import_module(f"{addon.__name__}.{name}") for name in names})
+    names = (
+        "view.readout",
+        "view.shown_result",
+        "view.mesh_faces",
+        "view.legend",
+        "view.ramps",
+        "scene.results",
+        "scene.staleness",
+    )
+    return SimpleNamespace(
+        **{name.rpartition(".")[2]: import_module(f"{addon.__name__}.{name}") for name in names}
+    )
 
 
 def shown(modules: SimpleNamespace, **more: object) -> object:
     """What is shown of a sphere, in its own space, moved by 5 along x."""
     bpy.ops.mesh.primitive_uv_sphere_add(segments=24, ring_count=16)
-    faces = modules.overlay_source.read_faces(bpy.context.object.data)
+    faces = modules.mesh_faces.read_faces(bpy.context.object.data)
     count = len(faces.faces)
     values = {
         "state": np.arange(count, dtype=np.int32) % 3,
@@ -40,7 +50,7 @@ def shown(modules: SimpleNamespace, **more: object) -> object:
         "quantity": modules.ramps.QUANTITIES["STATE"],
         "wanted_deg": 3.0,
     }
-    return modules.overlay.Shown(**given | more)
+    return modules.shown_result.Shown(**given | more)
 
 
 def test_every_face_is_found_at_its_middle(modules: SimpleNamespace) -> None:

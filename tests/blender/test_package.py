@@ -44,7 +44,7 @@ def test_what_is_in_the_zip(build_zip, package):
     with zipfile.ZipFile(build_zip()) as zipped:
         names = set(zipped.namelist())
         manifest = tomllib.loads(zipped.read("blender_manifest.toml").decode())
-    assert {"LICENSE", "__init__.py", "library/buckwright/forming/sheets.toml"} <= names
+    assert {"LICENSE", "__init__.py", "library/buckwright/forming/sheets/sheets.toml"} <= names
     assert not any("__pycache__" in name or name.endswith((".pyc", "package.py", "cli.py")) for name in names)
     assert set(manifest["permissions"]) == {"files"}
     assert manifest["platforms"] == ["linux-x64"] or len(manifest["platforms"]) == 1

@@ -20,8 +20,8 @@ def _context(width, scale):
 @pytest.mark.parametrize("width", [180, 240, 283, 600])
 def test_lines_fill_the_room_and_no_more(addon, width, scale):
     context = _context(width * scale, scale)
-    room = addon.paragraphs.room_px(context)
-    lines = addon.paragraphs.lines(WORDS, room, context)
+    room = addon.ui.paragraphs.room_px(context)
+    lines = addon.ui.paragraphs.lines(WORDS, room, context)
     import blf
 
     blf.size(0, 11.0 * scale)
@@ -35,10 +35,11 @@ def test_lines_fill_the_room_and_no_more(addon, width, scale):
 
 def test_breaks_of_the_text_stay_and_long_words_stand_alone(addon):
     context = _context(180, 1.0)
-    lines = addon.paragraphs.lines("One\n  two " + "w" * 60, 50.0, context)
+    lines = addon.ui.paragraphs.lines("One\n  two " + "w" * 60, 50.0, context)
     assert lines == ["One", "two", "w" * 60]
 
 
 def test_buttons_stand_side_by_side_where_there_is_room(addon):
-    assert addon.paragraphs.is_narrow(_context(180, 1.0)) and addon.paragraphs.is_narrow(_context(360, 2.0))
-    assert not addon.paragraphs.is_narrow(_context(283, 1.0))
+    is_narrow = addon.ui.paragraphs.is_narrow
+    assert is_narrow(_context(180, 1.0)) and is_narrow(_context(360, 2.0))
+    assert not is_narrow(_context(283, 1.0))

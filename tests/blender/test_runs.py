@@ -10,9 +10,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from buckwright.make import make
 
 from buckwright.job import read_job
-from buckwright.pipeline import make
 
 
 def _kept(scene):
@@ -54,7 +54,7 @@ def test_a_look_and_a_make(addon, scene, solid, fast, folders):
     kept = _kept(scene)
     assert (kept.made, kept.releases, len(kept.regions)) == ("LOOK", True, 0)
     assert [entry.object.name for entry in kept.sculpts] == ["Sculpt 鷺 ä"]
-    inspection = addon.results.inspection(scene)
+    inspection = addon.scene.results.inspection(scene)
     drafts = np.empty(len(inspection.data.polygons), np.float32)
     inspection.data.attributes["buckwright_draft_deg"].data.foreach_get("value", drafts)
     # Half of a facet's width closer to the axis than its corners: tan a = 4 cos(pi / 24) / 15.
@@ -62,11 +62,11 @@ def test_a_look_and_a_make(addon, scene, solid, fast, folders):
     walls = (np.abs(drafts) < 89.0) & np.isfinite(drafts)
     assert walls.sum() == 48 and drafts[walls] == pytest.approx(wall, abs=1e-3)
 
-    assert bpy.ops.buckwright.pipeline() == {"FINISHED"}
-    assert kept.made == "MAKE" and addon.results.is_stale(scene) == ""
+    assert bpy.ops.buckwright.make() == {"FINISHED"}
+    assert kept.made == "MAKE" and addon.scene.results.is_stale(scene) == ""
     roles = {one.buckwright.role for one in _own(scene)}
     assert {"BUCK", "TRIM", "OUTLINE", "INSPECTION", "FOOT_VENT"} <= roles
-    buck = addon.results.objects(scene, "BUCK")[0]
+    buck = addon.scene.results.objects(scene, "BUCK")[0]
     # Shrinkage of the sheet: the part is to have the size of the sculpt once it is cold.
     assert buck.dimensions.z > 0.015 and buck.dimensions.x > 0.040
     assert not buck.data.validate()
@@ -79,23 +79,24 @@ def test_making_again_keeps_what_the_user_put_on_the_buck(addon, scene, solid, f
 
     solid()
     counts = [len(getattr(bpy.data, kind)) for kind in ("objects", "meshes", "curves", "collections")]
-    bpy.ops.buckwright.pipeline()
-    buck = addon.results.objects(scene, "BUCK")[0]
+    bpy.ops.buckwright.make()
+    buck = addon.scene.results.objects(scene, "BUCK")[0]
     buck.modifiers.new("Mine", "BEVEL")
     buck.data.materials.append(bpy.data.materials.new("Grey"))
     meshes = len(bpy.data.meshes)
     bpy.ops.object.select_all(action="DESELECT")
-    addon.results.objects(scene, "OUTLINE")[0].select_set(True)  # no sculpt is selected: the last one counts
+    # No sculpt is selected: the last one counts.
+    addon.scene.results.objects(scene, "OUTLINE")[0].select_set(True)
     fast.base.auto_riser_mm, fast.base.riser_mm = False, 14.0
-    assert addon.results.is_stale(scene)
-    bpy.ops.buckwright.pipeline()
-    again = addon.results.objects(scene, "BUCK")
+    assert addon.scene.results.is_stale(scene)
+    bpy.ops.buckwright.make()
+    again = addon.scene.results.objects(scene, "BUCK")
     assert len(again) == 1 and again[0].modifiers[0].name == "Mine"
     assert again[0].data.materials[0].name == "Grey"
-    assert len(bpy.data.meshes) == meshes and addon.results.is_stale(scene) == ""
+    assert len(bpy.data.meshes) == meshes and addon.scene.results.is_stale(scene) == ""
     bpy.ops.buckwright.remove_results()  # leaves nothing but the sculpt
     assert counts == [len(getattr(bpy.data, kind)) for kind in ("objects", "meshes", "curves", "collections")]
-    assert _kept(scene).made == "NONE" and addon.results.frame(scene) is None
+    assert _kept(scene).made == "NONE" and addon.scene.results.frame(scene) is None
 
 
 def test_undo_and_redo_take_one_step(addon, scene, solid, fast):
@@ -110,7 +111,7 @@ def test_undo_and_redo_take_one_step(addon, scene, solid, fast):
     assert _kept(scene).made == "NONE" and not _own(scene) and "Sculpt" in scene.objects
     bpy.ops.ed.redo()
     scene = bpy.context.scene
-    assert _kept(scene).made == "LOOK" and addon.results.inspection(scene) is not None
+    assert _kept(scene).made == "LOOK" and addon.scene.results.inspection(scene) is not None
 
 
 def _inventory():
@@ -141,7 +142,7 @@ def test_one_undo_takes_back_all_that_make_has_added_and_nothing_else(addon, sce
     fast.forecast.quality, fast.forecast.nodes = "PREVIEW", 4000
     bpy.ops.ed.undo_push(message="before")
     before, sculpt = _inventory(), _bytes(bpy.context.scene.objects["Sculpt"])
-    bpy.ops.buckwright.pipeline("EXEC_DEFAULT", True)
+    bpy.ops.buckwright.make("EXEC_DEFAULT", True)
     assert _bytes(bpy.context.scene.objects["Sculpt"]) == sculpt
     after = _inventory()
     assert after != before
@@ -183,26 +184,26 @@ def test_vents_that_are_moved_by_hand_go_into_the_job(addon, scene, solid, fast)
     import bpy
 
     solid()
-    bpy.ops.buckwright.pipeline()
-    before = addon.results.objects(scene, "VENT")
-    assert "at_mm" not in addon.gather.tables(scene)["vents"]
+    bpy.ops.buckwright.make()
+    before = addon.scene.results.objects(scene, "VENT")
+    assert "at_mm" not in addon.scene.job_tables.of(scene)["vents"]
     bpy.data.objects.remove(before[0])
-    assert len(addon.gather.tables(scene)["vents"]["at_mm"]) == len(before) - 1
+    assert len(addon.scene.job_tables.of(scene)["vents"]["at_mm"]) == len(before) - 1
     scene.cursor.location = (0.003, 0.002, 0.015)
     bpy.ops.buckwright.add_vent()
 
     def nearest(places):
         return min(float(np.hypot(place[0] - 3.0, place[1] - 2.0)) for place in places)
 
-    places = addon.gather.tables(scene)["vents"]["at_mm"]
+    places = addon.scene.job_tables.of(scene)["vents"]["at_mm"]
     assert len(places) == len(before) and nearest(places) < 0.2
-    bpy.ops.buckwright.pipeline()
+    bpy.ops.buckwright.make()
     assert fast.vents_by_hand
-    made = [list(one["buckwright_at_mm"]) for one in addon.results.objects(scene, "VENT")]
+    made = [list(one["buckwright_at_mm"]) for one in addon.scene.results.objects(scene, "VENT")]
     assert nearest(made) < 0.2
-    assert addon.gather.tables(scene)["vents"]["at_mm"] == made
+    assert addon.scene.job_tables.of(scene)["vents"]["at_mm"] == made
     bpy.ops.buckwright.vents_by_rule()
-    assert "at_mm" not in addon.gather.tables(scene)["vents"] and not fast.vents_by_hand
+    assert "at_mm" not in addon.scene.job_tables.of(scene)["vents"] and not fast.vents_by_hand
 
 
 def test_an_outline_that_is_drawn_by_hand_goes_into_the_job(addon, scene, solid, fast):
@@ -210,21 +211,21 @@ def test_an_outline_that_is_drawn_by_hand_goes_into_the_job(addon, scene, solid,
 
     scene.unit_settings.scale_length = 0.001  # coordinates are millimetres here
     solid()
-    bpy.ops.buckwright.pipeline()
-    assert "outline_mm" not in addon.gather.tables(scene)["base"]
-    curve = addon.results.objects(scene, "OUTLINE")[0]
+    bpy.ops.buckwright.make()
+    assert "outline_mm" not in addon.scene.job_tables.of(scene)["base"]
+    curve = addon.scene.results.objects(scene, "OUTLINE")[0]
     for point in curve.data.splines[0].points:
         point.co.x *= 1.25
-    corners = np.array(addon.gather.tables(scene)["base"]["outline_mm"])
-    buck = addon.results.objects(scene, "BUCK")[0]
+    corners = np.array(addon.scene.job_tables.of(scene)["base"]["outline_mm"])
+    buck = addon.scene.results.objects(scene, "BUCK")[0]
     wide = np.ptp(corners[:, 0])
     assert 40.0 < buck.dimensions.x < 120.0
     assert wide == pytest.approx(1.25 * buck.dimensions.x, rel=0.02)
-    bpy.ops.buckwright.pipeline()
+    bpy.ops.buckwright.make()
     assert fast.outline_by_hand
-    assert addon.results.objects(scene, "BUCK")[0].dimensions.x == pytest.approx(wide, rel=0.02)
+    assert addon.scene.results.objects(scene, "BUCK")[0].dimensions.x == pytest.approx(wide, rel=0.02)
     bpy.ops.buckwright.outline_by_rule()
-    assert "outline_mm" not in addon.gather.tables(scene)["base"]
+    assert "outline_mm" not in addon.scene.job_tables.of(scene)["base"]
 
 
 def test_bad_settings_are_told_in_words_and_leave_nothing(addon, scene, solid, fast, folders):
@@ -234,8 +235,8 @@ def test_bad_settings_are_told_in_words_and_leave_nothing(addon, scene, solid, f
     fast.pull.direction = "VECTOR"
     fast.pull.direction_vector = (0.0, 0.0, 0.0)
     with pytest.raises(RuntimeError, match="zero vector"):
-        bpy.ops.buckwright.pipeline()
-    assert not _own(scene) and folders() == [] and addon.running.now() is None
+        bpy.ops.buckwright.make()
+    assert not _own(scene) and folders() == [] and addon.scene.running.now() is None
 
 
 def test_what_the_library_refuses_is_told_in_its_words(addon, scene, solid, fast, folders):
@@ -245,9 +246,9 @@ def test_what_the_library_refuses_is_told_in_its_words(addon, scene, solid, fast
     fast.base.sink_to, fast.base.sink_mm = "AMOUNT", 500.0
     solid()
     with pytest.raises(RuntimeError, match="mm"):
-        bpy.ops.buckwright.pipeline()
+        bpy.ops.buckwright.make()
     assert not _own(scene) and folders() == []
-    assert addon.running.trouble()
+    assert addon.scene.running.trouble()
 
 
 def test_a_killed_child_is_told_and_leaves_nothing(addon, scene, solid, fast, folders):
@@ -258,7 +259,7 @@ def test_a_killed_child_is_told_and_leaves_nothing(addon, scene, solid, fast, fo
 
     def kill():
         for _ in range(500):
-            work = addon.running.now()
+            work = addon.scene.running.now()
             if work is not None:
                 os.kill(work.process_id(), signal.SIGKILL)
                 killed.append(work.process_id())
@@ -268,12 +269,12 @@ def test_a_killed_child_is_told_and_leaves_nothing(addon, scene, solid, fast, fo
     other = threading.Thread(target=kill)
     other.start()
     with pytest.raises(RuntimeError, match="ended from outside"):
-        bpy.ops.buckwright.pipeline()
+        bpy.ops.buckwright.make()
     other.join()
     assert killed and not _own(scene) and folders() == []
-    assert "ended from outside" in addon.running.trouble()
+    assert "ended from outside" in addon.scene.running.trouble()
     assert bpy.ops.buckwright.look() == {"FINISHED"}  # the next run is none the worse
-    assert addon.running.trouble() == ""
+    assert addon.scene.running.trouble() == ""
 
 
 def test_stopping_takes_less_than_half_a_second_and_leaves_nothing(
@@ -282,7 +283,7 @@ def test_stopping_takes_less_than_half_a_second_and_leaves_nothing(
     import bpy
 
     solid()
-    work = addon.running.Work(bpy.context, "make", tmp_path / "out")
+    work = addon.scene.running.Work(bpy.context, "make", tmp_path / "out")
     while not work.poll() and work.share == 0.0:
         time.sleep(0.01)
     work.stop()
@@ -290,21 +291,21 @@ def test_stopping_takes_less_than_half_a_second_and_leaves_nothing(
     while not work.poll():
         time.sleep(0.01)
         assert time.monotonic() - asked < 5.0
-    with pytest.raises(addon.running.Stopped):
+    with pytest.raises(addon.scene.running.Stopped):
         work.result(bpy.context)
     work.close()
-    assert not (tmp_path / "out").exists() and folders() == [] and addon.running.now() is None
+    assert not (tmp_path / "out").exists() and folders() == [] and addon.scene.running.now() is None
 
 
 def test_a_sculpt_that_changed_meanwhile_is_refused(addon, scene, solid, fast, folders):
     import bpy
 
     one = solid()
-    work = addon.running.Work(bpy.context, "look")
+    work = addon.scene.running.Work(bpy.context, "look")
     one.data.vertices[0].co.z += 0.001
     while not work.poll():
         time.sleep(0.02)
-    with pytest.raises(addon.snapshot.Refused, match="changed meanwhile"):
+    with pytest.raises(addon.scene.snapshot.Refused, match="changed meanwhile"):
         work.result(bpy.context)
     work.close()
     assert not _own(scene) and folders() == []
@@ -314,10 +315,10 @@ def test_only_one_run_at_a_time(addon, scene, solid, fast):
     import bpy
 
     solid()
-    work = addon.running.Work(bpy.context, "look")
+    work = addon.scene.running.Work(bpy.context, "look")
     try:
         with pytest.raises(RuntimeError, match="A run is going on"):
-            bpy.ops.buckwright.pipeline()
+            bpy.ops.buckwright.make()
     finally:
         work.close()
 
@@ -338,7 +339,7 @@ def test_results_stay_with_their_file(addon, scene, solid, fast, tmp_path):
     bpy.ops.wm.open_mainfile(filepath=first)
     scene = bpy.context.scene
     assert _kept(scene).made == "LOOK" and _kept(scene).sculpts[0].object.name == "Sculpt"
-    assert addon.results.inspection(scene).data.attributes.get("buckwright_state") is not None
+    assert addon.scene.results.inspection(scene).data.attributes.get("buckwright_state") is not None
     assert json.loads(_kept(scene).facts)["wanted_deg"] == 3.0
 
 
@@ -364,7 +365,7 @@ def test_a_part_that_is_missing_is_told(addon, scene, solid, fast, monkeypatch):
     import bpy
 
     solid()
-    monkeypatch.setattr(addon.courier, "PARTS", ("numpy", "nosuchlibrary"))
+    monkeypatch.setattr(addon.bridge.worker, "PARTS", ("numpy", "nosuchlibrary"))
     with pytest.raises(RuntimeError, match=r"nosuchlibrary missing.*install it again"):
         bpy.ops.buckwright.look()
 
@@ -374,15 +375,15 @@ def test_a_change_of_the_sculpt_makes_results_stale(addon, scene, solid, fast):
 
     one = solid()
     bpy.ops.buckwright.look()
-    assert addon.results.is_stale(scene) == ""
+    assert addon.scene.results.is_stale(scene) == ""
     one.data.vertices[0].co.z += 0.001
     one.data.update()
     bpy.context.view_layer.update()
-    assert "changed since" in addon.results.is_stale(scene)
+    assert "changed since" in addon.scene.results.is_stale(scene)
     bpy.ops.buckwright.look()
-    assert addon.results.is_stale(scene) == ""
+    assert addon.scene.results.is_stale(scene) == ""
     bpy.data.objects.remove(one)
-    assert "deleted" in addon.results.is_stale(scene)
+    assert "deleted" in addon.scene.results.is_stale(scene)
 
 
 class _Layout:

@@ -38,7 +38,7 @@ def test_a_sample_scene_opens_with_its_job_and_can_be_looked_at(addon, scene, bl
     size = np.ptp([corner[:] for corner in one.bound_box], axis=0) * 1000.0
     scene.buckwright.pull.direction = "Z"
     assert bpy.ops.buckwright.look() == {"FINISHED"}
-    words = addon.results.facts(scene)["lines"][0]
+    words = addon.scene.results.facts(scene)["lines"][0]
     told = [float(part) for part in words.removeprefix("Sculpt ").split(" mm")[0].split(" x ")]
     assert told[:2] == pytest.approx(size[:2], rel=0.02)  # with the allowance for shrinkage
 

@@ -24,21 +24,22 @@ def _keys():
 
 def _through(addon, scene, job):
     """The job after it went through the properties of a scene."""
-    addon.settings.write_tables(scene, tomllib.loads(write_job(job)))
-    return job_from(addon.settings.read_tables(scene))
+    addon.scene.settings.write_tables(scene, tomllib.loads(write_job(job)))
+    return job_from(addon.scene.settings.read_tables(scene))
 
 
 def test_every_key_of_the_job_has_a_property(addon, scene):
-    held = {(one.table, one.key) for one in addon.fields.fields()}
-    assert held == _keys() - addon.fields.BY_HAND
-    for one in addon.fields.fields():
+    held = {(one.table, one.key) for one in addon.scene.fields.fields()}
+    assert held == _keys() - addon.scene.fields.BY_HAND
+    for one in addon.scene.fields.fields():
         group = getattr(scene.buckwright, one.table)
         assert all(hasattr(group, name) for name in one.props())
 
 
 def test_every_key_has_a_label_and_a_tip_of_its_own(addon):
-    for one in addon.fields.fields():
-        assert (one.table, one.key) in addon.words.WORDS, f"words.py: [{one.table}] {one.key} has no words"
+    for one in addon.scene.fields.fields():
+        words = addon.scene.words.WORDS
+        assert (one.table, one.key) in words, f"words.py: [{one.table}] {one.key} has no words"
         assert one.label and one.label[0].isupper()
         assert len(one.tip) > 20 and one.tip[0].isupper() and not one.tip.endswith(".")
 
@@ -54,7 +55,7 @@ def test_tips_of_operators_and_panels_end_without_a_full_stop(addon):
 
 
 def test_a_new_scene_has_the_defaults_of_the_library(addon, scene):
-    assert job_from(addon.settings.read_tables(scene)) == Job()
+    assert job_from(addon.scene.settings.read_tables(scene)) == Job()
 
 
 def test_ranges_are_those_of_the_library(addon, scene):
@@ -84,17 +85,17 @@ def test_numbers_that_single_precision_cannot_hold_come_back_exactly(addon, scen
 
 
 def test_optional_keys_stay_left_out_until_they_are_set(addon, scene):
-    assert "riser_mm" not in addon.settings.read_tables(scene)["base"]
+    assert "riser_mm" not in addon.scene.settings.read_tables(scene)["base"]
     scene.buckwright.base.auto_riser_mm = False
     scene.buckwright.base.riser_mm = 12.5
-    assert addon.settings.read_tables(scene)["base"]["riser_mm"] == 12.5
+    assert addon.scene.settings.read_tables(scene)["base"]["riser_mm"] == 12.5
 
 
 def test_a_property_that_is_changed_after_opening_counts(addon, scene):
     job = job_from({"sheet": {"thickness_mm": 0.7512345678901234}})
-    addon.settings.write_tables(scene, tomllib.loads(write_job(job)))
+    addon.scene.settings.write_tables(scene, tomllib.loads(write_job(job)))
     scene.buckwright.sheet.thickness_mm = 1.02
-    assert addon.settings.read_tables(scene)["sheet"]["thickness_mm"] == 1.02
+    assert addon.scene.settings.read_tables(scene)["sheet"]["thickness_mm"] == 1.02
 
 
 @pytest.mark.parametrize("scale", [1.0, 0.01, 0.001])
@@ -103,7 +104,7 @@ def test_millimetres_do_not_depend_on_the_unit_of_the_scene(addon, scene, scale,
     scene.unit_settings.system = system
     scene.unit_settings.scale_length = scale
     scene.buckwright.sheet.thickness_mm = 1.5
-    assert addon.settings.read_tables(scene)["sheet"]["thickness_mm"] == 1.5
+    assert addon.scene.settings.read_tables(scene)["sheet"]["thickness_mm"] == 1.5
     assert scene.buckwright.sheet.bl_rna.properties["thickness_mm"].unit == "CAMERA"  # shown in mm always
 
 
@@ -111,7 +112,7 @@ def test_words_of_choices(addon, scene):
     scene.buckwright.pull.direction = "MINUS_Y"
     scene.buckwright.base.sink_to = "WIDEST"
     scene.buckwright.fill.mode = "LOCKED"
-    tables = addon.settings.read_tables(scene)
+    tables = addon.scene.settings.read_tables(scene)
     assert (tables["pull"]["direction"], tables["base"]["sink_mm"]) == ("-y", "widest")
     assert tables["fill"]["mode"] == "locked"
 
@@ -136,7 +137,7 @@ def test_a_job_file_with_a_wrong_key_is_refused_and_changes_nothing(addon, scene
     path.write_text("[sheet]\nthikness_mm = 2.0\n", encoding="utf-8")
     with pytest.raises(RuntimeError, match="did you mean 'thickness_mm'"):
         bpy.ops.buckwright.open_job(filepath=str(path))
-    assert job_from(addon.settings.read_tables(scene)) == Job()
+    assert job_from(addon.scene.settings.read_tables(scene)) == Job()
 
 
 def test_presets_keep_their_part_and_leave_the_rest(addon, scene):
@@ -145,15 +146,15 @@ def test_presets_keep_their_part_and_leave_the_rest(addon, scene):
     own = scene.buckwright
     own.sheet.material, own.sheet.thickness_mm, own.fill.mode = "ABS", 2.0, "NONE"
     bpy.ops.buckwright.save_preset(kind="sheet", name="Thick Blaß 2")
-    assert addon.jobs.own_preset_names("sheet") == ["Thick Blaß 2"]
-    assert "Thick Blaß 2" in addon.jobs.preset_names("sheet")
+    assert addon.scene.presets.own_preset_names("sheet") == ["Thick Blaß 2"]
+    assert "Thick Blaß 2" in addon.scene.presets.preset_names("sheet")
     own.sheet.material, own.sheet.thickness_mm, own.fill.mode = "PP", 0.5, "FULL"
     own.fit.auto_shrinkage, own.fit.shrinkage = False, 0.01
     bpy.ops.buckwright.load_preset(kind="sheet", name="Thick Blaß 2")
     assert (own.sheet.material, own.sheet.thickness_mm, own.fill.mode) == ("ABS", 2.0, "FULL")
     assert own.fit.auto_shrinkage  # the preset left it out, so it follows from the sheet again
     bpy.ops.buckwright.remove_preset(kind="sheet", name="Thick Blaß 2")
-    assert addon.jobs.own_preset_names("sheet") == []
+    assert addon.scene.presets.own_preset_names("sheet") == []
 
 
 BUNDLED = sorted((ROOT / "blender_addon" / "presets").glob("*/*.toml"))
@@ -165,13 +166,14 @@ def test_presets_that_come_with_the_extension_hold_what_they_say(addon, scene, p
 
     kind, name = path.parent.name, path.stem
     table = tomllib.loads(path.read_text(encoding="utf-8"))
-    if (keys := addon.jobs.KINDS[kind]) is not None:
+    if (keys := addon.scene.presets.KINDS[kind]) is not None:
         assert {(one, key) for one, values in table.items() for key in values} <= set(keys)
     assert "no source" in path.read_text(encoding="utf-8") or "Choices" in path.read_text(encoding="utf-8")
-    assert name in addon.jobs.preset_names(kind) and name not in addon.jobs.own_preset_names(kind)
+    presets = addon.scene.presets
+    assert name in presets.preset_names(kind) and name not in presets.own_preset_names(kind)
     scene.buckwright.job.name = "Mine"
     assert bpy.ops.buckwright.load_preset(kind=kind, name=name) == {"FINISHED"}
-    now = addon.settings.read_tables(scene)
+    now = addon.scene.settings.read_tables(scene)
     assert all(now[one][key] == value for one, values in table.items() for key, value in values.items())
     assert now["job"]["name"] == "Mine"
     vents = job_from(now).vents
@@ -179,7 +181,7 @@ def test_presets_that_come_with_the_extension_hold_what_they_say(addon, scene, p
 
 
 def test_every_kind_has_presets_to_start_from(addon, scene):
-    assert {path.parent.name for path in BUNDLED} == set(addon.jobs.KINDS)
+    assert {path.parent.name for path in BUNDLED} == set(addon.scene.presets.KINDS)
 
 
 def test_a_preset_of_the_user_goes_before_one_of_the_same_name(addon, scene):
@@ -193,7 +195,7 @@ def test_a_preset_of_the_user_goes_before_one_of_the_same_name(addon, scene):
         own.sheet.thickness_mm = 0.5
         bpy.ops.buckwright.load_preset(kind="sheet", name=name)
         assert own.sheet.thickness_mm == pytest.approx(1.1)
-        assert addon.jobs.preset_names("sheet").count(name) == 1
+        assert addon.scene.presets.preset_names("sheet").count(name) == 1
     finally:
         bpy.ops.buckwright.remove_preset(kind="sheet", name=name)
     bpy.ops.buckwright.load_preset(kind="sheet", name=name)
@@ -228,8 +230,8 @@ def test_vents_and_outline_of_a_job_come_back_through_the_scene(addon, scene, tm
     path = tmp_path / "job.toml"
     path.write_text(write_job(job), encoding="utf-8")
     bpy.ops.buckwright.open_job(filepath=str(path))
-    assert job_from(addon.gather.tables(scene)) == job
-    marker = addon.results.objects(scene, "VENT")[0]
+    assert job_from(addon.scene.job_tables.of(scene)) == job
+    marker = addon.scene.results.objects(scene, "VENT")[0]
     marker.location.x += 0.001
-    moved = addon.gather.tables(scene)["vents"]["at_mm"]
+    moved = addon.scene.job_tables.of(scene)["vents"]["at_mm"]
     assert moved[0] == pytest.approx([2.1, 2.2, 3.33333], abs=1e-4) and moved[1] == places[1]

@@ -34,9 +34,9 @@ def test_a_forecast_alone(addon, scene, quick):
 
     assert bpy.ops.buckwright.forecast() == {"FINISHED"}
     kept = scene.buckwright_results
-    assert kept.made == "FORECAST" and not addon.results.objects(scene, "BUCK")
-    assert addon.results.is_stale(scene) == ""
-    (sheet,) = addon.results.objects(scene, "SHEET")
+    assert kept.made == "FORECAST" and not addon.scene.results.objects(scene, "BUCK")
+    assert addon.scene.results.is_stale(scene) == ""
+    (sheet,) = addon.scene.results.objects(scene, "SHEET")
     thick, contact = _values(sheet.data, "thickness_mm"), _values(sheet.data, "contact_order")
     assert 0.0 < thick.min() < 0.9 * quick.sheet.thickness_mm
     # In a fold the flat sheet hangs over, so that its mean may be more than the sheet itself.
@@ -44,9 +44,9 @@ def test_a_forecast_alone(addon, scene, quick):
     assert np.nanmax(contact) <= 1.0 and sheet.hide_get()
     # The sheet lies over the sculpt, top on top: 15 mm, larger by the shrinkage, and no more.
     top = _world(sheet)[:, 2].max() * 1000.0
-    assert top == pytest.approx(15.0 * addon.placement.Placement.of(scene).frame[0, 0], abs=0.4)
+    assert top == pytest.approx(15.0 * addon.scene.placement.Placement.of(scene).frame[0, 0], abs=0.4)
     # The top is touched first and stays the thickest; the wall under it thins towards the foot.
-    inspection = addon.results.inspection(scene).data
+    inspection = addon.scene.results.inspection(scene).data
     over = np.empty(len(inspection.polygons), np.float32)
     inspection.attributes["buckwright_thickness_mm"].data.foreach_get("value", over)
     first = np.empty(len(inspection.polygons), np.float32)
@@ -56,6 +56,14 @@ def test_a_forecast_alone(addon, scene, quick):
     assert np.nanmean(over[up]) > np.nanmean(over[wall]) and np.nanmean(first[up]) < np.nanmean(first[wall])
     assert scene.buckwright_view.quantity == "THICKNESS"
     assert "mm at its thinnest" in kept.sheet and kept.spots[0].kind == "THINNEST"
+    # Painted by its thickness, once: thinner is darker.
+    (colour,) = sheet.data.color_attributes
+    painted = np.empty((len(thick), 4), np.float32)
+    colour.data.foreach_get("color_srgb", painted.reshape(-1))
+    light = painted[:, :3].mean(axis=1)
+    low, high = np.percentile(thick, (10, 90))
+    assert colour.name == addon.view.sheet_colours.COLOUR
+    assert light[thick <= low].max() < light[thick >= high].min()
 
 
 def test_places_stand_on_the_sheet(addon, scene, quick):
@@ -64,9 +72,9 @@ def test_places_stand_on_the_sheet(addon, scene, quick):
 
     bpy.context.object.rotation_euler = (0.0, np.radians(90.0), 0.0)
     quick.pull.direction = "X"
-    bpy.ops.buckwright.pipeline()
+    bpy.ops.buckwright.make()
     kept = scene.buckwright_results
-    (sheet,) = addon.results.objects(scene, "SHEET")
+    (sheet,) = addon.scene.results.objects(scene, "SHEET")
     tree = cKDTree(_world(sheet) * 1000.0)
     spots = np.array([spot.centre[:] for spot in kept.spots]) * 1000.0
     assert tree.query(spots[:1])[0].max() < 2.0, "the thinnest place is on the sheet"
@@ -79,7 +87,7 @@ def test_the_thick_sheet_follows_the_next_forecast(addon, scene, quick):
     import bpy
 
     bpy.ops.buckwright.forecast()
-    (sheet,) = addon.results.objects(scene, "SHEET")
+    (sheet,) = addon.scene.results.objects(scene, "SHEET")
     bpy.ops.buckwright.show_sheet()
     assert not sheet.hide_get()
     assert bpy.ops.buckwright.thicken_sheet() == {"FINISHED"}
@@ -99,7 +107,7 @@ def test_the_thick_sheet_follows_the_next_forecast(addon, scene, quick):
 
     quick.sheet.thickness_mm = 2.0
     bpy.ops.buckwright.forecast()
-    (again,) = addon.results.objects(scene, "SHEET")
+    (again,) = addon.scene.results.objects(scene, "SHEET")
     assert again == sheet and len(again.vertex_groups) == 1 and not again.hide_get()
     modifier = again.modifiers[0]
     assert modifier.thickness * 1000.0 == pytest.approx(_values(again.data, "thickness_mm").max(), rel=1e-5)
@@ -110,11 +118,11 @@ def test_the_thick_sheet_follows_the_next_forecast(addon, scene, quick):
 def test_a_buck_without_a_forecast_takes_the_sheet_away(addon, scene, quick):
     import bpy
 
-    bpy.ops.buckwright.pipeline()
-    assert addon.results.objects(scene, "SHEET") and scene.buckwright_results.sheet
+    bpy.ops.buckwright.make()
+    assert addon.scene.results.objects(scene, "SHEET") and scene.buckwright_results.sheet
     quick.forecast.quality = "OFF"
-    bpy.ops.buckwright.pipeline()
-    assert not addon.results.objects(scene, "SHEET") and not scene.buckwright_results.spots
+    bpy.ops.buckwright.make()
+    assert not addon.scene.results.objects(scene, "SHEET") and not scene.buckwright_results.spots
     with pytest.raises(RuntimeError, match="Forecast the sheet first"):
         bpy.ops.buckwright.show_sheet()
 
@@ -156,7 +164,7 @@ def test_webs_and_pockets_are_objects_that_can_be_selected(addon, scene, towers)
     assert kinds.count("THINNEST") == 1 and "WEB" in kinds and "POCKET" in kinds
     assert kept.places.name in kept.collection.children
     assert {one.name for one in kept.places.objects} == {spot.object.name for spot in kept.spots}
-    (sheet,) = addon.results.objects(scene, "SHEET")
+    (sheet,) = addon.scene.results.objects(scene, "SHEET")
     bpy.context.view_layer.update()
     tree = cKDTree(_world(sheet) * 1000.0)
     for spot in kept.spots:
@@ -176,7 +184,7 @@ def test_webs_and_pockets_are_objects_that_can_be_selected(addon, scene, towers)
     number = kinds.index("WEB")
     assert bpy.ops.buckwright.show_spot(index=number) == {"FINISHED"}
     assert bpy.context.selected_objects == [kept.spots[number].object]
-    assert addon.snapshot.why_not(bpy.context) == "", "a marker is no sculpt"
+    assert addon.scene.snapshot.why_not(bpy.context) == "", "a marker is no sculpt"
 
 
 def test_markers_hide_come_back_and_go(addon, scene, towers):
@@ -193,11 +201,11 @@ def test_markers_hide_come_back_and_go(addon, scene, towers):
     assert kept.places.name == first and sorted(one.name for one in kept.places.objects) == names
     assert len(kept.collection.children) == 1
     bpy.ops.buckwright.mark_spots()
-    bpy.ops.buckwright.pipeline()  # hidden ones stay hidden
+    bpy.ops.buckwright.make()  # hidden ones stay hidden
     assert all(one.hide_get() for one in kept.places.objects)
     towers.forecast.quality = "OFF"
-    bpy.ops.buckwright.pipeline()
-    assert not addon.spot_markers.objects(scene) and not kept.spots and not kept.collection.children
+    bpy.ops.buckwright.make()
+    assert not addon.scene.forecast_markers.objects(scene) and not kept.spots and not kept.collection.children
     bpy.ops.buckwright.remove_results()
     for kind in (bpy.data.collections, bpy.data.materials, bpy.data.meshes):
         assert not [one for one in kind if one.name.startswith(("Buckwright", "Air", "Thinnest"))]

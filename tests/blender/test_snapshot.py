@@ -20,8 +20,8 @@ def take(addon, scene):
     import bpy
 
     def run():
-        assert not addon.snapshot.why_not(bpy.context)
-        return addon.snapshot.take(bpy.context, addon.snapshot.chosen(bpy.context))
+        assert not addon.scene.snapshot.why_not(bpy.context)
+        return addon.scene.snapshot.take(bpy.context, addon.scene.snapshot.chosen(bpy.context))
 
     return run
 
@@ -140,11 +140,11 @@ def test_other_modes_are_refused_with_the_way_out(addon, cube, mode):
 
     cube(0.02)
     bpy.ops.object.mode_set(mode=mode)
-    assert "go to Object Mode" in addon.snapshot.why_not(bpy.context)
+    assert "go to Object Mode" in addon.scene.snapshot.why_not(bpy.context)
     with pytest.raises(RuntimeError, match="go to Object Mode"):
         bpy.ops.buckwright.look()
     bpy.ops.buckwright.object_mode()
-    assert addon.snapshot.why_not(bpy.context) == ""
+    assert addon.scene.snapshot.why_not(bpy.context) == ""
 
 
 def test_dyntopo_is_taken_after_the_way_out(addon, cube, take):
@@ -153,7 +153,7 @@ def test_dyntopo_is_taken_after_the_way_out(addon, cube, take):
     cube(0.02)
     bpy.ops.object.mode_set(mode="SCULPT")
     bpy.ops.sculpt.dynamic_topology_toggle()
-    assert "Sculpt Mode" in addon.snapshot.why_not(bpy.context)
+    assert "Sculpt Mode" in addon.scene.snapshot.why_not(bpy.context)
     bpy.ops.buckwright.object_mode()
     assert len(take().faces) == 12
 
@@ -161,7 +161,7 @@ def test_dyntopo_is_taken_after_the_way_out(addon, cube, take):
 def test_nothing_selected(addon, scene):
     import bpy
 
-    assert addon.snapshot.why_not(bpy.context) == "Select the sculpt: one mesh object or several"
+    assert addon.scene.snapshot.why_not(bpy.context) == "Select the sculpt: one mesh object or several"
 
 
 def test_no_mesh(addon, scene):
@@ -169,7 +169,7 @@ def test_no_mesh(addon, scene):
 
     bpy.ops.object.light_add()
     bpy.context.object.name = "Lamp"
-    assert "'Lamp' is no mesh (light)" in addon.snapshot.why_not(bpy.context)
+    assert "'Lamp' is no mesh (light)" in addon.scene.snapshot.why_not(bpy.context)
 
 
 def test_an_empty_mesh(addon, scene):
@@ -186,9 +186,9 @@ def test_hidden_objects(addon, scene, cube):
     import bpy
 
     one = cube(0.02)
-    addon.results.of(scene).sculpts.add().object = one
+    addon.scene.results.of(scene).sculpts.add().object = one
     one.hide_set(True)
-    assert "'Cube' is hidden" in addon.snapshot.why_not(bpy.context)
+    assert "'Cube' is hidden" in addon.scene.snapshot.why_not(bpy.context)
 
 
 def test_scaled_to_nothing(cube):
@@ -218,7 +218,7 @@ def test_linked_objects_can_be_taken(addon, scene, cube, tmp_path):
         wanted.objects = ["Far"]
     bpy.context.collection.objects.link(wanted.objects[0])
     wanted.objects[0].select_set(True)
-    snap = addon.snapshot.take(bpy.context, addon.snapshot.chosen(bpy.context))
+    snap = addon.scene.snapshot.take(bpy.context, addon.scene.snapshot.chosen(bpy.context))
     assert _box(snap.vertices) == pytest.approx([20.0] * 3, rel=1e-6)
 
 
@@ -257,9 +257,9 @@ def test_every_change_moves_fingerprint_and_stamp(addon, cube, take, change):
     import bpy
 
     one = cube(0.02)
-    before = take().fingerprint(), addon.snapshot.stamp(bpy.context, [one])
-    assert (take().fingerprint(), addon.snapshot.stamp(bpy.context, [one])) == before
+    before = take().fingerprint(), addon.scene.snapshot.stamp(bpy.context, [one])
+    assert (take().fingerprint(), addon.scene.snapshot.stamp(bpy.context, [one])) == before
     change(one)
     one.data.update()
-    after = take().fingerprint(), addon.snapshot.stamp(bpy.context, [one])
+    after = take().fingerprint(), addon.scene.snapshot.stamp(bpy.context, [one])
     assert after[0] != before[0] and after[1] != before[1]

@@ -31,7 +31,7 @@ def module(name: str) -> Any:
 
 def results() -> Any:
     """The extension's results."""
-    return module("results")
+    return module("scene.results")
 
 
 def new_file_with_monkey() -> drive.Script:
@@ -109,7 +109,7 @@ def wait_for_run(command: str, *, picture: str) -> drive.Script:
     WindowError
         It did not begin, or failed.
     """
-    running = module("running")
+    running = module("scene.running")
     yield from drive.until(lambda: running.now() is not None, seconds=20, words=f"{command} begins")
     drive.expect(running.now().command == command, f"{running.now().command} runs instead of {command}")
     yield 2.0
@@ -122,7 +122,7 @@ def wait_for_run(command: str, *, picture: str) -> drive.Script:
 
 def wait_for_colours() -> drive.Script:
     """Wait until the viewport is painted."""
-    overlay = module("overlay")
+    overlay = module("view.overlay")
     scene = bpy.context.scene
     yield from drive.until(
         lambda: (one := overlay.shown(scene)) is not None and one.batch is not None,

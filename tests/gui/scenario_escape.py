@@ -17,8 +17,8 @@ def script() -> drive.Script:
     yield from parts.new_file_with_monkey()
     objects = sorted(obj.name for obj in bpy.data.objects)
     meshes, collections = len(bpy.data.meshes), len(bpy.data.collections)
-    yield from parts.press("buckwright.pipeline", near=parts.MAKE)
-    running = parts.module("running")
+    yield from parts.press("buckwright.make", near=parts.MAKE)
+    running = parts.module("scene.running")
     yield from drive.until(lambda: running.now() is not None, seconds=20, words="the run begins")
     work = running.now()
     yield from drive.until(

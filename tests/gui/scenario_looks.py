@@ -32,10 +32,10 @@ def script() -> drive.Script:
     yield from drive.picture("look_04_regions_and_colors")
 
     yield from parts.open_only("Buck")
-    yield from parts.press("buckwright.pipeline", near=parts.LOOK)
+    yield from parts.press("buckwright.make", near=parts.LOOK)
     yield from parts.wait_for_run("make", picture="look_05_during_make")
     scene = bpy.context.scene
-    drive.expect(parts.module("visibility").buck_is_seen(scene), "the buck is hidden")
+    drive.expect(parts.module("scene.visibility").buck_is_seen(scene), "the buck is hidden")
     drive.expect(bpy.data.objects["Suzanne"].hide_get(), "buck and sculpt are drawn in one place")
     yield from parts.open_only("Sculpt", "Buck")
     yield from drive.picture("look_06_after_make")
@@ -61,7 +61,7 @@ def _preset() -> drive.Script:
     yield 0.5
     yield from drive.picture("look_01_presets")
     yield from drive.keys("w")  # the letter of the largest
-    machine = parts.module("settings").of(bpy.context.scene).forecast
+    machine = parts.module("scene.settings").of(bpy.context.scene).forecast
     drive.expect(not machine.auto_frame_mm, "the preset was not taken")
     machine.auto_frame_mm = True
 
@@ -70,7 +70,7 @@ def _show_buck() -> drive.Script:
     """The switch among the colours, then the forecast's panel again."""
     yield from parts.open_only("Colors")
     yield from parts.press("buckwright.show_buck", near=parts.LOOK)
-    drive.expect(parts.module("visibility").buck_is_seen(bpy.context.scene), "the buck is hidden")
+    drive.expect(parts.module("scene.visibility").buck_is_seen(bpy.context.scene), "the buck is hidden")
     yield from parts.open_only("Sheet")
 
 
@@ -78,7 +78,7 @@ def _click_a_marker() -> drive.Script:
     """Click markers in the viewport until one is chosen that lies free."""
     scene = bpy.context.scene
     region, view = drive.main_region(), drive.viewport().spaces.active.region_3d
-    markers = parts.module("spot_markers").objects(scene)
+    markers = parts.module("scene.forecast_markers").objects(scene)
     drive.expect(markers, "nothing is marked")
     for marker in markers:
         spot = view3d_utils.location_3d_to_region_2d(region, view, marker.matrix_world.translation)
@@ -92,11 +92,11 @@ def _click_a_marker() -> drive.Script:
 
 def _error() -> drive.Script:
     """A setting that no buck can be made with."""
-    pull = parts.module("settings").of(bpy.context.scene).pull
+    pull = parts.module("scene.settings").of(bpy.context.scene).pull
     pull.direction, pull.direction_vector = "VECTOR", (0.0, 0.0, 0.0)
     yield from parts.open_only("Buck")
-    yield from parts.press("buckwright.pipeline", near=parts.LOOK)
-    yield from drive.until(parts.module("running").trouble, seconds=20, words="the run is refused")
+    yield from parts.press("buckwright.make", near=parts.LOOK)
+    yield from drive.until(parts.module("scene.running").trouble, seconds=20, words="the run is refused")
     yield from drive.move(*drive.middle())
     yield from drive.keys("Escape")  # closes the words that Blender shows at the mouse
     yield from parts.open_only("Sculpt", "Buck")
@@ -106,7 +106,7 @@ def _error() -> drive.Script:
 def _other_windows() -> drive.Script:
     """A light theme, a narrow sidebar, an interface twice as large."""
     scene, preferences = bpy.context.scene, bpy.context.preferences
-    parts.module("visibility").show_sculpt(scene)
+    parts.module("scene.visibility").show_sculpt(scene)
     themes = [Path(folder) / "Blender_Light.xml" for folder in bpy.utils.preset_paths("interface_theme")]
     light = next(path for path in themes if path.is_file())
     bpy.ops.script.execute_preset(filepath=str(light), menu_idname="USERPREF_MT_interface_theme_presets")

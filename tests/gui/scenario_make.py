@@ -27,7 +27,7 @@ def script() -> drive.Script:
     yield from drive.picture("03_after_look")
 
     yield from parts.open_only("Buck", "Colors")
-    yield from parts.press("buckwright.pipeline", near=parts.MAKE)
+    yield from parts.press("buckwright.make", near=parts.MAKE)
     yield from parts.wait_for_run("make", picture="04_during_make")
     drive.expect(parts.results().of(bpy.context.scene).made == "MAKE", "there is no buck")
     drive.expect(len(parts.results().objects(bpy.context.scene, "BUCK")) == 1, "the buck is missing")

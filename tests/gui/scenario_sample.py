@@ -34,7 +34,7 @@ def script() -> drive.Script:
     yield from drive.picture("sample_look")
 
     yield from parts.open_only("Colors", "Buck")
-    yield from parts.press("buckwright.pipeline", near=parts.MAKE)
+    yield from parts.press("buckwright.make", near=parts.MAKE)
     yield from parts.wait_for_run("make", picture="sample_during_make")
     yield from _see(distance=0.26)
     yield from drive.picture("sample_buck")

@@ -17,8 +17,8 @@ def script() -> drive.Script:
     """Leave Sculpt Mode, drag the arrow, undo, read, Esc."""
     yield from parts.new_file_with_monkey()
     scene = bpy.context.scene
-    overlay = parts.module("overlay")
-    parts.module("view_settings").of(scene).live = True
+    overlay = parts.module("view.overlay")
+    parts.module("view.view_settings").of(scene).live = True
     yield from parts.sculpt_a_stroke()
     yield from drive.until(
         lambda: (one := overlay.shown(scene)) is not None and one.live, seconds=5, words="draft by itself"
@@ -36,20 +36,20 @@ def script() -> drive.Script:
     yield from drive.keys("Escape")
     drive.expect(not _reading(), "Esc did not end the reading")
 
-    parts.module("view_settings").of(scene).turn = True
-    pull = parts.module("settings").of(scene).pull
+    parts.module("view.view_settings").of(scene).turn = True
+    pull = parts.module("scene.settings").of(scene).pull
     pull.direction = "Z"
     bpy.ops.ed.undo_push(message="Pull set for the test")
     yield from _drag_arrow()
     scene = bpy.context.scene
-    pull = parts.module("settings").of(scene).pull
+    pull = parts.module("scene.settings").of(scene).pull
     drive.expect(pull.direction == "VECTOR", f"the pull is {pull.direction} after dragging")
     drive.expect(pull.direction_vector[2] < 0.995, f"hardly turned: {tuple(pull.direction_vector)}")
     yield from drive.picture("11_pull_turned")
     yield from drive.move(*drive.middle())
     yield from drive.keys("ctrl+z")
     yield 0.5
-    pull = parts.module("settings").of(bpy.context.scene).pull
+    pull = parts.module("scene.settings").of(bpy.context.scene).pull
     drive.expect(pull.direction == "Z", f"the pull is {pull.direction} after undo")
 
 
@@ -63,7 +63,7 @@ def _drag_arrow() -> drive.Script:
     area, region = drive.viewport(), drive.main_region()
     area.spaces.active.region_3d.view_distance *= 1.8
     yield 1.0
-    gizmo = parts.module("gizmo")
+    gizmo = parts.module("view.gizmo")
     centre, radius = gizmo.centre_and_radius(bpy.data.objects["Suzanne"])
     place = centre + Vector((0.0, 0.0, 0.9 * radius))
     spot = view3d_utils.location_3d_to_region_2d(region, area.spaces.active.region_3d, place)

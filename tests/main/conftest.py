@@ -10,8 +10,8 @@ import trimesh
 from manifold3d import Manifold
 
 from buckwright.job import job_from
-from buckwright.pipeline import make
 from buckwright.mesh.triangles import Mesh
+from buckwright.pipeline import make
 from buckwright.shape.solid import as_mesh
 
 SCENES = Path(__file__).resolve().parents[2] / "sample_scenes"

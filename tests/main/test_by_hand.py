@@ -2,10 +2,10 @@
 
 import numpy as np
 import pytest
+from buckwright.pipeline.airing import OPEN
 from manifold3d import CrossSection
 
 from buckwright.errors import JobError
-from buckwright.pipeline.airing import OPEN
 
 #: Bottoms of the idol's two eye bowls and a place on its crown, in its own coordinates.
 EYES = [[9.0, -8.0, 33.0], [-9.0, -8.0, 33.0]]

@@ -4,9 +4,9 @@ import time
 
 import numba
 import pytest
+from buckwright.pipeline.clock import COMPILING, Clock
 
 from buckwright.errors import Cancelled
-from buckwright.pipeline.clock import COMPILING, Clock
 
 
 def compiled_anew():

@@ -9,8 +9,8 @@ from manifold3d import Manifold
 
 from buckwright.cli import main
 from buckwright.errors import InputError, JobError
-from buckwright.pipeline import forecast, make
 from buckwright.mesh.triangles import Mesh
+from buckwright.pipeline import forecast, make
 from buckwright.shape.solid import as_mesh
 
 VENTS = {"spacing_mm": 60.0, "hole_mm": 1.0}

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 import trimesh
 
-from buckwright.pipeline import look, make
 from buckwright.mesh.triangles import Mesh
+from buckwright.pipeline import look, make
 
 
 @pytest.fixture

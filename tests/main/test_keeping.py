@@ -5,12 +5,12 @@ import shutil
 
 import numpy as np
 import pytest
+from buckwright.pipeline.keeping import KEPT
 
 from buckwright.findings import Finding
-from buckwright.pipeline import look, make
-from buckwright.pipeline.keeping import KEPT
-from buckwright.pipeline.packing import Packer, unpacked
 from buckwright.mesh.triangles import Mesh
+from buckwright.pipeline import look, make
+from buckwright.pipeline.packing import Packer, unpacked
 from buckwright.shape.solid import as_solid, faces_of, new_mark, united
 from buckwright.shape.solid_arrays import Body, SolidArrays, arrays_of
 

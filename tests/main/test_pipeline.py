@@ -8,12 +8,12 @@ import manifold3d
 import numpy as np
 import pytest
 import trimesh
+from buckwright.pipeline.clock import COMPILING
 from scipy.spatial import cKDTree
 
 from buckwright.errors import Cancelled
-from buckwright.pipeline import look, make
-from buckwright.pipeline.clock import COMPILING
 from buckwright.mesh.triangles import Mesh
+from buckwright.pipeline import look, make
 from buckwright.relief.columns import Columns
 
 NO_AIR = {"vents": {"enabled": False}, "base": {"engrave": False}}

@@ -13,8 +13,8 @@ from scipy.spatial import cKDTree
 
 from buckwright.cli import main
 from buckwright.job import read_job
-from buckwright.pipeline import make
 from buckwright.mesh.reading import read_sculpt
+from buckwright.pipeline import make
 from buckwright.relief.columns import Columns
 
 

@@ -181,7 +181,5 @@ def _with_3mf_unit(sculpt: Sculpt, scene: Any) -> Sculpt:
     named = str(scene.metadata.get("units") or "millimeter").lower().removesuffix("s")
     named = {"inche": "inch", "feet": "foot"}.get(named, named)
     if named not in _UNIT_NAMES:
-        raise MeshError(
-            f"the 3MF file names the unit {named!r}, which 3MF does not know; export an STL and state its unit"
-        )
+        raise MeshError(f"the 3MF file names the unit {named!r}, which 3MF does not know; export an STL")
     return replace(sculpt, unit_in_file=_UNIT_NAMES[named])

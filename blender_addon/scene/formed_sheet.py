@@ -1,0 +1,118 @@
+"""The forecast sheet in the scene: an object with thickness and contact, and places worth a look."""
+
+from typing import Any
+
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from . import forecast_markers, results
+from .placement import Placement
+from .result_objects import blender_matrix, delete, result_object, write_mesh
+from .running import Result
+
+__all__ = ["THICKNESS", "is_thick", "summary", "thicken", "thickness_mm", "thin", "write"]
+
+THICKNESS = "Buckwright Thickness"
+"""Name of the modifier and of the group of vertices that give the sheet its thickness."""
+
+
+def write(scene: bpy.types.Scene, collection: bpy.types.Collection, result: Result, mm: float) -> None:
+    """Write the sheet and its places into the scene; a run that brought none takes the old one away."""
+    arrays, told = result.arrays, result.report.get("forecast")
+    kept = results.of(scene)
+    kept.sheet = ""
+    if told is None or "sheet_vertices" not in arrays:
+        forecast_markers.remove_all(scene)
+        for old in results.objects(scene, "SHEET"):
+            delete(old)
+        return
+    placement = _placed(scene, result, mm)
+    # After making, the buck is what is to be seen, unless the markers were shown before.
+    seen = result.command == "forecast" or forecast_markers.are_seen(scene)
+    forecast_markers.put(scene, collection, forecast_markers.spots_of(told), placement, seen=seen)
+    kept.sheet = _figures(told)
+    mesh = bpy.data.meshes.new("Formed Sheet")
+    write_mesh(mesh, arrays["sheet_vertices"] / mm, arrays["sheet_faces"])
+    _write_values(mesh, arrays["sheet_thickness_mm"], arrays["sheet_contact"])
+    was_there = bool(results.objects(scene, "SHEET"))
+    one = result_object(scene, collection, "SHEET", "Formed Sheet", mesh)
+    one.matrix_world = blender_matrix(placement.matrix())
+    if not was_there:  # it would cover what it is about
+        one.hide_set(True)
+        one.hide_render = True
+    if is_thick(one):
+        thicken(one, mm)
+
+
+def summary(told: dict[str, Any]) -> str:
+    """One line for the status bar."""
+    webs, pockets = len(told["webs"]), len(told["pockets"])
+    return f"The sheet is forecast: {_figures(told)}; {webs} webs, {pockets} pockets of shut-in air"
+
+
+def is_thick(sheet: bpy.types.Object) -> bool:
+    """Whether the sheet shows its thickness."""
+    return sheet.modifiers.get(THICKNESS) is not None
+
+
+def thicken(sheet: bpy.types.Object, mm: float) -> None:
+    """Give the sheet its thickness by a modifier that follows a group of vertices, away from the buck."""
+    values = thickness_mm(sheet)
+    thickest = float(values.max(initial=0.0)) or 1.0
+    old = sheet.vertex_groups.get(THICKNESS)
+    if old is not None:
+        sheet.vertex_groups.remove(old)
+    group = sheet.vertex_groups.new(name=THICKNESS)
+    # A thousand steps are finer than the forecast, and Blender is asked once for each.
+    steps = np.rint(values / thickest * 1000.0).astype(np.int32)
+    order = np.argsort(steps, kind="stable")
+    found, starts = np.unique(steps[order], return_index=True)
+    for step, alike in zip(found, np.split(order, starts[1:]), strict=True):
+        group.add(alike.tolist(), float(step) / 1000.0, "REPLACE")
+    modifier: Any = sheet.modifiers.get(THICKNESS) or sheet.modifiers.new(THICKNESS, "SOLIDIFY")
+    modifier.thickness = thickest / mm
+    modifier.offset = 1.0
+    modifier.vertex_group = THICKNESS
+
+
+def thickness_mm(sheet: bpy.types.Object) -> NDArray[np.float32]:
+    """(V,) forecast thickness at the vertices of the sheet."""
+    mesh = sheet.data
+    assert isinstance(mesh, bpy.types.Mesh)
+    values = np.empty(len(mesh.vertices), np.float32)
+    attribute: Any = mesh.attributes[results.PREFIX + "thickness_mm"]
+    attribute.data.foreach_get("value", values)
+    return values
+
+
+def thin(sheet: bpy.types.Object) -> None:
+    """Show the sheet as a surface again."""
+    modifier = sheet.modifiers.get(THICKNESS)
+    if modifier is not None:
+        sheet.modifiers.remove(modifier)
+    group = sheet.vertex_groups.get(THICKNESS)
+    if group is not None:
+        sheet.vertex_groups.remove(group)
+
+
+def _placed(scene: bpy.types.Scene, result: Result, mm: float) -> Placement:
+    """Where the buck stands, or would stand: a forecast leaves an older buck where it is."""
+    frame = np.asarray(result.arrays["frame"], np.float64)
+    kept = Placement.of(scene)
+    if results.objects(scene, "BUCK") and np.allclose(kept.frame, frame):
+        return kept
+    corners = Placement(frame, np.zeros(3), mm).sculpt_to_buck(result.sculpt.vertices)
+    size = np.stack([corners.min(axis=0), corners.max(axis=0)])
+    return Placement.over(frame, result.sculpt.vertices, size, mm)
+
+
+def _write_values(mesh: bpy.types.Mesh, thick: NDArray[np.float32], contact: NDArray[np.float32]) -> None:
+    """Named attributes of the vertices."""
+    for name, values in (("thickness_mm", thick), ("contact_order", contact)):
+        attribute: Any = mesh.attributes.new(results.PREFIX + name, "FLOAT", "POINT")
+        attribute.data.foreach_set("value", np.ascontiguousarray(values, np.float32))
+
+
+def _figures(told: dict[str, Any]) -> str:
+    return f"{told['thinnest']['mm']:.2f} mm at its thinnest, {told['mean_mm']:.2f} mm on average"

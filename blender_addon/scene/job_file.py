@@ -1,0 +1,60 @@
+"""Job files: settings of a scene from and to TOML, as the command line takes them."""
+
+import tomllib
+from pathlib import Path
+
+import bpy
+
+from ..bridge.library import BuckwrightError, job_from, read_job, write_job
+from . import job_tables, settings, write_results
+from .files import write_whole
+from .snapshot import Refused, Snapshot
+
+__all__ = ["open_job", "save_job"]
+
+
+def save_job(scene: bpy.types.Scene, path: Path, sculpt: Snapshot | None) -> None:
+    """Write a job file, and beside it the sculpt that it then names.
+
+    Raises
+    ------
+    Refused
+        A setting cannot be used, or a file cannot be written; in words.
+    """
+    beside = path.with_name(sculpt.file_name()) if sculpt is not None else None
+    try:
+        text = write_job(job_from(job_tables.of(scene, sculpt=beside.name if beside else "")))
+        if sculpt is not None and beside is not None:
+            _write_sculpt(beside, sculpt)
+        write_whole(path, text)
+    except BuckwrightError as error:
+        raise Refused(str(error)) from error
+    except OSError as error:
+        raise Refused(f"{path.name} cannot be written: {error.strerror or error}") from error
+
+
+def open_job(scene: bpy.types.Scene, path: Path) -> None:
+    """Take the settings of a job file; vents and an outline that it names become markers and a curve.
+
+    Raises
+    ------
+    Refused
+        The file cannot be read, or holds a setting that cannot be used; in words.
+    """
+    try:
+        read_job(path)
+        tables = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except BuckwrightError as error:
+        raise Refused(str(error)) from error
+    settings.write_tables(scene, tables)
+    write_results.place_by_hand(scene, tables)
+
+
+def _write_sculpt(path: Path, sculpt: Snapshot) -> None:
+    """Write the sculpt whole or not at all."""
+    beside = path.with_name(f".{path.name}-unfinished")
+    try:
+        sculpt.save(beside)
+        beside.replace(path)
+    finally:
+        beside.unlink(missing_ok=True)

@@ -1,0 +1,139 @@
+"""Puts the job together: the settings of a scene, the vents and the outline that were changed by hand."""
+
+import json
+from typing import Any
+
+import bpy
+import numpy as np
+
+from . import results, settings
+from .placement import Placement
+
+__all__ = ["drawn", "of", "outline_mm", "outline_touched", "vents_at_mm", "vents_touched"]
+
+
+def of(scene: bpy.types.Scene, *, sculpt: str = "") -> dict[str, dict[str, Any]]:
+    """The tables of the job file of a scene.
+
+    Parameters
+    ----------
+    sculpt : name of a snapshot beside the job file, which is in millimetres; left out, the job names the
+        file that it was opened with
+    """
+    found = settings.read_tables(scene)
+    if sculpt:
+        found["sculpt"] |= {"file": sculpt, "unit": "mm"}
+    if (places := vents_at_mm(scene)) is not None:
+        found["vents"]["at_mm"] = places
+    if (outline := outline_mm(scene)) is not None:
+        found["base"]["outline_mm"] = outline
+    return found
+
+
+def vents_touched(scene: bpy.types.Scene) -> bool:
+    """Whether a vent marker was moved, added or deleted since the buck was made."""
+    markers = results.objects(scene, "VENT")
+    return len(markers) != results.facts(scene).get("vents", 0) or any(map(_is_moved, markers))
+
+
+def vents_at_mm(scene: bpy.types.Scene) -> list[list[float]] | None:
+    """Places of the vents in the sculpt's coordinates, mm; None while they are chosen by the library."""
+    kept = results.of(scene)
+    by_hand = settings.of(scene).vents_by_hand
+    if not by_hand and not (kept.made == "MAKE" and vents_touched(scene)):
+        return None
+    markers = results.objects(scene, "VENT")
+    if not markers and kept.collection is None:
+        return None
+    _fresh_matrices(scene)
+    placement = Placement.of(scene)
+    return [_place(marker, placement) for marker in markers]
+
+
+def _place(marker: bpy.types.Object, placement: Placement) -> list[float]:
+    exact: Any = marker.get("buckwright_at_mm")
+    if exact is not None and not _is_moved(marker):
+        return [float(v) for v in exact]
+    place = placement.to_sculpt(np.array(marker.matrix_world.translation, np.float64)[None])[0]
+    # A hundredth of a micrometre: the rest is noise of single precision.
+    return [round(float(v), 5) for v in place]
+
+
+def _is_moved(marker: bpy.types.Object) -> bool:
+    """Whether a marker is elsewhere than where it was put; a copy counts as moved if it was moved at all."""
+    put: Any = marker.get("buckwright_put")
+    return put is None or marker.parent is not None or [*marker.location] != [*put]
+
+
+def outline_touched(scene: bpy.types.Scene) -> bool:
+    """Whether the outline of the base was changed since the buck was made."""
+    return any(
+        drawn(curve) != [*curve.get("buckwright_put", ())] for curve in results.objects(scene, "OUTLINE")
+    )
+
+
+def outline_mm(scene: bpy.types.Scene) -> list[list[float]] | None:
+    """Corners of the base in the sculpt's coordinates, mm; None while the library makes the outline."""
+    curves = results.objects(scene, "OUTLINE")
+    if not curves or not (settings.of(scene).outline_by_hand or outline_touched(scene)):
+        return None
+    curve = curves[0]
+    exact: Any = curve.get("buckwright_outline_mm")
+    if exact is not None and drawn(curve) == [*curve.get("buckwright_put", ())]:
+        return [[float(v) for v in corner] for corner in json.loads(exact)]
+    _fresh_matrices(scene)
+    points = Placement.of(scene).to_sculpt(_traced(curve))
+    return [[round(float(v), 5) for v in corner] for corner in points]
+
+
+def drawn(curve: bpy.types.Object) -> list[float]:
+    """Everything that makes the shape of a curve of straight lines, as numbers."""
+    numbers = [float(v) for row in curve.matrix_basis for v in row]
+    for spline in curve.data.splines:  # type: ignore[union-attr]
+        numbers.append({"POLY": 0.0, "BEZIER": 1.0, "NURBS": 2.0}.get(spline.type, 3.0))
+        numbers += [float(v) for point in spline.points for v in point.co]
+        numbers += [
+            float(v)
+            for point in spline.bezier_points
+            for v in (*point.co, *point.handle_left, *point.handle_right)
+        ]
+    return numbers
+
+
+def _traced(curve: bpy.types.Object) -> np.ndarray[Any, np.dtype[np.float64]]:
+    """(P, 3) points along the longest closed line of a curve, world, Blender units: curves are sampled."""
+    mesh = curve.to_mesh()
+    try:
+        loops = _loops([tuple(edge.vertices) for edge in mesh.edges])
+        points = np.array([vertex.co for vertex in mesh.vertices], np.float64).reshape(-1, 3)
+    finally:
+        curve.to_mesh_clear()
+    if not loops:
+        return np.zeros((0, 3))
+    line = points[max(loops, key=len)]
+    matrix = np.array(curve.matrix_world, np.float64)
+    return np.asarray(line @ matrix[:3, :3].T + matrix[:3, 3])
+
+
+def _loops(edges: list[tuple[int, ...]]) -> list[list[int]]:
+    """Vertices along each line of a wire mesh, in order."""
+    beside: dict[int, list[int]] = {}
+    for a, b in edges:
+        beside.setdefault(a, []).append(b)
+        beside.setdefault(b, []).append(a)
+    left, loops = set(beside), []
+    while left:
+        ends = [vertex for vertex in left if len(beside[vertex]) == 1]
+        at: int | None = min(ends or left)
+        loop: list[int] = []
+        while at is not None:
+            left.discard(at)
+            loop.append(at)
+            at = next((vertex for vertex in beside[at] if vertex in left), None)
+        loops.append(loop)
+    return loops
+
+
+def _fresh_matrices(scene: bpy.types.Scene) -> None:
+    for layer in scene.view_layers:
+        layer.update()

@@ -1,0 +1,102 @@
+"""Where the buck stands in the scene: upright or not, in its true size, over the sculpt or beside it."""
+
+import json
+from dataclasses import dataclass
+
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from ..bridge.units import mm_per_unit
+from . import results
+
+__all__ = ["Placement"]
+
+# Shrinkage is under 4 %; a buck that differs more was scaled to a wanted size and would hide in the sculpt.
+_SAME_SIZE = 0.1
+_GAP = 0.1
+
+type Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Placement:
+    """The map between three kinds of coordinates.
+
+    Attributes
+    ----------
+    frame : (4, 4) from the sculpt's coordinates to the buck's, both mm
+    home : (3,) mm, world place of the buck's origin
+    mm : millimetres in a unit of the scene
+    """
+
+    frame: Array
+    home: Array
+    mm: float
+
+    @classmethod
+    def over(cls, frame: Array, sculpt: Array, size_mm: Array, mm: float) -> "Placement":
+        """Stand a buck over its sculpt (or beside it, if it has another size).
+
+        Parameters
+        ----------
+        frame : (4, 4) from the sculpt's coordinates to the buck's, mm
+        sculpt : (V, 3) the sculpt, mm
+        size_mm : (2, 3) corners of the box around the buck, in its frame
+        mm : millimetres in a unit of the scene
+        """
+        scale, turn = _parts(frame)
+        low, high = sculpt.min(axis=0), sculpt.max(axis=0)
+        middle = (low + high) / 2.0
+        # The middle of the sculpt stays where it is; the buck is larger by what the part will shrink.
+        home = middle - turn.T @ (frame[:3, :3] @ middle + frame[:3, 3])
+        if abs(scale - 1.0) > _SAME_SIZE:
+            corners = np.array(np.meshgrid(*size_mm.T)).reshape(3, -1).T @ turn
+            home = np.array([high[0] + _GAP * (high[0] - low[0]), *middle[1:]])
+            home -= [corners[:, 0].min(), *((corners.min(axis=0) + corners.max(axis=0)) / 2.0)[1:]]
+        return cls(frame, home, mm)
+
+    @classmethod
+    def of(cls, scene: bpy.types.Scene) -> "Placement":
+        """That of the last result; without one, the world itself."""
+        kept, frame = results.of(scene), results.frame(scene)
+        home = np.array(json.loads(kept.home)) if kept.home else np.zeros(3)
+        return cls(np.eye(4) if frame is None else frame, home, mm_per_unit(scene))
+
+    @property
+    def is_beside(self) -> bool:
+        """Whether the buck stands beside its sculpt, because it has another size."""
+        return abs(_parts(self.frame)[0] - 1.0) > _SAME_SIZE
+
+    def matrix(self) -> Array:
+        """(4, 4) matrix of an object whose mesh is in the buck's frame, Blender units."""
+        matrix = np.eye(4)
+        matrix[:3, :3] = _parts(self.frame)[1].T
+        matrix[:3, 3] = self.home / self.mm
+        return matrix
+
+    def to_world(self, buck_mm: Array) -> Array:
+        """From the buck's frame (N, 3) to the world, Blender units."""
+        return np.asarray((buck_mm @ _parts(self.frame)[1] + self.home) / self.mm)
+
+    def to_buck(self, world: Array) -> Array:
+        """From the world (N, 3), Blender units, to the buck's frame, mm."""
+        return np.asarray((world * self.mm - self.home) @ _parts(self.frame)[1].T)
+
+    def to_sculpt(self, world: Array) -> Array:
+        """From the world (N, 3), Blender units, where the buck stands, to the sculpt's coordinates, mm."""
+        return self.buck_to_sculpt(self.to_buck(world))
+
+    def buck_to_sculpt(self, buck_mm: Array) -> Array:
+        """From the buck's frame (N, 3) to the sculpt's coordinates, mm."""
+        return np.asarray(np.linalg.solve(self.frame[:3, :3], (buck_mm - self.frame[:3, 3]).T).T)
+
+    def sculpt_to_buck(self, sculpt_mm: Array) -> Array:
+        """From the sculpt's coordinates (N, 3), mm, to the buck's frame."""
+        return np.asarray(sculpt_mm @ self.frame[:3, :3].T + self.frame[:3, 3])
+
+
+def _parts(frame: Array) -> tuple[float, Array]:
+    """Scale and rotation of a frame."""
+    scale = float(np.cbrt(np.linalg.det(frame[:3, :3])))
+    return scale, frame[:3, :3] / scale

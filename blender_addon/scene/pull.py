@@ -1,0 +1,31 @@
+"""The pull among the settings, as a direction in world axes."""
+
+from typing import Any
+
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from . import results, settings
+from .settings import identifier
+
+__all__ = ["pull_in", "set_pull"]
+
+
+def pull_in(scene: bpy.types.Scene) -> NDArray[np.float64]:
+    """Pull in world axes: as it is set; where it is searched, that of the last result, else the world's Z."""
+    pull = settings.of(scene).pull
+    if pull.direction == "VECTOR":
+        return np.array(pull.direction_vector, np.float64)
+    if pull.direction == "SEARCH":
+        found = results.pull(scene)
+        return np.array((0.0, 0.0, 1.0)) if found is None else found
+    sign = -1.0 if pull.direction.startswith("MINUS_") else 1.0
+    return sign * np.eye(3)["XYZ".index(pull.direction[-1])]
+
+
+def set_pull(scene: bpy.types.Scene, direction: np.ndarray[Any, Any]) -> None:
+    """Make a direction in world axes the pull of the job."""
+    pull = settings.of(scene).pull
+    pull.direction = identifier("vector")
+    pull.direction_vector = (direction / np.linalg.norm(direction)).tolist()

@@ -1,0 +1,83 @@
+"""Objects that hold results: they are made once, and later runs only give them new data."""
+
+from typing import Any
+
+import bpy
+import numpy as np
+from mathutils import Matrix
+from numpy.typing import NDArray
+
+from . import results
+
+__all__ = ["blender_matrix", "collection_of", "delete", "drop", "result_object", "write_mesh"]
+
+
+def collection_of(scene: bpy.types.Scene, name: str) -> bpy.types.Collection:
+    """The collection of a scene's results; a new one is named after the sculpt."""
+    kept = results.of(scene)
+    if kept.collection is None:
+        kept.collection = bpy.data.collections.new(f"Buckwright {name}")
+    collection: bpy.types.Collection = kept.collection
+    if collection not in scene.collection.children_recursive:
+        scene.collection.children.link(collection)
+    return collection
+
+
+def result_object(
+    scene: bpy.types.Scene, collection: bpy.types.Collection, role: str, name: str, data: Any
+) -> bpy.types.Object:
+    """The result object of a role; one that is there gets the new data and keeps the rest."""
+    found = results.objects(scene, role)
+    if found:
+        one, old = found[0], found[0].data
+        if isinstance(old, bpy.types.Mesh) and isinstance(data, bpy.types.Mesh):
+            for material in old.materials:
+                data.materials.append(material)
+        one.data = data
+        drop(old)
+        return one
+    one = bpy.data.objects.new(name, data)
+    one.buckwright.role = role  # type: ignore[attr-defined]
+    collection.objects.link(one)
+    return one
+
+
+def drop(data: Any) -> None:
+    """Remove data that nothing uses any more."""
+    if data is None or data.users:
+        return
+    if isinstance(data, bpy.types.Mesh):
+        bpy.data.meshes.remove(data)
+    elif isinstance(data, bpy.types.Curve):
+        bpy.data.curves.remove(data)
+
+
+def delete(one: bpy.types.Object) -> None:
+    """Remove an object and its data."""
+    data = one.data
+    bpy.data.objects.remove(one)
+    drop(data)
+
+
+def write_mesh(
+    mesh: bpy.types.Mesh, vertices: NDArray[np.floating[Any]], faces: NDArray[np.integer[Any]]
+) -> None:
+    """Replace the geometry of a mesh: `vertices` (V, 3), `faces` (F, 3)."""
+    mesh.clear_geometry()
+    mesh.vertices.add(len(vertices))
+    mesh.loops.add(3 * len(faces))
+    mesh.polygons.add(len(faces))
+    if len(vertices):
+        position: Any = mesh.attributes["position"]
+        position.data.foreach_set("vector", np.ascontiguousarray(vertices, np.float32).reshape(-1))
+    if len(faces):
+        # A property of each loop would take a hundred times as long as the attribute behind it.
+        of_corner: Any = mesh.attributes[".corner_vert"]
+        of_corner.data.foreach_set("value", np.ascontiguousarray(faces, np.int32).reshape(-1))
+        mesh.polygons.foreach_set("loop_start", np.arange(0, 3 * len(faces), 3, dtype=np.int32))
+    mesh.update(calc_edges=True)
+
+
+def blender_matrix(matrix: NDArray[np.float64]) -> Any:
+    """A (4, 4) array as Blender's own matrix."""
+    return Matrix(matrix.tolist())

@@ -1,0 +1,306 @@
+"""Work in progress: a snapshot goes out to the child, its progress is kept for the panels, results come back.
+
+One run at a time; the operator that began it asks for news and puts the result into the scene.
+"""
+
+import contextlib
+import json
+import shutil
+import sys
+import tempfile
+import time
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import bpy
+import numpy as np
+from bpy.app.handlers import persistent
+from numpy.typing import NDArray
+
+from ..bridge.library import BuckwrightError, job_from, write_job
+from ..bridge.worker import Worker, missing_parts
+from . import job_tables, snapshot, visibility
+from .files import user_folder
+from .snapshot import Refused, Snapshot
+
+__all__ = ["Result", "Stopped", "Work", "fail", "now", "register", "trouble", "unregister"]
+
+_now: "Work | None" = None
+_trouble = ""
+
+
+class Stopped(Exception):  # noqa: N818  (the user's wish, no fault)
+    """The user stopped the work."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Result:
+    """What came back.
+
+    Attributes
+    ----------
+    command : what was done
+    arrays : see the library's `make.handing`
+    report : the tree of report.json
+    releases : whether the part comes off
+    sculpt : the snapshot that it belongs to
+    objects : session numbers of the objects of the snapshot
+    job : text of the job file
+    times_s : seconds by part of the way
+    """
+
+    command: str
+    arrays: dict[str, NDArray[Any]]
+    report: dict[str, Any]
+    releases: bool
+    sculpt: Snapshot
+    objects: tuple[int, ...]
+    job: str
+    times_s: dict[str, float]
+
+
+def now() -> "Work | None":
+    """The work in progress."""
+    return _now
+
+
+def trouble() -> str:
+    """Why the last run came to nothing, in words; empty after a good one."""
+    return _trouble
+
+
+def fail(words: str) -> None:
+    """Keep why a run could not begin, unless another one is going on."""
+    if _now is None:
+        _set(None, words)
+
+
+def _set(work: "Work | None", words: str | None = None) -> None:
+    global _now, _trouble  # noqa: PLW0603  (one run at a time is the point)
+    _now = work
+    if words is not None:
+        _trouble = words
+
+
+class Work:
+    """One run of the child.
+
+    Attributes
+    ----------
+    command : look or make
+    step, share : what is being done and how much of it is, 0..1
+    """
+
+    def __init__(self, context: bpy.types.Context, command: str, out: Path | None = None) -> None:
+        """Take the sculpt and start.
+
+        Raises
+        ------
+        Refused
+            In words: nothing can be done as things stand.
+        """
+        assert context.scene is not None
+        if _now is not None:
+            raise Refused("Another run is still going on: wait for it, or stop it with Esc")
+        if missing := missing_parts():
+            raise Refused(
+                f"The extension is not whole ({', '.join(missing)} missing): "
+                "remove it and install it again from its zip"
+            )
+        if words := snapshot.why_not(context):
+            raise Refused(words)
+        self.command = command
+        self.step, self.share = "Taking the sculpt", 0.0
+        self._scene = context.scene.session_uid
+        self._times: dict[str, float] = {}
+        self._begun = time.perf_counter()
+        objects = snapshot.chosen(context)
+        self._objects = tuple(one.session_uid for one in objects)
+        with visibility.shown(context.scene):
+            if words := snapshot.why_not(context):  # hidden in another way too
+                raise Refused(words)
+            self._sculpt = snapshot.take(context, objects)
+        self._clock("snapshot")
+        self._folder = Path(tempfile.mkdtemp(prefix="buckwright-", dir=bpy.app.tempdir))
+        try:
+            self._job = self._written(context.scene)
+            self._worker = Worker(
+                self._request(out), self._folder, python=_python(), environment=_environment()
+            )
+        except OSError as error:
+            self._remove()
+            raise Refused(f"The work cannot be started: {_because(error)}") from error
+        except BaseException:
+            self._remove()
+            raise
+        # The child loads its libraries meanwhile.
+        with visibility.shown(context.scene):
+            self._stamp = snapshot.stamp(context, objects)
+        self._clock("start")
+        self._last: dict[str, Any] = {}
+        _set(self, "")
+
+    def _written(self, scene: bpy.types.Scene) -> str:
+        """Write job and sculpt into the folder; the text of the job."""
+        name = self._sculpt.file_name()
+        self._sculpt.save(self._folder / name)
+        try:
+            text = write_job(job_from(job_tables.of(scene, sculpt=name)))
+        except BuckwrightError as error:
+            words = str(error)
+            raise Refused(words[:1].upper() + words[1:]) from error
+        (self._folder / "job.toml").write_text(text, encoding="utf-8")
+        return text
+
+    def _request(self, out: Path | None) -> dict[str, Any]:
+        return {
+            "command": self.command,
+            "job": str(self._folder / "job.toml"),
+            "out": None if out is None else str(out),
+            "results": str(self._folder / "results"),
+            "keep": _folder_for_child("store"),
+            "pictures": out is not None,
+        }
+
+    def poll(self) -> bool:
+        """Read what the child says; whether it has ended."""
+        gone = self._worker.ended()
+        for message in self._worker.messages():
+            if message.get("kind") == "step":
+                name = str(message["name"])
+                self.step, self.share = name[:1].upper() + name[1:], float(message["share"])
+            else:
+                self._last = message
+        return gone
+
+    def stop(self) -> None:
+        """Ask the child to stop."""
+        self.step = "Stopping"
+        self._worker.stop()
+
+    def process_id(self) -> int:
+        """Number of the child process."""
+        return self._worker.process_id()
+
+    def result(self, context: bpy.types.Context) -> Result:
+        """What the child brought, once it has ended.
+
+        Raises
+        ------
+        Refused
+            It failed, or the sculpt changed meanwhile; in words.
+        Stopped
+            It was stopped.
+        """
+        self._clock("compute")
+        kind = self._last.get("kind")
+        if kind == "done":
+            self._same_sculpt(context)
+            return self._read()
+        if self._worker.stopping or kind == "stopped":
+            raise Stopped
+        if kind == "failed":
+            words = (
+                str(self._last.get("words", ""))
+                .replace(f"{self._folder}/", "")
+                .replace(str(self._folder), "")
+            )
+            raise Refused(words[:1].upper() + words[1:])
+        raise Refused(self._worker.last_words())
+
+    def _same_sculpt(self, context: bpy.types.Context) -> None:
+        scene = context.scene
+        if scene is None or scene.session_uid != self._scene:
+            raise Refused("Another scene is shown now: go back to the scene of the sculpt and run again")
+        by_number = {one.session_uid: one for one in scene.objects}
+        found = [by_number.get(number) for number in self._objects]
+        objects = [one for one in found if one is not None]
+        if len(objects) < len(found):
+            raise Refused("The sculpt was deleted meanwhile: nothing was changed")
+        again = "The sculpt changed meanwhile, so the result was not used: run again"
+        if any(one.mode != "OBJECT" for one in objects):
+            raise Refused(f"{again}, in Object Mode")
+        try:
+            with visibility.shown(scene):
+                if snapshot.stamp(context, objects) != self._stamp:
+                    raise Refused(again)
+        finally:
+            self._clock("compare")
+
+    def _read(self) -> Result:
+        try:
+            with np.load(self._last["arrays"], allow_pickle=False) as kept:
+                arrays = {name: kept[name] for name in kept.files if name != "allow_pickle"}
+            report = json.loads(Path(self._last["report"]).read_text(encoding="utf-8"))
+        except (OSError, ValueError, KeyError) as error:
+            raise Refused(f"The result cannot be read: {_because(error)}") from error
+        self._clock("read")
+        return Result(
+            command=self.command,
+            arrays=arrays,
+            report=report,
+            releases=bool(self._last.get("releases")),
+            sculpt=self._sculpt,
+            objects=self._objects,
+            job=self._job,
+            times_s=self._times,
+        )
+
+    def close(self, words: str = "") -> None:
+        """End the child if it still runs, remove the folder; `words` tell what went wrong."""
+        self._worker.close()
+        self._remove()
+        if _now is self:
+            _set(None, words)
+
+    def _remove(self) -> None:
+        shutil.rmtree(self._folder, ignore_errors=True)
+
+    def _clock(self, name: str) -> None:
+        moment = time.perf_counter()
+        self._times[name] = moment - self._begun
+        self._begun = moment
+
+
+def _python() -> list[str]:
+    """Blender's own interpreter with the options that Blender gives it."""
+    return [sys.executable, *bpy.app.python_args]
+
+
+def _environment() -> dict[str, str]:
+    """Where compiled loops are kept: beside the sources nothing may be written."""
+    folder = _folder_for_child("compiled")
+    return {"NUMBA_CACHE_DIR": folder} if folder else {}
+
+
+def _folder_for_child(name: str) -> str | None:
+    """A folder of the extension's own, as the child is told of it."""
+    folder = user_folder(name, create=True)
+    return None if folder is None else str(folder)
+
+
+def _because(error: Exception) -> str:
+    if isinstance(error, OSError) and error.strerror:
+        return f"{error.strerror} ({error.filename})" if error.filename else error.strerror
+    return str(error)
+
+
+@persistent
+def _opened(*_args: object) -> None:
+    """Another file has no trouble yet."""
+    _set(_now, "")
+
+
+def register() -> None:
+    """Nothing runs yet."""
+    _set(None, "")
+    bpy.app.handlers.load_post.append(_opened)
+
+
+def unregister() -> None:
+    """End what still runs."""
+    bpy.app.handlers.load_post.remove(_opened)
+    if _now is not None:
+        with contextlib.suppress(OSError):
+            _now.close()

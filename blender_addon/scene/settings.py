@@ -1,0 +1,231 @@
+"""The settings of a job as properties of the scene, made from the table in `fields`; and roles of objects.
+
+`read_tables` and `write_tables` carry them to and from the tables of a job file without loss: Blender keeps
+numbers in single precision, so the numbers of a job that was opened are kept beside, and are given back
+wherever the property still stands for them.
+"""
+
+import json
+import math
+from typing import Any
+
+import bpy
+from bpy.props import (
+    BoolProperty,
+    EnumProperty,
+    FloatProperty,
+    FloatVectorProperty,
+    IntProperty,
+    PointerProperty,
+    StringProperty,
+)
+
+from ..bridge.library import sheet_titles
+from . import staleness
+from .fields import KEPT, Field, fields, same_stored
+from .words import CHOICES, TABLES, TIPS_AUTO
+
+__all__ = ["Settings", "identifier", "of", "read_tables", "register", "unregister", "write_tables"]
+
+ROLES = (
+    ("NONE", "None", "No result"),
+    ("BUCK", "Buck", "The buck itself"),
+    ("VENT", "Vent", "Marks where a vent is drilled"),
+    ("FOOT_VENT", "Foot Vent", "Marks a vent of the foot ring, which is placed by itself"),
+    ("TRIM", "Trim Line", "Where the formed part is cut"),
+    ("OUTLINE", "Base Outline", "The outline of the base"),
+    ("SHEET", "Formed Sheet", "The sheet as it is forecast"),
+    ("THINNEST", "Thinnest Place", "Marks where the forecast sheet is thinnest"),
+    ("WEB", "Web", "Marks where the forecast sheet folds"),
+    ("POCKET", "Air Pocket", "Marks where the forecast sheet shuts in air"),
+    ("INSPECTION", "Inspection", "A copy of the sculpt that carries what was found"),
+)
+
+
+def identifier(word: str) -> str:
+    """Name of a choice's word as Blender wants it: `-x` becomes MINUS_X."""
+    signed = f"MINUS_{word[1:]}" if word.startswith("-") else word
+    return signed.upper().replace("-", "_").replace(" ", "_")
+
+
+def _touched(group: bpy.types.PropertyGroup, _context: bpy.types.Context) -> None:
+    staleness.touch(group.id_data)
+
+
+def _items(field: Field) -> list[tuple[str, str, str]]:
+    if field.kind == "sheet":
+        return [(identifier(name), name.replace("_", "/"), title) for name, title in sheet_titles().items()]
+    return [(identifier(word), *CHOICES[word]) for word in field.words]
+
+
+def _properties(field: Field) -> dict[str, Any]:
+    """Annotations of the properties that hold one field."""
+    return {name: _property(field, name, start) for name, start in field.props().items()}
+
+
+def _property(field: Field, name: str, start: Any) -> Any:  # noqa: PLR0911  (one return a kind)
+    common = {"name": field.label, "description": field.tip, "update": _touched}
+    if name == field.auto:
+        return BoolProperty(**common | {"description": TIPS_AUTO}, default=start)  # type: ignore[arg-type]
+    if name == field.mode and field.kind in ("direction", "sink", "choice", "sheet"):
+        return EnumProperty(**common, items=_items(field), default=identifier(start))
+    if field.kind == "switch":
+        return BoolProperty(**common, default=start)
+    if field.kind == "text":
+        return StringProperty(**common, default=start)
+    if field.kind == "whole":
+        return IntProperty(**common, default=start, min=int(field.low), max=int(field.high))
+    if isinstance(start, tuple):
+        return FloatVectorProperty(**common, default=start, size=len(start), **_number(field))
+    return FloatProperty(**common, default=start, **_number(field))
+
+
+def _number(field: Field) -> dict[str, Any]:
+    """Range, digits and unit of a number."""
+    if field.kind in ("vector", "direction"):
+        return {"subtype": "DIRECTION", "precision": 3}
+    if field.is_angle:
+        return {
+            "subtype": "ANGLE",
+            "min": math.radians(field.low),
+            "max": math.radians(field.high),
+            "step": 50,
+            "precision": 2,
+        }
+    bounds = {"min": field.low, "max": field.high}
+    if field.key.endswith("_mm"):
+        # See bridge/units.py: a camera's length is always in millimetres.
+        unit = {"unit": "CAMERA"} if field.kind == "pair" else {"subtype": "DISTANCE_CAMERA"}
+        return bounds | unit | {"step": 10, "precision": 2}
+    if field.key.endswith(("_share", "shrinkage")):
+        return bounds | {"subtype": "FACTOR", "step": 1, "precision": 4}
+    return bounds | {"step": 10, "precision": 2}
+
+
+def _group(table: str) -> type[bpy.types.PropertyGroup]:
+    annotations: dict[str, Any] = {}
+    for field in fields():
+        if field.table == table:
+            annotations |= _properties(field)
+    name = f"BuckwrightTable{table.title()}"
+    words = f"Settings of the table [{table}] of a job file."
+    return type(name, (bpy.types.PropertyGroup,), {"__annotations__": annotations, "__doc__": words})
+
+
+def _tables() -> list[str]:
+    return list(dict.fromkeys(field.table for field in fields()))
+
+
+class BuckwrightRole(bpy.types.PropertyGroup):
+    """What an object is to a result."""
+
+    role: EnumProperty(items=ROLES, name="Role", description="What this object is to a buck")  # type: ignore[valid-type]
+
+
+_GROUPS = {table: _group(table) for table in _tables()}
+Settings: type[bpy.types.PropertyGroup] = type(
+    "BuckwrightSettings",
+    (bpy.types.PropertyGroup,),
+    {
+        "__doc__": "All settings of the job of a scene.",
+        "__annotations__": {
+            **{
+                table: PointerProperty(type=group, name=TABLES.get(table, table.title()))
+                for table, group in _GROUPS.items()
+            },
+            # Numbers of the last opened job as they stood in its file, as JSON.
+            "opened": StringProperty(options={"HIDDEN"}),
+            "vents_by_hand": BoolProperty(
+                name="Own Vents",
+                description="Drill just the vents that are marked in the scene",
+                update=_touched,
+            ),
+            "outline_by_hand": BoolProperty(
+                name="Own Outline",
+                description="Give the base the outline of the curve in the scene",
+                update=_touched,
+            ),
+        },
+    },
+)
+
+
+def of(scene: bpy.types.Scene) -> Any:
+    """The settings of a scene."""
+    return scene.buckwright  # type: ignore[attr-defined]
+
+
+def read_tables(scene: bpy.types.Scene) -> dict[str, dict[str, Any]]:
+    """The tables of a job file, as the properties of a scene stand; keys that follow from others left out."""
+    settings = of(scene)
+    opened = json.loads(settings.opened or "{}")
+    tables: dict[str, dict[str, Any]] = {table: {} for table in _tables()}
+    for field in fields():
+        props = _stored(getattr(settings, field.table), field)
+        value = field.from_props(props)
+        exact = opened.get(field.table, {}).get(field.key)
+        if exact is not None and _stands_for(field, props, exact):
+            value = exact
+        if value is not None:
+            tables[field.table][field.key] = value
+    for table, key in KEPT:
+        if (kept := opened.get(table, {}).get(key)) is not None:
+            tables[table][key] = kept
+    return tables
+
+
+def write_tables(scene: bpy.types.Scene, tables: dict[str, dict[str, Any]], *, whole: bool = True) -> None:
+    """Set the properties of a scene from the tables of a checked job.
+
+    With `whole`, keys that are missing take their defaults; without, they stay as they are (presets).
+    """
+    settings = of(scene)
+    opened = {} if whole else json.loads(settings.opened or "{}")
+    for field in fields():
+        table = tables.get(field.table, {})
+        if field.key not in table and not whole:
+            continue
+        value = table.get(field.key, field.default)
+        group = getattr(settings, field.table)
+        for name, stored in field.to_props(value).items():
+            setattr(group, name, identifier(stored) if _is_word(field, name) else stored)
+        opened.setdefault(field.table, {})[field.key] = value
+    for name, key in KEPT:
+        if whole or key in tables.get(name, {}):
+            opened.setdefault(name, {})[key] = tables.get(name, {}).get(key)
+    settings.opened = json.dumps(opened)
+
+
+def _is_word(field: Field, name: str) -> bool:
+    return name == field.mode and field.kind in ("direction", "sink", "choice", "sheet")
+
+
+def _stored(group: Any, field: Field) -> dict[str, Any]:
+    """The properties of a field as they stand, words as the job writes them."""
+    props: dict[str, Any] = {}
+    for name, start in field.props().items():
+        value = getattr(group, name)
+        if _is_word(field, name):
+            value = next((word for word in field.words if identifier(word) == value), start)
+        props[name] = tuple(value) if isinstance(start, tuple) else value
+    return props
+
+
+def _stands_for(field: Field, props: dict[str, Any], exact: Any) -> bool:
+    return all(same_stored(value, props[name]) for name, value in field.to_props(exact).items())
+
+
+def register() -> None:
+    """Hang the settings on scenes and the roles on objects."""
+    for group in (*_GROUPS.values(), Settings, BuckwrightRole):
+        bpy.utils.register_class(group)
+    bpy.types.Scene.buckwright = PointerProperty(type=Settings)  # type: ignore[attr-defined]
+    bpy.types.Object.buckwright = PointerProperty(type=BuckwrightRole)  # type: ignore[attr-defined]
+
+
+def unregister() -> None:
+    """Take them away."""
+    del bpy.types.Object.buckwright  # type: ignore[attr-defined]
+    del bpy.types.Scene.buckwright  # type: ignore[attr-defined]
+    for group in reversed((*_GROUPS.values(), Settings, BuckwrightRole)):
+        bpy.utils.unregister_class(group)

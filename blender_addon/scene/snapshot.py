@@ -1,0 +1,262 @@
+"""Takes the sculpt out of the scene: what is seen of the chosen objects, as triangles in world millimetres.
+
+Nothing of the scene is changed: modifiers, instances, parents and scales are applied to the copy only.
+"""
+
+import hashlib
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from ..bridge.units import mm_per_unit
+from . import results, visibility
+from .files import UNFIT
+
+__all__ = ["Refused", "Snapshot", "chosen", "multires_levels", "stamp", "take", "why_not"]
+
+_MODES = {
+    "EDIT": "Edit Mode",
+    "SCULPT": "Sculpt Mode",
+    "VERTEX_PAINT": "Vertex Paint",
+    "WEIGHT_PAINT": "Weight Paint",
+    "TEXTURE_PAINT": "Texture Paint",
+}
+
+
+class Refused(Exception):  # noqa: N818  (words for the user, no fault of the program)
+    """Something that the user has to put right first; the message says what and how."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Snapshot:
+    """The sculpt as it is now.
+
+    Attributes
+    ----------
+    vertices : (V, 3) float64, mm, world coordinates
+    faces : (F, 3) int32, counter-clockwise from outside
+    names : of the objects, in the order in which they were taken
+    notes : what the user should know about it, a sentence each
+    """
+
+    vertices: NDArray[np.float64]
+    faces: NDArray[np.int32]
+    names: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    def fingerprint(self) -> str:
+        """A hash of every coordinate and corner."""
+        digest = hashlib.blake2b(digest_size=16)
+        digest.update(np.ascontiguousarray(self.vertices).data)
+        digest.update(np.ascontiguousarray(self.faces).data)
+        return digest.hexdigest()
+
+    def file_name(self) -> str:
+        """Name of the file for it: that of its first object. Results are labelled with it."""
+        return UNFIT.sub("_", self.names[0]).strip(". ") + ".npz"
+
+    def save(self, path: Path) -> None:
+        """Write an archive that the library reads.
+
+        Raises
+        ------
+        Refused
+            The file cannot be written.
+        """
+        try:
+            with path.open("wb") as file:
+                np.savez(file, vertices=self.vertices, faces=self.faces)
+        except OSError as error:
+            raise Refused(f"The sculpt cannot be written to {path}: {error.strerror or error}") from error
+
+
+def chosen(context: bpy.types.Context) -> list[bpy.types.Object]:
+    """The objects that make up the sculpt: those selected, else those of the last look or make.
+
+    Result objects do not count, so that the buck can be made again with a vent marker selected.
+    """
+    assert context.scene is not None and context.view_layer is not None
+    # While a mode other than Object Mode is on, its object counts as selected even if it is not.
+    active = context.view_layer.objects.active
+    selected = [one for one in context.view_layer.objects.selected if _is_solid(one)]
+    if active is not None and active.mode != "OBJECT" and _is_solid(active) and active not in selected:
+        selected.append(active)
+    return selected or [one for one in results.sculpts(context.scene) if one.name in context.scene.objects]
+
+
+def _is_solid(one: bpy.types.Object) -> bool:
+    """Whether an object can be a sculpt: a mesh, or an empty that shows a collection; no result."""
+    shows = one.type == "EMPTY" and one.instance_type == "COLLECTION" and one.instance_collection is not None
+    return one.buckwright.role == "NONE" and (one.type == "MESH" or shows)  # type: ignore[attr-defined]
+
+
+def why_not(context: bpy.types.Context) -> str:  # noqa: PLR0911  (one return a reason)
+    """Why the sculpt cannot be taken now, in words with the way out; empty if it can. Cheap."""
+    scene, layer = context.scene, context.view_layer
+    if scene is None or layer is None:
+        return "There is no scene here"
+    if scene.library is not None:
+        return "This scene is linked from another file: open that file, or work in a scene of your own"
+    found = chosen(context)
+    if not found:
+        others = [one for one in layer.objects.selected if one.buckwright.role == "NONE"]  # type: ignore[attr-defined]
+        if others:
+            kind = others[0].type.replace("_", " ").lower()
+            name = others[0].name
+            return f"'{name}' is no mesh ({kind}): select a mesh object, or use Object > Convert > Mesh"
+        return "Select the sculpt: one mesh object or several"
+    for one in found:
+        if one.mode != "OBJECT":
+            mode = _MODES.get(one.mode, one.mode.replace("_", " ").title())
+            return f"'{one.name}' is in {mode}: go to Object Mode first"
+        if one.name in layer.objects and not one.hide_viewport and visibility.is_aside(scene, one):
+            continue  # the buck hides it; it is brought into view to be taken
+        if one.hide_viewport or one.name not in layer.objects or not one.visible_get(view_layer=layer):
+            return f"'{one.name}' is hidden: show it in the viewport, or select another object"
+    return ""
+
+
+def take(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> Snapshot:
+    """Take the sculpt out of the scene.
+
+    Raises
+    ------
+    Refused
+        There are no faces, a coordinate is not finite, or an object is scaled to nothing.
+    """
+    assert context.scene is not None and context.view_layer is not None
+    context.view_layer.update()  # matrices of objects that were just moved are old until then
+    wanted = {one.session_uid: one.name for one in objects}
+    mm = mm_per_unit(context.scene)
+    notes: list[str] = []
+    seen: set[int] = set()
+    vertices: list[NDArray[np.float64]] = []
+    faces: list[NDArray[np.int32]] = []
+    count = 0
+    for owner, shown, matrix in _shown(context.evaluated_depsgraph_get(), wanted):
+        seen.add(owner)
+        part = _triangles(shown)
+        if part is None:
+            notes.append(f"'{shown.name}', which '{wanted[owner]}' shows, is no mesh and was left out")
+            continue
+        points, corners = _placed(*part, matrix, mm, wanted[owner])
+        vertices.append(points)
+        faces.append(corners + np.int32(count))
+        count += len(points)
+    empty = [name for uid, name in wanted.items() if uid not in seen]
+    if not sum(len(part) for part in faces):
+        names = ", ".join(f"'{name}'" for name in wanted.values())
+        raise Refused(
+            f"{names} has no faces to look at" if len(wanted) == 1 else f"{names} have no faces to look at"
+        )
+    notes += [f"'{name}' shows nothing and was left out" for name in empty]
+    notes += _multires_notes(objects)
+    return Snapshot(np.concatenate(vertices), np.concatenate(faces), tuple(wanted.values()), tuple(notes))
+
+
+def stamp(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> str:
+    """A hash that changes when what `take` would give changes; many times as fast."""
+    assert context.scene is not None and context.view_layer is not None
+    context.view_layer.update()
+    wanted = {one.session_uid: one.name for one in objects}
+    digest = hashlib.blake2b(repr(mm_per_unit(context.scene)).encode(), digest_size=16)
+    for owner, shown, matrix in _shown(context.evaluated_depsgraph_get(), wanted):
+        digest.update(repr((owner, shown.type)).encode())
+        digest.update(matrix.tobytes())
+        if shown.type != "MESH":
+            continue
+        mesh = shown.to_mesh()
+        try:
+            starts = np.empty(len(mesh.polygons), np.int32)
+            mesh.polygons.foreach_get("loop_start", starts)
+            for array in (_positions(mesh), _corner_vertices(mesh), starts):
+                digest.update(array.data)
+        finally:
+            shown.to_mesh_clear()
+    return digest.hexdigest()
+
+
+def _shown(depsgraph: bpy.types.Depsgraph, wanted: dict[int, str]) -> Iterator[tuple[int, Any, Any]]:
+    """What is seen of the chosen objects: who shows it, the evaluated object, its matrix."""
+    for instance in depsgraph.object_instances:
+        owner = instance.parent if instance.is_instance else instance.object
+        if owner is None or owner.original.session_uid not in wanted:
+            continue
+        if instance.object.type != "EMPTY":
+            yield owner.original.session_uid, instance.object, np.array(instance.matrix_world, np.float64)
+
+
+def _triangles(shown: bpy.types.Object) -> tuple[NDArray[np.float32], NDArray[np.int32]] | None:
+    """Corners and triangles of an evaluated object in its own space; None if it has none to give."""
+    if shown.type != "MESH":
+        return None
+    mesh = shown.to_mesh()
+    try:
+        return _positions(mesh), _corners(mesh)
+    finally:
+        shown.to_mesh_clear()
+
+
+def _positions(mesh: bpy.types.Mesh) -> NDArray[np.float32]:
+    """(V, 3) places of the vertices of a mesh; a plain copy of Blender's own array."""
+    points = np.empty((len(mesh.vertices), 3), np.float32)
+    if len(points):
+        position: Any = mesh.attributes["position"]
+        position.data.foreach_get("vector", points.reshape(-1))
+    return points
+
+
+def _corner_vertices(mesh: bpy.types.Mesh) -> NDArray[np.int32]:
+    """(L,) vertex of every corner of the polygons."""
+    corners = np.empty(len(mesh.loops), np.int32)
+    if len(corners):
+        of_corner: Any = mesh.attributes[".corner_vert"]
+        of_corner.data.foreach_get("value", corners)
+    return corners
+
+
+def _corners(mesh: bpy.types.Mesh) -> NDArray[np.int32]:
+    """(F, 3) vertices of the triangles of a mesh."""
+    if len(mesh.loops) == 3 * len(mesh.polygons):  # triangles only: ten times as fast as asking for each
+        return _corner_vertices(mesh).reshape(-1, 3)
+    triangles = np.empty(3 * len(mesh.loop_triangles), np.int32)
+    mesh.loop_triangles.foreach_get("vertices", triangles)
+    return triangles.reshape(-1, 3)
+
+
+def _placed(
+    points: NDArray[np.float32], corners: NDArray[np.int32], matrix: NDArray[np.float64], mm: float, name: str
+) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
+    """The part in world millimetres; a mirrored one is turned inside out again."""
+    if not np.isfinite(points).all() or not np.isfinite(matrix).all():
+        raise Refused(f"'{name}' has places that are not finite numbers: delete those vertices, or remesh it")
+    handed = float(np.linalg.det(matrix[:3, :3]))
+    if handed == 0.0:
+        raise Refused(f"'{name}' is scaled to nothing along an axis: give it a scale, or apply Clear > Scale")
+    world = (points @ matrix[:3, :3].T + matrix[:3, 3]) * mm
+    return world, np.ascontiguousarray(corners[:, ::-1]) if handed < 0.0 else corners
+
+
+def multires_levels(objects: Iterable[bpy.types.Object]) -> list[tuple[str, int, int]]:
+    """Name, shown level and sculpted level of every object with Multires."""
+    return [
+        (one.name, modifier.levels if modifier.show_viewport else 0, modifier.total_levels)
+        for one in objects
+        for modifier in one.modifiers
+        if isinstance(modifier, bpy.types.MultiresModifier) and modifier.total_levels
+    ]
+
+
+def _multires_notes(objects: Iterable[bpy.types.Object]) -> list[str]:
+    """Warnings about sculpted levels that are not shown."""
+    return [
+        f"'{name}' shows Multires level {shown} of {sculpted}: "
+        "raise Level Viewport of the modifier to use all that was sculpted"
+        for name, shown, sculpted in multires_levels(objects)
+        if shown < sculpted
+    ]

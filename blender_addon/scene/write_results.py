@@ -1,0 +1,342 @@
+"""Writes what came back into the scene: objects in a collection of their own, facts for the panels.
+
+The sculpt itself is never touched. Values per face go on a hidden copy of it, the inspection: attributes on
+the user's own mesh would change it, could not be undone apart from sculpting, and cannot be held by a mesh
+whose faces come from modifiers, Multires or instances. Objects that are there already keep their modifiers
+and materials; only their data is new.
+"""
+
+import json
+import tomllib
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from ..bridge.units import mm_per_unit
+from . import (
+    forecast_markers,
+    formed_sheet,
+    job_tables,
+    results,
+    settings,
+    staleness,
+    vent_markers,
+    visibility,
+)
+from .events import Event
+from .placement import Placement
+from .result_objects import blender_matrix, collection_of, delete, result_object, write_mesh
+from .running import Result
+
+__all__ = [
+    "exported",
+    "forget_outline",
+    "forget_vents",
+    "place_by_hand",
+    "remove",
+    "results_changed",
+    "write",
+]
+
+results_changed: Event[[bpy.types.Scene, Result | None]] = Event()
+"""A result was written into a scene; or, with None, all results of a scene were removed."""
+
+_VERDICTS = {"locked": "LOCKED", "flexes off": "FLEXES", "comes off": "COMES"}
+_MADE = {"look": "LOOK", "forecast": "FORECAST"}
+_FOOT_RING = -1
+"""Number of the pocket of vents along the foot; one placed by hand outside of all pockets has -2."""
+
+
+def write(scene: bpy.types.Scene, result: Result) -> str:
+    """Write a result into the scene; returns what to tell the user."""
+    visibility.bring_back(scene)  # the sculpt of the last result may be another
+    mm = mm_per_unit(scene)
+    arrays = result.arrays
+    frame = np.asarray(arrays["frame"], np.float64)
+    collection = collection_of(scene, result.sculpt.names[0])
+    _inspect(scene, collection, result, mm)
+    made = "buck_vertices" in arrays
+    if made:
+        corners = arrays["buck_vertices"]
+        size = np.stack([corners.min(axis=0), corners.max(axis=0)])
+        placement = Placement.over(frame, result.sculpt.vertices, size, mm)
+        _keep_frame(scene, placement)
+        _build(scene, collection, arrays, placement, _title(result))
+        vents, outline = _by_hand(result)
+        settings.of(scene).vents_by_hand = vents
+        settings.of(scene).outline_by_hand = outline
+    elif results.of(scene).made != "MAKE":
+        _keep_frame(scene, Placement(frame, np.zeros(3), mm))
+    if made or result.command == "forecast":
+        formed_sheet.write(scene, collection, result, mm)
+    _record(scene, result, frame, made)
+    (visibility.show_buck if made else visibility.show_sculpt)(scene)
+    staleness.forget(scene)
+    staleness.watch(scene, results.sculpts(scene))
+    results_changed.tell(scene, result)
+    return _told(result, made)
+
+
+def remove(scene: bpy.types.Scene) -> None:
+    """Take away everything that a look, make or forecast has put into the scene."""
+    kept = results.of(scene)
+    visibility.show_sculpt(scene)
+    forecast_markers.remove_all(scene)
+    collection = kept.collection
+    if collection is not None:
+        for one in list(collection.all_objects):
+            if one.buckwright.role != "NONE":
+                delete(one)
+        if not collection.all_objects and not collection.children:
+            bpy.data.collections.remove(collection)
+    for name in ("made", "releases", "collection", "fingerprint", "job", "frame", "home", "facts", "sheet"):
+        kept.property_unset(name)
+    for name in ("sculpts", "findings", "regions"):
+        getattr(kept, name).clear()
+    settings.of(scene).vents_by_hand = False
+    settings.of(scene).outline_by_hand = False
+    staleness.forget(scene)
+    results_changed.tell(scene, None)
+
+
+def forget_vents(scene: bpy.types.Scene) -> None:
+    """Take the vent markers away, and let the next buck choose its own."""
+    vent_markers.remove_all(scene)
+    _put_facts(scene, vents=0)
+    settings.of(scene).vents_by_hand = False
+
+
+def forget_outline(scene: bpy.types.Scene) -> None:
+    """Take the outline away, and let the next buck make its own."""
+    for old in results.objects(scene, "OUTLINE"):
+        delete(old)
+    settings.of(scene).outline_by_hand = False
+
+
+def place_by_hand(scene: bpy.types.Scene, tables: dict[str, dict[str, Any]]) -> None:
+    """Markers and curve for the vents and the outline that an opened job names; older ones go."""
+    at_mm, outline = tables.get("vents", {}).get("at_mm"), tables.get("base", {}).get("outline_mm")
+    if at_mm is None and outline is None:
+        return
+    name = Path(str(tables.get("sculpt", {}).get("file", ""))).stem or "Job"
+    remove(scene)
+    collection, placement = collection_of(scene, name), Placement.of(scene)
+    if at_mm is not None:
+        rows = np.zeros((len(at_mm), 6))
+        rows[:, :3] = np.array(at_mm, np.float64).reshape(-1, 3)
+        _mark_vents(scene, collection, rows, placement)
+        _put_facts(scene, vents=len(at_mm))
+        settings.of(scene).vents_by_hand = True
+    if outline is not None:
+        corners = np.array([[*corner, 0.0][:3] for corner in outline], np.float64)
+        _draw_outline(scene, collection, [corners], placement, exact=outline)
+        settings.of(scene).outline_by_hand = True
+
+
+def _put_facts(scene: bpy.types.Scene, **changed: Any) -> None:
+    results.of(scene).facts = json.dumps(results.facts(scene) | changed)
+
+
+def _title(result: Result) -> str:
+    return str(tomllib.loads(result.job).get("job", {}).get("name") or "Buck")
+
+
+def _by_hand(result: Result) -> tuple[bool, bool]:
+    """Whether the job had its vents and its outline from the scene."""
+    job = tomllib.loads(result.job)
+    return "at_mm" in job.get("vents", {}), "outline_mm" in job.get("base", {})
+
+
+def _inspect(
+    scene: bpy.types.Scene, collection: bpy.types.Collection, result: Result, mm: float
+) -> bpy.types.Object:
+    """The copy of the sculpt with the values of its faces as named attributes."""
+    mesh = bpy.data.meshes.new("Inspection")
+    write_mesh(mesh, result.sculpt.vertices / mm, result.sculpt.faces)
+    for name, kind in results.ATTRIBUTES.items():
+        values = result.arrays.get(name)
+        if values is None or len(values) != len(result.sculpt.faces):
+            continue
+        attribute: Any = mesh.attributes.new(results.PREFIX + name, kind, "FACE")
+        wanted = np.float32 if kind == "FLOAT" else np.int32
+        attribute.data.foreach_set("value", np.ascontiguousarray(values, wanted))
+    one = result_object(scene, collection, "INSPECTION", "Inspection", mesh)
+    one.hide_viewport = True
+    one.hide_render = True
+    one.hide_select = True
+    return one
+
+
+def _build(
+    scene: bpy.types.Scene,
+    collection: bpy.types.Collection,
+    arrays: dict[str, NDArray[Any]],
+    placement: Placement,
+    title: str,
+) -> None:
+    """The buck, its vents, trim line and outline."""
+    mesh = bpy.data.meshes.new(title)
+    write_mesh(mesh, arrays["buck_vertices"] / placement.mm, arrays["buck_faces"])
+    buck = result_object(scene, collection, "BUCK", title, mesh)
+    buck.matrix_world = blender_matrix(placement.matrix())
+    _mark_vents(scene, collection, arrays["vents"], placement)
+    trims = [arrays[name] for name in _numbered(arrays, "trim_")]
+    if trims:
+        _line(scene, collection, "TRIM", "Trim Line", trims, placement)
+    outlines = [np.column_stack([arrays[n], np.zeros(len(arrays[n]))]) for n in _numbered(arrays, "outline_")]
+    if outlines:
+        _draw_outline(scene, collection, outlines, placement)
+
+
+def _draw_outline(
+    scene: bpy.types.Scene,
+    collection: bpy.types.Collection,
+    outlines: Sequence[NDArray[np.float64]],
+    placement: Placement,
+    *,
+    exact: Sequence[Sequence[float]] | None = None,
+) -> None:
+    """The outline of the base as a curve that remembers how it was drawn, and what the job says of it."""
+    curve = _line(scene, collection, "OUTLINE", "Base Outline", outlines, placement)
+    longest = max(outlines, key=len)
+    told = placement.buck_to_sculpt(longest).tolist() if exact is None else exact
+    curve["buckwright_outline_mm"] = json.dumps([list(corner) for corner in told])
+    curve["buckwright_put"] = job_tables.drawn(curve)
+
+
+def _numbered(arrays: dict[str, Any], prefix: str) -> list[str]:
+    return sorted((n for n in arrays if n.startswith(prefix)), key=lambda n: int(n.removeprefix(prefix)))
+
+
+def _mark_vents(
+    scene: bpy.types.Scene,
+    collection: bpy.types.Collection,
+    vents: NDArray[np.float64],
+    placement: Placement,
+) -> None:
+    """Empties that stand on the buck where it is drilled; those of the last run go."""
+    vent_markers.remove_all(scene)
+    world = placement.to_world(vents[:, :3])
+    sculpt = placement.buck_to_sculpt(vents[:, :3])
+    for number, (row, place, exact) in enumerate(zip(vents, world, sculpt, strict=True), start=1):
+        foot = bool(row[5] == _FOOT_RING)
+        name = f"{'Foot Vent' if foot else 'Vent'} {number:03d}"
+        marker = vent_markers.add(collection, placement, name, at=place.tolist(), foot=foot)
+        marker["buckwright_at_mm"] = [float(v) for v in exact]
+        marker["buckwright_put"] = [*marker.location]
+        marker["buckwright_hole_mm"] = float(row[3])
+
+
+def _line(
+    scene: bpy.types.Scene,
+    collection: bpy.types.Collection,
+    role: str,
+    name: str,
+    lines: Sequence[NDArray[np.float64]],
+    placement: Placement,
+) -> bpy.types.Object:
+    """Closed lines as a curve of straight pieces."""
+    curve = bpy.data.curves.new(name, "CURVE")
+    curve.dimensions = "3D"
+    for line in lines:
+        spline = curve.splines.new("POLY")
+        spline.points.add(len(line) - 1)
+        places = np.column_stack([line / placement.mm, np.ones(len(line))])
+        spline.points.foreach_set("co", np.ascontiguousarray(places, np.float32).reshape(-1))
+        spline.use_cyclic_u = True
+    one = result_object(scene, collection, role, name, curve)
+    one.matrix_world = blender_matrix(placement.matrix())
+    one.show_in_front = True
+    return one
+
+
+def _keep_frame(scene: bpy.types.Scene, placement: Placement) -> None:
+    kept = results.of(scene)
+    kept.frame = json.dumps(placement.frame.tolist())
+    kept.home = json.dumps(placement.home.tolist())
+
+
+def _record(scene: bpy.types.Scene, result: Result, frame: NDArray[np.float64], made: bool) -> None:
+    """Facts, findings and trapped regions, for the panels."""
+    kept = results.of(scene)
+    # A look after a make leaves the buck where it is; the panel says which of both is newer.
+    kept.made = "MAKE" if made or kept.made == "MAKE" else _MADE[result.command]
+    if result.command != "forecast":  # which does not judge it
+        kept.releases = result.releases
+    kept.fingerprint = result.sculpt.fingerprint()
+    kept.job = result.job
+    by_number = {one.session_uid: one for one in scene.objects}
+    kept.sculpts.clear()
+    for number in result.objects:
+        kept.sculpts.add().object = by_number.get(number)
+    kept.facts = json.dumps(_facts(scene, result))
+    kept.findings.clear()
+    notes = [{"severity": "warn", "words": f"{note}.", "advice": ""} for note in result.sculpt.notes]
+    order = ("stop", "warn", "note")
+    for entry in sorted([*notes, *result.report["findings"]], key=lambda one: order.index(one["severity"])):
+        finding = kept.findings.add()
+        finding.severity = entry["severity"].upper()
+        finding.words, finding.advice = entry["words"], entry["advice"]
+    kept.regions.clear()
+    kept.region_index = 0
+    for number, entry in enumerate(result.report["undercuts"] or ()):
+        _record_region(kept.regions.add(), number, entry, frame, mm_per_unit(scene))
+
+
+def _record_region(
+    region: Any, number: int, entry: dict[str, Any], frame: NDArray[np.float64], mm: float
+) -> None:
+    release = entry["release"] or {}
+    region.name = f"Region {number + 1}"
+    region.number = number
+    region.verdict = _VERDICTS.get(release.get("verdict", ""), "LOCKED")
+    region.depth_mm, region.sideways_mm = entry["depth_mm"] or 0.0, entry["sideways_mm"] or 0.0
+    region.strain = release.get("strain") or 0.0
+    region.area_mm2 = entry["area_mm2"] or 0.0
+    place = np.array(entry["centre_mm"], np.float64)[None]
+    region.centre = (Placement(frame, np.zeros(3), mm).buck_to_sculpt(place)[0] / mm).tolist()
+
+
+def _facts(scene: bpy.types.Scene, result: Result) -> dict[str, Any]:
+    report = result.report
+    draft = report["draft"]
+    x, y, z = report["input"]["size_mm"]
+    free, tight, trapped = (draft[f"{state}_share"] for state in ("free", "tight", "trapped"))
+    lines = [
+        f"Sculpt {x:.1f} x {y:.1f} x {z:.1f} mm, {report['input']['faces']:,} faces",
+        f"Free {free:.0%}, tight {tight:.0%}, trapped {trapped:.0%}",
+    ]
+    if report["buck"]:
+        x, y, z = report["buck"]["size_mm"]
+        volume = report["buck"]["volume_mm3"] / 1000.0
+        lines.append(f"Buck {x:.1f} x {y:.1f} x {z:.1f} mm, {volume:,.0f} cm³, {len(report['vents'])} vents")
+    return {
+        "wanted_deg": draft["wanted_deg"],
+        "pull": report["pull"]["direction"],
+        "shares": [free, tight, trapped],
+        "lines": lines,
+        "vents": len(results.objects(scene, "VENT")),
+        "times_s": result.times_s,
+        "command": result.command,
+    }
+
+
+def _told(result: Result, made: bool) -> str:
+    regions = len(result.report["undercuts"] or ())
+    trapped = "nothing is trapped" if not regions else f"{regions} trapped region{'s' if regions > 1 else ''}"
+    if result.command == "forecast":
+        return formed_sheet.summary(result.report["forecast"])
+    if not made:
+        return f"Looked at the sculpt: {trapped}"
+    if result.releases:
+        return "The buck is made and ready to print"
+    return "The buck is made, but the part cannot come off it as it stands: see the findings"
+
+
+def exported(folder: Path) -> str:
+    """What to tell the user after files were written."""
+    return f"The buck and its papers are in {folder}"

@@ -1,0 +1,158 @@
+"""The operators that change the scene at once: markers, outline, pull, mode, results."""
+
+from typing import Any
+
+import bpy
+import numpy as np
+from mathutils import Vector
+
+from ..scene import results, settings, vent_markers, write_results
+from ..scene.placement import Placement
+from ..scene.pull import set_pull
+from .polls import NeedsResults
+
+__all__ = ["register", "unregister"]
+
+
+class BUCKWRIGHT_OT_object_mode(bpy.types.Operator):
+    """Leave the present mode, so that the sculpt can be looked at"""
+
+    bl_idname = "buckwright.object_mode"
+    bl_label = "Go to Object Mode"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return context.mode != "OBJECT" and bpy.ops.object.mode_set.poll()
+
+    def execute(self, _context: bpy.types.Context) -> set[str]:
+        """Go to Object Mode."""
+        bpy.ops.object.mode_set(mode="OBJECT")
+        return {"FINISHED"}
+
+
+class BUCKWRIGHT_OT_add_vent(NeedsResults, bpy.types.Operator):
+    """Add a vent marker at the 3D cursor; vents are drilled along the pull, from the surface down"""
+
+    bl_idname = "buckwright.add_vent"
+    bl_label = "Add Vent Marker"
+    bl_options = {"REGISTER", "UNDO"}
+    first = "Make the buck first, then add to its vents"
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return super().poll(context) and context.mode == "OBJECT"
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Put the marker."""
+        scene = context.scene
+        assert scene is not None and context.view_layer is not None
+        marker = vent_markers.add(
+            results.of(scene).collection, Placement.of(scene), "Vent", at=scene.cursor.location
+        )
+        settings.of(scene).vents_by_hand = True
+        for one in list(context.view_layer.objects.selected):
+            one.select_set(False)
+        marker.select_set(True)
+        context.view_layer.objects.active = marker
+        return {"FINISHED"}
+
+
+class BUCKWRIGHT_OT_vents_by_rule(NeedsResults, bpy.types.Operator):
+    """Forget the vents that were set by hand; the next buck chooses its own"""
+
+    bl_idname = "buckwright.vents_by_rule"
+    bl_label = "Vents by Themselves"
+    bl_options = {"REGISTER", "UNDO"}
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Take the markers away."""
+        assert context.scene is not None
+        write_results.forget_vents(context.scene)
+        return {"FINISHED"}
+
+
+class BUCKWRIGHT_OT_outline_by_rule(NeedsResults, bpy.types.Operator):
+    """Forget the outline that was drawn by hand; the next buck makes its own"""
+
+    bl_idname = "buckwright.outline_by_rule"
+    bl_label = "Outline by Itself"
+    bl_options = {"REGISTER", "UNDO"}
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Take the curve away."""
+        assert context.scene is not None
+        write_results.forget_outline(context.scene)
+        return {"FINISHED"}
+
+
+class BUCKWRIGHT_OT_keep_pull(bpy.types.Operator):
+    """Take the pull that was found as the pull to use, so that it is not searched again"""
+
+    bl_idname = "buckwright.keep_pull"
+    bl_label = "Keep Found Pull"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        found = context.scene is not None and results.pull(context.scene) is not None
+        if not found:
+            cls.poll_message_set("Look at the sculpt first")
+        return found
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Write the direction into the settings."""
+        assert context.scene is not None
+        found = results.facts(context.scene).get("pull") or results.pull(context.scene)
+        set_pull(context.scene, np.array(found, np.float64))
+        return {"FINISHED"}
+
+
+class BUCKWRIGHT_OT_pull_from_view(bpy.types.Operator):
+    """Pull towards the eye: take the direction from which the viewport is seen"""
+
+    bl_idname = "buckwright.pull_from_view"
+    bl_label = "Pull Towards View"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return context.region_data is not None
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Write the direction into the settings."""
+        view: Any = context.region_data
+        assert context.scene is not None
+        set_pull(context.scene, np.array(view.view_rotation @ Vector((0.0, 0.0, 1.0)), np.float64))
+        return {"FINISHED"}
+
+
+class BUCKWRIGHT_OT_remove_results(bpy.types.Operator):
+    """Take away the buck, its markers and lines, and all findings; the sculpt stays"""
+
+    bl_idname = "buckwright.remove_results"
+    bl_label = "Remove Results"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return context.scene is not None and results.of(context.scene).made != "NONE"
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Remove them."""
+        assert context.scene is not None
+        write_results.remove(context.scene)
+        return {"FINISHED"}
+
+
+_CLASSES = (
+    BUCKWRIGHT_OT_object_mode,
+    BUCKWRIGHT_OT_add_vent,
+    BUCKWRIGHT_OT_vents_by_rule,
+    BUCKWRIGHT_OT_outline_by_rule,
+    BUCKWRIGHT_OT_keep_pull,
+    BUCKWRIGHT_OT_pull_from_view,
+    BUCKWRIGHT_OT_remove_results,
+)
+
+register, unregister = bpy.utils.register_classes_factory(_CLASSES)

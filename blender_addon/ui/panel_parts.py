@@ -1,0 +1,74 @@
+"""What several panels share: their tab, lists of places, rows that a narrow one breaks, the large button."""
+
+from typing import Any
+
+import bpy
+
+from ..scene import running, visibility
+from .paragraphs import is_narrow
+
+__all__ = ["PlacesList", "Tab", "buttons", "run_button", "show_buck_button"]
+
+
+class Tab:
+    """Where all panels are."""
+
+    bl_space_type = "VIEW_3D"
+    bl_region_type = "UI"
+    bl_category = "Buckwright"
+
+
+class PlacesList:
+    """A list of places; the button in a row, like a click on it, takes the view there.
+
+    Attributes
+    ----------
+    operator : the operator of the button, which takes the `index` of the row
+    """
+
+    operator = ""
+
+    def draw_place(self, row: bpy.types.UILayout, item: Any) -> None:
+        """Draw what a row says of its place."""
+        raise NotImplementedError
+
+    def draw_item(
+        self,
+        _context: Any,
+        layout: Any,
+        _data: Any,
+        item: Any,
+        _icon: Any,
+        _active_data: Any,
+        _active_property: Any,
+        index: int = 0,
+        _filter: int = 0,
+    ) -> None:
+        """One row."""
+        row = layout.row(align=True)
+        self.draw_place(row, item)
+        row.operator(self.operator, text="", icon="VIEWZOOM", emboss=False).index = index
+
+
+def buttons(layout: bpy.types.UILayout, context: bpy.types.Context) -> bpy.types.UILayout:
+    """A place for buttons side by side, or one below the other where the sidebar is narrow."""
+    return layout.column(align=True) if is_narrow(context) else layout.row(align=True)
+
+
+def run_button(layout: bpy.types.UILayout, operator: str, icon: Any) -> None:
+    """A large button, or the progress of the run that it began."""
+    work = running.now()
+    if work is not None and operator == f"buckwright.{work.command}":
+        layout.progress(factor=work.share, text=work.step)
+        layout.operator("buckwright.stop", text="Stop (Esc)", icon="CANCEL")
+        return
+    row = layout.row()
+    row.scale_y = 1.4
+    row.operator(operator, icon=icon)
+
+
+def show_buck_button(layout: bpy.types.UILayout, scene: bpy.types.Scene) -> None:
+    """The switch between buck and sculpt; its word says what a click shows."""
+    seen = visibility.buck_is_seen(scene)
+    word, icon = ("Show Colored Sculpt", "MESH_DATA") if seen else ("Show Buck", "MOD_SOLIDIFY")
+    layout.operator("buckwright.show_buck", text=word, icon=icon)  # type: ignore[arg-type]

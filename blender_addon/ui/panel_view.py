@@ -1,0 +1,47 @@
+"""The panel that rules what the viewport shows. `panels.py` gives it its place among the others."""
+
+import bpy
+
+from ..scene import results
+from ..view import overlay, view_settings
+from .panel_parts import Tab, show_buck_button
+
+__all__ = ["BUCKWRIGHT_PT_view"]
+
+
+class BUCKWRIGHT_PT_view(Tab, bpy.types.Panel):
+    """What the colors in the viewport stand for"""
+
+    bl_label = "Colors"
+
+    def draw_header(self, context: bpy.types.Context) -> None:
+        """A switch for all of it."""
+        self.layout.prop(view_settings.of(context.scene), "show", text="")  # type: ignore[arg-type, union-attr]
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """Draw the panel."""
+        layout, scene = self.layout, context.scene
+        assert layout is not None and scene is not None
+        view = view_settings.of(scene)
+        layout.use_property_split = True
+        layout.use_property_decorate = False
+        column = layout.column()
+        column.active = view.show
+        column.prop(view, "quantity", text="")
+        one = overlay.shown(scene)
+        if one is not None and one.missing:
+            column.label(text="Not measured yet", icon="INFO")
+        column.prop(view, "strength", slider=True)
+        column = layout.column()
+        column.use_property_split = False
+        column.active = view.show
+        column.prop(view, "mark")
+        column.prop(view, "legend")
+        column.prop(view, "turn")
+        if results.objects(scene, "BUCK"):
+            show_buck_button(layout, scene)
+        layout.operator("buckwright.read_values", icon="EYEDROPPER")
+        column = layout.column()
+        column.use_property_split = False
+        column.prop(view, "live")
+        column.operator("buckwright.live_draft")

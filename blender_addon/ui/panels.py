@@ -1,0 +1,186 @@
+"""The panels of the sidebar tab, in the order of work. They draw what is there and work nothing out."""
+
+from typing import Any
+
+import bpy
+
+from ..scene import results, running, settings, snapshot, visibility
+from .panel_forecast import BUCKWRIGHT_PT_formed, BUCKWRIGHT_UL_spots
+from .panel_parts import PlacesList, Tab, buttons, run_button
+from .panel_view import BUCKWRIGHT_PT_view
+from .panels_of_settings import draw_field, preset_menus
+from .paragraphs import paragraph
+
+__all__ = ["register", "unregister"]
+
+_ICONS = {
+    "STOP": "ERROR",
+    "WARN": "ERROR",
+    "NOTE": "INFO",
+    "LOCKED": "LOCKED",
+    "FLEXES": "UNLOCKED",
+    "COMES": "BLANK1",
+}
+
+
+class BUCKWRIGHT_UL_regions(PlacesList, bpy.types.UIList):
+    """Trapped regions, the worst first"""
+
+    operator = "buckwright.show_region"
+
+    def draw_place(self, row: bpy.types.UILayout, item: Any) -> None:
+        """Its number and how far it reaches inwards."""
+        words = f"{item.number + 1}:  {item.sideways_mm:.1f} mm sideways"
+        row.label(text=words, icon=_ICONS[item.verdict])
+
+
+class BUCKWRIGHT_PT_look(Tab, bpy.types.Panel):
+    """The sculpt, what is asked of it, and the button to look"""
+
+    bl_label = "Sculpt"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """Draw the panel."""
+        layout, scene = self.layout, context.scene
+        assert layout is not None and scene is not None
+        layout.use_property_split = True
+        layout.use_property_decorate = False
+        _sculpt_row(layout, context)
+        layout.label(text="Presets")
+        preset_menus(buttons(layout, context))
+        column = layout.column()
+        for table, key in (("sheet", "material"), ("sheet", "thickness_mm"), ("draft", "wanted_deg")):
+            draw_field(column, scene, table, key)
+        draw_field(column, scene, "pull", "direction")
+        row = buttons(column, context)
+        row.operator("buckwright.keep_pull", text="Keep Found", icon="PINNED")
+        row.operator("buckwright.pull_from_view", text="From View", icon="VIEW3D")
+        run_button(layout, "buckwright.look", "VIEWZOOM")
+
+
+class BUCKWRIGHT_PT_found(Tab, bpy.types.Panel):
+    """What was found, the worst first, with what to do about it"""
+
+    bl_label = "Found"
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return context.scene is not None and results.of(context.scene).made != "NONE"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """Draw the panel."""
+        layout, scene = self.layout, context.scene
+        assert layout is not None and scene is not None
+        kept = results.of(scene)
+        if stale := results.is_stale(scene):
+            paragraph(layout.box(), f"Out of date. {stale}: look again.", context, "FILE_REFRESH", boxed=True)
+        for line in results.facts(scene).get("lines", ()):
+            paragraph(layout, line, context)
+        for finding in kept.findings:
+            box = layout.box().column(align=True)
+            box.alert = finding.severity == "STOP"
+            paragraph(box, finding.words, context, _ICONS[finding.severity], boxed=True)
+            box.alert = False
+            if finding.advice:
+                paragraph(box, finding.advice, context, "RIGHTARROW", boxed=True)
+
+
+class BUCKWRIGHT_PT_regions(Tab, bpy.types.Panel):
+    """Regions where the sheet cannot come straight off; a click takes the view there"""
+
+    bl_label = "Trapped Regions"
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return context.scene is not None and len(results.of(context.scene).regions) > 0
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """Draw the panel."""
+        layout, scene = self.layout, context.scene
+        assert layout is not None and scene is not None
+        kept = results.of(scene)
+        layout.template_list("BUCKWRIGHT_UL_regions", "", kept, "regions", kept, "region_index", rows=3)
+        if 0 <= kept.region_index < len(kept.regions):
+            region = kept.regions[kept.region_index]
+            verdict = region.bl_rna.properties["verdict"].enum_items[region.verdict].name  # type: ignore[attr-defined]
+            far = f"{region.depth_mm:.1f} mm deep, {region.sideways_mm:.1f} mm sideways"
+            paragraph(layout, f"{verdict}: {far}, strain {region.strain:.1%}", context)
+
+
+class BUCKWRIGHT_PT_buck(Tab, bpy.types.Panel):
+    """The buck: how it is filled, its vents and outline, and the button to make it"""
+
+    bl_label = "Buck"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """Draw the panel."""
+        layout, scene = self.layout, context.scene
+        assert layout is not None and scene is not None
+        layout.use_property_split = True
+        layout.use_property_decorate = False
+        draw_field(layout, scene, "fill", "mode")
+        own = settings.of(scene)
+        made = results.of(scene).collection is not None
+        if made:
+            row = layout.row(align=True)
+            row.use_property_split = False
+            row.prop(own, "vents_by_hand")
+            row.operator("buckwright.add_vent", text="", icon="ADD")
+            row.operator("buckwright.vents_by_rule", text="", icon="LOOP_BACK")
+            row = layout.row(align=True)
+            row.use_property_split = False
+            row.prop(own, "outline_by_hand")
+            row.operator("buckwright.outline_by_rule", text="", icon="LOOP_BACK")
+        run_button(layout, "buckwright.make", "MOD_SOLIDIFY")
+        if made:
+            layout.operator("buckwright.remove_results", icon="TRASH")
+
+
+class BUCKWRIGHT_PT_send(Tab, bpy.types.Panel):
+    """Files: the buck for the printer, the papers, the job"""
+
+    bl_label = "Files"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """Draw the panel."""
+        layout = self.layout
+        assert layout is not None
+        layout.operator("buckwright.export", text="Export Buck and Papers", icon="EXPORT")
+        row = buttons(layout, context)
+        row.operator("buckwright.open_job", icon="FILE_FOLDER")
+        row.operator("buckwright.save_job", icon="FILE_TICK")
+
+
+def _sculpt_row(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+    """Which objects are the sculpt, or why there is none; trouble of the last run."""
+    if words := snapshot.why_not(context):
+        paragraph(layout, words, context, "INFO")
+        if context.mode != "OBJECT":
+            layout.operator("buckwright.object_mode", icon="OBJECT_DATAMODE")
+    else:
+        found = snapshot.chosen(context)
+        more = f" and {len(found) - 1} more" if len(found) > 1 else ""
+        layout.label(text=f"{found[0].name}{more}", icon="MESH_DATA")
+        if any(visibility.is_aside(context.scene, one) for one in found):
+            layout.operator("buckwright.show_buck", text="Show Hidden Sculpt", icon="HIDE_ON")
+        for _, shown, sculpted in snapshot.multires_levels(found):
+            layout.label(text=f"Multires level {shown} of {sculpted}", icon="MOD_MULTIRES")
+    if running.trouble():
+        box = layout.box()
+        box.alert = True
+        paragraph(box, running.trouble(), context, "ERROR", boxed=True)
+
+
+_CLASSES = (
+    BUCKWRIGHT_UL_regions,
+    BUCKWRIGHT_UL_spots,
+    BUCKWRIGHT_PT_look,
+    BUCKWRIGHT_PT_found,
+    BUCKWRIGHT_PT_regions,
+    BUCKWRIGHT_PT_view,
+    BUCKWRIGHT_PT_buck,
+    BUCKWRIGHT_PT_formed,
+    BUCKWRIGHT_PT_send,
+)
+
+register, unregister = bpy.utils.register_classes_factory(_CLASSES)

@@ -1,0 +1,90 @@
+"""What the viewport shows of the results: settings of the scene that belong to no job."""
+
+from typing import Any
+
+import bpy
+from bpy.props import BoolProperty, EnumProperty, FloatProperty, PointerProperty
+
+from ..scene.events import Event
+from ..scene.running import Result
+from ..scene.write_results import results_changed
+from .ramps import QUANTITIES
+from .viewports import redraw
+
+__all__ = ["colours_changed", "of", "register", "unregister"]
+
+colours_changed: Event[[bpy.types.Scene | None]] = Event()
+"""Other colours are wanted in a scene."""
+
+
+def _recolour(_group: bpy.types.PropertyGroup, context: bpy.types.Context) -> None:
+    colours_changed.tell(context.scene)
+
+
+def _switch(_group: bpy.types.PropertyGroup, _context: bpy.types.Context) -> None:
+    redraw()
+
+
+class BuckwrightView(bpy.types.PropertyGroup):
+    """How results are shown in the viewport."""
+
+    show: BoolProperty(  # type: ignore[valid-type]
+        name="Colors", description="Color the sculpt by what was found", default=True, update=_recolour
+    )
+    quantity: EnumProperty(  # type: ignore[valid-type]
+        name="Color By",
+        description="What the colors stand for",
+        items=[(one.key, one.label, one.tip) for one in QUANTITIES.values()],
+        update=_recolour,
+    )
+    strength: FloatProperty(  # type: ignore[valid-type]
+        name="Strength",
+        description="How much the colors cover the sculpt",
+        subtype="FACTOR",
+        min=0.2,
+        max=1.0,
+        default=0.9,
+        update=_recolour,
+    )
+    mark: BoolProperty(  # type: ignore[valid-type]
+        name="Hatching",
+        description="Mark trapped faces by lines too",
+        default=True,
+        update=_switch,
+    )
+    legend: BoolProperty(  # type: ignore[valid-type]
+        name="Legend", description="Show what the colors mean, with numbers", default=True, update=_switch
+    )
+    live: BoolProperty(  # type: ignore[valid-type]
+        name="Draft After Sculpting",
+        description="Measure the draft anew whenever Sculpt Mode is left; overhangs take a look",
+        default=False,
+    )
+    turn: BoolProperty(  # type: ignore[valid-type]
+        name="Pull Handle", description="Show a handle that turns the pull", default=False, update=_switch
+    )
+
+
+def of(scene: bpy.types.Scene) -> Any:
+    """The settings of a scene."""
+    return scene.buckwright_view  # type: ignore[attr-defined]
+
+
+def _show_thickness(scene: bpy.types.Scene, result: Result | None) -> None:
+    """After a forecast the colours stand for what it is about."""
+    if result is not None and result.command == "forecast":
+        of(scene).quantity = "THICKNESS"
+
+
+def register() -> None:
+    """Hang the settings on scenes."""
+    results_changed.listen(_show_thickness)
+    bpy.utils.register_class(BuckwrightView)
+    bpy.types.Scene.buckwright_view = PointerProperty(type=BuckwrightView)  # type: ignore[attr-defined]
+
+
+def unregister() -> None:
+    """Take them away."""
+    results_changed.ignore(_show_thickness)
+    del bpy.types.Scene.buckwright_view  # type: ignore[attr-defined]
+    bpy.utils.unregister_class(BuckwrightView)
