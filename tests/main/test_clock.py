@@ -4,7 +4,7 @@ import time
 
 import numba
 import pytest
-from buckwright.pipeline.clock import COMPILING, Clock
+from buckwright.clock import COMPILING, Clock
 
 from buckwright.errors import Cancelled
 
