@@ -11,7 +11,7 @@ from manifold3d import Manifold
 
 from buckwright.job import job_from
 from buckwright.mesh.triangles import Mesh
-from buckwright.pipeline import make
+from buckwright.pipeline.run import run as run_command
 from buckwright.shape.solid import as_mesh
 
 SCENES = Path(__file__).resolve().parents[2] / "sample_scenes"
@@ -89,7 +89,7 @@ def run(tmp_path_factory, job_of):
 
     def buck(what, **tables):
         folder = tmp_path_factory.mktemp("out")
-        return make(job_of(what, **tables), folder, pictures=False), folder
+        return run_command("make", job_of(what, **tables), folder, pictures=False), folder
 
     return buck
 

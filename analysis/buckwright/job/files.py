@@ -8,7 +8,7 @@ from typing import Any
 import tomli_w
 
 from buckwright.errors import JobError
-from buckwright.job.job import Job, as_plain
+from buckwright.job.job import Job, as_plain, listed
 from buckwright.settings import Setting, settings_of
 from buckwright.stages import tables
 
@@ -142,7 +142,7 @@ def _commented(key: str, setting: Setting, shown: Any, *, fixed: bool) -> list[s
 
 def _example(setting: Setting) -> Any:
     if setting.start is not None:
-        return list(setting.start) if isinstance(setting.start, tuple) else setting.start
+        return listed(setting.start)
     if setting.kind == "places":
         return [[0.0] * setting.size]
     return next(iter(setting.words), 0.0 if setting.low < 0.0 else max(setting.low, 0.0))

@@ -101,9 +101,9 @@ def _findings(findings: Sequence[Finding], width: int, room: int) -> list[tuple[
         return [("Nothing was found that needs your attention.", "")]
     lines: list[tuple[str, str]] = []
     for index, finding in enumerate(findings):
-        block = _block(finding, width)
-        last = index == len(findings) - 1
-        if index and len(lines) + len(block) + (0 if last else 1) > room:
+        block, rest = _block(finding, width), findings[index + 1 :]
+        left = _wrapped(_left_out(rest), width) if rest else []
+        if index and len(lines) + len(block) + len(left) > room:
             return [*lines, *_wrapped(_left_out(findings[index:]), width)]
         lines += block
     return lines
