@@ -8,18 +8,19 @@ import sys
 import tomllib
 from pathlib import Path
 
+import click
 import pytest
 from attrs import make_class
 from click.testing import CliRunner
 
 from buckwright import __version__, stages
 from buckwright.cli import main
-from buckwright.cli.options import flag_of
+from buckwright.cli.options import SuggestingCommand, flag_of, with_settings
 from buckwright.forming.sheets.materials import load_sheets
 from buckwright.job import Job, job_from, read_job, write_job
 from buckwright.pipeline.commands import COMMANDS, settings_for
-from buckwright.pose.stage import POSE
-from buckwright.settings import number
+from buckwright.settings import number, whole
+from buckwright.stage import Stage
 from buckwright.stages import all_settings, finding_kinds
 
 QUICK = ["--pull-direction", "z", "--no-pictures"]
@@ -279,14 +280,35 @@ def test_every_kind_of_setting_can_be_typed(invoke, sculpt_file, tmp_path):
 
 
 def test_a_stage_brings_its_options(monkeypatch):
-    """Options are made from the declared stages: a further table appears with no change to the command."""
+    """Options are made from the declared stages: those of a further one appear with no change to the command."""
     Finish = make_class(
-        "Finish", {"sanding_mm": number(0.2, low=0, high=1, unit="mm", label="Sanding", tip="Taken off")}
+        "Finish",
+        {
+            "sanding_mm": number(0.2, low=0, high=1, unit="mm", label="Sanding", tip="Taken off", front=True),
+            "coats": whole(1, low=0, high=9, label="Coats", tip="Coats of filler"),
+        },
+        frozen=True,
     )
-    monkeypatch.setitem(POSE.tables, "finish", Finish)
-    monkeypatch.setattr(stages, "tables", lambda: {**{"finish": Finish}})
-    assert flag_of("finish.sanding_mm") == "--finish-sanding-mm"
-    assert "finish.sanding_mm" in stages.all_settings()
+    further = Stage(
+        name="finish",
+        title="finishing",
+        gives="finished",
+        needs=("buck", "finish"),
+        run=lambda buck, finish, clock: (buck, finish, clock),
+        tables={"finish": Finish},
+    )
+    monkeypatch.setattr(stages, "STAGES", [*stages.STAGES, further])
+
+    def taking(command):
+        return click.command(cls=SuggestingCommand)(with_settings(command)(lambda **_words: None))
+
+    text = CliRunner().invoke(taking("make"), ["--help"]).stdout
+    assert "--finish-sanding-mm NUMBER" in text
+    assert "between 0 and 1 mm" in " ".join(text.split())
+    assert "--finish-coats" not in text  # not in front, but taken
+    assert CliRunner().invoke(taking("make"), ["--finish-coats", "3"]).exit_code == 0
+    assert CliRunner().invoke(taking("make"), ["--finish-coats", "30"]).exit_code == 2
+    assert CliRunner().invoke(taking("look"), ["--finish-coats", "3"]).exit_code == 2
 
 
 def test_alone_it_shows_what_to_do_next(invoke):
