@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["SEVERITIES", "Finding", "FindingKind", "Severity", "at_words", "counted", "worst_first"]
+__all__ = ["SEVERITIES", "Finding", "FindingKind", "Severity", "at_words", "counted", "verb", "worst_first"]
 
 type Severity = Literal["stop", "warn", "note"]
 
@@ -104,6 +104,11 @@ def worst_first(findings: Iterable[Finding]) -> list[Finding]:
 def counted(number: int, noun: str, plural: str = "") -> str:
     """'1 vent', '2 vents'; the plural is spelled out where it is no plain s."""
     return f"{number} {noun if number == 1 else plural or noun + 's'}"
+
+
+def verb(number: int, many: str) -> str:
+    """The verb that agrees with a count: 'share' for many, 'shares' for one."""
+    return f"{many}s" if number == 1 else many
 
 
 def at_words(point: tuple[float, ...], lift_mm: float = 0.0) -> str:

@@ -261,8 +261,8 @@ def _say(message: dict[str, Any]) -> bool:
 
 def _crashed(code: int) -> str:
     cause = f"signal {-code}" if code < 0 else f"code {code}"
-    hint = ", often a sign that the memory ran out" if code == -getattr(signal, "SIGKILL", 9) else ""
-    return f"the work ended without a word ({cause}{hint}); nothing was written"
+    hint = ", often a sign of too little memory" if code == -getattr(signal, "SIGKILL", 9) else ""
+    return f"the work ended without an explanation ({cause}{hint}); nothing was written"
 
 
 if __name__ == "__main__":

@@ -116,7 +116,7 @@ def main(arguments: list[str]) -> int:
         if type(error).__name__ == "Cancelled":
             return STOPPED
         traceback.print_exc()
-        line.say(kind="failed", words=f"an error of the program: {error!r}", error=type(error).__name__)
+        line.say(kind="failed", words=f"internal error: {error!r}", error=type(error).__name__)
         return FAILED
 
 

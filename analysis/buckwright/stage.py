@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any, Literal
 if TYPE_CHECKING:
     from buckwright.findings import Finding, FindingKind
 
-__all__ = ["ColorMap", "Papers", "Stage", "Told", "argument_of", "in_order"]
+__all__ = ["Answer", "ColorMap", "Papers", "Stage", "Told", "argument_of", "in_order"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +65,20 @@ class Told:
     def get(self, name: str) -> Any:
         """A result, or None."""
         return self.results.get(name)
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a run answers to one of the questions that a maker asks first.
+
+    Attributes
+    ----------
+    question : 'Releases', 'Fills', 'Thickness', 'Fits', or one of a stage's own
+    words : the answer, one line
+    """
+
+    question: str
+    words: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,6 +128,7 @@ class Stage:
     kinds : the kinds of its findings
     findings : (result, told) -> findings
     sections : (result, told) -> sections of the report
+    answers : (result, told) -> answers that the summary leads with; of two to one question the later counts
     facts : (result, told) -> lines of the summary
     papers : files and pictures
     arrays : (result, told) -> arrays for a program that shows the results
@@ -136,6 +151,7 @@ class Stage:
     kinds: tuple["FindingKind", ...] = ()
     findings: Callable[[Any, Told], Sequence["Finding"]] = _nothing
     sections: Callable[[Any, Told], Mapping[str, Any]] = _no_entries
+    answers: Callable[[Any, Told], Sequence[Answer]] = _nothing
     facts: Callable[[Any, Told], Sequence[str]] = _nothing
     papers: tuple[Papers, ...] = ()
     arrays: Callable[[Any, Told], Mapping[str, Any]] = _no_entries

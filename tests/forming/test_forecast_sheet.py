@@ -190,7 +190,7 @@ def test_nothing_over_the_platen_is_refused():
 def test_the_words_name_the_size_of_the_buck():
     pixel = np.full((40, 60), 5.0)
     relief = Relief(np.zeros(2), 1.0, pixel, np.zeros(pixel.shape, np.int32))
-    with pytest.raises(InputError, match="frame of 50 x 50 mm does not go round the buck of 60 x 40 mm"):
+    with pytest.raises(InputError, match="frame of 50 x 50 mm does not surround the buck of 60 x 40 mm"):
         forecast_sheet(relief, frame_mm=(50.0, 50.0), sheet_mm=1.0, nodes=400)
 
 

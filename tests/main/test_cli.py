@@ -5,15 +5,25 @@ import os
 import re
 import subprocess
 import sys
+import tomllib
+from pathlib import Path
 
+import click
 import pytest
+from attrs import make_class
 from click.testing import CliRunner
 
-from buckwright import __version__
+from buckwright import __version__, stages
 from buckwright.cli import main
-from buckwright.job import write_job
+from buckwright.cli.options import SuggestingCommand, flag_of, with_settings
+from buckwright.forming.sheets.materials import load_sheets
+from buckwright.job import Job, job_from, read_job, write_job
+from buckwright.pipeline.commands import COMMANDS, settings_for
+from buckwright.settings import number, whole
+from buckwright.stage import Stage
+from buckwright.stages import all_settings, finding_kinds
 
-QUICK = ["--pull", "z", "--no-pictures"]
+QUICK = ["--pull-direction", "z", "--no-pictures"]
 
 
 @pytest.fixture
@@ -55,7 +65,18 @@ def test_make_of_a_job_file(invoke, job_file, tmp_path):
 
 def test_quick_start_scales_and_takes_the_sheet(invoke, sculpt_file, tmp_path):
     path = sculpt_file("cone", name="my cone.stl")
-    settings = ["--height", "35", "--material", "hips", "--sheet", "0.5", "--draft", "4.5", "--fill", "none"]
+    settings = [
+        "--sculpt-height-mm",
+        "35",
+        "--sheet-material",
+        "hips",
+        "--sheet-thickness-mm",
+        "0.5",
+        "--draft-wanted-deg",
+        "4.5",
+        "--fill-mode",
+        "none",
+    ]
     result = invoke("make", path, *settings, *QUICK)
     assert result.exit_code == 0, result.output
     report = json.loads((tmp_path / "out" / "report.json").read_text())
@@ -68,7 +89,9 @@ def test_quick_start_scales_and_takes_the_sheet(invoke, sculpt_file, tmp_path):
 
 
 def test_command_line_goes_over_the_job_file(invoke, job_file, tmp_path):
-    result = invoke("look", job_file, "--draft", "12", "--pull", "0,0,2", "--no-pictures", "--json")
+    result = invoke(
+        "look", job_file, "--draft-wanted-deg", "12", "--pull-direction", "0,0,2", "--no-pictures", "--json"
+    )
     assert result.exit_code == 0
     report = json.loads(result.stdout)
     assert report["draft"]["wanted_deg"] == 12.0
@@ -78,7 +101,7 @@ def test_command_line_goes_over_the_job_file(invoke, job_file, tmp_path):
 
 @pytest.mark.parametrize("pull", ["-z", "0,0,-1"])
 def test_pull_may_begin_with_a_minus(pull, invoke, job_file):
-    result = invoke("look", job_file, "--pull", pull, "--json", "--no-pictures")
+    result = invoke("look", job_file, "--pull-direction", pull, "--json", "--no-pictures")
     assert result.exit_code in (0, 3), result.output
     assert json.loads(result.stdout)["pull"]["direction"] == [0.0, 0.0, -1.0]
 
@@ -100,12 +123,12 @@ def test_bars_go_to_stderr_only(invoke, job_file):
 
 
 def test_a_part_that_locks_ends_with_three_and_is_written_all_the_same(invoke, sculpt_file, tmp_path):
-    result = invoke("make", sculpt_file("mushroom"), "--fill", "none", *QUICK)
+    result = invoke("make", sculpt_file("mushroom"), "--fill-mode", "none", *QUICK)
     assert result.exit_code == 3
     assert (tmp_path / "out" / "buck.stl").exists()
     lines = result.stdout.splitlines()
     assert "cannot come off" in " ".join(lines[:2])
-    first = next(line for line in lines if re.match(r"(STOP|CARE|NOTE) ", line))
+    first = next(line for line in lines if re.match(r"(STOP|WARN|NOTE) ", line))
     assert first.startswith("STOP")
     assert "->" in result.stdout
 
@@ -117,7 +140,7 @@ def test_look_of_a_part_that_locks(invoke, sculpt_file):
 
 
 def test_look_writes_its_maps_into_a_folder_of_its_name(invoke, sculpt_file, job_file, tmp_path):
-    assert invoke("look", sculpt_file("cone", name="heron.stl"), "--pull", "z").exit_code == 0
+    assert invoke("look", sculpt_file("cone", name="heron.stl"), "--pull-direction", "z").exit_code == 0
     assert {path.name for path in (tmp_path / "heron_look").iterdir()} > {"look.ply", "report.json"}
     assert list((tmp_path / "heron_look").glob("*.png"))
     assert invoke("look", job_file, "--no-pictures").exit_code == 0
@@ -127,12 +150,12 @@ def test_look_writes_its_maps_into_a_folder_of_its_name(invoke, sculpt_file, job
 
 @pytest.mark.parametrize("fill", ["none", "full"])
 def test_summary_fits_one_screen_worst_first(fill, invoke, sculpt_file):
-    result = invoke("make", sculpt_file("idol"), "--fill", fill, "--sheet", "1.0", *QUICK)
+    result = invoke("make", sculpt_file("idol"), "--fill-mode", fill, "--sheet-thickness-mm", "1.0", *QUICK)
     lines = result.stdout.splitlines()
     assert len(lines) <= 24
     assert max(map(len, lines)) <= 80
-    labels = [line.split()[0] for line in lines if re.match(r"(STOP|CARE|NOTE) ", line)]
-    assert labels == sorted(labels, key=["STOP", "CARE", "NOTE"].index)
+    labels = [line.split()[0] for line in lines if re.match(r"(STOP|WARN|NOTE) ", line)]
+    assert labels == sorted(labels, key=["STOP", "WARN", "NOTE"].index)
     assert labels
     assert "\x1b" not in result.stdout
 
@@ -142,18 +165,27 @@ def test_summary_fits_one_screen_worst_first(fill, invoke, sculpt_file):
     [
         (["make", "absent.stl"], ["absent.stl", "does not exist"]),
         (["make", "absent.toml"], ["absent.toml", "no such job file"]),
-        (["look", "."], ["directory"]),
-        (["make", "SCULPT", "--sheet", "0"], ["thickness_mm", "between"]),
-        (["make", "SCULPT", "--height", "-5"], ["height_mm", "between"]),
-        (["make", "SCULPT", "--height", "5", "--width", "5"], ["only one of", "width", "height"]),
-        (["make", "SCULPT", "--material", "plywood"], ["plywood", "HIPS"]),
-        (["make", "SCULPT", "--pull", "up"], ["direction", "search"]),
-        (["make", "SCULPT", "--pull", "1,2"], ["direction", "three numbers"]),
-        (["make", "SCULPT", "--sink", "deep"], ["sink_mm", "deep"]),
-        (["make", "SCULPT", "--unit", "ell"], ["--unit", "'mm'"]),
+        (["look", "."], ["folder"]),
+        (["make", "SCULPT", "--sheet-thickness-mm", "0"], ["--sheet-thickness-mm", "between"]),
+        (["make", "SCULPT", "--sculpt-height-mm", "-5"], ["--sculpt-height-mm", "between"]),
+        (
+            ["make", "SCULPT", "--sculpt-height-mm", "5", "--sculpt-width-mm", "5"],
+            ["only one of", "width", "height"],
+        ),
+        (["make", "SCULPT", "--sheet-material", "plywood"], ["--sheet-material", "plywood", "HIPS"]),
+        (["make", "SCULPT", "--pull-direction", "up"], ["--pull-direction", "search"]),
+        (["make", "SCULPT", "--pull-direction", "1,2"], ["--pull-direction", "three numbers"]),
+        (["make", "SCULPT", "--base-sink-mm", "deep"], ["--base-sink-mm", "deep"]),
+        (["make", "SCULPT", "--sculpt-unit", "ell"], ["--sculpt-unit", "mm, cm, m, in"]),
         (["make", "SCULPT", "--colour", "red"], ["--colour"]),
         (["make"], ["SOURCE"]),
-        (["mak"], ["mak"]),
+        (["mak"], ["mak", "Did you mean 'make'"]),
+        (["make", "SCULPT", "--sculpt-heigth-mm", "5"], ["--sculpt-height-mm"]),
+        (["make", "SCULPT", "--height", "5"], ["--sculpt-height-mm"]),
+        (["make", "SCULPT", "--forecast-frame-mm", "240"], ["--forecast-frame-mm", "two numbers"]),
+        (["sheets", "plywood"], ["plywood", "HIPS"]),
+        (["explain", "part-loks"], ["part-locks"]),
+        (["settings", "shet"], ["sheet"]),
     ],
 )
 def test_bad_words_end_with_two_and_leave_nothing(words, said, invoke, sculpt_file, tmp_path):
@@ -175,15 +207,15 @@ def test_version_and_help(invoke):
         assert not re.search(r"\b(None|FLOAT range|kwargs|numpy|mesh boolean)\b", text)
         # Every option but the two that speak for themselves says what it takes.
         options = re.findall(r"^  (--[a-z-]+|-h), ?|^  (--[a-z-]+)", text, re.MULTILINE)
-        assert len(options) > 12
-    assert "--riser" not in invoke("look", "-h").stdout  # of no use there
+        assert len(options) > 10
+    assert "--base-riser-mm" not in invoke("look", "-h").stdout  # of no use there
 
 
 def test_stopping_says_so(invoke, job_file, monkeypatch, tmp_path):
     def interrupted(*_args, **_settings):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("buckwright.cli.make", interrupted)
+    monkeypatch.setattr("buckwright.pipeline.run.run", interrupted)
     result = invoke("make", job_file)
     assert result.exit_code == 1
     assert "Stopped; nothing was written." in result.stderr
@@ -204,3 +236,187 @@ def test_as_a_program_of_its_own(job_file, tmp_path):
     assert done.returncode == 0, done.stderr.decode()
     assert done.stderr == b""
     assert done.stdout == (folder / "report.json").read_bytes()
+
+
+def _flags(command):
+    return {flag for one in main.commands[command].params for flag in one.opts if flag.startswith("--")}
+
+
+@pytest.mark.parametrize("command", ["look", "make", "forecast", "forecast-on"])
+def test_a_command_has_just_the_options_that_change_what_it_does(command):
+    """Every setting that a command reads is an option of it, under the name of its key, and no other is."""
+    wanted = {flag_of(name) for name, one in settings_for(COMMANDS[command]).items() if not one.names_file}
+    every = {flag_of(name) for name in all_settings()}
+    assert _flags(command) & every == wanted
+
+
+def test_options_without_effect_do_not_exist():
+    of_a_buck = _flags("forecast-on")
+    assert {"--forecast-gap-mm", "--sheet-thickness-mm"} <= of_a_buck
+    assert not {"--sculpt-height-mm", "--pull-direction", "--base-sink-mm", "--fill-mode"} & of_a_buck
+    assert {"--forecast-nodes", "--forecast-gap-mm", "--forecast-friction"} <= _flags("make")
+    assert not {"--base-riser-mm", "--vents-enabled", "--forecast-gap-mm"} & _flags("look")
+
+
+def test_every_kind_of_setting_can_be_typed(invoke, sculpt_file, tmp_path):
+    words = {
+        "--pull-about": "0,0.1,1",
+        "--pull-cone-deg": "30",
+        "--pull-directions": "40",
+        "--forecast-frame-mm": "140x130",
+        "--forecast-nodes": "1000",
+        "--vents-at-mm": "5,0,20",
+        "--base-sink-mm": "widest",
+        "--base-footprint": "Circle",
+    }
+    typed = [word for pair in words.items() for word in pair]
+    path = sculpt_file("cone")
+    result = invoke("make", path, *typed, "--no-underside-engrave", "--fill-keep-tight", *QUICK, "--json")
+    assert result.exit_code == 0, result.output
+    report = json.loads(result.stdout)
+    assert report["forecast"]["settings"]["frame_mm"] == [140.0, 130.0]
+    assert report["underside"]["engraving"] is None
+    assert len([vent for vent in report["vents"] if vent["pocket"] != -1]) == 1
+
+
+def test_a_stage_brings_its_options(monkeypatch):
+    """Options come from the declared stages: those of a further one appear with no change to the command."""
+    Finish = make_class(
+        "Finish",
+        {
+            "sanding_mm": number(0.2, low=0, high=1, unit="mm", label="Sanding", tip="Taken off", front=True),
+            "coats": whole(1, low=0, high=9, label="Coats", tip="Coats of filler"),
+        },
+        frozen=True,
+    )
+    further = Stage(
+        name="finish",
+        title="finishing",
+        gives="finished",
+        needs=("buck", "finish"),
+        run=lambda buck, finish, clock: (buck, finish, clock),
+        tables={"finish": Finish},
+    )
+    monkeypatch.setattr(stages, "STAGES", [*stages.STAGES, further])
+
+    def taking(command):
+        return click.command(cls=SuggestingCommand)(with_settings(command)(lambda **_words: None))
+
+    text = CliRunner().invoke(taking("make"), ["--help"]).stdout
+    assert "--finish-sanding-mm NUMBER" in text
+    assert "between 0 and 1 mm" in " ".join(text.split())
+    assert "--finish-coats" not in text  # not in front, but taken
+    assert CliRunner().invoke(taking("make"), ["--finish-coats", "3"]).exit_code == 0
+    assert CliRunner().invoke(taking("make"), ["--finish-coats", "30"]).exit_code == 2
+    assert CliRunner().invoke(taking("look"), ["--finish-coats", "3"]).exit_code == 2
+
+
+def test_alone_it_shows_what_to_do_next(invoke):
+    result = invoke()
+    assert result.exit_code == 0
+    for command in main.commands:
+        if command != "forecast" and command != "forecast-on":
+            assert f"buckwright {command}" in result.stdout
+
+
+def test_start_writes_a_job_that_make_takes(invoke, sculpt_file, tmp_path):
+    path = sculpt_file("cone", name="hat.stl")
+    result = invoke("start", path, "--out", tmp_path / "job.toml")
+    assert result.exit_code == 0, result.output
+    assert "40.0 x 40.0 x 20.0 mm" in result.stdout
+    text = (tmp_path / "job.toml").read_text(encoding="utf-8")
+    for name, one in all_settings().items():
+        assert re.search(rf"^(# )?{name.partition('.')[2]} = ", text, re.MULTILINE), name
+        assert one.tip in text, name
+    job = read_job(tmp_path / "job.toml")
+    assert job.job.name == "hat"
+    assert job == Job(job={"name": "hat"}, sculpt={"file": job.sculpt.file})
+    assert job.sculpt_path.resolve() == path.resolve()
+    again = invoke("start", path, "--out", tmp_path / "job.toml")
+    assert again.exit_code == 2
+    assert "--force" in again.stderr
+    assert invoke("start", path, "--out", tmp_path / "job.toml", "--force").exit_code == 0
+
+
+def test_every_commented_line_can_be_taken_in(invoke, sculpt_file, tmp_path):
+    """Each setting that the file shows as a comment is one that a job takes when the mark is removed."""
+    invoke("start", sculpt_file("cone"), "--out", tmp_path / "job.toml")
+    text = (tmp_path / "job.toml").read_text(encoding="utf-8")
+    table, taken = "", 0
+    for line in text.splitlines():
+        if line.startswith("["):
+            table = line[1 : line.index("]")]
+        elif found := re.match(r"# (\w+ = .+)$", line):
+            job_from(tomllib.loads(f"[{table}]\n{found[1]}"))
+            taken += 1
+    assert taken > 55
+
+
+def test_sheets_and_explain_and_settings(invoke):
+    listed = invoke("sheets").stdout
+    for name, one in load_sheets().items():
+        assert name in listed
+        page = invoke("sheets", name.lower()).stdout
+        assert one.title in page
+        for source in (one.shrinkage.source, one.strain.source, one.male_draft_deg.source):
+            assert source.split()[0] in page
+        assert one.strain.mark in page
+    slugs = invoke("explain").stdout
+    for slug, kind in finding_kinds().items():
+        assert slug in slugs
+        page = " ".join(invoke("explain", slug).stdout.split())
+        assert all(word in page for word in (kind.title, " ".join(kind.why.split()), *kind.remedies)), slug
+    text = " ".join(invoke("settings").stdout.split())
+    for name, one in all_settings().items():
+        assert name.partition(".")[2] in text
+        assert one.tip in text, name
+
+
+def test_old_keys_are_read_and_named(invoke, sculpt_file, tmp_path):
+    job = tmp_path / "in" / "job.toml"
+    job.parent.mkdir()
+    text = f'[sculpt]\nfile = "{sculpt_file("cone")}"\n[pull]\ndirection = "z"\n[base]\nfixings = 1\n'
+    job.write_text(text, encoding="utf-8")
+    result = invoke("make", job, "--no-pictures", "--json", "--out", tmp_path / "o")
+    assert "[base] fixings is called [underside] fixing_count now" in result.stderr
+    assert len(json.loads(result.stdout)["underside"]["fixings"]["holes"]) == 1
+
+
+def test_open_finds_the_newest_pictures(invoke, monkeypatch, tmp_path):
+    opened = []
+    monkeypatch.setattr("click.launch", lambda path: opened.append(path) or 0)
+    for n, name in enumerate(("old", "deep/er/new")):
+        folder = tmp_path / name
+        folder.mkdir(parents=True)
+        for file in ("report.json", "look_top.png", "buck_slant.png"):
+            (folder / file).write_bytes(b"")
+            os.utime(folder / file, (n + 1, n + 1))
+    assert invoke("open").exit_code == 0
+    assert invoke("open", "old").exit_code == 0
+    assert [Path(path).relative_to(tmp_path if Path(path).is_absolute() else ".") for path in opened] == [
+        Path("deep/er/new/buck_slant.png"),
+        Path("old/buck_slant.png"),
+    ]
+    empty = tmp_path / "empty"
+    empty.mkdir()
+    assert invoke("open", empty).exit_code == 2
+
+
+def test_forecast_on_a_buck(invoke, run, tmp_path):
+    _, folder = run("cone")
+    words = ["--forecast-nodes", "4000", "--no-pictures", "--json"]
+    result = invoke("forecast-on", folder / "buck.stl", *words, "--out", tmp_path / "f")
+    assert result.exit_code == 0, result.output
+    report = json.loads(result.stdout)
+    assert set(report) >= {"forecast", "findings", "command"}
+    assert not {"fill", "pull", "draft"} & set(report)
+    assert sorted(path.name for path in (tmp_path / "f").iterdir()) == ["report.json"]
+
+
+@pytest.mark.parametrize("module", ["buckwright", "buckwright.cli"])
+def test_the_modules_run_the_command(module):
+    done = subprocess.run(
+        [sys.executable, "-m", module, "--version"], capture_output=True, text=True, check=False, timeout=120
+    )
+    assert done.returncode == 0
+    assert __version__ in done.stdout

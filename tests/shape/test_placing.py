@@ -81,7 +81,7 @@ def test_over_a_hollow_there_is_no_vent(terrain):
     solid -= Manifold.cube((20, 20, 4), True).translate((0, 0, 12))
     made = plan(as_mesh(solid), [0.1, 0.2, 20.0])
     assert not made.vents
-    assert made.dropped[0][4] == "too little solid around it"
+    assert made.dropped[0][4] == "too little solid around the bore"
 
 
 def test_under_an_overhang_the_bore_stays_in_solid():
@@ -100,7 +100,7 @@ def test_near_vents_are_bored_narrower_and_twins_dropped(terrain):
     made = plan(terrain(lambda x, y: 20.0 + 0 * x), [[0.1, 0, 20], [5.2, 0, 20], [0.6, 0, 20]])
     assert [vent.pocket for vent in made.vents] == [0, 1]
     assert made.vents[1].back_bore_mm == approx(2 * (5.1 - 2 - 1.6))
-    assert made.dropped[0][3:] == (2, "a neighbouring vent is too near")
+    assert made.dropped[0][3:] == (2, "another vent is too close")
 
 
 def test_a_thin_plate_is_bored_narrow_all_the_way(terrain):

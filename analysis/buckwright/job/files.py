@@ -8,7 +8,7 @@ from typing import Any
 import tomli_w
 
 from buckwright.errors import JobError
-from buckwright.job.job import Job, as_plain
+from buckwright.job.job import Job, as_plain, listed
 from buckwright.settings import Setting, settings_of
 from buckwright.stages import tables
 
@@ -104,7 +104,7 @@ def write_job(job: Job) -> str:
     return tomli_w.dumps(as_plain(job))
 
 
-def commented_job(job: Job, *, only: tuple[str, ...] = ()) -> str:
+def commented_job(job: Job, *, examples: Mapping[str, Any] | None = None) -> str:
     """Text of a job file in which every setting stands with its tip, unit, range and choices.
 
     Settings that differ from the default are set; the others stand as comments with their default, so that
@@ -113,23 +113,22 @@ def commented_job(job: Job, *, only: tuple[str, ...] = ()) -> str:
     Parameters
     ----------
     job : its tables
-    only : tables to write; all if empty
+    examples : values to show, by 'table.key', for settings that are left out
     """
     parts = []
     for table, kind in tables().items():
-        if only and table not in only:
-            continue
         about = (kind.__doc__ or "").strip().splitlines()[0]
         lines = [f"[{table}]  # {about}"]
         fresh = kind()
         for key, setting in settings_of(kind).items():
             value = getattr(job.tables[table], key)
-            lines += _commented(key, setting, value, fixed=value != getattr(fresh, key))
+            shown = value if value is not None else (examples or {}).get(f"{table}.{key}", _example(setting))
+            lines += _commented(key, setting, shown, fixed=value != getattr(fresh, key))
         parts.append("\n".join(lines))
     return "\n\n".join(parts) + "\n"
 
 
-def _commented(key: str, setting: Setting, value: Any, *, fixed: bool) -> list[str]:
+def _commented(key: str, setting: Setting, shown: Any, *, fixed: bool) -> list[str]:
     notes = [setting.tip]
     if setting.words:
         notes.append("one of " + ", ".join(setting.words))
@@ -137,14 +136,13 @@ def _commented(key: str, setting: Setting, value: Any, *, fixed: bool) -> list[s
         notes.append(words)
     if setting.optional:
         notes.append(f"left out: {setting.automatic}")
-    shown = value if value is not None else _example(setting)
     entry = tomli_w.dumps({key: shown}).strip().replace("\n", " ")
     return [f"# {'; '.join(notes)}", entry if fixed else f"# {entry}"]
 
 
 def _example(setting: Setting) -> Any:
     if setting.start is not None:
-        return list(setting.start) if isinstance(setting.start, tuple) else setting.start
+        return listed(setting.start)
     if setting.kind == "places":
         return [[0.0] * setting.size]
     return next(iter(setting.words), 0.0 if setting.low < 0.0 else max(setting.low, 0.0))

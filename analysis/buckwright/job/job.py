@@ -14,7 +14,7 @@ from buckwright.stages import tables
 if TYPE_CHECKING:
     from buckwright.mesh.reading import Sculpt
 
-__all__ = ["Job", "as_plain"]
+__all__ = ["Job", "as_plain", "listed"]
 
 
 class Job:
@@ -170,10 +170,11 @@ def _plain_table(values: Any) -> dict[str, Any]:
 def as_plain(job: Job) -> dict[str, dict[str, Any]]:
     """A job as plain tables; settings that follow from others are left out."""
     return {
-        name: {key: _listed(value) for key, value in attrs.asdict(table).items() if value is not None}
+        name: {key: listed(value) for key, value in attrs.asdict(table).items() if value is not None}
         for name, table in job.tables.items()
     }
 
 
-def _listed(value: Any) -> Any:
-    return [_listed(entry) for entry in value] if isinstance(value, tuple) else value
+def listed(value: Any) -> Any:
+    """Tuples as lists, at any depth."""
+    return [listed(entry) for entry in value] if isinstance(value, tuple) else value

@@ -191,7 +191,7 @@ class _Log:
         far = [repair for repair in self.repairs if repair.moved_mm > MOVED_WARNING_MM]
         return tuple(
             f"The repair '{repair.method}' moved the surface by up to {repair.moved_mm:.2g} mm "
-            f"({repair.moved_rms_mm:.2g} mm RMS); look at the fine detail, or mend the sculpt and come again."
+            f"({repair.moved_rms_mm:.2g} mm RMS); check the fine detail, or repair the sculpt and run again."
             for repair in far
         ) + tuple(self.notes)
 
@@ -204,7 +204,7 @@ def _refuse_unusable(mesh: Mesh) -> None:
     if bad.any():
         raise MeshError(
             f"{int(bad.sum())} faces have coordinates that are not finite numbers (nan or infinity), "
-            f"the first is face {int(bad.argmax())}; delete them and export again"
+            f"first at face {int(bad.argmax())}; delete them and export again"
         )
     if degenerate_faces(mesh).all():
         raise MeshError("no triangle of the sculpt has any area; check the scale and export it again")
@@ -234,7 +234,7 @@ def _refuse_flat(mesh: Mesh) -> None:
 def _loose_pieces(count: int) -> tuple[str, ...]:
     if count < 2:
         return ()
-    return (f"The sculpt is {count} separate bodies; the base has to hold them together.",)
+    return (f"The sculpt consists of {count} separate bodies; the base has to hold them together.",)
 
 
 def _cleaned(mesh: Mesh) -> tuple[Mesh, str, float]:
@@ -245,15 +245,15 @@ def _cleaned(mesh: Mesh) -> tuple[Mesh, str, float]:
     words = []
     gone = int(degenerate_faces(mesh).sum())
     if gone:
-        words.append(f"took away {_counted(gone, 'face')} without area")
+        words.append(f"removed {_counted(gone, 'face')} without area")
     if single.face_count < flat.face_count:
-        words.append(f"took away {_counted(flat.face_count - single.face_count, 'doubled face')}")
+        words.append(f"removed {_counted(flat.face_count - single.face_count, 'doubled face')}")
     if clean.face_count < single.face_count:
         words.append(
-            f"took away {_counted(single.face_count - clean.face_count, 'face')} of fins without thickness"
+            f"removed {_counted(single.face_count - clean.face_count, 'face')} of fins without thickness"
         )
     if clean.vertex_count < mesh.vertex_count:
-        words.append(f"dropped {_counted(mesh.vertex_count - clean.vertex_count, 'unused point')}")
+        words.append(f"removed {_counted(mesh.vertex_count - clean.vertex_count, 'unused point')}")
     return clean, _sentence(words), 0.0
 
 
@@ -279,11 +279,11 @@ def _oriented(mesh: Mesh) -> tuple[Mesh, str, float]:
     facing, shells_turned = outward(agreed)
     words = []
     if turned:
-        words.append(f"turned {_counted(turned, 'face')} that ran against the neighbours")
+        words.append(f"turned {_counted(turned, 'face')} that faced against their neighbours")
     if shells_turned:
         words.append(f"turned {_counted(shells_turned, 'inside-out shell')}")
     if torn:
-        words.append(f"found {_counted(torn, 'edge')} where no turning agrees (a one-sided surface)")
+        words.append(f"found {_counted(torn, 'edge')} where no orientation agrees (a one-sided surface)")
     return facing, _sentence(words), 0.0
 
 
@@ -329,8 +329,8 @@ def _solid(log: _Log, facts: MeshFacts, voxel_mm: float | None) -> Entered:
         _remeshed(log, voxel_mm)
     if not log.sound():
         raise MeshError(
-            "no solid could be made of the sculpt, not even by remeshing it; "
-            "mend it in your sculpting program (make it manifold, remove inner faces)"
+            "no solid could be made of the sculpt, even by remeshing; "
+            "repair it in your sculpting program (make it manifold, remove inner faces)"
         )
     _refuse_flat(log.mesh)
     pieces = _loose_pieces(shells(log.mesh)[1])
@@ -379,20 +379,20 @@ def _resolved(mesh: Mesh) -> tuple[Mesh, str, float]:
     solved = resolve_crossings(mesh)
     if solved is None or solved is mesh:
         return mesh, "", 0.0
-    return solved, "Cut the surface where it meets or crosses itself and kept its outside.", 0.0
+    return solved, "Cut the surface where it touches or crosses itself, and kept the outside.", 0.0
 
 
 def _remeshed(log: _Log, voxel_mm: float | None) -> None:
     """The last resort."""
     result = remesh(log.mesh, voxel_mm=voxel_mm)
     words = (
-        f"Remeshed at {result.voxel_mm:.3g} mm around everything that the surface winds around; "
-        f"it moved by {result.moved_rms_mm:.2g} mm RMS, {result.moved_mm:.2g} mm at most."
+        f"Remeshed at {result.voxel_mm:.3g} mm, as the outside of the whole sculpt; "
+        f"the surface moved by {result.moved_rms_mm:.2g} mm RMS, {result.moved_mm:.2g} mm at most."
     )
     before, after = log.mesh.face_count, result.mesh.face_count
     if result.lost_share > _LOST_SHARE:
         log.notes.append(
-            f"About {result.lost_share:.0%} of the surface is sheet without thickness and was left out; "
+            f"About {result.lost_share:.0%} of the surface has no thickness and was left out; "
             "thicken it in your sculpting program."
         )
     log.add(Repair("remesh", words, result.moved_mm, before, after, result.moved_rms_mm), result.mesh)

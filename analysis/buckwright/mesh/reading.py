@@ -82,7 +82,7 @@ def read_sculpt(path: str | Path) -> Sculpt:
     if kind == "3mf":
         return _with_3mf_unit(sculpt, scene)
     if kind == "glb":
-        note = "GLB counts in metres with Y up: turned so that Z is up."
+        note = "GLB files use metres with Y up: turned so that Z is up."
         return replace(sculpt, mesh=sculpt.mesh.transformed(_Y_UP_TO_Z_UP), unit_in_file="m", notes=(note,))
     return sculpt
 
@@ -150,7 +150,7 @@ def _put_together(scene: Any, path: Path) -> Mesh:
         count += part.vertex_count
     if not triangles:
         held = "only points or lines" if len(scene.geometry) else "no triangles"
-        raise MeshError(f"{path.name} holds {held}; a sculpt must be a triangle mesh")
+        raise MeshError(f"{path.name} contains {held}; a sculpt must be a triangle mesh")
     return Mesh.from_arrays(np.concatenate(points), np.concatenate(triangles))
 
 
@@ -164,7 +164,7 @@ def _refuse_infinite(mesh: Mesh, name: str) -> None:
         return
     raise MeshError(
         f"{name}: {int(bad.sum())} of {mesh.face_count} faces have coordinates that are "
-        f"not finite numbers (nan or infinity), the first is face {int(bad.argmax())}; "
+        f"not finite numbers (nan or infinity), first at face {int(bad.argmax())}; "
         "delete them and export again"
     )
 

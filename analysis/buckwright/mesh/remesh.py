@@ -88,13 +88,13 @@ def remesh(mesh: Mesh, *, voxel_mm: float | None = None) -> Remesh:
     origin = mesh.bounds[0] - 2.5 * voxel
     shape = np.ceil((mesh.size + 5.0 * voxel) / voxel).astype(np.int64) + 1
     if shape.prod() > _MOST_VOXELS:
-        raise MeshError(f"a remesh at {voxel:g} mm needs {shape.prod():.2g} voxels; give a coarser one")
+        raise MeshError(f"a remesh at {voxel:g} mm needs {shape.prod():.2g} voxels; use a larger one")
     surface = _marched(mesh, origin, shape, voxel)
     labels, count = shells(surface)
     big = shell_volumes_mm3(surface, labels, count) > 8.0 * voxel**3
     if not big.any():
         raise MeshError(
-            "the surface encloses nothing, so no solid can be made of it; "
+            "the surface encloses nothing, so it cannot become a solid; "
             "close or thicken it in your sculpting program"
         )
     surface = drop_unused(Mesh(surface.vertices, surface.faces[big[labels]]))

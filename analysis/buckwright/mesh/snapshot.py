@@ -44,7 +44,7 @@ def read_snapshot(path: Path) -> Mesh:
             faces = _array(archive, path.name, "faces", "iu")
     except (zipfile.BadZipFile, EOFError, OSError, NotImplementedError, RuntimeError) as error:
         raise MeshError(
-            f"{path.name} cannot be read as a snapshot ({error}); it was cut short or damaged, write it again"
+            f"{path.name} cannot be read as a snapshot ({error}); it was cut short or damaged, save it again"
         ) from error
     except MemoryError as error:
         raise MeshError(f"{path.name} is larger than the memory of this machine") from error
@@ -68,13 +68,13 @@ def _array(archive: zipfile.ZipFile, name: str, key: str, kinds: str) -> NDArray
             # `tell` counts the bytes of the header
             room = archive.getinfo(entry).file_size - stream.tell()
         if room != shape[0] * shape[1] * dtype.itemsize:
-            raise MeshError(f"{name}: the header of '{key}' does not match its content; write it again")
+            raise MeshError(f"{name}: the header of '{key}' does not match its content; save it again")
         with archive.open(entry) as stream:
             array: NDArray[Any] = npy.read_array(stream, allow_pickle=False)
     except MeshError:
         raise
     except ValueError as error:
-        raise MeshError(f"{name}: '{key}' is no numpy array ({error}); write it again") from error
+        raise MeshError(f"{name}: '{key}' is no numpy array ({error}); save it again") from error
     return array
 
 

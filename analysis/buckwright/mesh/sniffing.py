@@ -55,7 +55,7 @@ def check_content(path: Path) -> str:
 def _peek(path: Path) -> tuple[int, bytes, bytes]:
     """Size, first and last bytes of a file."""
     if path.is_dir():
-        raise MeshError(f"{path} is a directory; name the file of the sculpt")
+        raise MeshError(f"{path} is a folder; name the sculpt's file")
     if not path.exists():
         raise MeshError(f"{path} does not exist")
     try:

@@ -61,7 +61,7 @@ class Mesh:
         if not np.issubdtype(triangles.dtype, np.integer):
             raise MeshError(f"faces must be whole numbers, got {triangles.dtype}")
         if triangles.size and not 0 <= int(triangles.min()) <= int(triangles.max()) < len(points):
-            raise MeshError(f"faces name vertices outside 0..{len(points) - 1}")
+            raise MeshError(f"faces refer to vertices outside 0..{len(points) - 1}")
         return cls(points, np.ascontiguousarray(triangles, dtype=np.int32))
 
     @property

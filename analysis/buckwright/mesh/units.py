@@ -93,7 +93,7 @@ def scale_for(
         raise JobError(f"{name} must be a number of millimetres above 0, got {value}")
     extent = float(np.asarray(size_mm, dtype=np.float64)[_AXES[name]])
     if extent <= 0:
-        raise MeshError(f"the sculpt has no {name} of its own, so it cannot be scaled to one")
+        raise MeshError(f"the sculpt has no {name}, so it cannot be scaled to one")
     return value / extent
 
 

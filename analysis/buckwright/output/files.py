@@ -22,11 +22,11 @@ _WORDS = {
     errno.EPERM: "no permission to write there",
     errno.EROFS: "the disk is read-only",
     errno.ENOSPC: "the disk is full",
-    errno.EDQUOT: "your share of the disk is full",
+    errno.EDQUOT: "your disk quota is used up",
     errno.EFBIG: "the file is larger than the disk allows",
     errno.EISDIR: "it is a folder, not a file",
-    errno.ENOTDIR: "a part of the path is a file, not a folder",
-    errno.EEXIST: "a file stands where a folder is needed",
+    errno.ENOTDIR: "part of the path is a file, not a folder",
+    errno.EEXIST: "there is a file where a folder is needed",
     errno.ENOENT: "the folder does not exist",
     errno.ENAMETOOLONG: "the name is too long",
 }
@@ -240,4 +240,4 @@ def _publish(waiting: dict[Path, Path]) -> None:
 def _in_words(path: Path, error: OSError) -> OutputError:
     """Say what went wrong without error numbers."""
     reason = _WORDS.get(error.errno or 0, error.strerror or str(error))
-    return OutputError(f"{path} was not written: {reason}. Choose another place, or put this one right")
+    return OutputError(f"{path} was not written: {reason}. Choose another folder or fix this one")

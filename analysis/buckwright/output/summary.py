@@ -19,14 +19,16 @@ __all__ = ["CAUTIONS", "Summary", "show_summary", "summary_lines"]
 # judgement. Worn parts: 16 CFR 1203 for helmets, ANSI Z87.1 and EN 166 for eyes: a formed shell is
 # tested to neither. Food: clearance applies to the finished article, 21 CFR 174-186 (read second-hand).
 CAUTIONS = (
-    "Before forming: the hot sheet burns, and overheated it gives off harmful fumes; air the room. "
-    "Use only vessels made for vacuum. Trimmed edges cut. Parts to wear or for food need tests of "
-    "their own. Local rules and licensed practice come first."
+    "Hot sheet burns; overheated sheet gives off harmful fumes: ventilate the room. Use only vessels made "
+    "for vacuum. Trimmed edges cut. Wearable or food-contact parts need separate testing. Local rules and "
+    "licensed practice come first."
 )
 
-_LABELS = {"stop": "STOP", "warn": "CARE", "note": "NOTE"}
+_LABELS = {"stop": "STOP", "warn": "WARN", "note": "NOTE"}
 _STYLES = {"stop": "bold reverse", "warn": "bold", "note": ""}
 _INDENT = 6
+_ANSWER_INDENT = 13
+_LEAST_ROOM = 6  # lines for the first finding
 _WIDEST = 110  # longer lines are hard to read, however wide the window is
 _NARROWEST = 30
 
@@ -39,6 +41,7 @@ class Summary:
     ----------
     title : the job's name
     outcome : one sentence: done, or what stands in the way
+    answers : (question, answer) pairs that people ask first
     findings : in any order
     facts : short lines with the main figures
     files : what was written and where
@@ -46,6 +49,7 @@ class Summary:
 
     title: str
     outcome: str
+    answers: tuple[tuple[str, str], ...] = ()
     findings: tuple[Finding, ...] = ()
     facts: tuple[str, ...] = ()
     files: tuple[str, ...] = ()
@@ -80,11 +84,14 @@ def summary_lines(summary: Summary, *, width: int = 80, height: int = 24) -> lis
     """
     width = min(max(width, _NARROWEST), _WIDEST)
     head = _wrapped(f"{summary.title}: {summary.outcome}", width)
-    for fact in summary.facts:
-        head += _wrapped(fact, width, indent=2)
+    for question, words in summary.answers:
+        head += _answered(question, words, width)
+    facts = [line for fact in summary.facts for line in _wrapped(fact, width, indent=2)]
     foot = _wrapped("Written: " + ", ".join(summary.files), width, indent=2) if summary.files else []
     foot += [("", ""), *_wrapped(CAUTIONS, width)]
     room = height - len(head) - len(foot) - 2
+    if room - len(facts) >= _LEAST_ROOM:  # else they are in the report only
+        head, room = head + facts, room - len(facts)
     return [*head, ("", ""), *_findings(worst_first(summary.findings), width, room), ("", ""), *foot]
 
 
@@ -94,9 +101,9 @@ def _findings(findings: Sequence[Finding], width: int, room: int) -> list[tuple[
         return [("Nothing was found that needs your attention.", "")]
     lines: list[tuple[str, str]] = []
     for index, finding in enumerate(findings):
-        block = _block(finding, width)
-        last = index == len(findings) - 1
-        if index and len(lines) + len(block) + (0 if last else 1) > room:
+        block, rest = _block(finding, width), findings[index + 1 :]
+        left = _wrapped(_left_out(rest), width) if rest else []
+        if index and len(lines) + len(block) + len(left) > room:
             return [*lines, *_wrapped(_left_out(findings[index:]), width)]
         lines += block
     return lines
@@ -104,7 +111,7 @@ def _findings(findings: Sequence[Finding], width: int, room: int) -> list[tuple[
 
 def _block(finding: Finding, width: int) -> list[tuple[str, str]]:
     """A finding with its label in front and its advice after an arrow."""
-    parts = textwrap.wrap(finding.words, width - _INDENT)
+    parts = textwrap.wrap(f"{finding.words} [{finding.slug}]", width - _INDENT, break_on_hyphens=False)
     lines = [(f"{_LABELS[finding.severity]:<{_INDENT}}{parts[0]}", str(finding.severity))]
     lines += [(" " * _INDENT + part, "") for part in parts[1:]]
     if finding.advice:
@@ -114,9 +121,19 @@ def _block(finding: Finding, width: int) -> list[tuple[str, str]]:
 
 
 def _left_out(findings: Sequence[Finding]) -> str:
+    """How many more there are, and the names of the serious ones."""
     counts = Counter(finding.severity for finding in findings)
     words = ", ".join(f"{counts[kind]} {_LABELS[kind]}" for kind in SEVERITIES if counts[kind])
-    return f"and {len(findings)} more ({words}): see findings in report.json"
+    slugs = Counter(finding.slug for finding in findings if finding.severity != "note")
+    named = ", ".join(slug if count == 1 else f"{slug} ({count})" for slug, count in slugs.items())
+    return f"and {len(findings)} more ({words}){': ' if named else ''}{named}; see report.json"
+
+
+def _answered(question: str, words: str, width: int) -> list[tuple[str, str]]:
+    """An answer with its question in front."""
+    lines = textwrap.wrap(words, width - _ANSWER_INDENT)
+    first = f"  {question:<{_ANSWER_INDENT - 2}}{lines[0]}"
+    return [(first, ""), *((" " * _ANSWER_INDENT + line, "") for line in lines[1:])]
 
 
 def _wrapped(words: str, width: int, *, indent: int = 0) -> list[tuple[str, str]]:

@@ -8,7 +8,7 @@ from buckwright.settings import Setting
 from buckwright.stage import Stage
 from buckwright.stages import all_stages, tables_of
 
-__all__ = ["COMMANDS", "Command", "releases", "settings_for", "stages_for"]
+__all__ = ["COMMANDS", "Command", "prepared", "releases", "settings_for", "stages_for"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,6 +100,13 @@ def stages_for(command: Command) -> tuple[Stage, ...]:
 def settings_for(command: Command) -> dict[str, Setting]:
     """The settings that change what a command does, by 'table.key'."""
     return tables_of(stages_for(command))
+
+
+def prepared(command: Command, job: Any) -> Any:
+    """The job as the command takes it: a forecast that is asked for is not off."""
+    if command.results == ("formed",) and job.forecast.quality == "off":
+        return job.evolved(forecast={"quality": "preview"})
+    return job
 
 
 def _released(result: Any) -> bool:

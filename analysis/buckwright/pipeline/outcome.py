@@ -164,7 +164,9 @@ class Outcome:
         return Places(Path(folder)).write(files, self.report, dict, None)
 
     def __repr__(self) -> str:
-        facts = "\n  ".join((*self.summary.facts, *(f"{f.severity}: {f.words}" for f in self.findings[:3])))
+        answers = [f"{question}: {words}" for question, words in self.summary.answers]
+        found = [f"{finding.severity}: {finding.words}" for finding in self.findings[:3]]
+        facts = "\n  ".join((*answers, *self.summary.facts, *found))
         return f"{self.summary.title}: {self.summary.outcome}\n  {facts}"
 
     def _repr_html_(self) -> str:
@@ -184,7 +186,8 @@ class Outcome:
             for finding in self.findings[:6]
         )
         title = html.escape(f"{self.summary.title}: {self.summary.outcome}")
-        facts = "<br>".join(html.escape(fact) for fact in self.summary.facts)
+        answers = [f"{question}: {words}" for question, words in self.summary.answers]
+        facts = "<br>".join(html.escape(fact) for fact in (*answers, *self.summary.facts))
         return f"<p><b>{title}</b><br>{facts}</p>{image}<ul>{rows}</ul>"
 
     def _told(self) -> Told:

@@ -9,13 +9,21 @@ from buckwright.errors import InputError
 from buckwright.job import Job
 from buckwright.output.report import assemble
 from buckwright.output.summary import Summary
-from buckwright.pipeline.commands import COMMANDS, Command, releases, stages_for
+from buckwright.pipeline.commands import COMMANDS, Command, prepared, releases, stages_for
 from buckwright.pipeline.drawing import drawing
 from buckwright.pipeline.engine import Engine
 from buckwright.pipeline.outcome import Outcome
 from buckwright.pipeline.publishing import Places
 from buckwright.pipeline.store import Store
-from buckwright.pipeline.telling import arrays_of, automatic_of, facts_of, findings_of, sections_of, told_of
+from buckwright.pipeline.telling import (
+    answers_of,
+    arrays_of,
+    automatic_of,
+    facts_of,
+    findings_of,
+    sections_of,
+    told_of,
+)
 from buckwright.stage import Told
 
 __all__ = ["run"]
@@ -59,6 +67,7 @@ def run(
         The user asked to stop; nothing is left behind.
     """
     asked = _command(command)
+    job = prepared(asked, job)
     places = Places(_path(out), _path(results))
     clock = Clock(progress, cancelled, gate)
     stages = stages_for(asked)
@@ -86,7 +95,12 @@ def run(
         written = places.write(files, report, lambda: arrays_of(listed, told), clock.gate)
     released = releases(asked, told.results)
     summary = Summary(
-        told.title, asked.outcomes[released], findings, facts_of(shown, told), _listed(places.out, files)
+        title=told.title,
+        outcome=asked.outcomes[released],
+        answers=answers_of(shown, told),
+        findings=findings,
+        facts=facts_of(shown, told),
+        files=_listed(places.out, files),
     )
     return Outcome(asked, job, told.results, findings, report, summary, written, released)
 

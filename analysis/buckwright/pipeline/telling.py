@@ -8,7 +8,9 @@ from buckwright.findings import Finding, worst_first
 from buckwright.job import Job
 from buckwright.stage import Stage, Told
 
-__all__ = ["arrays_of", "automatic_of", "facts_of", "findings_of", "sections_of", "told_of"]
+__all__ = ["answers_of", "arrays_of", "automatic_of", "facts_of", "findings_of", "sections_of", "told_of"]
+
+_QUESTIONS = ("Releases", "Fills", "Thickness", "Fits")
 
 
 def told_of(job: Job, results: Mapping[str, Any]) -> Told:
@@ -51,6 +53,20 @@ def findings_of(stages: Sequence[Stage], told: Told) -> list[Finding]:
     for stage, result in _worked_out(stages, told):
         found += stage.findings(result, told)
     return worst_first(found)
+
+
+def answers_of(stages: Sequence[Stage], told: Told) -> tuple[tuple[str, str], ...]:
+    """Questions and answers that the summary leads with; of two to one question the later stage's counts."""
+    answers = {
+        answer.question: answer.words
+        for stage, result in _worked_out(stages, told)
+        for answer in stage.answers(result, told)
+    }
+    return tuple(sorted(answers.items(), key=lambda answer: _rank(answer[0])))
+
+
+def _rank(question: str) -> int:
+    return _QUESTIONS.index(question) if question in _QUESTIONS else len(_QUESTIONS)
 
 
 def facts_of(stages: Sequence[Stage], told: Told) -> tuple[str, ...]:

@@ -56,6 +56,7 @@ class SculptSettings:
         label="Width",
         tip="Scale the sculpt to this size along its X axis",
         automatic="the size in the file",
+        start=150.0,
     )
     depth_mm: float | None = number(
         None,
@@ -65,6 +66,7 @@ class SculptSettings:
         label="Depth",
         tip="Scale the sculpt to this size along its Y axis",
         automatic="the size in the file",
+        start=150.0,
     )
     height_mm: float | None = number(
         None,
@@ -74,6 +76,7 @@ class SculptSettings:
         label="Height",
         tip="Scale the sculpt to this size along its Z axis",
         automatic="the size in the file",
+        start=150.0,
         front=True,
     )
 

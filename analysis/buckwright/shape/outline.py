@@ -80,7 +80,7 @@ def solid_outline(section: CrossSection, *, gap_mm: float = 0.0, crumb_mm2: floa
     pieces = [without_holes(part) for part in section.decompose()]
     kept = [part for part in pieces if part.area() > crumb_mm2]
     if not kept:
-        raise SolidError("the part has no foot: its outline at the base plane is empty; sink it deeper")
+        raise SolidError("the part has no foot: its outline at the base is empty; sink it deeper")
     joined = CrossSection.batch_boolean(kept, OpType.Add)
     if gap_mm > 0:
         joined += grown(grown(joined, gap_mm / 2), -gap_mm / 2)

@@ -211,7 +211,7 @@ def wanted_draft_deg(base_deg: float, texture_depth_mm: float = 0.0) -> float:
         raise InputError(f"draft and texture depth must be 0 or more, got {base_deg} and {texture_depth_mm}")
     if wanted >= 90.0:
         raise InputError(
-            f"a texture {texture_depth_mm} mm deep would want {wanted:.0f} degrees of draft; "
+            f"a texture {texture_depth_mm} mm deep would need {wanted:.0f} degrees of draft; "
             "give the depth of the grain, not of the shape"
         )
     return wanted

@@ -171,7 +171,7 @@ def _state_words(plate: Plate, scene: LookScene, shares: NDArray[np.float64], *,
     if shares[BASE] > 0.0:
         column.swatch(swatch(BASE), STATE_WORDS[BASE], "underside, not judged")
     if hidden:
-        column.swatch(_hidden_swatch(), "trapped below", "hidden beneath what is seen here")
+        column.swatch(_hidden_swatch(), "trapped below", "hidden below the visible surface")
 
 
 def _mark_words(plate: Plate, scene: LookScene, *, hidden_vents: int) -> None:

@@ -149,7 +149,7 @@ def search_pull(
     """
     axis = _unit(about)
     if not 0.0 <= cone_deg <= 180.0 or directions < 1 or keep < 1 or confirm < 0:
-        raise InputError("the pull search wants a cone of 0..180 degrees and at least one direction to keep")
+        raise InputError("the pull search needs a cone of 0..180 degrees and at least one direction to keep")
     proxy = proxy_of(mesh)
     told = _Progress(tick, directions + _REFINED * _ROUNDS * _ROUND_DIRECTIONS + 40 * min(confirm, keep))
     tie = 0.1 * _TIE * proxy.area_mm2

@@ -129,7 +129,7 @@ def judge_release(
     depth_mm : how far it reaches below the overhang, >= 0
     ring_diameter_mm : > 0; of the outline there if the undercut goes all round, else the region's own
     flap_length_mm : from the trim line to the far end of the region, > 0; None where no free flap can bend
-        outwards because the region goes all round or does not reach the trim line
+        outwards because the region goes all around or does not reach the trim line
     sheet_mm : thickness before forming, > 0
     allowable : strain that the sheet tolerates
     thickness_mm : of the formed part there, if a forecast exists; by default that of the sheet, which errs on
@@ -177,7 +177,7 @@ def judge_release(
     words = f"moves {sideways_mm:.2f} mm sideways within {depth_mm:.1f} mm of height; "
     words += _way_off(mode, ring_diameter_mm, flap_length_mm, thickness, thickness_mm is None)
     if allowable.low < strain <= allowable.high:
-        words += "; within the range of published limits but over its low end"
+        words += "; within the range of published limits but above its low end"
     return Release(strain, allowable, verdict, mode, words)
 
 
@@ -188,7 +188,7 @@ def _way_off(
         origin = "as the sheet before forming" if unforecast else "as forecast"
         size = f"{flap_length_mm:.1f} mm after trimming, {thickness_mm:.2f} mm thick"
         return f"bent as a free flap of {size} ({origin})"
-    closed = "no free flap: the region goes all round or does not reach the trim line"
+    closed = "no free flap: the region goes all around or does not reach the trim line"
     stiff = "a free flap would strain more"
     why = closed if flap_length_mm is None else stiff
     return f"stretched as a closed ring of {ring_diameter_mm:.1f} mm ({why})"

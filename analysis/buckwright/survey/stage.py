@@ -3,8 +3,9 @@
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from buckwright.findings import counted
 from buckwright.forming.sheets.settings import SheetSettings
-from buckwright.stage import ColorMap, Papers, Stage, Told
+from buckwright.stage import Answer, ColorMap, Papers, Stage, Told
 from buckwright.survey import findings
 from buckwright.survey.settings import DraftSettings
 
@@ -62,7 +63,20 @@ def _sections(surveyed: "Surveyed", told: Told) -> Mapping[str, Any]:
     return {"draft": surveyed.states.to_dict(), "undercuts": undercuts}
 
 
-def _facts(surveyed: "Surveyed", _told: Told) -> list[str]:
+def _answers(surveyed: "Surveyed", _told: Told) -> list[Answer]:
+    release = surveyed.release
+    if release.locked:
+        words = f"not as sculpted: it locks in {counted(release.locked, 'place')}."
+    elif release.regions:
+        words = f"yes, with up to {release.widest_mm:.1f} mm of sideways flex."
+    else:
+        words = "yes, straight off the sculpt."
+    return [Answer("Releases", words)]
+
+
+def _facts(surveyed: "Surveyed", told: Told) -> list[str]:
+    if told.get("blank") is not None:
+        return []
     states = surveyed.states
     shares = (
         f"free {states.free_share:.0%}, tight {states.tight_share:.0%}, trapped {states.trapped_share:.0%}"
@@ -147,6 +161,7 @@ SURVEY = Stage(
     kinds=findings.KINDS,
     findings=_findings,
     sections=_sections,
+    answers=_answers,
     facts=_facts,
     papers=(
         Papers(make=_map_file, after=("blank",)),

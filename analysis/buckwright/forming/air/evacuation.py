@@ -115,7 +115,7 @@ def ellipse_flow_kg_s(
     Choked C p1 rho0 sqrt(T0 / T1); above b that times sqrt(1 - ((p2/p1 - b) / (1 - b))^2).
     """
     if not 0.0 <= critical_ratio < 1.0:
-        raise InputError(f"the critical pressure ratio lies from 0 to 1, got {critical_ratio}")
+        raise InputError(f"the critical pressure ratio must be between 0 and 1, got {critical_ratio}")
     upstream, ratio = _pressures(upstream_pa, downstream_pa)
     beyond = np.clip((ratio - critical_ratio) / (1.0 - critical_ratio), 0.0, 1.0)
     choked = np.asarray(conductance_m3_s_pa, np.float64) * upstream * REFERENCE_DENSITY_KG_M3
@@ -168,7 +168,7 @@ def drilled_discharge(length_mm: ArrayLike, diameter_mm: ArrayLike) -> NDArray[n
     """
     length, diameter = np.asarray(length_mm, np.float64), np.asarray(diameter_mm, np.float64)
     if not (np.all(length >= 0.0) and np.all(diameter > 0.0)):
-        raise InputError("a hole needs a diameter over 0 mm and a length of at least 0 mm")
+        raise InputError("a hole needs a diameter above 0 mm and a length of at least 0 mm")
     slender = length / diameter
     return np.where(slender < 1.0, _SHARP_EDGE, 1.0 / np.sqrt(_ENTRY_AND_EXIT_LOSS + _FRICTION * slender))
 
@@ -222,7 +222,7 @@ def evacuation_time_s(
     """
     volume, area, coefficient = (np.asarray(x, np.float64) for x in (volume_mm3, area_mm2, discharge))
     if np.any(volume < 0.0) or np.any(area < 0.0) or np.any(coefficient <= 0.0):
-        raise InputError("volume and area are at least 0, the discharge coefficient is over 0")
+        raise InputError("volume and area must be at least 0, the discharge coefficient above 0")
     speed_m_s = _CHOKED * GAS_CONSTANT * math.sqrt(temperature_k)
     flow = coefficient * area * speed_m_s * 1e3
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -303,7 +303,7 @@ def vents_needed(
     [0, 1, 3]
     """
     if not (diameter_mm > 0.0 and time_s > 0.0):
-        raise InputError(f"diameter and time must be over 0, got {diameter_mm} mm and {time_s} s")
+        raise InputError(f"diameter and time must be above 0, got {diameter_mm} mm and {time_s} s")
     one = evacuation_time_s(
         volume_mm3,
         math.pi / 4.0 * diameter_mm**2,
@@ -323,7 +323,7 @@ def _pressures(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     upstream, downstream = np.asarray(upstream_pa, np.float64), np.asarray(downstream_pa, np.float64)
     if not (np.all(upstream > 0.0) and np.all(downstream >= 0.0) and np.all(downstream <= upstream)):
-        raise InputError("absolute pressures are expected, downstream at most the upstream one")
+        raise InputError("pressures must be absolute, and the downstream one no higher than the upstream one")
     return upstream, downstream / upstream
 
 
@@ -339,9 +339,9 @@ def _logarithms(start_pa: float, target_pa: float, plenum_pa: float) -> float:
     """Evacuation time in units of V / (Cd A K)."""
     if not (0.0 < target_pa <= start_pa and 0.0 <= plenum_pa <= target_pa):
         raise InputError(
-            f"pressures must fall from start to target and the plenum lie at or below the target, got start "
-            f"{start_pa:.0f}, target {target_pa:.0f}, plenum {plenum_pa:.0f} Pa: "
-            "a stronger vacuum or a milder target is needed"
+            "pressure must fall from start to target, and the plenum must be at or below the target, got "
+            f"start {start_pa:.0f}, target {target_pa:.0f}, plenum {plenum_pa:.0f} Pa; "
+            "use a stronger vacuum or a milder target"
         )
     end_of_choking = min(max(plenum_pa / CRITICAL_RATIO, target_pa), start_pa)
     choked = math.log(start_pa / end_of_choking)

@@ -4,11 +4,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from buckwright.findings import Finding, FindingKind, at_words, counted
+from buckwright.findings import Finding, FindingKind, at_words, counted, verb
 
 if TYPE_CHECKING:
     from buckwright.forming.drainage.draining import Drainage
-    from buckwright.forming.forecast.forecast_sheet import Forecast
+    from buckwright.forming.forecast.result import Forecast
 
 __all__ = ["CHECK", "KINDS", "about_drainage"]
 
@@ -82,7 +82,7 @@ def _slow(drained: "Drainage", forecast: "Forecast", seen_nodes: int, target_s: 
     if not slow:
         return []
     words = (
-        f"Checked against the forecast: {counted(len(slow), 'place')} need up to {max(slow):.1f} s to evacuate "
+        f"Checked against the forecast: {counted(len(slow), 'place')} {verb(len(slow), 'need')} up to {max(slow):.1f} s to evacuate "
         f"(target {target_s:g} s)."
     )
     return [

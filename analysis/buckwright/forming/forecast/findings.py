@@ -9,9 +9,9 @@ from buckwright.findings import Finding, FindingKind, at_words, counted
 if TYPE_CHECKING:
     from buckwright.forming.forecast.buck_forecast import BuckForecast
     from buckwright.forming.forecast.flare import Flare
-    from buckwright.forming.forecast.forecast_sheet import Forecast
+    from buckwright.forming.forecast.result import Forecast
 
-__all__ = ["KINDS", "SLIDING_TRUST", "TRUST", "about_forecast", "about_sheet"]
+__all__ = ["HANDY_MM", "KINDS", "SLIDING_TRUST", "TRUST", "about_forecast", "about_sheet"]
 
 TRUST = (
     "A forecast of an ideal sheet: evenly warm, one rubber law, sticking where it touches. Against exact answers "
@@ -135,8 +135,8 @@ _LEFT_SHARE = 0.5  # of the sheet: a gap that is left shows on the part (judgeme
 _MOST_RISE_MM = 15.0
 # Sheets that are sold nearly everywhere, mm: common practice, no source.
 _GAUGES_MM = (0.5, 0.75, 1.0, 1.5, 2.0, 3.0)
-# A part that is handled needs about this much everywhere: house rule.
-_HANDY_MM = 0.3
+HANDY_MM = 0.3
+"""A part that is handled needs about this much everywhere: house rule."""
 
 
 def about_forecast(formed: "BuckForecast", *, controlled_side: str, vents_known: bool) -> list[Finding]:
@@ -290,12 +290,12 @@ def _unseen(run: "Forecast") -> list[Finding]:
 def _thicker(run: "Forecast") -> list[Finding]:
     """Which sheet leaves enough at the thinnest place: thickness goes with that of the sheet."""
     share = run.thinnest_mm / run.settings.sheet_mm
-    if run.thinnest_mm >= _HANDY_MM:
+    if run.thinnest_mm >= HANDY_MM:
         return []
-    better = next((g for g in _GAUGES_MM if g > run.settings.sheet_mm and g * share >= _HANDY_MM), None)
+    better = next((g for g in _GAUGES_MM if g > run.settings.sheet_mm and g * share >= HANDY_MM), None)
     place = at_words(run.thinnest_at_mm)
     if better is None:
-        words = f"No usual sheet leaves {_HANDY_MM:g} mm at {place}."
+        words = f"No usual sheet leaves {HANDY_MM:g} mm at {place}."
         advice = "Lower that place, round it, or give it more draft and more room."
         return [THIN.found("note", words, advice, at_mm=run.thinnest_at_mm)]
     words = (

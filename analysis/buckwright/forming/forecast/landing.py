@@ -226,9 +226,9 @@ def landing_surface(
         X, Y = np.meshgrid(*(origin[k] + (np.arange(n) + 0.5) * pixel for k, n in enumerate((columns, rows))))
         height = np.asarray(relief(np.stack([X.ravel(), Y.ravel()], axis=1)), np.float64).reshape(X.shape)
     if height.ndim != 2 or height.size == 0:
-        raise InputError(f"a relief is a raster of heights, got the shape {height.shape}")
+        raise InputError(f"a relief must be a raster of heights, got the shape {height.shape}")
     if np.isposinf(height).any():
-        raise InputError("the relief holds an infinite height")
+        raise InputError("the relief contains an infinite height")
     on_buck = np.isfinite(height) & (height > platen_mm)
     if isinstance(relief, Relief):
         # one row of platen around it, so that the buck has walls where the raster ends

@@ -47,7 +47,7 @@ class Law:
     def __post_init__(self) -> None:
         """Check the share."""
         if not 0.0 <= self.share <= 0.5:
-            raise InputError(f"the share of the second invariant lies from 0 to 0.5, got {self.share}")
+            raise InputError(f"the share of the second invariant must be between 0 and 0.5, got {self.share}")
 
     @property
     def name(self) -> str:

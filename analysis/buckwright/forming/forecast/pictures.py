@@ -162,12 +162,12 @@ def _contact_plate(scene: ForecastScene, normals: NDArray[np.float64]) -> Plate:
         plate.show(shot, pixels, room=(30, 640 - 540 * index, 1090, 440))
         plate.words(760, 586 - 540 * index, view.words)
     column = plate.column
-    column.heading("Order in which the sheet lands")
+    column.heading("Order in which the sheet touches")
     _bar(plate, ramp, norm, ["first", "", "half of it", "", "last"], [0.0, 0.25, 0.5, 0.75, 1.0])
     column.gap(430)
     if never.any():
         column.line("White: does not touch (clamped, bridging or folded).")
-    column.line("What is touched last closes in the air around it: vents belong there.")
+    column.line("Where the sheet touches last it traps air: vents belong there.")
     return plate
 
 

@@ -52,11 +52,11 @@ def check_settings(sheet_mm: float, sag_mm: float, foot_mm: float, quality: str)
     if not (math.isfinite(sheet_mm) and sheet_mm > 0.0):
         raise InputError(f"the sheet must be thicker than 0 mm, got {sheet_mm}")
     if not (math.isfinite(sag_mm) and sag_mm >= 0.0):
-        raise InputError(f"the sag is at least 0 mm, got {sag_mm}")
+        raise InputError(f"the sag must be at least 0 mm, got {sag_mm}")
     if not (math.isfinite(foot_mm) and foot_mm >= 0.0):
-        raise InputError(f"the height of the foot is at least 0 mm, got {foot_mm}")
+        raise InputError(f"the height of the foot must be at least 0 mm, got {foot_mm}")
     if quality not in STANDARD_NODES:
-        raise InputError(f"the quality is one of {', '.join(STANDARD_NODES)}, got {quality!r}")
+        raise InputError(f"the quality must be one of {', '.join(STANDARD_NODES)}, got {quality!r}")
 
 
 def check_model(model: str, sag_mm: float, vents_mm: ArrayLike | None, friction: float | None) -> None:
@@ -75,12 +75,13 @@ def check_model(model: str, sag_mm: float, vents_mm: ArrayLike | None, friction:
         The model is unknown, the friction is out of range, or the geometric model is asked for more.
     """
     if model not in ("membrane", "geometric"):
-        raise InputError(f"the model is 'membrane' or 'geometric', got {model!r}")
+        raise InputError(f"the model must be 'membrane' or 'geometric', got {model!r}")
     if friction is not None and not 0.0 <= friction <= MOST_FRICTION:
-        raise InputError(f"friction lies from 0 to {MOST_FRICTION:g}, got {friction}")
+        raise InputError(f"friction must be between 0 and {MOST_FRICTION:g}, got {friction}")
     if model == "geometric" and (sag_mm > 0.0 or vents_mm is not None or friction is not None):
         raise InputError(
-            "the geometric model knows no sag, no vents and no friction: leave them out, or ask the membrane"
+            "the geometric model does not support sag, vents or friction: leave them out, or use the "
+            "membrane model"
         )
 
 
@@ -104,7 +105,7 @@ def law_of(law: str | Law) -> Law:
         return law
     known = laws()
     if law not in known:
-        raise InputError(f"no law of the sheet is called {law!r}; known: {', '.join(known)}")
+        raise InputError(f"there is no sheet law {law!r}; choose one of {', '.join(known)}")
     return known[law]
 
 
@@ -130,12 +131,12 @@ def pressure_per_mm(
         A value is not positive, or only one of pressure and modulus is given.
     """
     if not (math.isfinite(radius_mm) and radius_mm > 0.0):
-        raise InputError(f"the sharpest radius must be over 0 mm, got {radius_mm}")
+        raise InputError(f"the sharpest radius must be above 0 mm, got {radius_mm}")
     if (pressure_pa is None) != (modulus_pa is None):
         raise InputError("give both the pressure difference and the modulus of the hot sheet, or neither")
     if pressure_pa is not None and modulus_pa is not None:
         if not (0.0 < pressure_pa < math.inf and 0.0 < modulus_pa < math.inf):
-            raise InputError(f"pressure and modulus must be over 0, got {pressure_pa} and {modulus_pa} Pa")
+            raise InputError(f"pressure and modulus must be above 0, got {pressure_pa} and {modulus_pa} Pa")
         radius_mm = RADIUS_PULL * modulus_pa * sheet_mm / pressure_pa
     return RADIUS_PULL / max(radius_mm, 0.5 * cell_mm)
 
@@ -161,7 +162,9 @@ def outline_of(relief: Relief | Height, frame_mm: tuple[float, float] | ArrayLik
     if frame.ndim == 2 and frame.shape[1] == 2 and len(frame) >= 3 and np.isfinite(frame).all():
         return frame
     if frame.shape != (2,):
-        raise InputError(f"a frame is a width and a depth, or an outline (P, 2), got the shape {frame.shape}")
+        raise InputError(
+            f"a frame must be a width and a depth, or an outline (P, 2), got the shape {frame.shape}"
+        )
     if not (np.isfinite(frame).all() and (frame > 0.0).all()):
         raise InputError(f"the frame must be wider and deeper than 0 mm, got {frame.tolist()}")
     middle = np.zeros(2)
@@ -194,7 +197,7 @@ def gap_to_frame_mm(
     """
     rows, columns = np.nonzero(ground.on_buck)
     if not len(rows):
-        raise InputError("there is nothing over the platen to form over: is the buck below z = 0?")
+        raise InputError("nothing stands above the platen: is the buck below z = 0?")
     if machine_height_mm is not None and ground.top_mm > machine_height_mm:
         raise InputError(
             f"the buck is {ground.top_mm:.1f} mm tall, the machine takes {machine_height_mm:.1f} mm: "
@@ -206,7 +209,7 @@ def gap_to_frame_mm(
         size = np.ptp(places, axis=0) + ground.pixel_mm
         frame = np.ptp(outline, axis=0)
         raise InputError(
-            f"the frame of {frame[0]:.0f} x {frame[1]:.0f} mm does not go round the buck of "
+            f"the frame of {frame[0]:.0f} x {frame[1]:.0f} mm does not surround the buck of "
             f"{size[0]:.0f} x {size[1]:.0f} mm; choose a larger frame, or move or turn the buck"
         )
     return float(away.min()) - 0.5 * ground.pixel_mm
@@ -235,5 +238,5 @@ def vents_of(vents_mm: ArrayLike | None) -> NDArray[np.float64] | None:
         return np.empty((0, 2))
     vents = np.atleast_2d(vents)
     if vents.ndim != 2 or vents.shape[1] < 2 or not np.isfinite(vents).all():
-        raise InputError(f"vents are finite places (V, 2) or (V, 3), got the shape {vents.shape}")
+        raise InputError(f"vents must be finite places (V, 2) or (V, 3), got the shape {vents.shape}")
     return vents

@@ -112,7 +112,7 @@ def sheet_grid(
     frame gets nodes of its own at the same spacing and Delaunay triangulation joins both.
     """
     if not 50 <= nodes <= 1_000_000:
-        raise InputError(f"a sheet has from 50 to 1,000,000 nodes, got {nodes}")
+        raise InputError(f"a sheet must have between 50 and 1,000,000 nodes, got {nodes}")
     corners = _checked(outline)
     area = _area(corners)
     cell = math.sqrt(area / (nodes * 0.5 * math.sqrt(3.0)))

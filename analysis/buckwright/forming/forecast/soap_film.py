@@ -220,7 +220,7 @@ def press_film(
             snapshot_steps=np.array(steps),
             forced=film.forced,
             factored=film.factored,
-            stopped=f"ended after {film.step} steps" if film.step >= most else "",
+            stopped=f"stopped after {film.step} steps" if film.step >= most else "",
         ),
         ref,
     )

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from buckwright.forming.forecast import findings
 from buckwright.forming.forecast.settings import ForecastSettings
-from buckwright.stage import ColorMap, Papers, Stage, Told
+from buckwright.stage import Answer, ColorMap, Papers, Stage, Told
 
 if TYPE_CHECKING:
     from buckwright.clock import Clock
@@ -55,13 +55,22 @@ def _sections(formed: "BuckForecast", _told: Told) -> Mapping[str, Any]:
     return {"forecast": formed.to_dict()}
 
 
-def _facts(formed: "BuckForecast", _told: Told) -> list[str]:
+def _answers(formed: "BuckForecast", _told: Told) -> list[Answer]:
     run = formed.forecast
-    width, depth = run.settings.frame_mm
+    enough = "enough" if run.thinnest_mm >= findings.HANDY_MM else "thin"
     return [
-        f"Sheet {run.settings.sheet_mm:g} mm in a frame of {width:.0f} x {depth:.0f} mm: thinnest "
-        f"{run.thinnest_mm:.2f} mm, mean {run.mean_mm:.2f} mm (expect 30 % either way)"
+        Answer(
+            "Thickness",
+            f"{enough}: {run.thinnest_mm:.2f} mm where thinnest, mean {run.mean_mm:.2f} mm, within 30 %.",
+        )
     ]
+
+
+def _facts(formed: "BuckForecast", told: Told) -> list[str]:
+    if told.get("buck") is not None:
+        return []
+    width, depth = formed.forecast.settings.frame_mm
+    return [f"Sheet forecast in a frame of {width:.0f} x {depth:.0f} mm"]
 
 
 def _pictures(formed: "BuckForecast", told: Told) -> dict[str, bytes]:
@@ -151,6 +160,7 @@ FORECAST = Stage(
     kinds=findings.KINDS,
     findings=_findings,
     sections=_sections,
+    answers=_answers,
     facts=_facts,
     papers=(Papers(make=_pictures, picture=True, after=("blank",)),),
     arrays=_arrays,

@@ -480,7 +480,7 @@ def form_sheet(
     steps, pictures = zip(*run.snapshots, strict=True)
     stopped = ""
     if run.step >= run.most_steps:
-        stopped = f"ended after {run.step} steps at {run.pressure / pressure_per_mm:.0%} of the pressure"
+        stopped = f"stopped after {run.step} steps at {run.pressure / pressure_per_mm:.0%} of the pressure"
     return Formed(
         points=run.x,
         state=run.state,

@@ -163,7 +163,7 @@ def plan_base(
     else:
         levels, ring, widened = _plinth_levels(outline, chosen, sizes, slope, given)
     if widened:
-        notes.append("the given outline of the base was widened where it came too near to the part")
+        notes.append("the given outline of the base was widened where it came too close to the part")
     foot = sizes.flange + sizes.riser
     x0, y0, x1, y1 = levels[-1][1].bounds()
     size = (float(x1 - x0), float(y1 - y0), foot)
@@ -235,14 +235,14 @@ def _sizes(
     if flange < channel_mm + LEAST_ROOF_MM:
         raise JobError(
             f"a flange of {flange:g} mm cannot hold channels {channel_mm:g} mm deep: "
-            f"make it {channel_mm + LEAST_ROOF_MM:g} mm or the channels shallower"
+            f"make it at least {channel_mm + LEAST_ROOF_MM:g} mm, or the channels shallower"
         )
     if fillet > 0.8 * riser and chosen.style == "flange":
-        notes.append(f"root fillet {fillet:.1f} mm lowered to {0.8 * riser:.1f} mm: the riser is no higher")
+        notes.append(f"root fillet {fillet:.1f} mm reduced to {0.8 * riser:.1f} mm to fit the riser")
         fillet = 0.8 * riser
     block = flange if chosen.style == "flange" else flange + riser
     if edge > 0.6 * block:
-        notes.append(f"edge rounding {edge:.1f} mm lowered to {0.6 * block:.1f} mm: the plate is no thicker")
+        notes.append(f"edge rounding {edge:.1f} mm reduced to {0.6 * block:.1f} mm to fit the plate")
         edge = 0.6 * block
     return _Sizes(riser, flange, land, fillet, edge), notes
 
@@ -357,6 +357,6 @@ def _size_note(size: tuple[float, float, float], platen_mm: tuple[float, float] 
         return []
     return [
         f"the base is {size[0]:.0f} x {size[1]:.0f} mm, "
-        f"more than the {platen_mm[0]:g} x {platen_mm[1]:g} mm of the platen: "
+        f"larger than the platen of {platen_mm[0]:g} x {platen_mm[1]:g} mm: "
         "make the land narrower, the riser lower or the part smaller"
     ]

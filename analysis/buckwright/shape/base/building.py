@@ -94,6 +94,6 @@ def _given_outline(corners: NDArray[np.float64]) -> CrossSection:
     outline = CrossSection([corners], FillRule.NonZero)
     if outline.area() < _LEAST_BASE_MM2:
         raise JobError(
-            f"outline_mm encloses only {outline.area():.3g} mm2 seen down the pull; draw it round the part"
+            f"outline_mm encloses only {outline.area():.3g} mm2 seen down the pull; draw it around the part"
         )
     return outline

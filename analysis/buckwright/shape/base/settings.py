@@ -118,6 +118,7 @@ class BaseSettings:
         label="Outline",
         tip="Corners of the base on the platen, in the sculpt's own coordinates",
         automatic="the footprint",
+        start=((-60.0, -50.0, 0.0), (60.0, -50.0, 0.0), (0.0, 70.0, 0.0)),
         in_scene=True,
     )
 

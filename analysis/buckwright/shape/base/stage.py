@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from buckwright.shape.base import findings
 from buckwright.shape.base.settings import BaseSettings
-from buckwright.stage import Stage, Told
+from buckwright.stage import Answer, Stage, Told
 
 if TYPE_CHECKING:
     from buckwright.clock import Clock
@@ -47,6 +47,19 @@ def _findings(blank: "Blank", _told: Told) -> "list[Finding]":
     return [] if blank.plan is None else findings.about_base(blank.plan.notes)
 
 
+def _answers(blank: "Blank", told: Told) -> list[Answer]:
+    if blank.plan is None:
+        return []
+    width, depth, _ = blank.plan.size_mm
+    size = f"{width:.1f} x {depth:.1f} mm, {blank.mesh.size[2]:.1f} mm tall"
+    platen = told.job.base.platen_mm
+    if platen is None:
+        return [Answer("Fits", f"{size}; no platen size given.")]
+    fits = max(width, depth) <= max(platen) and min(width, depth) <= min(platen)
+    verdict = "yes" if fits else "no"
+    return [Answer("Fits", f"{verdict}: {size}; platen {platen[0]:g} x {platen[1]:g} mm.")]
+
+
 def _sections(blank: "Blank", _told: Told) -> Mapping[str, Any]:
     return {} if blank.plan is None else {"base": blank.plan.to_dict()}
 
@@ -81,6 +94,7 @@ BASE = Stage(
     kinds=findings.KINDS,
     findings=_findings,
     sections=_sections,
+    answers=_answers,
     arrays=_arrays,
     automatic=_automatic,
 )

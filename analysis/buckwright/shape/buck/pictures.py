@@ -112,7 +112,7 @@ def _outside_words(plate: Plate, scene: BuckScene, *, hidden: int) -> None:
     column.heading("What the buck is made of")
     column.swatch(_patch(SCULPT_PART), "sculpt", "its own faces, unmoved")
     if (scene.part == FILL_PART).any():
-        column.swatch(_patch(FILL_PART), "draft fill", "added so that the sheet comes off")
+        column.swatch(_patch(FILL_PART), "draft fill", "added so that the part releases")
     column.swatch(_patch(BASE_PART), "base", "riser, flange, underside")
     _vents_and_facts(plate, scene, hidden=hidden)
 

@@ -42,13 +42,9 @@ def _sections(buck: "Buck", _told: Told) -> Mapping[str, Any]:
 
 
 def _facts(buck: "Buck", told: Told) -> list[str]:
-    x, y, z = buck.figures["size_mm"]
     volume = buck.figures["volume_mm3"] / 1000.0
-    return [
-        f"Buck {x:.1f} x {y:.1f} x {z:.1f} mm, {volume:.0f} cm3, {buck.figures['faces']:,} faces, "
-        f"{len(told.results['vented'].plan.vents)} vents, "
-        f"trim line {told.results['blank'].plan.trim_z_mm:.1f} mm above the platen"
-    ]
+    trim = told.results["blank"].plan.trim_z_mm
+    return [f"Buck of {volume:.0f} cm3, {buck.figures['faces']:,} faces; trim line {trim:.1f} mm up"]
 
 
 def _stl(buck: "Buck", told: Told) -> dict[str, bytes]:

@@ -156,7 +156,7 @@ def offset_for_side(side: Side, thickness_mm: float) -> float:
     (0.0, 1.2)
     """
     if side not in SIDES:
-        raise JobError(f"the side that holds size must be 'inside' or 'outside', got {side!r}")
+        raise JobError(f"the controlled side must be 'inside' or 'outside', got {side!r}")
     if not 0 <= thickness_mm <= 12:
         raise JobError(f"the formed thickness must lie between 0 and 12 mm, got {thickness_mm:g}")
     return float(thickness_mm) if side == "outside" else 0.0
@@ -386,5 +386,7 @@ def _notes(places: tuple[Place, ...], crossings: int, distance_mm: float) -> tup
             "edges or walls there are too thin for it"
         )
     if crossings:
-        notes.append(f"{crossings} pairs of faces cross after the offset: repair the buck or offset it less")
+        notes.append(
+            f"{crossings} pairs of faces cross after the offset: repair the buck or use a smaller offset"
+        )
     return tuple(notes)

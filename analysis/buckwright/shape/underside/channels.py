@@ -318,7 +318,7 @@ def _finished(
     lost = int(np.count_nonzero(~connected(plan)))
     if not lost:
         return plan
-    words = f"{lost} vents have no way for a channel: move the fixing holes or make the channels narrower"
+    words = f"{lost} vents cannot be reached by a channel: move the fixings or make the channels narrower"
     return ChannelPlan(plan.nodes, renumbered, plan.exits, vents, width_mm, depth_mm, collars, (words,))
 
 

@@ -125,7 +125,7 @@ def plan_engraving(
     for lines in _wrappings(clean, number):
         best = _larger(best, lines, free)
     if best is None:
-        words = "no free ground for the lettering on the underside: nothing is engraved"
+        words = "there is no room for lettering on the underside: nothing is engraved"
         return Engraving((), CrossSection(), 0.0, 0.0, (0.0, 0.0), depth_mm, (*notes, words))
     cap, angle, centre, lines = best
     outline = lettering(lines, cap_mm=cap).mirror((1.0, 0.0)).rotate(angle).translate(centre)

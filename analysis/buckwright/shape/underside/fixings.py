@@ -257,11 +257,11 @@ def _notes(holes: tuple[Fixing, ...], chosen: FixingRequest, deep: float) -> tup
         )
     if holes and holes[0].depth_mm < deep - 1e-9:
         notes.append(
-            f"{name} are {holes[0].depth_mm:.1f} mm deep instead of {deep:g} mm: no more height above them"
+            f"{name} are {holes[0].depth_mm:.1f} mm deep instead of {deep:g} mm: the buck is no higher there"
         )
     if len(holes) > 1:
         spots = np.array([(hole.x_mm, hole.y_mm) for hole in holes])
         widest = spatial.distance.pdist(spots).max()
         if widest < NEAR_MM:
-            notes.append(f"{name} lie only {widest:.0f} mm apart and hardly keep the buck from turning")
+            notes.append(f"{name} lie only {widest:.0f} mm apart and will hardly keep the buck from turning")
     return tuple(notes)

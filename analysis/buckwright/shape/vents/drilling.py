@@ -77,8 +77,8 @@ def check_drilled(before: Manifold, after: Manifold, plan: VentPlan) -> None:
     added = after.genus() - before.genus()
     if added != plan.through:
         raise SolidError(
-            f"{plan.through} vents should add as many tunnels but {added} were found: "
-            "a vent misses the underside or runs into another one; raise the wall or thin out the vents"
+            f"{plan.through} vents should make as many tunnels, but {added} were found: "
+            "a vent misses the underside or runs into another one; use thicker walls or fewer vents"
         )
 
 

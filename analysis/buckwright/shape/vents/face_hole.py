@@ -110,12 +110,14 @@ def face_hole(
             f"vent holes need 0 < low <= high <= 10 mm and a sheet, got {low_mm:g}..{high_mm:g} mm"
         )
     if not (printer_min_hole_mm >= 0 and printer_min_slot_mm > 0 and 0 < slot_length_mm <= 20):
-        raise JobError("the printer's least hole and slot must be over 0 mm, a slot 0..20 mm long")
+        raise JobError("the smallest printable hole and slot must be above 0 mm, a slot up to 20 mm long")
     width = round(float(np.clip(sheet_mm, low_mm, high_mm)), 3)
     round_area = np.pi / 4 * width**2
     if width >= printer_min_hole_mm or when_small == "hole":
         return FaceHole("hole", width, width, round_area, "")
-    small = f"holes of {width:g} mm do not mark this sheet but the printer needs {printer_min_hole_mm:g} mm"
+    small = (
+        f"holes of {width:g} mm leave no mark on this sheet, but the printer needs {printer_min_hole_mm:g} mm"
+    )
     if when_small == "slot" and width >= printer_min_slot_mm:
         slot = max(printer_min_slot_mm, min(width, 0.5))
         long = max(slot_length_mm, slot)

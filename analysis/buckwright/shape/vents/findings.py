@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from buckwright.findings import Finding, FindingKind, at_words, counted
+from buckwright.findings import Finding, FindingKind, at_words, counted, verb
 
 if TYPE_CHECKING:
     from buckwright.shape.vents.fitting import Vented
@@ -118,7 +118,7 @@ def _bare(vented: "Vented", pockets: "Pockets", by_hand: bool) -> list[Finding]:
             advice = "Expect soft detail there, or drill by hand; narrower bores may fit."
             found.append(BARE.found("warn", words, advice, at_mm=place, setting="vents.back_bore_mm"))
     if beside:
-        words = f"{counted(len(beside), 'air pocket')} share a neighbouring vent: another would be too close."
+        words = f"{counted(len(beside), 'air pocket')} {verb(len(beside), 'share')} a neighbouring vent: another would be too close."
         found.append(SHARED.found("note", words))
     return found
 
@@ -128,9 +128,7 @@ def _slow(vented: "Vented", target_s: float) -> list[Finding]:
     slow = times[np.isfinite(times) & (times > target_s)]
     if not len(slow):
         return []
-    words = (
-        f"{counted(len(slow), 'pocket')} need up to {slow.max():.1f} s to evacuate (target {target_s:g} s)."
-    )
+    words = f"{counted(len(slow), 'pocket')} {verb(len(slow), 'need')} up to {slow.max():.1f} s to evacuate (target {target_s:g} s)."
     return [
         SLOW.found(
             "warn",
@@ -143,7 +141,7 @@ def _slow(vented: "Vented", target_s: float) -> list[Finding]:
 
 def _drained(vented: "Vented") -> Finding:
     served = sum(np.isfinite(vented.evacuation_s))
-    words = f"{counted(len(vented.plan.vents), 'vent')} drain {counted(int(served), 'air pocket')} and the foot of the part."
+    words = f"{counted(len(vented.plan.vents), 'vent')} {verb(len(vented.plan.vents), 'drain')} {counted(int(served), 'air pocket')} and the foot of the part."
     return VENTED.found("note", words)
 
 

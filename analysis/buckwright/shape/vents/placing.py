@@ -21,7 +21,7 @@ __all__ = ["FOOT", "OPEN", "TOO_NEAR", "BoreSizes", "Vent", "VentPlan", "plan_ve
 
 type Dropped = tuple[float, float, float, int, str]
 
-TOO_NEAR = "a neighbouring vent is too near"
+TOO_NEAR = "another vent is too close"
 """Why a vent was dropped when another is beside it."""
 
 FOOT = -1
@@ -229,7 +229,9 @@ def plan_vents(
             k = _best_spot(fit, spots - point[:2], float(first.face_z[i]), chosen)
             spot = spots[k]
         if not fit.good[k]:
-            why = "no surface there" if not np.isfinite(first.face_z[i]) else "too little solid around it"
+            why = (
+                "no surface there" if not np.isfinite(first.face_z[i]) else "too little solid around the bore"
+            )
             dropped.append(_drop(point, int(pocket), why))
             continue
         vent = _vent(spot, fit, k, face, int(pocket), float(np.linalg.norm(spot - point[:2])))
@@ -372,9 +374,9 @@ def _notes(
     if long:
         worst = max(v.top_mm[2] - max(v.bore_top_mm, chosen.channel_depth_mm) for v in long)
         notes.append(
-            f"{len(long)} vents stay narrow for up to {worst:.1f} mm: no room for a longer back-bore"
+            f"{len(long)} vents stay narrow for up to {worst:.1f} mm: there is no room for a longer back-bore"
         )
     for why in sorted({entry[4] for entry in dropped}):
         count = sum(entry[4] == why for entry in dropped)
-        notes.append(f"{count} wanted vents were left out: {why}")
+        notes.append(f"{count} vents were left out: {why}")
     return tuple(notes)

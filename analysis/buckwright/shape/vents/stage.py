@@ -3,10 +3,11 @@
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from buckwright.findings import counted
 from buckwright.forming.sheets.settings import SheetSettings
 from buckwright.shape.vents import findings
 from buckwright.shape.vents.settings import VentSettings
-from buckwright.stage import ColorMap, Stage, Told
+from buckwright.stage import Answer, ColorMap, Stage, Told
 
 if TYPE_CHECKING:
     import numpy as np
@@ -80,6 +81,24 @@ def _findings(vented: "Vented", told: Told) -> "list[Finding]":
     return findings.about_vents(vented, told.get("pockets"), told.job.vents)
 
 
+def _answers(vented: "Vented", told: Told) -> list[Answer]:
+    from math import isfinite
+
+    if told.get("pockets") is None:
+        return [Answer("Fills", "not known: vents are switched off.")]
+    served = sum(isfinite(seconds) for seconds in vented.evacuation_s)
+    bare = len(vented.evacuation_s) - served
+    vents = counted(len(vented.plan.vents), "vent")
+    if bare:
+        return [
+            Answer(
+                "Fills",
+                f"mostly: {vents}; {bare} of {counted(len(vented.evacuation_s), 'pocket')} have none.",
+            )
+        ]
+    return [Answer("Fills", f"yes: {vents} for {counted(served, 'air pocket')} and the foot.")]
+
+
 def _sections(vented: "Vented", _told: Told) -> Mapping[str, Any]:
     return {
         "vents": [vent.to_dict() for vent in vented.plan.vents],
@@ -115,6 +134,7 @@ VENTS = Stage(
     kinds=findings.KINDS,
     findings=_findings,
     sections=_sections,
+    answers=_answers,
     arrays=_arrays,
     automatic=lambda vented: {"vents.hole_mm": vented.plan.face.width_mm},
     maps=(

@@ -147,7 +147,7 @@ class Pockets:
             "min_depth_mm": self.min_depth_mm,
             "pixel_mm": self.pixel_mm,
             "sharpest_radius_mm": 1.0 / curvature if curvature else None,
-            "assumption": "the ring round the foot counts as vented by the base",
+            "assumption": "the ring around the foot counts as vented by the base",
         }
 
 

@@ -114,7 +114,7 @@ def work_grid(
     to `foot_mm` that is connected to the outside, and the blocks that hold a pixel of `vented_mask`.
     """
     if not 16 <= work_px <= 1024:
-        raise InputError(f"work_px lies from 16 to 1024, got {work_px}")
+        raise InputError(f"work_px must be between 16 and 1024, got {work_px}")
     if gap_to_frame_mm is not None and not gap_to_frame_mm >= 0.0:
         raise InputError(f"gap_to_frame_mm must be at least 0, got {gap_to_frame_mm}")
     if vented_mask is not None and vented_mask.shape != relief.height.shape:

@@ -3,8 +3,9 @@
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from buckwright.findings import counted
 from buckwright.forming.sheets.settings import SheetSettings
-from buckwright.stage import Stage, Told
+from buckwright.stage import Answer, Stage, Told
 from buckwright.survey.settings import DraftSettings
 from buckwright.survey.verdict import findings
 
@@ -60,6 +61,16 @@ def _findings(verdict: "PartRelease", told: Told) -> "list[Finding]":
     )
 
 
+def _answers(verdict: "PartRelease", _told: Told) -> list[Answer]:
+    from buckwright.survey.release import COMES_OFF_MM
+
+    if verdict.locked:
+        return [Answer("Releases", f"no: it locks in {counted(verdict.locked, 'place')} on this buck.")]
+    if verdict.widest_mm > COMES_OFF_MM:
+        return [Answer("Releases", f"yes, with up to {verdict.widest_mm:.1f} mm of sideways flex.")]
+    return [Answer("Releases", "yes, straight off the buck.")]
+
+
 def _sections(verdict: "PartRelease", _told: Told) -> Mapping[str, Any]:
     return {"release": {"locked": verdict.locked, "sideways_left_mm": verdict.widest_mm}}
 
@@ -74,4 +85,5 @@ VERDICT = Stage(
     kinds=findings.KINDS,
     findings=_findings,
     sections=_sections,
+    answers=_answers,
 )

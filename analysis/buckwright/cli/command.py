@@ -1,0 +1,268 @@
+"""The command `buckwright`."""
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from buckwright import __version__
+from buckwright.cli.options import SuggestingCommand, SuggestingGroup, tables_from, with_settings
+from buckwright.errors import BuckwrightError, InputError
+
+__all__ = ["main"]
+
+_DONE, _FAILED, _BAD_INPUT, _LOCKED = 0, 1, 2, 3
+
+_FIRST_STEPS = """\
+From a sculpt to a ready-to-print buck for vacuum forming.
+
+  buckwright look mask.stl          what locks, what is too steep: maps and pictures
+  buckwright make mask.stl          the buck: STL, 3MF, report, pictures
+  buckwright start mask.stl         write a job.toml for it, every setting explained
+  buckwright make job.toml          the buck of a job file
+  buckwright open                   look at the newest pictures
+
+  buckwright sheets                 which sheets are known, with sources
+  buckwright explain SLUG           what a finding means and what can be done
+  buckwright settings               everything that can be set
+
+'buckwright COMMAND --help' tells the rest.
+"""
+
+
+@click.group(
+    cls=SuggestingGroup,
+    context_settings={"help_option_names": ["-h", "--help"]},
+    invoke_without_command=True,
+)
+@click.version_option(__version__)
+@click.pass_context
+def main(context: click.Context) -> None:
+    """From a sculpt to a ready-to-print buck for vacuum forming."""
+    if context.invoked_subcommand is None:
+        click.echo(_FIRST_STEPS, nl=False)
+
+
+def _running(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Options that every command has that works something out."""
+    for option in (
+        click.option("--open", "and_open", is_flag=True, help="Open the main picture when it is done."),
+        click.option("--no-pictures", is_flag=True, help="Leave the pictures out."),
+        click.option("--json", "as_json", is_flag=True, help="Print report.json instead of the summary."),
+    ):
+        function = option(function)
+    return function
+
+
+def _out(shown: str) -> Callable[..., Any]:
+    return click.option(
+        "--out", type=click.Path(path_type=Path), help=f"Folder for the results.  [default: {shown}]"
+    )
+
+
+_SOURCE = click.argument("source", type=click.Path(path_type=Path))
+
+
+@main.command(name="make", cls=SuggestingCommand)
+@_SOURCE
+@_out("out")
+@_running
+@with_settings("make")
+def make_command(source: Path, out: Path | None, **words: Any) -> None:
+    """Make the buck of a sculpt, or of a job.toml.
+
+    Exit codes: 0 done, 2 bad input, 3 done but the part cannot come off the buck as it stands.
+    """
+    _run("make", source, out or Path("out"), words)
+
+
+@main.command(name="look", cls=SuggestingCommand)
+@_SOURCE
+@_out("NAME_look")
+@_running
+@with_settings("look")
+def look_command(source: Path, out: Path | None, **words: Any) -> None:
+    """Survey a sculpt or the sculpt of a job.toml: findings, maps and pictures; nothing is made.
+
+    Exit codes: 0 done, 2 bad input, 3 the part would lock on the sculpt as it is.
+    """
+    _run("look", source, out or Path(f"{_name(source)}_look"), words)
+
+
+@main.command(name="forecast", cls=SuggestingCommand)
+@_SOURCE
+@_out("NAME_forecast")
+@_running
+@with_settings("forecast")
+def forecast_command(source: Path, out: Path | None, **words: Any) -> None:
+    """Forecast the sheet on the buck that a sculpt or a job.toml would get; the buck is not written.
+
+    How thin the sheet gets and where, what it touches last, where it traps air and where webs fold.
+    """
+    _run("forecast", source, out or Path(f"{_name(source)}_forecast"), words)
+
+
+@main.command(name="forecast-on", cls=SuggestingCommand)
+@click.argument("buck", type=click.Path(path_type=Path))
+@click.option("--unit", type=click.Choice(["mm", "cm", "m", "in"]), help="Unit of the file.")
+@_out("NAME_forecast")
+@_running
+@with_settings("forecast-on")
+def forecast_on_command(buck: Path, unit: str | None, out: Path | None, **words: Any) -> None:
+    """Forecast the sheet on a finished buck: a mesh with the pull along +z."""
+    from buckwright.api import load, standing_buck
+    from buckwright.shape.base.building import Blank
+
+    def given() -> dict[str, Any]:
+        return {"blank": Blank(None, None, given=standing_buck(load(buck, unit=unit)))}
+
+    _run("forecast-on", buck, out or Path(f"{_name(buck)}_forecast"), words, given=given)
+
+
+@main.command(cls=SuggestingCommand)
+@_SOURCE
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="The file.  [default: job.toml beside the sculpt]"
+)
+@click.option("--force", is_flag=True, help="Replace a file that is there.")
+def start(source: Path, out: Path | None, force: bool) -> None:
+    """Write a job.toml for a sculpt, with every setting explained in it."""
+    from buckwright.cli.start import start_job
+
+    with _told_in_words():
+        path, words = start_job(source, out, force=force)
+        click.echo(words)
+        click.echo(f"Next: buckwright look {path}")
+
+
+@main.command(cls=SuggestingCommand)
+@click.argument("material", required=False)
+def sheets(material: str | None) -> None:
+    """List the sheets that are known; of one, all data with their sources."""
+    from buckwright.cli.pages import sheet_page, sheets_page
+
+    with _told_in_words():
+        click.echo(sheets_page() if material is None else sheet_page(material), nl=False)
+
+
+@main.command(cls=SuggestingCommand)
+@click.argument("slug", required=False)
+def explain(slug: str | None) -> None:
+    """Say what a finding means: why it matters, the rule and its source, what can be done."""
+    from buckwright.cli.pages import finding_page, findings_page
+
+    with _told_in_words():
+        click.echo(findings_page() if slug is None else finding_page(slug), nl=False)
+
+
+@main.command(cls=SuggestingCommand)
+@click.argument("table", required=False)
+def settings(table: str | None) -> None:
+    """List everything that can be set, as keys of job.toml; as flags they are --TABLE-KEY."""
+    from buckwright.cli.pages import settings_page
+
+    with _told_in_words():
+        click.echo(settings_page(table), nl=False)
+
+
+@main.command(name="open", cls=SuggestingCommand)
+@click.argument("folder", type=click.Path(path_type=Path), required=False)
+def open_command(folder: Path | None) -> None:
+    """Open the main picture of a folder of results, or of the newest one below this folder."""
+    from buckwright.cli.pages import newest_results
+
+    with _told_in_words():
+        found = folder or newest_results(Path())
+        if found is None:
+            raise InputError("there are no results below this folder; run 'buckwright make' or name a folder")
+        _open(found)
+
+
+def _name(source: Path) -> str:
+    """What results are called after: every job file is called job.toml; its folder says more."""
+    return source.resolve().parent.name if source.suffix.lower() == ".toml" else source.stem
+
+
+class _told_in_words:  # noqa: N801  (read as a clause: with told in words)
+    """Translate errors into words on stderr and an exit code."""
+
+    def __enter__(self) -> None:
+        return None
+
+    def __exit__(self, kind: Any, error: BaseException | None, trace: Any) -> None:
+        from buckwright.errors import Cancelled
+
+        if isinstance(error, KeyboardInterrupt | Cancelled):
+            click.echo("Stopped; nothing was written.", err=True)
+            sys.exit(_FAILED)
+        if isinstance(error, BuckwrightError):
+            click.echo(f"buckwright: {error}", err=True)
+            sys.exit(_BAD_INPUT if isinstance(error, InputError | OSError) else _FAILED)
+
+
+def _run(
+    command: str,
+    source: Path,
+    out: Path,
+    words: dict[str, Any],
+    *,
+    given: Callable[[], dict[str, Any]] | None = None,
+) -> None:
+    """Run with a progress bar on stderr; print the summary or the report."""
+    as_json, no_pictures, and_open = (words.pop(name) for name in ("as_json", "no_pictures", "and_open"))
+    with _told_in_words():
+        from buckwright.cli.progress import Bars
+        from buckwright.pipeline.run import run
+
+        job = _job(source, tables_from(words), sculpt=given is None)
+        with Bars() as bars:
+            outcome = run(
+                command,
+                job,
+                out,
+                progress=bars,
+                pictures=not no_pictures,
+                given=None if given is None else given(),
+            )
+        if as_json:
+            from buckwright.output.report import to_json
+
+            click.echo(to_json(outcome.report), nl=False)
+        else:
+            from rich.console import Console
+
+            from buckwright.output.summary import show_summary
+
+            show_summary(outcome.summary, Console())
+        if and_open:
+            _open(out)
+    sys.exit(_DONE if outcome.releases else _LOCKED)
+
+
+def _job(source: Path, tables: dict[str, dict[str, Any]], *, sculpt: bool) -> Any:
+    """The job file with the command line's settings over it, or a quick job for a sculpt."""
+    from buckwright.job import Job, job_from
+    from buckwright.job.files import read_tables, renamed_keys
+
+    if not sculpt:
+        return Job().evolved(job={"name": source.stem}, **tables)
+    if source.suffix.lower() != ".toml":
+        quick = Job(sculpt={"file": str(source)}, job={"name": source.stem})
+        return quick.evolved(**tables)
+    raw = read_tables(source)
+    for line in renamed_keys(raw):
+        click.echo(f"{source}: {line}", err=True)
+    return job_from(raw, where=str(source), folder=source.parent).evolved(**tables)
+
+
+def _open(folder: Path) -> None:
+    from buckwright.cli.pages import main_picture
+
+    picture = main_picture(folder)
+    if picture is None:
+        raise InputError(f"{folder} holds no pictures; run without --no-pictures")
+    click.echo(f"opening {picture}")
+    if click.launch(str(picture)):
+        raise InputError(f"no program to show pictures was found; the picture is {picture}")

@@ -1,0 +1,141 @@
+"""Pages of text for a terminal: sheets, findings and settings as they are declared; and where results lie."""
+
+import textwrap
+from pathlib import Path
+from typing import Any
+
+from buckwright.errors import InputError
+from buckwright.settings import Setting, known, settings_of
+from buckwright.stages import finding_kinds, tables
+
+__all__ = [
+    "finding_page",
+    "findings_page",
+    "main_picture",
+    "newest_results",
+    "settings_page",
+    "sheet_page",
+    "sheets_page",
+]
+
+_WIDTH = 96
+#: Pictures in the order in which one of them is opened.
+_CHIEF = ("buck_slant.png", "forecast_top.png", "look_top.png")
+_DEEPEST = 3
+
+
+def sheets_page() -> str:
+    """One line for each sheet."""
+    from buckwright.forming.sheets.materials import load_sheets
+
+    rows = [f"{'name':<13}{'draft':>6}{'shrinkage':>14}  {'kind':<16}title"]
+    for name, one in load_sheets().items():
+        shrinkage = f"{one.shrinkage.low:.1%}-{one.shrinkage.high:.1%}"
+        draft = f"{one.male_draft_deg.value:g}\u00b0"
+        rows.append(f"{name:<13}{draft:>6}{shrinkage:>14}  {one.structure:<16}{one.title}")
+    return "\n".join([*rows, "", "'buckwright sheets NAME' shows all data of one, with sources."]) + "\n"
+
+
+def sheet_page(name: str) -> str:
+    """All data of a sheet with their sources.
+
+    Raises
+    ------
+    JobError
+        No sheet has that name.
+    """
+    from buckwright.forming.sheets.materials import sheet
+
+    one = sheet(name)
+    lines = [f"{one.name}: {one.title}, {one.structure}", ""]
+    for key, entry in one.to_dict().items():
+        if isinstance(entry, dict):
+            lines += _figure(key, entry)
+    return "\n".join(lines) + "\n"
+
+
+def _figure(key: str, entry: dict[str, Any]) -> list[str]:
+    value = entry.get("value")
+    shown = f"{value:g}" if value is not None else f"{entry['low']:g} to {entry['high']:g}"
+    source = textwrap.wrap(f"{entry['source']} ({entry['mark']})", _WIDTH - 4)
+    return [f"{key:<20}{shown}", *(f"    {line}" for line in source)]
+
+
+def findings_page() -> str:
+    """One line for each kind of finding."""
+    kinds = finding_kinds()
+    rows = [f"{slug:<26}{kind.title}" for slug, kind in kinds.items()]
+    return "\n".join([*rows, "", "'buckwright explain SLUG' tells more of one."]) + "\n"
+
+
+def finding_page(slug: str) -> str:
+    """What a finding means.
+
+    Raises
+    ------
+    InputError
+        There is no such finding.
+    """
+    kinds = finding_kinds()
+    if slug not in kinds:
+        near = known(slug, list(kinds))
+        hint = f"; did you mean {near}?" if near else "; 'buckwright explain' lists them"
+        raise InputError(f"no finding is called {slug!r}{hint}")
+    kind = kinds[slug]
+    parts = [kind.title, "", *_paragraph("Why it matters", kind.why), *_paragraph("The rule", kind.rule)]
+    parts += _paragraph("Source", kind.source)
+    if kind.remedies:
+        parts += ["What can be done", *(f"  - {remedy}" for remedy in kind.remedies)]
+    return "\n".join(parts) + "\n"
+
+
+def _paragraph(title: str, words: str) -> list[str]:
+    return [title, *(f"  {line}" for line in textwrap.wrap(words, _WIDTH - 2)), ""]
+
+
+def settings_page(table: str | None = None) -> str:
+    """Every setting of a table, or of all.
+
+    Raises
+    ------
+    InputError
+        There is no such table.
+    """
+    kinds = tables()
+    if table is not None and table not in kinds:
+        near = known(table, list(kinds))
+        hint = f"; did you mean {near}?" if near else f"; there are {', '.join(kinds)}"
+        raise InputError(f"there is no table {table!r}{hint}")
+    lines: list[str] = []
+    for name, kind in kinds.items():
+        if table in (None, name):
+            lines += [f"[{name}]  {(kind.__doc__ or '').strip().splitlines()[0]}"]
+            for key, setting in settings_of(kind).items():
+                lines += _setting(key, setting, getattr(kind(), key))
+            lines.append("")
+    return "\n".join(lines)
+
+
+def _setting(key: str, setting: Setting, default: Any) -> list[str]:
+    notes = [setting.tip]
+    if setting.words:
+        notes.append("one of " + ", ".join(setting.words))
+    if words := setting.range_words():
+        notes.append(words)
+    notes.append(f"left out: {setting.automatic}" if setting.optional else f"default {default!r}")
+    words_of = textwrap.wrap("; ".join(notes), _WIDTH - 24)
+    return [f"  {key:<22}{words_of[0]}", *(" " * 24 + line for line in words_of[1:])]
+
+
+def newest_results(below: Path) -> Path | None:
+    """The folder with the newest report.json at most three levels below a folder; None if there is none."""
+    patterns = ["/".join(["*"] * depth + ["report.json"]) for depth in range(_DEEPEST + 1)]
+    reports = [path for pattern in patterns for path in below.glob(pattern)]
+    newest = max(reports, key=lambda path: path.stat().st_mtime, default=None)
+    return None if newest is None else newest.parent
+
+
+def main_picture(folder: Path) -> Path | None:
+    """The picture of a folder of results that says most; None if there is none."""
+    named = [folder / name for name in _CHIEF if (folder / name).is_file()]
+    return next(iter(named), next(iter(sorted(folder.glob("*.png"))), None))
