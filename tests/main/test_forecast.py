@@ -1,7 +1,7 @@
 """The forecast in the main road and by its own command."""
 
-from functools import partial
 import json
+from functools import partial
 
 import numpy as np
 import pytest

@@ -1,6 +1,7 @@
 """Results as arrays: every value belongs to the face of the file that it is told of."""
 
 from functools import partial
+
 import numpy as np
 import pytest
 import trimesh

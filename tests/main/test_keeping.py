@@ -1,17 +1,17 @@
 """The stage store: the same buck with and without it, and no more work than a change asks for."""
 
-from functools import partial
 import json
 import shutil
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 import pytest
 
 from buckwright.mesh.triangles import Mesh
+from buckwright.pipeline.packing import Packer, unpacked
 from buckwright.pipeline.run import run as run_command
 from buckwright.pipeline.store import KEPT
-from buckwright.pipeline.packing import Packer, unpacked
 from buckwright.shape.solid import as_solid, faces_of, new_mark, united
 from buckwright.shape.solid_arrays import Body, arrays_of
 
@@ -140,7 +140,10 @@ def test_only_the_last_results_of_a_stage_stay(job_of, tmp_path):
         look(job.evolved(draft={"wanted_deg": 2.0 + n}), None, keep=tmp_path)
         entries = sorted(tmp_path.glob("survey-*"))
         assert len(entries) == min(n + 1, KEPT)
-    assert _kept(look(job.evolved(draft={"wanted_deg": 2.0 + n}), None, keep=tmp_path).report) == ["pose", "survey"]
+    assert _kept(look(job.evolved(draft={"wanted_deg": 2.0 + n}), None, keep=tmp_path).report) == [
+        "pose",
+        "survey",
+    ]
     assert _kept(look(job.evolved(draft={"wanted_deg": 2.0}), None, keep=tmp_path).report) == ["pose"]
 
 

@@ -1,17 +1,17 @@
 """The one road from a job to its files, on small sculpts, judged from what was written."""
 
-from functools import partial
 import itertools
 import json
 import math
+from functools import partial
 
 import manifold3d
 import numpy as np
 import pytest
 import trimesh
-from buckwright.clock import COMPILING
 from scipy.spatial import cKDTree
 
+from buckwright.clock import COMPILING
 from buckwright.errors import Cancelled
 from buckwright.mesh.triangles import Mesh
 from buckwright.pipeline.run import run as run_command

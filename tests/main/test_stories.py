@@ -1,8 +1,8 @@
 """Makers' stories, as far as the buck goes, on rough versions of the samples: the figures are theirs."""
 
-from functools import partial
 import heapq
 import json
+from functools import partial
 
 import numpy as np
 import pytest

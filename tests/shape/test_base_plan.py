@@ -6,7 +6,8 @@ from manifold3d import CrossSection
 from pytest import approx
 
 from buckwright.errors import JobError
-from buckwright.shape.base.base_plan import BaseSettings, build_base, plan_base
+from buckwright.shape.base.base_plan import build_base, plan_base
+from buckwright.shape.base.settings import BaseSettings
 from buckwright.shape.outline import solid_outline
 from buckwright.shape.solid import as_mesh
 
@@ -17,13 +18,15 @@ def clover():
     return CrossSection([np.column_stack([1.3 * radius * np.cos(angle), radius * np.sin(angle)])])
 
 
-def plan(outline=None, **chosen):
+def plan(outline=None, *, edge_mm=None, channel_mm=2.5, **chosen):
     return plan_base(
         clover() if outline is None else outline,
         part_height_mm=60,
         sheet_mm=0.75,
         draft_deg=3,
         settings=BaseSettings(**chosen),
+        channel_mm=channel_mm,
+        edge_mm=edge_mm,
     )
 
 
@@ -105,7 +108,9 @@ def test_the_fillet_is_a_quarter_round_of_its_radius():
 
 
 def test_round_plinth_has_the_volume_of_a_frustum():
-    made = plan(CrossSection.circle(30, 720), style="plinth", footprint="circle", land_mm=0.0, step_mm=0.6)
+    made = plan(
+        CrossSection.circle(30, 720), style="plinth", footprint="circle", land_mm=0.0, trim_step_mm=0.6
+    )
     height, top = made.top_z_mm, 30.6
     foot = top + height * np.tan(np.deg2rad(3))
     wanted = np.pi * height / 3 * (top**2 + top * foot + foot**2)
@@ -140,8 +145,8 @@ def test_a_plinth_without_land_stands_on_the_platen_and_has_no_ring():
 
 
 def test_too_large_a_base_is_told():
-    assert plan(most_mm=(200.0, 150.0)).notes == ()
-    assert "more than" in plan(most_mm=(90.0, 90.0)).notes[0]
+    assert plan(platen_mm=(200.0, 150.0)).notes == ()
+    assert "more than" in plan(platen_mm=(90.0, 90.0)).notes[0]
 
 
 def test_a_low_riser_gets_a_smaller_fillet_and_says_so():
@@ -168,13 +173,13 @@ def test_the_same_plan_gives_the_same_triangles():
 @pytest.mark.parametrize(
     ("bad", "words"),
     [
-        ({"style": "tower"}, "base style"),
+        ({"style": "tower"}, "style must be one of flange, plinth"),
         ({"footprint": "star"}, "footprint"),
         ({"riser_mm": -1.0}, "riser_mm"),
         ({"land_mm": float("nan")}, "land_mm"),
-        ({"overlap_mm": 0.0}, "overlap_mm"),
+        ({"trim_step_mm": -0.1}, "trim_step_mm"),
         ({"flange_mm": 3.0}, "cannot hold channels"),
-        ({"most_mm": (0.0, 20.0)}, "most_mm"),
+        ({"platen_mm": (0.0, 20.0)}, "platen_mm"),
     ],
 )
 def test_bad_settings_are_refused_in_words(bad, words):
