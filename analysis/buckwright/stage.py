@@ -168,7 +168,7 @@ class Stage:
     @property
     def tells(self) -> bool:
         """Whether there is anything to tell of its result; if not, it is worked out only for other stages."""
-        told = (self.findings, self.sections, self.facts, self.arrays, self.automatic)
+        told = (self.findings, self.sections, self.answers, self.facts, self.arrays, self.automatic)
         return bool(self.papers) or any(part not in _SILENT for part in told)
 
 

@@ -43,7 +43,16 @@ def all_stages() -> tuple[Stage, ...]:
 
 @cache
 def _ordered(stages: tuple[Stage, ...]) -> tuple[Stage, ...]:
-    return in_order(stages)
+    ordered = in_order(stages)
+    given = {stage.gives for stage in ordered} | {"source"}
+    tables = {name: table for stage in ordered for name, table in stage.tables.items()}
+    for stage in ordered:
+        for need in stage.needs:
+            table, _, key = need.partition(".")
+            known = key in settings_of(tables[table]) if key and table in tables else need in {*given, *tables}
+            if not known:
+                raise ValueError(f"stage {stage.name} needs {need!r}, which no stage gives and no table holds")
+    return ordered
 
 
 def tables() -> dict[str, type]:

@@ -80,7 +80,7 @@ def run(
         shown if places.out is not None else (),
         [*names, *(given or ())],
         pictures=pictures,
-        told=lambda: told_of(job, engine.results),
+        told=lambda: told_of(job, dict(engine.results)),
     ) as papers:
         for stage in wanted:
             engine.get(stage.gives)
