@@ -1,10 +1,9 @@
 import dataclasses
 
-import numpy as np
 import pytest
 
-from buckwright.errors import InputError, JobError
-from buckwright.forming.sheets.materials import Range, expected_thickness_mm, load_sheets, sheet
+from buckwright.errors import JobError
+from buckwright.forming.sheets.materials import Range, load_sheets, sheet
 
 ROW = """
 [SOFT]
@@ -85,14 +84,3 @@ def test_broken_tables_are_refused(tmp_path, old, new, message):
 def test_missing_table_is_refused(tmp_path):
     with pytest.raises(JobError, match="cannot be read"):
         load_sheets(tmp_path / "none.toml")
-
-
-def test_expected_thickness_keeps_volume():
-    ratios = np.array([1.0, 1.5, 3.0])
-    assert np.allclose(expected_thickness_mm(0.75, ratios) * ratios, 0.75)
-
-
-@pytest.mark.parametrize(("sheet_mm", "ratio"), [(0.0, 2.0), (-1.0, 2.0), (1.0, 0.99), (1.0, float("nan"))])
-def test_expected_thickness_refuses(sheet_mm, ratio):
-    with pytest.raises(InputError):
-        expected_thickness_mm(sheet_mm, ratio)

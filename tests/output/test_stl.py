@@ -2,15 +2,13 @@
 
 import io
 import struct
-from pathlib import Path
 
 import numpy as np
 import pytest
 import trimesh
 
-from buckwright.errors import OutputError
 from buckwright.mesh.triangles import Mesh
-from buckwright.output.stl import stl_bytes, write_stl
+from buckwright.output.stl import stl_bytes
 from buckwright.output.storable import storable
 
 
@@ -46,11 +44,3 @@ def test_same_bytes_every_time_and_long_titles(sculpt: Mesh) -> None:
 
 def test_empty_mesh() -> None:
     assert len(stl_bytes(Mesh.from_arrays(np.zeros((0, 3)), np.zeros((0, 3), np.int32)))) == 84
-
-
-def test_write(sculpt: Mesh, tmp_path: Path) -> None:
-    write_stl(tmp_path / "buck.stl", sculpt)
-    assert (tmp_path / "buck.stl").read_bytes() == stl_bytes(sculpt)
-    with pytest.raises(OutputError):
-        write_stl(tmp_path / "buck.stl" / "below.stl", sculpt)
-    assert [path.name for path in tmp_path.iterdir()] == ["buck.stl"]

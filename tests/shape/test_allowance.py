@@ -8,7 +8,7 @@ from pytest import approx
 from buckwright.errors import JobError
 from buckwright.mesh.crossings import find_crossings
 from buckwright.mesh.triangles import Mesh
-from buckwright.shape.offset.allowance import offset_for_side, offset_inward, shrink_scale
+from buckwright.shape.offset.allowance import offset_inward, shrink_scale
 from buckwright.shape.solid import as_mesh, as_solid
 
 
@@ -145,15 +145,6 @@ def test_bad_distances_are_refused(bad):
         offset_inward(box, bad)
     with pytest.raises(JobError, match="still"):
         offset_inward(box, 0.1, still=np.zeros(3, bool))
-
-
-def test_only_the_outside_needs_an_offset():
-    assert offset_for_side("inside", 0.6) == 0.0
-    assert offset_for_side("outside", 0.6) == 0.6
-    with pytest.raises(JobError, match="side"):
-        offset_for_side("left", 0.6)
-    with pytest.raises(JobError, match="thickness"):
-        offset_for_side("outside", -1.0)
 
 
 @pytest.mark.parametrize("bad", [-0.01, 0.5, float("nan")])

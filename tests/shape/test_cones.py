@@ -4,71 +4,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.ndimage import gaussian_filter, grey_dilation
 
-from buckwright.shape.fill.cones import ConeField, cone_envelope
-
-
-def terrain(size: int, seed: int = 0) -> np.ndarray:
-    rng = np.random.default_rng(seed)
-    h = gaussian_filter(rng.normal(size=(size, size)), size / 25)
-    h = (h - h.min()) / (h.max() - h.min()) * 50.0
-    h[size // 3 : size // 2, size // 3 : size // 2] += 15.0
-    return h
-
-
-def by_brute_force(height: np.ndarray, pixel: float, draft_deg: float) -> np.ndarray:
-    fall = pixel / np.tan(np.radians(draft_deg))
-    j, i = np.indices(height.shape)
-    out = np.full(height.shape, -np.inf)
-    for row, column in np.ndindex(height.shape):
-        np.maximum(out, height[row, column] - fall * np.hypot(j - row, i - column), out=out)
-    return out
-
-
-@pytest.mark.parametrize("draft_deg", [2.0, 5.0, 20.0, 60.0])
-def test_raster_envelope_equals_brute_force(draft_deg: float) -> None:
-    h = terrain(60, seed=int(draft_deg))
-    assert (
-        np.abs(cone_envelope(h, pixel_mm=0.7, draft_deg=draft_deg) - by_brute_force(h, 0.7, draft_deg)).max()
-        == 0.0
-    )
-
-
-def test_raster_envelope_equals_grey_dilation_by_a_cone() -> None:
-    h, pixel, draft = terrain(80), 0.5, 12.0
-    fall = pixel / np.tan(np.radians(draft))
-    radius = int(np.ceil(np.ptp(h) / fall))
-    j, i = np.mgrid[-radius : radius + 1, -radius : radius + 1]
-    cone = -fall * np.hypot(j, i)
-    dilated = grey_dilation(h, structure=cone, mode="constant", cval=-1e9)
-    np.testing.assert_allclose(cone_envelope(h, pixel_mm=pixel, draft_deg=draft), dilated, atol=1e-12)
-
-
-def test_raster_with_empty_pixels() -> None:
-    h = np.full((30, 30), -np.inf)
-    h[15, 15] = 10.0
-    out = cone_envelope(h, pixel_mm=1.0, draft_deg=45.0)
-    j, i = np.indices(h.shape)
-    np.testing.assert_allclose(out, 10.0 - np.hypot(j - 15, i - 15), atol=1e-12)
-    nothing = np.full((4, 4), -np.inf)
-    assert (cone_envelope(nothing, pixel_mm=1.0, draft_deg=5.0) == -np.inf).all()
-
-
-@settings(max_examples=25, deadline=None)
-@given(
-    seed=st.integers(0, 9999),
-    rows=st.integers(1, 26),
-    columns=st.integers(1, 26),
-    empty=st.sampled_from([0.0, 0.3, 0.97]),
-    draft_deg=st.sampled_from([1.0, 4.0, 15.0, 50.0, 85.0]),
-)
-def test_raster_of_any_shape_with_empty_pixels_equals_brute_force(seed, rows, columns, empty, draft_deg):  # type: ignore[no-untyped-def]
-    rng = np.random.default_rng(seed)
-    h = rng.choice([rng.uniform(0, 30), 5.0, -2.0], (rows, columns)) + rng.normal(0, 3.0, (rows, columns))
-    h[rng.random(h.shape) < empty] = -np.inf
-    out = cone_envelope(h, pixel_mm=0.3, draft_deg=draft_deg)
-    np.testing.assert_array_equal(out, by_brute_force(h, 0.3, draft_deg))
+from buckwright.shape.fill.cones import ConeField
 
 
 def test_cone_over_a_point_and_wedge_beside_an_edge() -> None:

@@ -3,7 +3,7 @@ import pytest
 from manifold3d import CrossSection, triangulate
 from pytest import approx
 
-from buckwright.shape.even_ring import least_runs, spread_evenly
+from buckwright.shape.even_ring import spread_evenly
 from buckwright.shape.loft import grown
 
 
@@ -36,6 +36,22 @@ def test_a_flat_ear_in_a_notch_is_turned_into_the_valley():
     ears = np.array([[0, 1, 2], [0, 2, 3]])
     flipped = spread_evenly(square, ears, np.array([True, True, True, False]))
     assert sorted(map(sorted, flipped.tolist())) == [[0, 1, 3], [1, 2, 3]]
+
+
+def least_runs(points, faces, upper):
+    """Sideways way of each face from one level to the other: its height over the side on one level."""
+    runs = []
+    for corners in faces:
+        one = [point for point, up in zip(points[corners], upper[corners]) if up]
+        other = [point for point, up in zip(points[corners], upper[corners]) if not up]
+        if not one or not other:
+            runs.append(np.inf)
+            continue
+        (a, b), tip = (one, other[0]) if len(one) == 2 else (other, one[0])
+        along = b - a
+        way = tip - a
+        runs.append(abs(along[0] * way[1] - along[1] * way[0]) / np.linalg.norm(along))
+    return np.array(runs)
 
 
 @pytest.mark.parametrize("seed", range(6))

@@ -8,7 +8,7 @@ from buckwright.relief.columns import Columns
 from buckwright.shape.base.base_plan import build_base, plan_base
 from buckwright.shape.base.settings import BaseSettings
 from buckwright.shape.loft import grown
-from buckwright.shape.outline import foot_outline
+from buckwright.shape.outline import solid_outline
 from buckwright.shape.solid import as_mesh, united
 from buckwright.shape.solid_height import solid_height
 from buckwright.shape.underside.channels import channel_outline, channel_tools, connected, plan_channels
@@ -33,7 +33,7 @@ def sculpt():
 def test_all_together(style, opening, kind):
     part = sculpt()
     base = plan_base(
-        foot_outline(part),
+        solid_outline(part.slice(0.01)),
         part_height_mm=36,
         sheet_mm=0.75,
         draft_deg=3,

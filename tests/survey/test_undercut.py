@@ -12,7 +12,7 @@ from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.shape.solid import as_mesh, as_solid
 from buckwright.survey.draft import draft_deg
-from buckwright.survey.undercut import Reach, find_trapped, query_points
+from buckwright.survey.undercut import Reach, find_trapped
 
 
 def block(size: tuple[float, float, float], low: tuple[float, float, float]) -> Manifold:
@@ -118,14 +118,16 @@ def test_degenerate_and_empty() -> None:
     assert find_trapped(single).trapped.tolist() == [False, True]
 
 
-def test_points_leave_only_steep_walls() -> None:
-    mesh = as_mesh(Manifold.cube([10.0, 10.0, 10.0], True))
-    drafts = draft_deg(mesh)
-    offset = query_points(mesh, drafts, nudge_mm=0.5) - mesh.centroids()
-    normals = mesh.area_vectors() / areas(mesh)[:, None]
-    walls = drafts == 0.0
-    assert np.allclose(offset[walls], 0.5 * normals[walls])
-    assert np.all(offset[~walls] == 0.0)
+@pytest.mark.parametrize(("over_mm", "covered"), [(0.0, False), (0.05, True)])
+def test_a_wall_is_asked_just_outside_of_itself(over_mm: float, covered: bool) -> None:
+    """Under its own flush rim it is free; a rim that stands out by a hair covers it."""
+    foot = Manifold.cube([10.0, 10.0, 6.0]).translate((-5.0, -5.0, 0.0))
+    rim = Manifold.cube([10.0 + 2 * over_mm, 10.0 + 2 * over_mm, 4.0])
+    mesh = as_mesh((foot + rim.translate((-5.0 - over_mm, -5.0 - over_mm, 6.0))).refine(3))
+    reach = find_trapped(mesh, floor_z=0.0)
+    wall = (draft_deg(mesh) == 0.0) & (mesh.centroids()[:, 2] < 6.0)
+    assert wall.sum() > 20
+    assert (reach.covered[wall] == covered).all()
 
 
 def test_given_columns_are_used() -> None:

@@ -1,17 +1,14 @@
 """Binary STL in millimetres."""
 
 import struct
-from pathlib import Path
-from typing import IO
 
 import numpy as np
 
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas.normals import unit_normals
-from buckwright.output.files import write_safely
 from buckwright.output.storable import storable
 
-__all__ = ["stl_bytes", "write_stl"]
+__all__ = ["stl_bytes"]
 
 _HEADER_BYTES = 80
 _RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("unused", "<u2")])
@@ -52,23 +49,3 @@ def stl_bytes(mesh: Mesh, *, title: str = "") -> bytes:
     records["normal"] = unit_normals(rounded)
     records["corners"] = rounded.vertices.astype("<f4")[rounded.faces]
     return header + struct.pack("<I", len(records)) + records.tobytes()
-
-
-def write_stl(target: Path | IO[bytes], mesh: Mesh, *, title: str = "") -> None:
-    """Write binary STL to a path (all or nothing) or into an open file.
-
-    Parameters
-    ----------
-    target : path, or file open for writing bytes
-    mesh, title : as for `stl_bytes`
-
-    Raises
-    ------
-    OutputError
-        The path cannot be written.
-    """
-    data = stl_bytes(mesh, title=title)
-    if isinstance(target, Path):
-        write_safely(target, lambda file: file.write(data))
-    else:
-        target.write(data)

@@ -7,16 +7,15 @@ import tempfile
 import uuid
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, Any
+from typing import Any
 
 import numpy as np
 
 from buckwright.errors import OutputError
 from buckwright.mesh.triangles import Mesh
-from buckwright.output.files import write_safely
 from buckwright.output.storable import storable
 
-__all__ = ["Metadata", "threemf_available", "threemf_bytes", "write_threemf"]
+__all__ = ["Metadata", "threemf_available", "threemf_bytes"]
 
 # Any fixed namespace serves: the numbers only have to differ inside one file and stay the same
 # from run to run, so that equal input gives equal bytes.
@@ -99,26 +98,6 @@ def threemf_bytes(mesh: Mesh, *, metadata: Metadata | None = None) -> bytes:
     except ELib3MFException as error:
         reason = f"3MF was not written: lib3mf refuses the mesh ({error}); use the STL file"
         raise OutputError(reason) from error
-
-
-def write_threemf(target: Path | IO[bytes], mesh: Mesh, *, metadata: Metadata | None = None) -> None:
-    """Write 3MF to a path (all or nothing) or into an open file.
-
-    Parameters
-    ----------
-    target : path, or file open for writing bytes
-    mesh, metadata : as for `threemf_bytes`
-
-    Raises
-    ------
-    OutputError
-        As for `threemf_bytes`, or the path cannot be written.
-    """
-    data = threemf_bytes(mesh, metadata=metadata)
-    if isinstance(target, Path):
-        write_safely(target, lambda file: file.write(data))
-    else:
-        target.write(data)
 
 
 def _library() -> Any:

@@ -23,11 +23,13 @@ from buckwright.shape.solid import as_mesh, as_solid
 from buckwright.shape.solid_arrays import Body, arrays_of
 from buckwright.survey.pull import PullSearch, frame_for
 
-__all__ = ["FOOT_MM", "Passage", "Posed", "pose", "raised"]
+__all__ = ["FOOT_MM", "Passage", "Posed", "mean_thickness_mm", "pose", "raised"]
 
 # A sculpt that is widest at its foot gains nothing from being sunk; under 2 % it is noise of the slices.
 _WIDER = 1.02
 _SLICES = 48
+# Sine of the lean that still counts as plumb: rounding only.
+_PLUMB = 1e-6
 FOOT_MM = 1e-4
 """What lies no higher than this is on the foot plane; storing in single precision moves it less."""
 
@@ -144,7 +146,7 @@ def pose(
     if fit.controlled_side == "outside":
         with clock.step("offsetting for the sheet"):
             on_foot = (np.abs(whole.corners()[:, :, 2]) <= FOOT_MM).all(axis=1)
-            thickness = fit.formed_thickness_mm or _mean_thickness(whole, sheet_mm)
+            thickness = fit.formed_thickness_mm or mean_thickness_mm(whole, sheet_mm)
             offset = offset_inward(whole, thickness, still=on_foot, tick=clock.tick)
             whole, solid = offset.mesh, as_solid(offset.mesh)
     return Posed(
@@ -166,11 +168,22 @@ def pose(
     )
 
 
-def _mean_thickness(part: Mesh, sheet_mm: float) -> float:
-    """Mean thickness of the formed sheet by constant volume over the part's own footprint."""
+def mean_thickness_mm(part: Mesh, sheet_mm: float) -> float:
+    """Mean thickness of the formed sheet by constant volume over the part's own footprint.
+
+    Parameters
+    ----------
+    part : in the pull frame, mm; what faces down is not covered, plumb walls are
+    sheet_mm : thickness before forming
+
+    Returns
+    -------
+    float : mm
+    """
     normals = part.area_vectors()
-    up = normals[:, 2] > 0.0
-    formed = float(np.linalg.norm(normals[up], axis=1).sum())
+    areas = np.linalg.norm(normals, axis=1)
+    up = normals[:, 2] > -_PLUMB * areas
+    formed = float(areas[up].sum())
     plan = float(normals[up, 2].sum())
     return sheet_mm * min(plan / max(formed, 1e-12), 1.0)
 

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from buckwright.kernel import kernel
 
-__all__ = ["least_runs", "spread_evenly"]
+__all__ = ["spread_evenly"]
 
 GAIN = 1e-6
 """A flip must improve the smaller run by this share, so that rounding never flips back and forth."""
@@ -44,24 +44,6 @@ def spread_evenly(
         if not _flip_pass(points, upper, flipped, beside):
             break
     return flipped
-
-
-def least_runs(
-    points: NDArray[np.float64], faces: NDArray[np.int64], upper: NDArray[np.bool_]
-) -> NDArray[np.float64]:
-    """Run of every face.
-
-    Parameters
-    ----------
-    points : (N, 2) float64, mm
-    faces : (F, 3) int64
-    upper : (N,) bool, which points lie on the upper of two levels
-
-    Returns
-    -------
-    (F,) float64, mm; inf for faces on one level, 0 where the side on one level has no length
-    """
-    return np.array([_run(points, upper, a, b, c) for a, b, c in faces])
 
 
 def _across(faces: NDArray[np.int64]) -> NDArray[np.int64]:

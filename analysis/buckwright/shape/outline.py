@@ -3,7 +3,7 @@
 from typing import Literal
 
 import numpy as np
-from manifold3d import CrossSection, Manifold, OpType
+from manifold3d import CrossSection, OpType
 from numpy.typing import NDArray
 
 from buckwright.errors import JobError, SolidError
@@ -12,7 +12,6 @@ from buckwright.shape.loft import SAGITTA_MM, grown
 __all__ = [
     "FOOTPRINTS",
     "Footprint",
-    "foot_outline",
     "footprint",
     "joined_outline",
     "rounded_inside",
@@ -24,31 +23,6 @@ __all__ = [
 type Footprint = Literal["outline", "rectangle", "circle"]
 
 FOOTPRINTS: tuple[Footprint, ...] = ("outline", "rectangle", "circle")
-
-
-def foot_outline(part: Manifold, *, above_mm: float = 0.01, gap_mm: float = 0.0) -> CrossSection:
-    """What a part covers where it will stand on the base, as one outline without holes.
-
-    Parameters
-    ----------
-    part : Manifold
-        Cut off flat at its foot.
-    above_mm : float, > 0
-        Height of the slice over the lowest point. A slice exactly at a flat bottom catches only those of its
-        triangles that rounding put on one side.
-    gap_mm : float, >= 0
-        See `solid_outline`.
-
-    Returns
-    -------
-    CrossSection : mm, one piece without holes
-
-    Raises
-    ------
-    SolidError
-        The slice is empty.
-    """
-    return solid_outline(part.slice(part.bounding_box()[2] + above_mm), gap_mm=gap_mm)
 
 
 def solid_outline(section: CrossSection, *, gap_mm: float = 0.0, crumb_mm2: float = 0.01) -> CrossSection:

@@ -1,17 +1,15 @@
 """`look.ply`: the sculpt with its survey results on every face, as colours and as numbers."""
 
 from dataclasses import dataclass
-from pathlib import Path
-from typing import IO, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas.palette import BASE, STATE_COLOURS, state_rgb
-from buckwright.output.files import write_safely
 
-__all__ = ["FaceMaps", "look_bytes", "write_look"]
+__all__ = ["FaceMaps", "look_bytes"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -86,29 +84,6 @@ def look_bytes(mesh: Mesh, maps: FaceMaps) -> bytes:
     )
     data: bytes = trimesh.exchange.ply.export_ply(body, encoding="binary", vertex_normal=False)
     return data
-
-
-def write_look(target: Path | IO[bytes], mesh: Mesh, maps: FaceMaps) -> None:
-    """Write look.ply to a path (all or nothing) or into an open file.
-
-    Parameters
-    ----------
-    target : path, or file open for writing bytes
-    mesh : the sculpt in the pull frame, mm
-    maps : one value per face of `mesh`
-
-    Raises
-    ------
-    ValueError
-        The maps belong to a mesh with another number of faces.
-    OutputError
-        The path cannot be written.
-    """
-    data = look_bytes(mesh, maps)
-    if isinstance(target, Path):
-        write_safely(target, lambda file: file.write(data))
-    else:
-        target.write(data)
 
 
 def _fields(maps: FaceMaps) -> dict[str, NDArray[Any]]:

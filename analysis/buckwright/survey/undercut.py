@@ -11,10 +11,11 @@ from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.survey.draft import DRAFT_TOLERANCE_DEG, draft_deg
 
-__all__ = ["Reach", "find_trapped", "query_points"]
+__all__ = ["Reach", "find_trapped"]
 
 WALL_DEG = 0.01
-"""Near-vertical walls (draft below this) are sampled slightly outside the surface, see `query_points`."""
+"""Walls closer to vertical than this are sampled slightly outside the surface, where the sheet lies: a wall
+under its own flush rim is not covered by that rim."""
 
 NUDGE_IN_SLACKS = 100.0
 """How far outside, in units of the slack of the columns (1e-9 of the extent): 0.02 um on a 200 mm sculpt."""
@@ -112,28 +113,6 @@ def find_trapped(
         lean_tolerance_deg=lean_tolerance_deg,
         slack_mm=slack,
     )
-
-
-def query_points(mesh: Mesh, drafts_deg: NDArray[np.float64], *, nudge_mm: float) -> NDArray[np.float64]:
-    """Middle of every face, where its reach is tested.
-
-    Parameters
-    ----------
-    mesh : the sculpt in the pull frame
-    drafts_deg : (F,) float64 from `draft_deg`
-    nudge_mm : how far outside of itself a wall within `WALL_DEG` of vertical is tested, >= 0
-
-    Returns
-    -------
-    (F, 3) float64, mm
-
-    Notes
-    -----
-    The sheet lies outside the wall; tested there, a wall under its own flush rim is not covered by that rim.
-    """
-    points = np.empty((mesh.face_count, 3))
-    _middles(mesh.vertices, mesh.faces, drafts_deg, nudge_mm, points, np.empty(mesh.face_count))
-    return points
 
 
 @kernel

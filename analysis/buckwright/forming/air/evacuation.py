@@ -18,20 +18,14 @@ __all__ = [
     "GAS_CONSTANT",
     "HEAT_RATIO",
     "PUMP_PLENUM_PA",
-    "REFERENCE_DENSITY_KG_M3",
     "ROOM_K",
-    "conductance_m3_s_pa",
     "drilled_discharge",
-    "ellipse_flow_kg_s",
     "evacuation_time_s",
-    "orifice_flow_kg_s",
     "through_vents_s",
-    "vents_needed",
 ]
 
 ATMOSPHERE_PA = 101_325.0  # standard atmosphere, by definition
 ROOM_K = 293.15  # reference temperature of ISO 6358-1:2013
-REFERENCE_DENSITY_KG_M3 = 1.185  # reference density of ISO 6358-1:2013, as its equation uses it (from memory)
 GAS_CONSTANT = 287.05  # J/(kg K), dry air
 HEAT_RATIO = 1.4  # dry air at room temperature
 
@@ -50,92 +44,6 @@ DRILLED_DISCHARGE = 0.8  # short drilled hole, 2 to 4 diameters long (from memor
 _SHARP_EDGE = 0.61  # hole shorter than its diameter: the jet does not reattach to the wall (from memory)
 _ENTRY_AND_EXIT_LOSS = 1.5  # velocity heads: 0.5 sharp entry + 1 exit (from memory)
 _FRICTION = 0.031  # Darcy factor, Blasius at Re = 10 600: a choked 0.8 mm hole (from memory)
-
-
-def orifice_flow_kg_s(
-    area_mm2: ArrayLike,
-    *,
-    upstream_pa: ArrayLike,
-    downstream_pa: ArrayLike,
-    discharge: float = DRILLED_DISCHARGE,
-    temperature_k: float = ROOM_K,
-) -> NDArray[np.float64]:
-    """Mass flow of air through an orifice: isentropic to the throat, choked below `CRITICAL_RATIO`.
-
-    Parameters
-    ----------
-    area_mm2 : open area, >= 0; number or array
-    upstream_pa, downstream_pa : absolute pressures that broadcast against the area; 0 <= downstream <=
-        upstream
-    discharge : flow over ideal flow, 0 to 1
-    temperature_k : stagnation temperature upstream, > 0
-
-    Returns
-    -------
-    float64 array of the broadcast shape : kg/s
-
-    Raises
-    ------
-    InputError
-        An upstream pressure is not positive, or flow would run backwards.
-    """
-    upstream, ratio = _pressures(upstream_pa, downstream_pa)
-    ideal = np.asarray(area_mm2, np.float64) * 1e-6 * upstream * _CHOKED / math.sqrt(temperature_k)
-    return np.asarray(discharge * ideal * _share_of_choked(ratio))
-
-
-def ellipse_flow_kg_s(
-    conductance_m3_s_pa: ArrayLike,
-    critical_ratio: float = CRITICAL_RATIO,
-    *,
-    upstream_pa: ArrayLike,
-    downstream_pa: ArrayLike,
-    temperature_k: float = ROOM_K,
-) -> NDArray[np.float64]:
-    """Mass flow of air in the form of ISO 6358-1:2013: sonic conductance C and critical pressure ratio b.
-
-    Parameters
-    ----------
-    conductance_m3_s_pa : C, >= 0; number or array
-    critical_ratio : b, 0 up to (not including) 1
-    upstream_pa, downstream_pa : absolute pressures p1, p2 that broadcast; 0 <= downstream <= upstream
-    temperature_k : T1, of the air upstream, > 0
-
-    Returns
-    -------
-    float64 array of the broadcast shape : kg/s
-
-    Raises
-    ------
-    InputError
-        An upstream pressure is not positive, flow would run backwards, or b is not between 0 and 1.
-
-    Notes
-    -----
-    Choked C p1 rho0 sqrt(T0 / T1); above b that times sqrt(1 - ((p2/p1 - b) / (1 - b))^2).
-    """
-    if not 0.0 <= critical_ratio < 1.0:
-        raise InputError(f"the critical pressure ratio must be between 0 and 1, got {critical_ratio}")
-    upstream, ratio = _pressures(upstream_pa, downstream_pa)
-    beyond = np.clip((ratio - critical_ratio) / (1.0 - critical_ratio), 0.0, 1.0)
-    choked = np.asarray(conductance_m3_s_pa, np.float64) * upstream * REFERENCE_DENSITY_KG_M3
-    return np.asarray(choked * math.sqrt(ROOM_K / temperature_k) * np.sqrt(1.0 - beyond**2))
-
-
-def conductance_m3_s_pa(area_mm2: ArrayLike, *, discharge: float = DRILLED_DISCHARGE) -> NDArray[np.float64]:
-    """Sonic conductance C of a hole, chosen so that both flow formulas agree while choked.
-
-    Parameters
-    ----------
-    area_mm2 : open area, >= 0; number or array
-    discharge : flow over ideal flow, 0 to 1
-
-    Returns
-    -------
-    float64 array : m3/(s Pa)
-    """
-    area = np.asarray(area_mm2, np.float64) * 1e-6
-    return np.asarray(discharge * area * _CHOKED / (REFERENCE_DENSITY_KG_M3 * math.sqrt(ROOM_K)))
 
 
 def drilled_discharge(length_mm: ArrayLike, diameter_mm: ArrayLike) -> NDArray[np.float64]:
@@ -266,65 +174,6 @@ def through_vents_s(
         plenum_pa=plenum_kpa * 1e3,
     )
     return [float(value) for value in seconds]
-
-
-def vents_needed(
-    volume_mm3: ArrayLike,
-    *,
-    diameter_mm: float,
-    time_s: float = 0.5,
-    discharge: float = DRILLED_DISCHARGE,
-    start_pa: float = ATMOSPHERE_PA,
-    target_pa: float = 0.2 * ATMOSPHERE_PA,
-    plenum_pa: float = PUMP_PLENUM_PA,
-    temperature_k: float = ROOM_K,
-) -> NDArray[np.int64]:
-    """Smallest number of equal round holes that evacuate each volume in time; at least one for any air.
-
-    Parameters
-    ----------
-    volume_mm3 : trapped air, >= 0; a number or an array
-    diameter_mm : of each hole, > 0
-    time_s : time allowed, > 0
-    discharge, start_pa, target_pa, plenum_pa, temperature_k : as in `evacuation_time_s`
-
-    Returns
-    -------
-    int64 array : >= 0, the shape of `volume_mm3`
-
-    Raises
-    ------
-    InputError
-        As `evacuation_time_s`, or the diameter or the time is not positive.
-
-    Examples
-    --------
-    >>> vents_needed([0.0, 1.0, 1e5], diameter_mm=1.0, time_s=0.5).tolist()
-    [0, 1, 3]
-    """
-    if not (diameter_mm > 0.0 and time_s > 0.0):
-        raise InputError(f"diameter and time must be above 0, got {diameter_mm} mm and {time_s} s")
-    one = evacuation_time_s(
-        volume_mm3,
-        math.pi / 4.0 * diameter_mm**2,
-        discharge=discharge,
-        start_pa=start_pa,
-        target_pa=target_pa,
-        plenum_pa=plenum_pa,
-        temperature_k=temperature_k,
-    )
-    # The small allowance keeps rounding in the last digit from raising a count that is a whole number.
-    least = np.asarray(np.asarray(volume_mm3) > 0.0, np.int64)
-    return np.maximum(np.ceil(one / time_s - 1e-9).astype(np.int64), least)
-
-
-def _pressures(
-    upstream_pa: ArrayLike, downstream_pa: ArrayLike
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    upstream, downstream = np.asarray(upstream_pa, np.float64), np.asarray(downstream_pa, np.float64)
-    if not (np.all(upstream > 0.0) and np.all(downstream >= 0.0) and np.all(downstream <= upstream)):
-        raise InputError("pressures must be absolute, and the downstream one no higher than the upstream one")
-    return upstream, downstream / upstream
 
 
 def _share_of_choked(ratio: NDArray[np.float64]) -> NDArray[np.float64]:

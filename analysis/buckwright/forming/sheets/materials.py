@@ -7,23 +7,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Literal, cast, get_args, overload
+from typing import Any, Literal, cast, get_args
 
 import numpy as np
-from numpy.typing import NDArray
 
-from buckwright.errors import InputError, JobError
+from buckwright.errors import JobError
 
-__all__ = [
-    "Figure",
-    "Mark",
-    "Range",
-    "SheetMaterial",
-    "Structure",
-    "expected_thickness_mm",
-    "load_sheets",
-    "sheet",
-]
+__all__ = ["Figure", "Mark", "Range", "SheetMaterial", "Structure", "load_sheets", "sheet"]
 
 Mark = Literal["read", "second-hand", "from memory", "common practice, no source"]
 Structure = Literal["amorphous", "semi-crystalline"]
@@ -217,43 +207,3 @@ def _number(where: str, entry: dict[str, Any], key: str) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not np.isfinite(value):
         raise JobError(f"{where}: {key} must be a number, got {value!r}")
     return float(value)
-
-
-@overload
-def expected_thickness_mm(sheet_mm: float, areal_ratio: float) -> float: ...
-@overload
-def expected_thickness_mm(sheet_mm: float, areal_ratio: NDArray[np.float64]) -> NDArray[np.float64]: ...
-def expected_thickness_mm(
-    sheet_mm: float, areal_ratio: float | NDArray[np.float64]
-) -> float | NDArray[np.float64]:
-    """Mean thickness after forming, from constant volume: sheet / areal ratio.
-
-    Parameters
-    ----------
-    sheet_mm : thickness before forming, > 0
-    areal_ratio : formed area / area of sheet used, >= 1; a number or an array
-
-    Returns
-    -------
-    float, or float64 array of the shape of `areal_ratio` : mm
-
-    Raises
-    ------
-    InputError
-        The thickness is not positive, or a ratio is below 1.
-
-    Notes
-    -----
-    A mean: corners come out thinner, and one careful study of hand-formed parts found a scatter of 34 %
-    between operators (Farrington et al., Dental Traumatology 2016).
-
-    Examples
-    --------
-    >>> expected_thickness_mm(1.5, 2.0)
-    0.75
-    """
-    if not sheet_mm > 0.0:
-        raise InputError(f"the sheet must be thicker than 0 mm, got {sheet_mm}")
-    if not np.all(np.asarray(areal_ratio) >= 1.0):
-        raise InputError("the areal ratio is at least 1: forming only stretches the sheet")
-    return sheet_mm / areal_ratio

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,11 +23,7 @@ from buckwright.shape.offset.face_planes import (
     solve_corners,
 )
 
-__all__ = ["SIDES", "Offset", "Place", "Side", "offset_for_side", "offset_inward", "shrink_scale"]
-
-type Side = Literal["inside", "outside"]
-
-SIDES: tuple[Side, ...] = ("inside", "outside")
+__all__ = ["Offset", "Place", "offset_inward", "shrink_scale"]
 
 LONGEST = 6.0
 """A corner moves at most this many offsets (an apex with a half angle of 9.6 degrees); house rule."""
@@ -131,35 +127,6 @@ def shrink_scale(shrinkage: float) -> float:
     if not 0 <= shrinkage <= 0.2:
         raise JobError(f"shrinkage is a ratio between 0 and 0.2 (0.006 is 0.6 %), got {shrinkage:g}")
     return 1.0 / (1.0 - shrinkage)
-
-
-def offset_for_side(side: Side, thickness_mm: float) -> float:
-    """How far the buck is offset inwards: 0 when the inside holds size, the formed thickness otherwise.
-
-    Parameters
-    ----------
-    side : 'inside' or 'outside', the side of the part that holds size
-    thickness_mm : formed thickness, 0..12
-
-    Returns
-    -------
-    float : mm, >= 0
-
-    Raises
-    ------
-    JobError
-        Unknown side, or a thickness that is not between 0 and 12 mm.
-
-    Examples
-    --------
-    >>> offset_for_side("inside", 1.2), offset_for_side("outside", 1.2)
-    (0.0, 1.2)
-    """
-    if side not in SIDES:
-        raise JobError(f"the controlled side must be 'inside' or 'outside', got {side!r}")
-    if not 0 <= thickness_mm <= 12:
-        raise JobError(f"the formed thickness must lie between 0 and 12 mm, got {thickness_mm:g}")
-    return float(thickness_mm) if side == "outside" else 0.0
 
 
 def offset_inward(

@@ -4,7 +4,7 @@ The ring around the foot of the part is sealed too; it counts as vented by the b
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -97,23 +97,6 @@ class Pockets:
     min_depth_mm: float
     foot_mm: float
     _grid: WorkGrid
-
-    def with_vents(self, points: NDArray[np.float64]) -> "Pockets":
-        """Pockets that remain once vents are drilled; the sheet is not solved again.
-
-        Parameters
-        ----------
-        points : (N, 2 or 3) mm, places of the vents; only x and y are used
-
-        Returns
-        -------
-        Pockets : of the same relief and sheet
-        """
-        vented = self._grid.vented.copy()
-        if len(points):
-            vented[self._grid.pixel_of(np.asarray(points, np.float64))] = True
-        grid = replace(self._grid, vented=vented)
-        return _collect(grid, self.sheet, min_depth_mm=self.min_depth_mm, foot_mm=self.foot_mm)
 
     def pocket_at(self, places: NDArray[np.float64]) -> NDArray[np.int64]:
         """Index of the pocket that each place (N, 2+) lies in, (N,); -1 outside of all."""
