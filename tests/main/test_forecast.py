@@ -130,7 +130,7 @@ def test_off_means_none(job_of, tmp_path):
 @pytest.mark.parametrize(
     ("settings", "words"),
     [
-        ({"frame_mm": [30, 30]}, "does not go round the buck"),
+        ({"frame_mm": [30, 30]}, "does not surround the buck"),
         ({"machine_height_mm": 10}, "the machine takes 10.0 mm"),
     ],
 )
