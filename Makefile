@@ -6,7 +6,7 @@ PYTHON := $(or $(PYTHON),3.13)
 RUN := .venv/bin
 SCENE ?= heron_mask
 
-.PHONY: demo test samples blends extension env bench clean
+.PHONY: demo test samples blends extension docs env bench clean
 
 demo: env
 	$(RUN)/python sample_scenes/make_samples.py $(SCENE)
@@ -37,6 +37,11 @@ bench: env
 	$(UV) sync --quiet --inexact --python $(PYTHON) --group bench --group blender
 	$(RUN)/pytest benchmarks
 
+# The documentation, in site/. The variable quiets what the theme has to say of its own future.
+docs: env
+	$(UV) sync --quiet --locked --inexact --python $(PYTHON) --group docs
+	NO_MKDOCS_2_WARNING=1 $(RUN)/mkdocs build --strict
+
 env: $(UV)
 	$(UV) sync --quiet --locked --inexact --python $(PYTHON)
 
@@ -47,4 +52,4 @@ env: $(UV)
 $(UV):
 
 clean:
-	rm -rf .venv .tools out dist
+	rm -rf .venv .tools out dist site
