@@ -18,8 +18,9 @@ import pytest
 from scipy import sparse
 from scipy.sparse.linalg import spsolve
 
-from buckwright.forming.forecast.forecast_sheet import Forecast, forecast_sheet
+from buckwright.forming.forecast.forecast_sheet import forecast_sheet
 from buckwright.forming.forecast.membrane import Law, forces, reference
+from buckwright.forming.forecast.result import Forecast
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.raster import Relief, relief_of
 

@@ -280,7 +280,7 @@ def test_every_kind_of_setting_can_be_typed(invoke, sculpt_file, tmp_path):
 
 
 def test_a_stage_brings_its_options(monkeypatch):
-    """Options are made from the declared stages: those of a further one appear with no change to the command."""
+    """Options come from the declared stages: those of a further one appear with no change to the command."""
     Finish = make_class(
         "Finish",
         {

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.forming.forecast.buck_forecast import SEEN_NODES
-from buckwright.forming.forecast.forecast_sheet import Forecast
+from buckwright.forming.forecast.result import Forecast
 
 __all__ = ["Drainage", "drain"]
 

@@ -8,7 +8,7 @@ from buckwright.findings import Finding, FindingKind, at_words, counted, verb
 
 if TYPE_CHECKING:
     from buckwright.forming.drainage.draining import Drainage
-    from buckwright.forming.forecast.forecast_sheet import Forecast
+    from buckwright.forming.forecast.result import Forecast
 
 __all__ = ["CHECK", "KINDS", "about_drainage"]
 

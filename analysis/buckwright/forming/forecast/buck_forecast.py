@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 
 from buckwright.clock import Clock
 from buckwright.forming.forecast.flare import Flare, flare_at
-from buckwright.forming.forecast.forecast_sheet import Forecast, forecast_sheet
+from buckwright.forming.forecast.forecast_sheet import forecast_sheet
+from buckwright.forming.forecast.result import Forecast
 from buckwright.forming.forecast.settings import ForecastSettings
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.raster import Relief, relief_of

@@ -9,7 +9,7 @@ from buckwright.findings import Finding, FindingKind, at_words, counted
 if TYPE_CHECKING:
     from buckwright.forming.forecast.buck_forecast import BuckForecast
     from buckwright.forming.forecast.flare import Flare
-    from buckwright.forming.forecast.forecast_sheet import Forecast
+    from buckwright.forming.forecast.result import Forecast
 
 __all__ = ["HANDY_MM", "KINDS", "SLIDING_TRUST", "TRUST", "about_forecast", "about_sheet"]
 

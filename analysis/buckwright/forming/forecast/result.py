@@ -1,0 +1,196 @@
+"""What a forecast was asked and what it gives."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buckwright.forming.forecast.air_paths import triangle_over
+from buckwright.forming.forecast.findings import SLIDING_TRUST, TRUST
+from buckwright.forming.forecast.steps import Formed
+from buckwright.forming.forecast.thickness import at_points
+from buckwright.forming.forecast.trapped_air import TrappedAir
+from buckwright.forming.forecast.webs import Web
+
+__all__ = ["PERCENTILES", "Forecast", "ForecastInputs"]
+
+PERCENTILES = (1, 5, 25, 50, 75, 95)
+"""Percentiles of the thickness on the buck, by area."""
+
+
+@dataclass(frozen=True, slots=True)
+class ForecastInputs:
+    """Inputs of a forecast.
+
+    Attributes
+    ----------
+    sheet_mm : thickness before forming
+    frame_mm : (2,) width and depth of the frame
+    sag_mm : how far the hot sheet sags
+    friction : Coulomb's coefficient between sheet and buck; None: it sticks
+    law, second_share : name of the law of the sheet, share of the second invariant in it
+    pressure_per_mm : pressure difference over modulus and thickness at the end
+    sharpest_radius_mm : the radius that a twofold stretched sheet keeps in a corner at that pressure
+    quality : 'preview' or 'fine'
+    model : 'membrane' or 'geometric'
+    nodes : of the sheet
+    cell_mm : side of its triangles
+    vents : number of vents given; None: air leaves everywhere
+    """
+
+    sheet_mm: float
+    frame_mm: tuple[float, float]
+    sag_mm: float
+    friction: float | None
+    law: str
+    second_share: float
+    pressure_per_mm: float
+    sharpest_radius_mm: float
+    quality: str
+    model: str
+    nodes: int
+    cell_mm: float
+    vents: int | None
+
+    def to_dict(self) -> dict[str, Any]:
+        """The attributes as plain values for report.json.
+
+        Returns
+        -------
+        dict
+        """
+        return {name: getattr(self, name) for name in self.__dataclass_fields__} | {
+            "frame_mm": list(self.frame_mm)
+        }
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Forecast:
+    """What the sheet does.
+
+    Attributes
+    ----------
+    points : (N, 3) float64, mm, the formed sheet; triangles (T, 3) int32
+    flat : (N, 2) float64, mm, the same nodes in the flat sheet
+    thickness_mm : (N,) float64; in a web, the mean of its folds
+    contact : (N,) float64, order of contact as a share of all steps, 0 to 1; -1 in the frame, nan where the
+        sheet never arrives
+    gap_mm : (N,) float64, remaining gap between sheet and buck
+    on_buck : (N,) bool
+    webs, trapped_air : the largest first
+    thinnest_mm, thinnest_at_mm : the thinnest place on the buck as a mean over neighbouring triangles, (3,);
+        within a cell of it, without what was frozen in a fold or as drawn too thin to go on
+    percentiles_mm : thickness on the buck by area, at 1, 5, 25, 50, 75 and 95 per cent
+    mean_mm, areal_draw_ratio : of the sheet that covers the buck, by area: thickness, formed over flat area
+    volume_error : relative, of the whole sheet
+    overlooked_mm : how far the buck stands out between the nodes, at most: what is smaller than a cell
+    height_mm : of the buck
+    gap_to_frame_mm : least way from buck to frame
+    settings : what was asked
+    formed : the run itself
+    """
+
+    points: NDArray[np.float64]
+    triangles: NDArray[np.int32]
+    flat: NDArray[np.float64]
+    thickness_mm: NDArray[np.float64]
+    contact: NDArray[np.float64]
+    gap_mm: NDArray[np.float64]
+    on_buck: NDArray[np.bool_]
+    webs: tuple[Web, ...]
+    trapped_air: tuple[TrappedAir, ...]
+    thinnest_mm: float
+    thinnest_at_mm: tuple[float, float, float]
+    percentiles_mm: tuple[float, ...]
+    mean_mm: float
+    areal_draw_ratio: float
+    volume_error: float
+    overlooked_mm: float
+    height_mm: float
+    gap_to_frame_mm: float
+    settings: ForecastInputs
+    formed: Formed
+
+    @property
+    def trust(self) -> str:
+        """How far the forecast can be trusted, in words."""
+        return TRUST if self.settings.friction is None else SLIDING_TRUST
+
+    def at(
+        self, places: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        """Thickness, order of contact and remaining gap at points on the buck.
+
+        Parameters
+        ----------
+        places : (M, 3) float64, mm
+
+        Returns
+        -------
+        thickness (M,) mm, order of contact (M,) 0 to 1 (1 where the sheet never arrives), distance to the
+        sheet (M,) mm
+        """
+        order = np.clip(np.where(np.isnan(self.contact), 1.0, self.contact), 0.0, 1.0)
+        asked = np.asarray(places, np.float64)
+        thick, when, off = at_points(asked, self.points, self.triangles, self.thickness_mm, order)
+        return thick, when, off
+
+    def thickness_at(self, places: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Thickness and remaining gap at points on the buck.
+
+        Parameters
+        ----------
+        places : (M, 3) float64, mm
+
+        Returns
+        -------
+        thickness (M,) and distance to the sheet (M,), float64, mm
+        """
+        thick, _, off = self.at(places)
+        return thick, off
+
+    def trapped_air_over(self, places: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Whether each pool of trapped air lay over each point of the plan.
+
+        Parameters
+        ----------
+        places : (M, 2 or more) float64, mm
+
+        Returns
+        -------
+        (pools, M) bool
+        """
+        asked = np.asarray(places, np.float64)[:, :2]
+        over = triangle_over(asked, self.points, self.triangles)
+        corners = np.where(over[:, None] >= 0, self.triangles[over], -1)
+        held = [np.isin(corners, pool.region).any(1) for pool in self.trapped_air]
+        return np.array(held, np.bool_).reshape(len(self.trapped_air), len(asked))
+
+    def to_dict(self) -> dict[str, Any]:
+        """The forecast section of report.json.
+
+        Returns
+        -------
+        dict
+        """
+        names = (f"{p}" for p in PERCENTILES)
+        return {
+            "thickness_percentiles_mm": dict(zip(names, self.percentiles_mm, strict=True)),
+            "thinnest": {
+                "mm": self.thinnest_mm,
+                "share": self.thinnest_mm / self.settings.sheet_mm,
+                "where_mm": list(self.thinnest_at_mm),
+            },
+            "mean_mm": self.mean_mm,
+            "areal_draw_ratio": self.areal_draw_ratio,
+            "volume_error": self.volume_error,
+            "trapped_air": [pocket.to_dict() for pocket in self.trapped_air],
+            "webs": [web.to_dict() for web in self.webs],
+            "overlooked_mm": self.overlooked_mm,
+            "loads_without_rest": self.formed.forced,
+            "stopped": self.formed.stopped,
+            "nodes": self.settings.nodes,
+            "settings": self.settings.to_dict(),
+            "trust": self.trust,
+        }
