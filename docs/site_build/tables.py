@@ -32,7 +32,7 @@ def settings() -> str:
 def _settings_of(name: str, kind: type) -> str:
     fresh = kind()
     lines = [f"## [{name}]", "", (kind.__doc__ or "").strip().splitlines()[0], ""]
-    lines += _header("Key", "What it does", "Values", "Left out")
+    lines += _header("Key", "What it does", "Values", "When left out")
     for key, setting in settings_of(kind).items():
         what = f"**{setting.label}**. {setting.tip}."
         lines.append(_row(f"`{key}`", what, _values(setting), _default(setting, getattr(fresh, key))))
