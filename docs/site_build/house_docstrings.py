@@ -35,7 +35,7 @@ def rewritten(text: str, *, returns: str = "") -> str:
     for head, lines in _sections(inspect.cleandoc(text)):
         parts += [head, "-" * len(head)] if head else []
         if head in ("Parameters", "Attributes"):
-            parts += [part for line in lines for part in _split(line)]
+            parts += _entries(lines)
         elif head in ("Returns", "Yields"):
             parts += _returned(lines, returns)
         else:
@@ -57,18 +57,29 @@ def _sections(text: str) -> Iterator[tuple[str, list[str]]]:
     yield head, body
 
 
-def _split(line: str) -> list[str]:
-    match = _ENTRY.fullmatch(line)
-    return [line] if match is None else [match["names"], f"    {match['words']}"]
+def _entries(lines: list[str]) -> list[str]:
+    """Each name on a line of its own, its words below; several names get the same words."""
+    entries: list[tuple[list[str], list[str]]] = []
+    for line in lines:
+        match = _ENTRY.fullmatch(line)
+        if match is not None:
+            entries.append((match["names"].split(", "), [f"    {match['words']}"]))
+        elif entries:
+            entries[-1][1].append(line)
+        else:
+            entries.append(([], [line]))
+    return [
+        line for names, words in entries for name in names or [""] for line in (name, *words) if line != ""
+    ]
 
 
 def _returned(lines: list[str], returns: str) -> list[str]:
     """One entry of the annotated type; several that are named become a list."""
     text = [line for line in lines if line.strip()]
-    entries = [line for line in text if not line.startswith(" ")]
-    if len(entries) > 1 and all(_ENTRY.fullmatch(line) for line in entries):
-        text = [re.sub(_ENTRY, r"- `\g<names>`: \g<words>", line) for line in text]
-        text = ["", *text]
+    heads = [line for line in text if not line.startswith(" ")]
+    if all(_ENTRY.fullmatch(line) for line in heads):
+        words = r"\g<words>" if len(heads) == 1 else r"- `\g<names>`: \g<words>"
+        text = ["", *(_ENTRY.sub(words, line) for line in text)]
     elif len(text) > 1 and text[1].startswith(" "):
         text = [line.strip() for line in text[1:]]
     return [returns or "None", *(f"    {line}" for line in text), ""]
