@@ -1,7 +1,8 @@
 """Settings of all tests: properties take the same examples every time, and processor time can be limited.
 
-`--hypothesis-profile=explore` looks at fresh examples instead (`make explore`). With BUCKWRIGHT_CPU_LIMIT_S=60
-a test that needs more than 60 s of processor time fails, and the summary lists the dearest ones.
+`--hypothesis-profile=explore` looks at fresh examples instead (`make explore`).
+With BUCKWRIGHT_CPU_LIMIT_S=60 a test that needs more than 60 s of processor time fails, and the summary
+lists the dearest ones.
 """
 
 import os
@@ -54,7 +55,8 @@ class ProcessorTime:
         return result
 
     def pytest_runtest_logreport(self, report):
-        self.spent_s |= {report.nodeid: s for name, s in report.user_properties if name == "processor_s"}
+        if spent := dict(report.user_properties).get("processor_s"):
+            self.spent_s[report.nodeid] = spent
 
     def pytest_terminal_summary(self, terminalreporter):
         terminalreporter.section("processor time")

@@ -1,3 +1,5 @@
+import inspect
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -9,6 +11,7 @@ from buckwright.errors import JobError
 from buckwright.shape.base.base_plan import BaseSettings, build_base, plan_base
 from buckwright.shape.outline import solid_outline
 from buckwright.shape.solid import as_mesh
+from buckwright.shape.underside.channels import plan_channels
 
 
 def clover():
@@ -174,6 +177,19 @@ def test_walls_that_may_stand_upright_still_get_half_a_degree(wanted, built):
     low, high = made.flange_mm + 3, made.foot_z_mm
     flare = np.diff([np.sqrt(section_at(solid, z).area() / np.pi) for z in (high, low)])[0]
     assert np.rad2deg(np.arctan2(flare, high - low)) == approx(built, abs=0.01)
+
+
+@pytest.mark.parametrize(("chosen", "radius"), [({}, 10.0), ({"corner_mm": 4.0}, 4.0)])
+def test_a_rectangular_footprint_has_round_corners(chosen, radius):
+    made = plan(CrossSection.circle(40, 400), footprint="rectangle", edge_mm=0.0, **chosen)
+    grown = radius + made.flange_mm * np.tan(np.deg2rad(3))  # the walls of the plate spread it
+    wide, long, _ = made.size_mm
+    assert made.underside.area() == approx(wide * long - (4 - np.pi) * grown**2, abs=0.5)
+
+
+def test_left_alone_the_flange_holds_the_channels_that_are_cut_into_it():
+    channel = inspect.signature(plan_channels).parameters["depth_mm"].default
+    assert BaseSettings().channel_mm == channel
 
 
 def test_a_thin_plate_gets_a_smaller_rounding_and_says_so():
