@@ -120,6 +120,7 @@ def test_each_wheel_in_the_whole_zip_is_the_locked_file(build_zip, lock):
 
 @pytest.mark.parametrize("platform", list(FITTING))
 def test_whatever_the_child_needs_is_locked_as_a_wheel_that_blender_can_load(package, lock, platform):
+    assert all(FITTING[platform].fullmatch(tag) for tag in package.PLATFORMS[platform])
     wanted = dict(line.split("==", 1) for line in package.requirements(platform))
     assert set(wanted) >= NEEDED
     assert not set(wanted) & (BLENDER_BRINGS | ONLY_THE_COMMAND_LINE)
