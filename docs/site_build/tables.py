@@ -6,22 +6,40 @@ A page holds a line such as `[[ settings ]]` where a table belongs; a name that 
 import re
 from collections.abc import Callable
 from html import escape
+from pathlib import Path
 from typing import Any
 
 import attrs
 
+import buckwright
 from buckwright.findings import FindingKind
 from buckwright.forming.sheets.materials import Figure, Range, load_sheets
 from buckwright.pipeline.commands import COMMANDS, settings_for
 from buckwright.settings import Setting, settings_of
 from buckwright.stages import all_stages, color_maps, finding_kinds, tables
 
-_MARK = re.compile(r"^\[\[ (\w+) \]\]$", re.MULTILINE)
+_MARK = re.compile(r"^\[\[ (\w+)(?: (\w+))? \]\]$", re.MULTILINE)
+_LIBRARY = Path(buckwright.__file__).parent
+# Told by the generated tables, or of use to their own room only.
+_NOT_SHOWN = {"__init__", "stage", "settings", "findings", "pictures"}
 
 
 def on_page_markdown(markdown: str, **_: Any) -> str:
     """Put the tables into a page; called by mkdocs for each."""
-    return _MARK.sub(lambda mark: TABLES[mark[1]](), markdown)
+    return _MARK.sub(lambda mark: TABLES[mark[1]](*([mark[2]] if mark[2] else [])), markdown)
+
+
+def modules(room: str) -> str:
+    """Every module of a room that offers something, from its docstrings."""
+    files = sorted((_LIBRARY / room).rglob("*.py"), key=lambda file: (len(file.parts), file))
+    if not files:
+        raise ValueError(f"there is no room {room}")
+    names = [
+        ".".join(["buckwright", *file.relative_to(_LIBRARY).with_suffix("").parts])
+        for file in files
+        if file.stem not in _NOT_SHOWN
+    ]
+    return "\n\n".join(f"::: {name}" for name in names)
 
 
 def settings() -> str:
@@ -156,7 +174,8 @@ def _row(*cells: str) -> str:
     return "| " + " | ".join(escape(cell, quote=False).replace("|", "\\|") for cell in cells) + " |"
 
 
-TABLES: dict[str, Callable[[], str]] = {
+TABLES: dict[str, Callable[..., str]] = {
+    "modules": modules,
     "settings": settings,
     "findings": findings,
     "sheets": sheets,

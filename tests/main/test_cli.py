@@ -231,7 +231,7 @@ def test_as_a_program_of_its_own(job_file, tmp_path):
         capture_output=True,
         check=False,
         env={**os.environ, "PYTHONIOENCODING": "utf-8"},
-        timeout=120,
+        timeout=300,
     )
     assert done.returncode == 0, done.stderr.decode()
     assert done.stderr == b""
