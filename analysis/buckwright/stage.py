@@ -109,6 +109,9 @@ def _none_chosen(_result: Any) -> Mapping[str, Any]:
     return {}
 
 
+_SILENT = (_nothing, _no_entries, _none_chosen)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Stage:
     """One step of the work.
@@ -161,6 +164,12 @@ class Stage:
         taken = set(inspect.signature(self.run).parameters)
         if wanted != taken:
             raise TypeError(f"stage {self.name}: needs are {sorted(wanted)}, run takes {sorted(taken)}")
+
+    @property
+    def tells(self) -> bool:
+        """Whether there is anything to tell of its result; if not, it is worked out only for other stages."""
+        told = (self.findings, self.sections, self.answers, self.facts, self.arrays, self.automatic)
+        return bool(self.papers) or any(part not in _SILENT for part in told)
 
 
 def argument_of(need: str) -> str:

@@ -43,7 +43,16 @@ def all_stages() -> tuple[Stage, ...]:
 
 @cache
 def _ordered(stages: tuple[Stage, ...]) -> tuple[Stage, ...]:
-    return in_order(stages)
+    ordered = in_order(stages)
+    given = {stage.gives for stage in ordered} | {"source"}
+    tables = {name: table for stage in ordered for name, table in stage.tables.items()}
+    for stage in ordered:
+        for need in stage.needs:
+            table, _, key = need.partition(".")
+            in_table = bool(key) and table in tables and key in settings_of(tables[table])
+            if not in_table and need not in {*given, *tables}:
+                raise ValueError(f"stage {stage.name} needs {need!r}, which no stage or table gives")
+    return ordered
 
 
 def tables() -> dict[str, type]:

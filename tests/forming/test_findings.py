@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from buckwright.forming.forecast.findings import findings_of
+from buckwright.forming.forecast.findings import about_sheet
 
 SHEET = 0.8
 
@@ -23,10 +23,12 @@ def told(**changes):
         "thinnest_at_mm": (1.0, 2.0, 3.0),
         "areal_draw_ratio": 2.0,
         "webs": (),
-        "pockets": (),
+        "trapped_air": (),
+        "height_mm": 40.0,
+        "gap_to_frame_mm": 40.0,
         "overlooked_mm": 0.0,
     }
-    return findings_of(SimpleNamespace(**(well | changes)), height_mm=40.0, gap_mm=40.0)
+    return about_sheet(SimpleNamespace(**(well | changes)))
 
 
 def severities(findings, words):
@@ -49,15 +51,15 @@ def test_plain_vacuum_forming_draws_the_sheet_to_three_times_its_area(ratio, war
 
 @pytest.mark.parametrize(("left", "severity"), [(0.4, "note"), (0.6, "warn")])
 def test_air_that_keeps_half_a_sheet_off_the_buck_shows(left, severity):
-    pocket = SimpleNamespace(left_mm=left * SHEET, volume_mm3=100.0)
-    assert severities(told(pockets=(pocket,)), "shuts air in") == [severity]
+    pool = SimpleNamespace(left_mm=left * SHEET, volume_mm3=100.0, last_touched_mm=(1.0, 2.0, 3.0))
+    assert severities(told(trapped_air=(pool,)), "traps air") == [severity]
 
 
-@pytest.mark.parametrize(("count", "besides"), [(4, []), (7, ["There are 3 smaller webs besides."])])
+@pytest.mark.parametrize(("count", "besides"), [(4, []), (7, ["3 smaller webs are not listed."])])
 def test_of_many_webs_the_first_are_told_one_by_one(count, besides):
     found = told(webs=tuple(web(20.0 - n) for n in range(count)))
     assert len(severities(found, "A web")) == count - (3 if besides else 0)
-    assert [finding.words for finding in found if "besides" in finding.words] == besides
+    assert [finding.words for finding in found if "not listed" in finding.words] == besides
 
 
 @pytest.mark.parametrize(("share", "said"), [(0.2, False), (0.3, True)])

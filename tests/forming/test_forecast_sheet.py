@@ -8,10 +8,11 @@ import pytest
 from scipy.stats import spearmanr
 
 from buckwright.errors import InputError
+from buckwright.forming.forecast.findings import about_sheet
 from buckwright.forming.forecast.forecast_sheet import forecast_sheet
+from buckwright.forming.forecast.formed import FOLDED, OVERDRAWN
 from buckwright.forming.forecast.membrane import reference
 from buckwright.forming.forecast.sheet_grid import disc
-from buckwright.forming.forecast.steps import FOLDED, OVERDRAWN
 from buckwright.relief.raster import Relief
 
 FRAME = (100.0, 100.0)
@@ -131,11 +132,11 @@ def test_a_deep_drawn_buck_and_a_near_frame_are_spoken_of():
     result = forecast_sheet(
         box(10.0, 45.0), frame_mm=(40.0, 40.0), sheet_mm=0.5, nodes=1500, quality="preview"
     )
-    words = " ".join(f.words for f in result.findings)
+    words = " ".join(f.words for f in about_sheet(result))
     assert result.areal_draw_ratio > 3.0 and "times its area" in words
-    assert "less than the height of 45 mm" in words
+    assert "less than the buck's height of 45 mm" in words
     assert f"{result.thinnest_mm:.2f} mm of 0.5 mm" in words
-    thin = next(f for f in result.findings if f.words.startswith("Thinnest"))
+    thin = next(f for f in about_sheet(result) if f.words.startswith("Thinnest"))
     assert thin.severity == "warn" and "thicker sheet" in thin.advice
 
 
@@ -145,8 +146,8 @@ def test_details_smaller_than_the_cell_are_said():
 
     result = forecast_sheet(rough, frame_mm=FRAME, sheet_mm=1.0, nodes=400, quality="preview")
     assert result.overlooked_mm > 0.5
-    assert any("finer than the sheet's cell" in f.words for f in result.findings)
-    assert not any("finer than the sheet's cell" in f.words for f in over_the_cone().findings)
+    assert any("finer than the sheet's cell" in f.words for f in about_sheet(result))
+    assert not any("finer than the sheet's cell" in f.words for f in about_sheet(over_the_cone()))
 
 
 def test_pressure_and_modulus_instead_of_a_radius():

@@ -5,11 +5,12 @@ import pytest
 
 from buckwright.errors import InputError
 from buckwright.forming.forecast.forecast_sheet import forecast_sheet
+from buckwright.forming.forecast.formed import LANDED
 from buckwright.forming.forecast.friction import Friction
 from buckwright.forming.forecast.landing import landing_surface
 from buckwright.forming.forecast.membrane import reference
 from buckwright.forming.forecast.sheet_grid import disc, rectangle, sheet_grid
-from buckwright.forming.forecast.steps import LANDED, form_sheet
+from buckwright.forming.forecast.steps import form_sheet
 from buckwright.forming.forecast.thickness import nodal_thickness
 
 RADIUS = 0.5

@@ -28,7 +28,7 @@ def test_no_fillet_is_sharper_than_half_a_cell():
 def test_friction_lies_from_none_to_two(friction):
     check_model("membrane", 0.0, None, friction)
     for bad in (-0.01, 2.01, float("nan")):
-        with pytest.raises(InputError, match="from 0 to 2"):
+        with pytest.raises(InputError, match="between 0 and 2"):
             check_model("membrane", 0.0, None, bad)
 
 
@@ -40,12 +40,12 @@ def test_friction_lies_from_none_to_two(friction):
         (lambda: check_settings(1.0, 0.0, float("nan"), "fine"), "foot"),
         (lambda: check_settings(1.0, 0.0, 0.0, "rough"), "preview, fine"),
         (lambda: check_model("film", 0.0, None, None), "'membrane' or 'geometric'"),
-        (lambda: check_model("geometric", 2.0, None, None), "no sag"),
-        (lambda: check_model("geometric", 0.0, None, 0.2), "no friction"),
-        (lambda: law_of("steel"), "no law"),
+        (lambda: check_model("geometric", 2.0, None, None), "does not support sag"),
+        (lambda: check_model("geometric", 0.0, None, 0.2), "does not support sag, vents or friction"),
+        (lambda: law_of("steel"), "no sheet law"),
         (lambda: pressure_per_mm(1.0, 0.0, 1.0, None, None), "radius"),
         (lambda: pressure_per_mm(1.0, 1.0, 1.0, 85e3, None), "both"),
-        (lambda: pressure_per_mm(1.0, 1.0, 1.0, 85e3, 0.0), "over 0"),
+        (lambda: pressure_per_mm(1.0, 1.0, 1.0, 85e3, 0.0), "above 0"),
         (lambda: vents_of([[1.0]]), "finite places"),
     ],
 )

@@ -5,11 +5,11 @@ import pytest
 
 from buckwright.errors import InputError
 from buckwright.forming.forecast.forecast_sheet import forecast_sheet
+from buckwright.forming.forecast.formed import LANDED
 from buckwright.forming.forecast.hull_drape import drape_by_hull
 from buckwright.forming.forecast.landing import landing_surface
 from buckwright.forming.forecast.sheet_grid import disc, sheet_grid
 from buckwright.forming.forecast.soap_film import press_film
-from buckwright.forming.forecast.steps import LANDED
 from buckwright.forming.forecast.thickness import formed_area_mm2, nodal_thickness
 
 SLOPE = np.tan(np.pi / 3)

@@ -8,10 +8,11 @@ from scipy.optimize import brentq
 from scipy.spatial import cKDTree
 from scipy.stats import spearmanr
 
+from buckwright.forming.forecast.formed import LANDED, PREVIEW
 from buckwright.forming.forecast.landing import landing_surface
 from buckwright.forming.forecast.membrane import Law, reference
 from buckwright.forming.forecast.sheet_grid import disc, rectangle, sheet_grid
-from buckwright.forming.forecast.steps import LANDED, PREVIEW, form_sheet
+from buckwright.forming.forecast.steps import form_sheet
 from buckwright.forming.forecast.thickness import nodal_thickness
 
 SLOPE = np.tan(np.pi / 3)

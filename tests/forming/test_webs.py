@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from buckwright.forming.forecast.findings import about_sheet
 from buckwright.forming.forecast.forecast_sheet import forecast_sheet
 from buckwright.forming.forecast.membrane import reference
 from buckwright.forming.forecast.sheet_grid import rectangle, sheet_grid
@@ -112,8 +113,8 @@ def test_a_heron_is_thicker_than_the_sheet_only_where_the_sheet_is_squeezed(monk
 def test_trim_line_and_words():
     result = over_a_box(40.0, trim_mm=5.0)
     assert all(web.crosses_trim_line for web in result.webs)
-    words = [f for f in result.findings if f.words.startswith("A web")]
-    assert len(words) == 4 and all("over the trim line" in f.words and f.severity == "warn" for f in words)
+    words = [f for f in about_sheet(result) if f.words.startswith("A web")]
+    assert len(words) == 4 and all("crosses the trim line" in f.words and f.severity == "warn" for f in words)
     assert all("own heuristic" in f.words for f in words)
     assert all(web.crosses_trim_line is None for web in over_a_box(40.0).webs)
 
@@ -126,7 +127,7 @@ def test_a_folding_sheet_ends_within_its_steps():
     assert np.isfinite(result.points).all() and np.isfinite(result.thickness_mm).all()
     assert abs(result.volume_error) <= 1e-9
     if result.formed.forced:  # then it says so
-        assert any("did not come to rest" in f.words for f in result.findings)
+        assert any("did not come to rest" in f.words for f in about_sheet(result))
 
 
 def lying(narrow, lean=1.0):

@@ -136,12 +136,12 @@ def test_output_that_is_a_file(make_of, sculpt_file, tmp_path):
 
 def test_output_is_refused_before_the_work_begins(job_of, tmp_path):
     from buckwright.errors import OutputError
-    from buckwright.pipeline import make
+    from buckwright.pipeline.run import run
 
     (tmp_path / "out").write_text("mine")
     steps = []
     with pytest.raises(OutputError):
-        make(job_of("cone"), tmp_path / "out", progress=lambda step, _: steps.append(step))
+        run("make", job_of("cone"), tmp_path / "out", progress=lambda step, _: steps.append(step))
     assert steps == []
 
 

@@ -4,8 +4,8 @@ import time
 
 import numba
 import pytest
-from buckwright.pipeline.clock import COMPILING, Clock
 
+from buckwright.clock import COMPILING, Clock
 from buckwright.errors import Cancelled
 
 

@@ -1,11 +1,16 @@
 """Results as arrays: every value belongs to the face of the file that it is told of."""
 
+from functools import partial
+
 import numpy as np
 import pytest
 import trimesh
 
 from buckwright.mesh.triangles import Mesh
-from buckwright.pipeline import look, make
+from buckwright.pipeline.run import run as run_command
+
+look = partial(run_command, "look")
+make = partial(run_command, "make")
 
 
 @pytest.fixture
@@ -141,4 +146,4 @@ def test_without_vents_there_is_no_reach(arrays_of, shape):
     arrays = arrays_of(shape("cone"), run=make, vents={"enabled": False})
     assert np.isnan(arrays["vent_reach_mm"]).all()
     assert arrays["vents"].shape == (0, 6)
-    assert not arrays["pocket_mm"].any()
+    assert "pocket_mm" not in arrays

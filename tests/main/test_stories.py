@@ -2,6 +2,7 @@
 
 import heapq
 import json
+from functools import partial
 
 import numpy as np
 import pytest
@@ -14,8 +15,10 @@ from scipy.spatial import cKDTree
 from buckwright.cli import main
 from buckwright.job import read_job
 from buckwright.mesh.reading import read_sculpt
-from buckwright.pipeline import make
+from buckwright.pipeline.run import run as run_command
 from buckwright.relief.columns import Columns
+
+make = partial(run_command, "make")
 
 
 class Story:
@@ -47,7 +50,7 @@ class Story:
 def story(rough_sample, tmp_path_factory, read_back):
     def tell(name, coarse, **tables):
         """`coarse` None takes the sculpt that is there."""
-        job = read_job(rough_sample(name, coarse)).evolved(base={"engrave": False}, **tables)
+        job = read_job(rough_sample(name, coarse)).evolved(underside={"engrave": False}, **tables)
         return Story(job, tmp_path_factory.mktemp(name), read_back)
 
     return tell
@@ -157,7 +160,7 @@ def test_mask_lists_beak_and_nostrils_as_undercuts(mask):
 
 def test_mask_comes_off_after_the_fill(mask):
     assert mask.outcome.releases
-    assert mask.report["buck"]["sideways_left_mm"] <= 0.1
+    assert mask.report["release"]["sideways_left_mm"] <= 0.1
     top = mask.report["buck"]["size_mm"][2]
     levels = np.linspace(mask.trim_z + 1.0, top - 1.0, 9)
     held = [_held_mm2(mask.solid, z, 0.12) for z in levels]
@@ -307,7 +310,7 @@ def test_every_lip_is_counted_and_those_that_hold_are_filled(shell):
     deep = [entry for entry in shell.report["undercuts"] if entry["sideways_mm"] > 0.3]
     assert len(deep) >= 15
     assert shell.report["fill"]["wall_deg"] == 5.0
-    assert shell.report["buck"]["sideways_left_mm"] <= 0.3
+    assert shell.report["release"]["sideways_left_mm"] <= 0.3
     top = shell.report["buck"]["size_mm"][2]
     for z in np.linspace(shell.trim_z + 1.0, top - 1.0, 7):
         assert _held_mm2(shell.solid, z, 0.3) < 2.0

@@ -7,10 +7,11 @@ arc (pressed) or a straight line (draped): the classical picture is exact there.
 import numpy as np
 import pytest
 
+from buckwright.forming.forecast.formed import LANDED
 from buckwright.forming.forecast.landing import landing_surface
 from buckwright.forming.forecast.membrane import Law, reference
 from buckwright.forming.forecast.sheet_grid import disc, rectangle, sheet_grid
-from buckwright.forming.forecast.steps import LANDED, form_sheet
+from buckwright.forming.forecast.steps import form_sheet
 from buckwright.forming.forecast.thickness import formed_area_mm2, nodal_thickness
 
 

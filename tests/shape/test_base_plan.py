@@ -8,10 +8,12 @@ from manifold3d import CrossSection
 from pytest import approx
 
 from buckwright.errors import JobError
-from buckwright.shape.base.base_plan import BaseSettings, build_base, plan_base
+from buckwright.shape.base.base_plan import OVERLAP_MM, build_base, plan_base
+from buckwright.shape.base.settings import BaseSettings
 from buckwright.shape.outline import solid_outline
 from buckwright.shape.solid import as_mesh
 from buckwright.shape.underside.channels import plan_channels
+from buckwright.shape.vents.settings import VentSettings
 
 
 def clover():
@@ -20,13 +22,15 @@ def clover():
     return CrossSection([np.column_stack([1.3 * radius * np.cos(angle), radius * np.sin(angle)])])
 
 
-def plan(outline=None, **chosen):
+def plan(outline=None, *, edge_mm=None, channel_mm=2.5, **chosen):
     return plan_base(
         clover() if outline is None else outline,
         part_height_mm=60,
         sheet_mm=0.75,
         draft_deg=3,
         settings=BaseSettings(**chosen),
+        channel_mm=channel_mm,
+        edge_mm=edge_mm,
     )
 
 
@@ -108,7 +112,9 @@ def test_the_fillet_is_a_quarter_round_of_its_radius():
 
 
 def test_round_plinth_has_the_volume_of_a_frustum():
-    made = plan(CrossSection.circle(30, 720), style="plinth", footprint="circle", land_mm=0.0, step_mm=0.6)
+    made = plan(
+        CrossSection.circle(30, 720), style="plinth", footprint="circle", land_mm=0.0, trim_step_mm=0.6
+    )
     height, top = made.top_z_mm, 30.6
     foot = top + height * np.tan(np.deg2rad(3))
     wanted = np.pi * height / 3 * (top**2 + top * foot + foot**2)
@@ -143,9 +149,8 @@ def test_what_is_not_set_follows_the_stated_rules(sheet, height, fillet, edge, r
 
 @pytest.mark.parametrize(("sheet", "height"), [(0.5, 20), (1.0, 100), (2.0, 160), (3.0, 300)])
 def test_the_solid_has_the_measures_of_its_plan(sheet, height):
-    chosen = BaseSettings(edge_mm=0.0)
     made = plan_base(
-        CrossSection.circle(40, 400), part_height_mm=height, sheet_mm=sheet, draft_deg=3, settings=chosen
+        CrossSection.circle(40, 400), part_height_mm=height, sheet_mm=sheet, draft_deg=3, edge_mm=0.0
     )
     solid = build_base(made)
 
@@ -156,13 +161,12 @@ def test_the_solid_has_the_measures_of_its_plan(sheet, height):
     assert radius(made.flange_mm + 0.01) == approx(ring, abs=0.3), "the fillet runs out level"
     assert radius(made.flange_mm - 0.01) - ring == approx(made.land_mm, abs=0.02)
     assert radius(made.flange_mm + made.riser_mm) == approx(40.6, abs=0.02)
-    assert as_mesh(solid).bounds[1, 2] == approx(made.flange_mm + made.riser_mm + chosen.overlap_mm)
+    assert as_mesh(solid).bounds[1, 2] == approx(made.flange_mm + made.riser_mm + OVERLAP_MM)
 
 
 @pytest.mark.parametrize(("channel", "flange"), [(2.5, 5.0), (3.0, 5.0), (4.0, 6.0), (7.5, 9.5)])
 def test_two_millimetres_stay_over_a_channel(channel, flange):
-    chosen = BaseSettings(channel_mm=channel)
-    made = plan_base(clover(), part_height_mm=20, sheet_mm=0.5, draft_deg=3, settings=chosen)
+    made = plan_base(clover(), part_height_mm=20, sheet_mm=0.5, draft_deg=3, channel_mm=channel)
     assert made.flange_mm == approx(flange)
     plan(flange_mm=channel + 2.0, channel_mm=channel)
     with pytest.raises(JobError, match="cannot hold channels"):
@@ -189,13 +193,14 @@ def test_a_rectangular_footprint_has_round_corners(chosen, radius):
 
 def test_left_alone_the_flange_holds_the_channels_that_are_cut_into_it():
     channel = inspect.signature(plan_channels).parameters["depth_mm"].default
-    assert BaseSettings().channel_mm == channel
+    assert inspect.signature(plan_base).parameters["channel_mm"].default == channel
+    assert VentSettings().channel_depth_mm == channel
 
 
 def test_a_thin_plate_gets_a_smaller_rounding_and_says_so():
     made = plan(edge_mm=3.5, flange_mm=5.0)
     assert made.edge_mm == approx(3.0), "three fifths of the plate"
-    assert "edge rounding 3.5 mm lowered to 3.0 mm" in made.notes[0]
+    assert "edge rounding 3.5 mm reduced to 3.0 mm" in made.notes[0]
 
 
 def test_foot_ring_runs_on_the_flange_where_the_fillet_ends():
@@ -214,8 +219,8 @@ def test_a_plinth_without_land_stands_on_the_platen_and_has_no_ring():
 
 
 def test_too_large_a_base_is_told():
-    assert plan(most_mm=(200.0, 150.0)).notes == ()
-    assert "more than" in plan(most_mm=(90.0, 90.0)).notes[0]
+    assert plan(platen_mm=(200.0, 150.0)).notes == ()
+    assert "larger than the platen" in plan(platen_mm=(90.0, 90.0)).notes[0]
 
 
 def test_a_low_riser_gets_a_smaller_fillet_and_says_so():
@@ -242,13 +247,13 @@ def test_the_same_plan_gives_the_same_triangles():
 @pytest.mark.parametrize(
     ("bad", "words"),
     [
-        ({"style": "tower"}, "base style"),
+        ({"style": "tower"}, "style must be one of flange, plinth"),
         ({"footprint": "star"}, "footprint"),
         ({"riser_mm": -1.0}, "riser_mm"),
         ({"land_mm": float("nan")}, "land_mm"),
-        ({"overlap_mm": 0.0}, "overlap_mm"),
+        ({"trim_step_mm": -0.1}, "trim_step_mm"),
         ({"flange_mm": 3.0}, "cannot hold channels"),
-        ({"most_mm": (0.0, 20.0)}, "most_mm"),
+        ({"platen_mm": (0.0, 20.0)}, "platen_mm"),
     ],
 )
 def test_bad_settings_are_refused_in_words(bad, words):

@@ -84,7 +84,7 @@ def test_magnets_need_their_whole_depth():
 
 def test_a_disc_magnet_has_a_tenth_of_a_millimetre_of_play_all_round():
     plan = plan_fixings(
-        CrossSection.square((60, 60), True), level(20), settings=FixingSettings(kind="magnet")
+        CrossSection.square((60, 60), True), level(20), settings=FixingRequest(fixing="magnet")
     )
     disc, thick = 10.0, 3.0
     assert [hole.diameter_mm - disc for hole in plan.holes] == approx([0.2, 0.2])

@@ -5,7 +5,8 @@ import pytest
 from manifold3d import CrossSection, Manifold, OpType
 
 from buckwright.relief.columns import Columns
-from buckwright.shape.base.base_plan import BaseSettings, build_base, plan_base
+from buckwright.shape.base.base_plan import build_base, plan_base
+from buckwright.shape.base.settings import BaseSettings
 from buckwright.shape.loft import grown
 from buckwright.shape.outline import foot_outline
 from buckwright.shape.solid import as_mesh, united

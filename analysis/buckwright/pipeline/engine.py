@@ -49,20 +49,6 @@ class Engine:
         self._keys: dict[str, str] = {}
         self._source: Source | None = None
 
-    def needed(self, names: Sequence[str]) -> list[Stage]:
-        """The stages that some results take, in order; not those of results that were given."""
-        wanted: set[str] = set()
-
-        def follow(name: str) -> None:
-            if name in self._stages and name not in wanted and name not in self._given:
-                wanted.add(name)
-                for need in self._stages[name].needs:
-                    follow(need)
-
-        for name in names:
-            follow(name)
-        return [stage for name, stage in self._stages.items() if name in wanted]
-
     def get(self, name: str) -> Any:
         """A result: known, kept, or worked out now.
 

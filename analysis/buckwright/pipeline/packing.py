@@ -19,7 +19,7 @@ type Tree = Any
 
 
 _ROOT = __name__.split(".pipeline.")[0]  # the extension carries the library under another name
-_PLACE = re.compile(r"(\.[a-z_]+)+:[A-Za-z]+")
+_PLACE = re.compile(r"(\.[a-z_][a-z0-9_]*)+:[A-Za-z_][A-Za-z0-9_]*")
 
 
 class Packer:

@@ -73,14 +73,14 @@ def run(
     stages = stages_for(asked)
     engine = Engine(stages, job, clock, Store(_path(keep), clock), given)
     shown = [stage for stage in stages if not asked.tells or stage.name in asked.tells]
-    wanted = [stage for stage in stages if stage in shown or stage.gives in asked.results]
+    wanted = [stage for stage in stages if stage.tells or stage.gives in asked.results]
     names = [stage.gives for stage in wanted]
     files: dict[str, bytes] = {}
     with drawing(
         shown if places.out is not None else (),
         [*names, *(given or ())],
         pictures=pictures,
-        told=lambda: told_of(job, engine.results),
+        told=lambda: told_of(job, dict(engine.results)),
     ) as papers:
         for stage in wanted:
             engine.get(stage.gives)

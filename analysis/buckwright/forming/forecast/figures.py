@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from buckwright.forming.forecast.steps import CLAMPED, Formed
+from buckwright.forming.forecast.formed import CLAMPED, Formed
 
 __all__ = ["order_of_contact", "percentiles"]
 

@@ -188,7 +188,7 @@ def _unfinished(run: "Forecast") -> list[Finding]:
 
 def _torn(run: "Forecast") -> list[Finding]:
     """Where the sheet is drawn so thin that it cannot reach."""
-    from buckwright.forming.forecast.steps import MOST_DRAWN, OVERDRAWN
+    from buckwright.forming.forecast.formed import MOST_DRAWN, OVERDRAWN
 
     lost = np.flatnonzero(run.formed.state == OVERDRAWN)
     if not len(lost):

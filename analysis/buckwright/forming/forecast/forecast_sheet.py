@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from buckwright.forming.forecast.figures import order_of_contact, percentiles
+from buckwright.forming.forecast.formed import CLAMPED, FINE, FREE, LANDED, PREVIEW, Formed
 from buckwright.forming.forecast.landing import LandingSurface, landing_surface, overlooked_mm
 from buckwright.forming.forecast.membrane import Law, Reference, reference
 from buckwright.forming.forecast.request import (
@@ -26,7 +27,7 @@ from buckwright.forming.forecast.result import PERCENTILES, Forecast, ForecastIn
 from buckwright.forming.forecast.sag import sagged
 from buckwright.forming.forecast.sheet_grid import SheetGrid, sheet_grid
 from buckwright.forming.forecast.soap_film import press_film
-from buckwright.forming.forecast.steps import CLAMPED, FINE, FREE, LANDED, PREVIEW, Formed, form_sheet
+from buckwright.forming.forecast.steps import form_sheet
 from buckwright.forming.forecast.thickness import formed_area_mm2, nodal_thickness, thinnest
 from buckwright.forming.forecast.trapped_air import TrappedAir, find_trapped_air
 from buckwright.forming.forecast.webs import Web, find_webs

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from buckwright.forming.forecast.air_paths import triangle_over
 from buckwright.forming.forecast.findings import SLIDING_TRUST, TRUST
-from buckwright.forming.forecast.steps import Formed
+from buckwright.forming.forecast.formed import Formed
 from buckwright.forming.forecast.thickness import at_points
 from buckwright.forming.forecast.trapped_air import TrappedAir
 from buckwright.forming.forecast.webs import Web

@@ -13,12 +13,12 @@ from numpy.typing import NDArray
 
 from buckwright.forming.forecast.air_paths import free_places
 from buckwright.forming.forecast.elimination_order import net_of
+from buckwright.forming.forecast.formed import CLAMPED, FREE, LANDED, Formed
 from buckwright.forming.forecast.hull_drape import drape_by_hull
 from buckwright.forming.forecast.landing import LandingSurface
 from buckwright.forming.forecast.membrane import Reference, reference
 from buckwright.forming.forecast.preconditioner import Preconditioner
 from buckwright.forming.forecast.sheet_grid import SheetGrid
-from buckwright.forming.forecast.steps import CLAMPED, FREE, LANDED, Formed
 from buckwright.forming.forecast.thickness import formed_area_mm2
 from buckwright.mesh.adjacency import edge_table
 

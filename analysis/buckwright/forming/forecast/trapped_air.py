@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.forming.forecast.air_paths import triangle_over
+from buckwright.forming.forecast.formed import LANDED, Formed
 from buckwright.forming.forecast.landing import LandingSurface
 from buckwright.forming.forecast.node_graph import hanging_together, neighbours_of, triangles_at
-from buckwright.forming.forecast.steps import LANDED, Formed
 from buckwright.kernel import kernel
 from buckwright.mesh.adjacency import edge_table
 

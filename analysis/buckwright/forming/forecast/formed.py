@@ -1,0 +1,77 @@
+"""States of the nodes, how closely a sheet is followed, and what forming gives."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = [
+    "CLAMPED",
+    "FINE",
+    "FOLDED",
+    "FREE",
+    "LANDED",
+    "MOST_DRAWN",
+    "OVERDRAWN",
+    "PREVIEW",
+    "Care",
+    "Formed",
+]
+
+FREE, CLAMPED, LANDED, FOLDED, OVERDRAWN = 0, 1, 2, 3, 4
+
+# A sheet thinner than one part in this many tears or is useless; a neo-Hookean one, which has a limit
+# pressure, would stretch for ever (judgement).
+MOST_DRAWN = 25.0
+
+
+@dataclass(frozen=True, slots=True)
+class Care:
+    """How closely the sheet is followed.
+
+    Attributes
+    ----------
+    fall, step : largest movement in one step, over the cell, while the frame comes down and while the air is
+        evacuated. Beyond 20,000 nodes the latter shrinks as the root of the cell; it begins smaller
+    calm, rest : the load goes on when the next step would be shorter than this share of it
+    """
+
+    fall: float = 0.35
+    step: float = 0.35
+    calm: float = 0.1
+    rest: float = 0.15
+
+
+FINE = Care()
+PREVIEW = Care(fall=0.5, step=0.5, calm=0.2, rest=0.3)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Formed:
+    """The sheet when it has come to rest.
+
+    Attributes
+    ----------
+    points : (N, 3) float64, mm
+    state : (N,) int8; 0 free, 1 clamped, 2 landed, 3 frozen in a fold, 4 frozen as overdrawn
+    touched : (N,) float64, step at which each node landed (with its share of the step); inf where it never
+        did, -1 in the frame
+    turned : (T,) bool, triangles that turned over
+    pressure_per_mm, frame_mm : (K,) float64, pressure over modulus and thickness, and height of the frame, by
+        step
+    snapshots : (S, N, 3) float32, mm, the sheet on its way; snapshot_steps (S,) int64, the steps
+    forced, factored : number of loads without rest, and of factorisations of the stiffness
+    stopped : why the run ended early, in words; empty when it did not
+    """
+
+    points: NDArray[np.float64]
+    state: NDArray[np.int8]
+    touched: NDArray[np.float64]
+    turned: NDArray[np.bool_]
+    pressure_per_mm: NDArray[np.float64]
+    frame_mm: NDArray[np.float64]
+    snapshots: NDArray[np.float32]
+    snapshot_steps: NDArray[np.int64]
+    forced: int
+    factored: int
+    stopped: str

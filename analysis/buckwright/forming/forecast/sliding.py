@@ -1,0 +1,126 @@
+"""A sheet that slides on the ground where friction does not hold it."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buckwright.forming.forecast.active_set import ActiveSet
+from buckwright.forming.forecast.formed import FREE, LANDED
+from buckwright.forming.forecast.friction import Friction
+from buckwright.forming.forecast.membrane import forces, stiffness
+from buckwright.forming.forecast.preconditioner import Preconditioner
+from buckwright.forming.forecast.sheet_run import SheetRun, longest
+
+__all__ = ["SlidingRun"]
+
+# Friction: pull off the ground that lifts a node at the edge of the contact, over a cell's width of the
+# sheet; smaller pulls are ripples of a sheet not quite at rest
+_LIFTS = 5e-3
+_OVER = 1.01  # of the holding force: from here on a node slides
+_ROUNDS = 20  # of finding again what slides, at one load
+_SLIDE_REST = 0.5  # of the `rest` of the free sheet
+
+
+class SlidingRun(SheetRun):
+    """A sheet that slides where friction does not hold it.
+
+    Between two loads this is a return to Coulomb's cone: at rest with everything that lies held fast, the
+    nodes pulled along the ground by more than friction holds slide, driven by the excess, and the free sheet
+    with them.
+    """
+
+    friction: Friction
+    both: Preconditioner
+
+    def slides_by(self, coefficient: float) -> None:
+        """Set Coulomb's coefficient."""
+        self.friction = Friction(coefficient, self.ground)
+        self.both = Preconditioner(self.ref, self.net)
+
+    def give_way(self, *, rest: float) -> None:
+        """Let slide what friction cannot hold until it can, or patience runs out."""
+        self.gather()
+        # each node once per load, so that none goes up and down for ever
+        lifted = np.zeros(len(self.x), np.bool_)
+        for _ in range(_ROUNDS):
+            if self.over():
+                break
+            landed = np.flatnonzero(self.state == LANDED)
+            normal = self.ground.normals(self.x[landed])
+            force = self.load_on(landed, normal)
+            off = landed[(force * normal).sum(1) > _LIFTS * self.grid.cell_mm]
+            off = off[self.at_the_edge()[off] & ~lifted[off]]
+            if len(off):
+                lifted[off] = True
+                self.lift(off)
+                self.factor()
+                self.settle(rest=rest)
+                self.gather()
+                continue
+            slides = landed[self.friction.used(force, normal) > _OVER]
+            if not len(slides):
+                break
+            if self.slide(slides, rest=rest) < rest * self.cap:
+                break
+        else:
+            self.forced += 1
+
+    def load_on(self, nodes: NDArray[np.int64], normal: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Force (n, 3) of sheet and air on nodes on the ground, in the present state.
+
+        Where a whole triangle lies on the ground, the air presses along the normals: a triangle that cuts off
+        a corner of the buck would otherwise be driven ever farther down both its sides.
+        """
+        lies = (self.state == LANDED)[self.ref.triangles].all(1)
+        pull, push = forces(self.x, self.ref, self.law, self.pressed & ~lies)
+        force = pull + self.pressure * push
+        force[:, :2][self.grid.mirror] = 0.0
+        _, push = forces(self.x, self.ref, self.law, self.pressed & lies)
+        down = np.minimum((push[nodes] * normal).sum(1), 0.0)
+        return np.asarray(force[nodes] + self.pressure * down[:, None] * normal)
+
+    def at_the_edge(self) -> NDArray[np.bool_]:
+        """Nodes (N,) that have a free neighbour."""
+        free = self.state == FREE
+        beside = np.zeros(len(self.x), np.bool_)
+        beside[self.ends[free[self.ends].any(1)]] = True
+        return beside
+
+    def lift(self, nodes: NDArray[np.int64]) -> None:
+        """Nodes have left the ground and are free again."""
+        self.state[nodes] = FREE
+        self.touched[nodes] = np.inf
+        self.free += len(nodes)
+
+    def slide(self, slides: NDArray[np.int64], *, rest: float) -> float:
+        """Slide landed nodes one step, bring the free ones to rest again, and return how far they went, mm.
+
+        The free nodes move along at first; only then does a long sheet respond as softly as it is. One step
+        at a time: what slides too far, because the free sheet is not at rest, does not come back.
+        """
+        if not self.loose.live.all():
+            self.factor()
+        loose = self.state == FREE
+        loose[slides] = True
+        movable = np.repeat(loose[:, None], 3, axis=1)
+        movable[:, :2] &= ~self.grid.mirror
+        self.both.factor(*stiffness(self.x, self.ref, self.law), movable)
+        self.factored += 1
+        normal = self.ground.normals(self.x[slides])
+        drive = np.zeros_like(self.x)
+        drive[slides] = self.friction.excess(self.load_on(slides, normal), normal)
+        move = np.zeros_like(self.x)
+        move[loose] = self.both.solve(drive[None, loose])[0]
+        move[slides] -= (move[slides] * normal).sum(1)[:, None] * normal
+        move *= min(1.0, self.cap / max(longest(move), 1e-300))
+        left = slides[self.friction.slide(self.x, slides, move[slides], normal)]
+        self.loose = ActiveSet(self.x, self.state == FREE, self.ref)
+        self.mixing.forget()
+        self.ready = None
+        self.move(move[self.loose.nodes])
+        if len(left):
+            self.gather()
+            self.lift(left)
+            self.factor()
+        self.settle(rest=_SLIDE_REST * rest)
+        self.gather()
+        return longest(move[slides])

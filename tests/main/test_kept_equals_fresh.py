@@ -1,0 +1,176 @@
+"""Whatever setting is changed: a run that takes what it can from the store gives what a fresh one gives.
+
+Every setting of every table is walked, found by its declaration, so that a further one is walked as well. The
+store was filled by a run with the settings below; a result that is found again although a setting it depends
+on has changed shows as a difference.
+"""
+
+import json
+import shutil
+
+import numpy as np
+import pytest
+
+from buckwright.pipeline.commands import COMMANDS, stages_for
+from buckwright.pipeline.run import run as run_command
+from buckwright.stages import all_settings
+
+#: A pull that is searched near z, so that the settings of the search matter; coarse, so that a run is cheap.
+CHEAP = {
+    "job": {"name": "Cap", "number": "4", "story": "none"},
+    "sculpt": {"unit": "cm"},
+    "pull": {"direction": "search", "cone_deg": 30.0, "directions": 30},
+    "fill": {"cell_mm": 2.0},
+    "forecast": {"nodes": 4000},
+}
+
+#: Where a value by the rules of `_changed` would not do.
+CHOSEN = {
+    "sculpt.unit": "in",
+    "base.outline_mm": [[-6.0, -5.0], [6.0, -5.0], [0.0, 8.0]],  # in the sculpt's own coordinates, cm
+    "vents.at_mm": [[0.5, 0.3, 3.3], [-0.8, 0.2, 3.2]],
+    "vents.platen_holes_mm": [[0.0, 0.0], [30.0, 10.0]],
+    "pull.about": [0.2, 0.1, 1.0],
+    "pull.direction": [0.0, 0.1, 1.0],
+}
+
+#: Further values and settings that only count beside others: what else is set in both runs.
+FURTHER = [
+    ("base.sink_mm", "widest", {}),
+    ("vents.enabled", False, {"forecast": {"place_vents": True}}),
+    ("vents.foot_ring", False, {"vents": {"at_mm": [[0.5, 0.3, 3.3]]}}),
+    ("vents.spacing_mm", 8.0, {"forecast": {"place_vents": True}}),
+    ("fit.formed_thickness_mm", 0.3, {"fit": {"controlled_side": "outside"}}),
+    ("sheet.material", "PETG", {"fit": {"controlled_side": "outside"}}),
+    ("base.corner_mm", 3.0, {"base": {"footprint": "rectangle"}}),
+    ("base.sink_mm", 3.0, {"base": {"footprint": "circle", "style": "plinth"}}),
+    ("draft.texture_depth_mm", 0.3, {"fill": {"mode": "locked"}}),
+    ("fill.keep_tight", True, {"draft": {"wanted_deg": 6.0}}),
+    ("forecast.gap_mm", 60.0, {"forecast": {"compare_gaps": True}}),
+    ("forecast.law", "Mooney-Rivlin", {"forecast": {"sag_mm": 5.0, "friction": 0.4}}),
+]
+
+
+def _changed(name, setting, value):
+    """Another value that the setting takes."""
+    if name in CHOSEN:
+        return CHOSEN[name]
+    match setting.kind:
+        case "text":
+            return f"{value}x"
+        case "switch":
+            return not value
+        case "choice":
+            words = list(setting.words)
+            return words[(words.index(value) + 1) % len(words)]
+        case "whole":
+            return value + (1 if value < 100 else value // 2)
+        case "pair":
+            return [1.1 * number for number in value or setting.start]
+        case "number" | "amount_or_word":
+            start = setting.start if value is None else value
+            other = 1.5 * (start if start is not None else 60.0) or 0.1 * min(setting.high, 20.0)
+            return other if setting.low <= other <= setting.high else 0.5 * other
+    raise AssertionError(f"no other value is known for {name}: add one to CHOSEN")
+
+
+@pytest.fixture(scope="module")
+def job(job_of, sculpt_file, shape):
+    path = sculpt_file("mushroom", scale=0.1, name="cap.stl")
+    assert shape("mushroom").face_count < 6000
+    return job_of(path, **CHEAP)
+
+
+@pytest.fixture
+def told(tmp_path):
+    """Run a job and read back what it gave: report without times, arrays, buck."""
+
+    def run(job, keep=None, command="make", pictures=False):
+        out = tmp_path / f"out{len(list(tmp_path.glob('out*')))}"
+        outcome = run_command(command, job, out, results=out / "inner", keep=keep, pictures=pictures)
+        report = {name: entry for name, entry in outcome.report.items() if name != "timing_s"}
+        with np.load(out / "inner" / "arrays.npz", allow_pickle=False) as held:
+            arrays = {name: held[name] for name in held.files}
+        files = {
+            path.name: path.read_bytes() for path in out.iterdir() if path.suffix in (".stl", ".ply", ".png")
+        }
+        kept = [
+            name.removesuffix(" (kept)") for name in outcome.report["timing_s"] if name.endswith(" (kept)")
+        ]
+        return report, arrays, files, kept
+
+    return run
+
+
+def _same(one, other):
+    (report, arrays, files, _), (report2, arrays2, files2, _) = one, other
+    assert json.dumps(report, indent=1) == json.dumps(report2, indent=1)
+    assert list(arrays) == list(arrays2)
+    for name, array in arrays.items():
+        np.testing.assert_array_equal(array, arrays2[name], err_msg=name, strict=True)
+    assert list(files) == list(files2)
+    for name, data in files.items():
+        assert data == files2[name], name
+
+
+@pytest.fixture(scope="module")
+def filled(job, tmp_path_factory):
+    """A store that a run with those settings has filled."""
+    folder = tmp_path_factory.mktemp("filled")
+    run_command("make", job, None, keep=folder)
+    return folder
+
+
+@pytest.fixture
+def keep(filled, tmp_path):
+    """A copy of that store."""
+    return shutil.copytree(filled, tmp_path / "keep")
+
+
+def test_unchanged_settings_take_everything_from_the_store(job, keep, told):
+    fresh, kept = told(job), told(job, keep)
+    stages = [stage for stage in stages_for(COMMANDS["make"]) if stage.keep and stage.tells]
+    assert kept[3] == [stage.name for stage in stages]
+    _same(fresh, kept)
+
+
+@pytest.mark.parametrize("name", all_settings())
+def test_any_changed_setting_gives_what_a_fresh_run_gives(name, job, keep, told, sculpt_file):
+    table, _, key = name.partition(".")
+    value = _changed(name, all_settings()[name], getattr(job.tables[table], key))
+    if name == "sculpt.file":
+        value = str(sculpt_file("ball", scale=0.1, name="cap.stl"))
+    changed = job.evolved(**{table: {key: value}})
+    assert changed != job
+    _same(told(changed), told(changed, keep))
+
+
+@pytest.mark.parametrize(("name", "value", "beside"), FURTHER)
+def test_settings_that_count_beside_others(name, value, beside, job, keep, told):
+    table, _, key = name.partition(".")
+    first = job.evolved(**beside)
+    told(first, keep)
+    changed = first.evolved(**{table: {key: value}})
+    assert changed != first
+    _same(told(changed), told(changed, keep))
+
+
+@pytest.mark.parametrize("begun", [True, False])
+def test_vents_that_are_switched_come_and_go_with_their_pockets(begun, job, told, tmp_path):
+    first = job.evolved(vents={"enabled": begun})
+    second = job.evolved(vents={"enabled": not begun})
+    told(first, tmp_path / "keep")
+    switched = told(second, tmp_path / "keep")
+    _same(told(second), switched)
+    assert ("pockets" in switched[0]) is (not begun)
+    assert bool(switched[0]["vents"]) is (not begun)
+    _same(told(first), told(first, tmp_path / "keep"))  # and back again
+
+
+@pytest.mark.parametrize("command", ["look", "forecast"])
+def test_other_commands_tell_the_same_from_the_store_of_a_make(command, job, keep, told):
+    fresh = told(job, command=command, pictures=True)
+    kept = told(job, keep, command=command, pictures=True)
+    assert kept[3]
+    _same(fresh, kept)
+    _same(fresh, told(job, keep, command=command, pictures=True))

@@ -1,0 +1,235 @@
+"""A further stage: everything about it comes from its declaration; and what cannot be a stage is refused."""
+
+import importlib.util
+import json
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import buckwright.api as bw
+from buckwright import stages
+from buckwright.clock import Clock
+from buckwright.errors import JobError
+from buckwright.job import Job, job_from, read_job, write_job
+from buckwright.job.files import commented_job
+from buckwright.pipeline.commands import COMMANDS, settings_for, stages_for
+from buckwright.pipeline.engine import Engine
+from buckwright.pipeline.run import run as run_command
+from buckwright.pipeline.store import Store
+from buckwright.stage import Stage, in_order
+
+CHEAP = {"fill": {"mode": "none"}, "forecast": {"quality": "off"}, "vents": {"enabled": False}}
+HOME = "buckwright.shape.feet.stage"
+
+
+@pytest.fixture
+def feet(monkeypatch):
+    """The module of the further stage, in a folder of the library as it were, and in the list of stages."""
+    spec = importlib.util.spec_from_file_location(HOME, Path(__file__).with_name("feet_stage.py"))
+    module = importlib.util.module_from_spec(spec)
+    monkeypatch.setitem(sys.modules, HOME, module)
+    spec.loader.exec_module(module)
+    monkeypatch.setattr(stages, "STAGES", [*stages.STAGES, module.FEET])
+    return module
+
+
+def _job(job_of, **tables):
+    return job_of("cone", **CHEAP, **tables)
+
+
+def test_its_table_is_read_written_and_checked(feet, tmp_path):
+    (tmp_path / "job.toml").write_text("[feet]\ncount = 3\nheight_mm = 4\n", encoding="utf-8")
+    job = read_job(tmp_path / "job.toml")
+    assert (job.feet.count, job.feet.height_mm) == (3, 4.0)
+    (tmp_path / "job.toml").write_text(write_job(job), encoding="utf-8")
+    assert read_job(tmp_path / "job.toml") == job
+    assert job.evolved(feet={"height_mm": None}).feet.height_mm is None
+    with pytest.raises(JobError, match=r"\[feet\] count must be .*between 3 and 12"):
+        job_from({"feet": {"count": 2}})
+    with pytest.raises(JobError, match="did you mean count"):
+        job_from({"feet": {"counts": 3}})
+
+
+def test_without_it_nobody_knows_the_table():
+    assert "feet" not in stages.tables()
+    with pytest.raises(JobError, match=r"no table \[feet\]"):
+        job_from({"feet": {"count": 3}})
+
+
+def test_its_settings_are_among_those_of_the_commands_that_run_it(feet):
+    both = {"feet.count", "feet.height_mm"}
+    assert both <= set(settings_for(COMMANDS["make"]))
+    assert both <= set(bw.settings_table())
+    assert not both & set(settings_for(COMMANDS["look"]))
+    assert not both & set(settings_for(COMMANDS["forecast"]))
+
+
+def test_the_commented_job_file_tells_of_it(feet):
+    text = commented_job(Job())
+    assert "[feet]  # Feet: what the buck stands on." in text
+    assert "# count = 4" in text and "How many feet are glued on" in text
+    assert "left out: a twentieth of the buck's height" in text
+    changed = commented_job(Job(feet={"count": 5}), examples={"feet.height_mm": 7.5})
+    assert "\ncount = 5" in changed and "# height_mm = 7.5" in changed
+    assert "# height_mm = 5.0" in text
+
+
+def test_a_run_tells_all_that_it_declares(feet, job_of, tmp_path):
+    out, results = tmp_path / "out", tmp_path / "results"
+    outcome = run_command("make", _job(job_of, feet={"count": 3}), out, pictures=False, results=results)
+    report = json.loads((out / "report.json").read_text(encoding="utf-8"))
+    height = 0.05 * report["buck"]["size_mm"][2]
+    assert report["feet"]["height_mm"] == pytest.approx(height, rel=1e-5)
+    assert np.shape(report["feet"]["places"]) == (3, 2)
+    assert report["automatic"]["feet.height_mm"] == report["feet"]["height_mm"]
+    assert "planning the feet" in report["timing_s"]
+    (found,) = [entry for entry in report["findings"] if entry["slug"] == "few-feet"]
+    assert found["words"] == "The buck stands on 3 feet."
+    assert f"3 feet {height:.1f} mm high" in outcome.summary.facts
+    assert ("Stands", "on 3 feet") in outcome.summary.answers
+    assert (out / "feet.csv").read_bytes().startswith(b"x,y")
+    assert out / "feet.csv" in outcome.files
+    assert bw.explain("few-feet").why == "A buck on three feet rocks."
+    assert stages.color_maps()["foot_reach_mm"].label == "Distance to Foot"
+    with np.load(results / "arrays.npz", allow_pickle=False) as arrays:
+        reach = arrays["foot_reach_mm"]
+        assert reach.shape == arrays["state"].shape
+    np.testing.assert_array_equal(outcome.faces.foot_reach_mm, reach)
+    assert np.nanmax(reach) > np.nanmin(reach) >= 0.0
+
+
+def test_what_was_set_by_hand_is_not_automatic(feet, job_of):
+    outcome = run_command("make", _job(job_of, feet={"height_mm": 9.0}), None)
+    assert outcome.report["feet"]["height_mm"] == 9.0
+    assert "feet.height_mm" not in outcome.report["automatic"]
+    assert "few-feet" not in {entry["slug"] for entry in outcome.report["findings"]}
+
+
+def test_its_result_is_kept_and_read_back(feet, job_of, tmp_path):
+    job = _job(job_of)
+    first = run_command("make", job, None, keep=tmp_path)
+    again = run_command("make", job, None, keep=tmp_path)
+    assert len(feet.CALLS) == 1
+    assert "feet (kept)" in again.report["timing_s"]
+    back = again.results["standing"]
+    assert type(back) is feet.Feet2
+    np.testing.assert_array_equal(back.places, first.results["standing"].places)
+    run_command("make", job.evolved(feet={"count": 5}), None, keep=tmp_path)
+    run_command("make", job.evolved(base={"riser_mm": 20.0}), None, keep=tmp_path)
+    assert len(feet.CALLS) == 3
+    run_command("make", job.evolved(underside={"fixing": "magnet"}), None, keep=tmp_path)
+    assert len(feet.CALLS) == 3
+
+
+# --- what cannot be a stage
+
+
+def _stage(name, needs=(), *, gives="", tables=None, run=None):
+    names = [need.rpartition(".")[2] for need in needs]
+    made = run or eval(f"lambda {', '.join([*names, 'clock'])}: ({', '.join([*names, ''])})")
+    return Stage(
+        name=name, title=name, gives=gives or f"{name}ed", needs=tuple(needs), run=made, tables=tables or {}
+    )
+
+
+@pytest.mark.parametrize(
+    "run",
+    [
+        lambda posed, mode, base, clock: None,
+        lambda posed, clock: None,
+        lambda posed, mode: None,
+        lambda posed, fill, clock: None,
+    ],
+    ids=["one too many", "one too few", "no clock", "the table for a setting"],
+)
+def test_a_run_must_take_just_what_it_needs(run):
+    with pytest.raises(TypeError, match="stage odd: needs are"):
+        _stage("odd", ("posed", "fill.mode"), run=run)
+
+
+def test_stages_in_a_circle_are_refused():
+    one, two = _stage("one", ["twoed"]), _stage("two", ["oneed"])
+    with pytest.raises(ValueError, match="one > two > one"):
+        in_order([one, two])
+
+
+def test_a_stage_that_needs_itself_is_refused():
+    with pytest.raises(ValueError, match="own > own"):
+        in_order([_stage("own", ["owned"])])
+
+
+def test_each_result_and_table_has_one_owner(monkeypatch):
+    fill = stages.tables()["fill"]
+    for doubled in (
+        _stage("other", gives="filled"),
+        _stage("other", tables={"fill": fill}),
+        _stage("other", gives="fill"),
+        _stage("other", tables={"posed": fill}),
+    ):
+        monkeypatch.setattr(stages, "STAGES", [*stages.STAGES[:13], doubled])
+        with pytest.raises(ValueError, match="different results and own different tables"):
+            stages.all_stages()
+
+
+@pytest.mark.parametrize("need", ["feet", "filed", "fill.mod", "posed.mesh"])
+def test_a_need_that_nobody_gives_is_refused(need, monkeypatch):
+    monkeypatch.setattr(stages, "STAGES", [*stages.STAGES, _stage("odd", [need])])
+    with pytest.raises(ValueError, match=rf"stage odd needs '{need}'"):
+        stages.all_stages()
+
+
+def test_stages_are_put_in_order_whatever_the_list_says():
+    mixed = stages.STAGES[::-1]
+    place = {stage.gives: n for n, stage in enumerate(in_order(mixed))}
+    for stage in mixed:
+        assert all(place[need] < place[stage.gives] for need in stage.needs if need in place)
+
+
+# --- the engine shows a stage what it declared, and nothing else
+
+
+def test_a_stage_receives_only_its_needs(monkeypatch):
+    seen = {}
+
+    def run(mode, draft, oneed, clock):
+        seen.update(mode=mode, draft=draft, oneed=oneed, clock=clock)
+        return 2
+
+    spy = _stage("spy", ("fill.mode", "draft", "oneed"), run=run)
+    monkeypatch.setattr(stages, "STAGES", [*stages.STAGES, _stage("one", ["sheet.thickness_mm"]), spy])
+    job, clock = Job(sheet={"thickness_mm": 1.5}), Clock()
+    engine = Engine(stages.all_stages(), job, clock, Store(None, clock))
+    assert engine.get("spyed") == 2
+    assert seen == {"mode": "full", "draft": job.draft, "oneed": (1.5,), "clock": clock}
+
+
+def test_a_key_is_made_of_the_needs_and_nothing_else(monkeypatch):
+    one = _stage("one", ["sheet.thickness_mm"])
+    two = _stage("two", ["oneed", "draft"])
+    monkeypatch.setattr(stages, "STAGES", [*stages.STAGES, one, two])
+
+    def keys(**tables):
+        clock = Clock()
+        engine = Engine(stages.all_stages(), Job(**tables), clock, Store(None, clock))
+        return engine.key("oneed"), engine.key("twoed")
+
+    first = keys()
+    assert keys(sheet={"material": "PETG"}, fill={"mode": "none"}) == first
+    thick = keys(sheet={"thickness_mm": 1.5})
+    assert thick[0] != first[0] and thick[1] != first[1]
+    leaning = keys(draft={"wanted_deg": 5.0})
+    assert leaning[0] == first[0] and leaning[1] != first[1]
+
+
+def test_a_stage_that_tells_nothing_runs_only_for_others(monkeypatch, job_of):
+    def run(posed, clock):
+        raise AssertionError("nobody asked")
+
+    silent = _stage("silent", ["posed"], run=run)
+    monkeypatch.setattr(stages, "STAGES", [*stages.STAGES, silent])
+    assert not silent.tells and replace(silent, facts=lambda result, told: ["x"]).tells
+    assert silent in stages_for(COMMANDS["make"])
+    assert run_command("make", _job(job_of), None).releases is True
