@@ -28,11 +28,11 @@ def sheets_page() -> str:
     """One line for each sheet."""
     from buckwright.forming.sheets.materials import load_sheets
 
-    rows = [f"{'name':<13}{'draft':>6}{'shrinkage':>14}  {'kind':<16}title"]
+    rows = [f"{'name':<13}{'draft':>6}{'shrinkage':>14}  {'kind':<18}title"]
     for name, one in load_sheets().items():
         shrinkage = f"{one.shrinkage.low:.1%}-{one.shrinkage.high:.1%}"
         draft = f"{one.male_draft_deg.value:g}\u00b0"
-        rows.append(f"{name:<13}{draft:>6}{shrinkage:>14}  {one.structure:<16}{one.title}")
+        rows.append(f"{name:<13}{draft:>6}{shrinkage:>14}  {one.structure:<18}{one.title}")
     return "\n".join([*rows, "", "'buckwright sheets NAME' shows all data of one, with sources."]) + "\n"
 
 

@@ -108,8 +108,8 @@ class Outcome:
     @property
     def buck(self) -> Mesh:
         """The buck, standing on z = 0, mm, as its files hold it."""
-        mesh: Mesh = self._result("buck", "make").stored
-        return mesh
+        stored = self._result("buck", "make").stored
+        return Mesh(stored.vertices, stored.faces)
 
     @property
     def sculpt(self) -> Mesh:
