@@ -19,5 +19,14 @@ KINDS = (MEASURES,)
 
 
 def about_base(notes: tuple[str, ...]) -> list[Finding]:
-    """Findings about a base plan, from its notes."""
+    """Findings about a base plan.
+
+    Parameters
+    ----------
+    notes : of the plan, each a sentence without its capital and full stop
+
+    Returns
+    -------
+    list of Finding : one for each note
+    """
     return [MEASURES.found("note", note[0].upper() + note[1:].rstrip(".") + ".") for note in notes]

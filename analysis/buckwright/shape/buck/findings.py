@@ -16,7 +16,17 @@ KINDS = (UNSOUND,)
 
 
 def about_buck(*, watertight: bool, crossing_pairs: int) -> list[Finding]:
-    """Findings about the stored buck; none for a sound one."""
+    """Findings about the stored buck.
+
+    Parameters
+    ----------
+    watertight : whether every edge has two faces
+    crossing_pairs : pairs of faces that cross
+
+    Returns
+    -------
+    list of Finding : none for a sound buck
+    """
     if watertight and not crossing_pairs:
         return []
     words = "The written buck is not watertight."

@@ -35,6 +35,10 @@ def about_fill(*, mode: str, added_mm3: float, widest_mm: float, widest_saves_mm
     added_mm3 : volume of the fill
     widest_mm : height of the widest outline over the foot
     widest_saves_mm3 : volume that sinking to it would not need to fill
+
+    Returns
+    -------
+    list of Finding
     """
     if mode == "none":
         return []

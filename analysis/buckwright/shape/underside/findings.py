@@ -29,7 +29,18 @@ KINDS = (PLATEN_HOLES, UNDERSIDE)
 
 
 def about_underside(underside: "Underside", *, platen_holes: int, vents: int) -> list[Finding]:
-    """Findings about channels, fixings and lettering; how many platen holes were named, how many vents made."""
+    """Findings about channels, fixings and lettering.
+
+    Parameters
+    ----------
+    underside : as planned
+    platen_holes : how many holes of the platen were named
+    vents : how many vents were made
+
+    Returns
+    -------
+    list of Finding
+    """
     notes = [
         UNDERSIDE.found("note", note[0].upper() + note[1:].rstrip(".") + ".") for note in underside.notes
     ]

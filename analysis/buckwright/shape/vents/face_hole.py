@@ -126,4 +126,5 @@ def face_hole(
         return FaceHole(
             "slot", slot, long, slot * long, f"{small}: slots {slot:g} x {long:g} mm instead", width
         )
-    return FaceHole("dimple", width, width, round_area, f"{small}: drill {width:g} mm after printing", width)
+    note = f"{small}: drill {width:g} mm after printing"
+    return FaceHole("dimple", width, width, round_area, note, width)

@@ -83,7 +83,18 @@ _MOVED_MM = 0.05
 
 
 def about_vents(vented: "Vented", pockets: "Pockets | None", vents: "VentSettings") -> list[Finding]:
-    """Findings about the vents of a buck and the pockets that they drain."""
+    """Findings about the vents of a buck and the pockets that they drain.
+
+    Parameters
+    ----------
+    vented : the vents that were fitted
+    pockets : None where vents are switched off
+    vents : settings
+
+    Returns
+    -------
+    list of Finding
+    """
     if pockets is None:
         words = "Vents are switched off."
         return [
