@@ -10,7 +10,7 @@ import pytest
     ("source", "module", "wanted"),
     [
         ("from buckwright.errors import InputError\n", ("job",), "from .errors import InputError\n"),
-        ("from buckwright.mesh.door import x\n", ("make", "standing"), "from ..mesh.door import x\n"),
+        ("from buckwright.mesh.door import x\n", ("pipeline", "run"), "from ..mesh.door import x\n"),
         ("from buckwright import __version__\n", ("output", "report"), "from .. import __version__\n"),
         ("    from buckwright.a import b\n", ("c", "d"), "    from ..a import b\n"),
         ("from buckwright.a import b\n", ("c", "__init__"), "from ..a import b\n"),
@@ -45,7 +45,10 @@ def test_what_is_in_the_zip(build_zip, package):
         names = set(zipped.namelist())
         manifest = tomllib.loads(zipped.read("blender_manifest.toml").decode())
     assert {"LICENSE", "__init__.py", "library/buckwright/forming/sheets/sheets.toml"} <= names
-    assert not any("__pycache__" in name or name.endswith((".pyc", "package.py", "cli.py")) for name in names)
+    assert not any(
+        "__pycache__" in name or name.endswith((".pyc", "package.py", "cli.py", "__main__.py"))
+        for name in names
+    )
     assert set(manifest["permissions"]) == {"files"}
     assert manifest["platforms"] == ["linux-x64"] or len(manifest["platforms"]) == 1
     source = tomllib.loads((package.ROOT / "pyproject.toml").read_text(encoding="utf-8"))
@@ -58,5 +61,5 @@ def test_the_child_gets_the_locked_versions_and_no_numpy(package, platform):
     locked = {one["name"]: one["version"] for one in lock["package"]}
     wanted = dict(line.split(" --hash")[0].split("==") for line in package.requirements(platform))
     assert {"scipy", "numba", "manifold3d", "libigl", "lib3mf", "tomli-w"} <= set(wanted)
-    assert not {"numpy", "click", "rich", "attrs", "bpy"} & set(wanted)
+    assert not {"numpy", "click", "rich", "attrs", "cattrs", "bpy"} & set(wanted)
     assert all(locked[name] == version for name, version in wanted.items())

@@ -10,9 +10,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from buckwright.make import make
 
 from buckwright.job import read_job
+from buckwright.pipeline.run import run
 
 
 def _kept(scene):
@@ -172,7 +172,7 @@ def test_the_command_line_makes_the_same_buck_bit_for_bit(addon, scene, solid, f
     bpy.ops.buckwright.export(directory=str(tmp_path / "from Blender"))
     job = read_job(tmp_path / "job.toml")
     assert job.sculpt.file == "A name with spaces.npz" and job.sheet.thickness_mm == 1.02
-    make(job, tmp_path / "from the command line", pictures=False)
+    run("make", job, tmp_path / "from the command line", pictures=False)
     one, other = (tmp_path / name / "buck.stl" for name in ("from Blender", "from the command line"))
     assert one.read_bytes() == other.read_bytes()
     names = {path.name for path in (tmp_path / "from Blender").iterdir()}
@@ -228,13 +228,41 @@ def test_an_outline_that_is_drawn_by_hand_goes_into_the_job(addon, scene, solid,
     assert "outline_mm" not in addon.scene.job_tables.of(scene)["base"]
 
 
+def test_an_automatic_value_is_told_and_is_what_setting_it_by_hand_starts_from(addon, scene, solid, fast):
+    import bpy
+
+    solid()
+    words, field = addon.scene.automatic.words, addon.scene.fields.field_of
+    flange, riser, height = (
+        field("base", "flange_mm"),
+        field("base", "riser_mm"),
+        field("sculpt", "height_mm"),
+    )
+    assert (words(scene, flange), words(scene, height)) == ("Automatic", "Original")
+    bpy.ops.buckwright.make()
+    told = addon.scene.results.facts(scene)["automatic"]
+    assert words(scene, flange) == f"Automatic: {told['base.flange_mm']:.4g} mm"
+    assert words(scene, height) == "Original: 15 mm"
+    before = _bytes(addon.scene.results.objects(scene, "BUCK")[0])
+    bpy.ops.buckwright.look()  # tells less, of the same sculpt and job: what is known stays known
+    assert addon.scene.results.facts(scene)["automatic"] == told
+
+    fast.base.auto_flange_mm = fast.base.auto_riser_mm = False
+    tables = addon.scene.settings.read_tables(scene)["base"]
+    assert (tables["flange_mm"], tables["riser_mm"]) == (told["base.flange_mm"], told["base.riser_mm"])
+    bpy.ops.buckwright.make()
+    assert _bytes(addon.scene.results.objects(scene, "BUCK")[0]) == before
+    assert "base.flange_mm" not in addon.scene.results.facts(scene)["automatic"]
+    assert words(scene, riser) == "Automatic"
+
+
 def test_bad_settings_are_told_in_words_and_leave_nothing(addon, scene, solid, fast, folders):
     import bpy
 
     solid()
     fast.pull.direction = "VECTOR"
     fast.pull.direction_vector = (0.0, 0.0, 0.0)
-    with pytest.raises(RuntimeError, match="zero vector"):
+    with pytest.raises(RuntimeError, match="Direction must not be the zero vector"):
         bpy.ops.buckwright.make()
     assert not _own(scene) and folders() == [] and addon.scene.running.now() is None
 
@@ -317,7 +345,7 @@ def test_only_one_run_at_a_time(addon, scene, solid, fast):
     solid()
     work = addon.scene.running.Work(bpy.context, "look")
     try:
-        with pytest.raises(RuntimeError, match="A run is going on"):
+        with pytest.raises(RuntimeError, match="A run is in progress"):
             bpy.ops.buckwright.make()
     finally:
         work.close()
@@ -379,7 +407,7 @@ def test_a_change_of_the_sculpt_makes_results_stale(addon, scene, solid, fast):
     one.data.vertices[0].co.z += 0.001
     one.data.update()
     bpy.context.view_layer.update()
-    assert "changed since" in addon.scene.results.is_stale(scene)
+    assert "has changed" in addon.scene.results.is_stale(scene)
     bpy.ops.buckwright.look()
     assert addon.scene.results.is_stale(scene) == ""
     bpy.data.objects.remove(one)
@@ -425,4 +453,9 @@ def test_panels_and_menus_draw_before_and_after_a_look(addon, scene, solid, fast
         assert hasattr(getattr(bpy.ops, space), operator), name
     # Search shows only what a menu holds: every operator must be drawn somewhere.
     registered = {f"buckwright.{name}" for name in dir(bpy.ops.buckwright)}
-    assert registered - set(operators) - {"buckwright.load_preset", "buckwright.remove_preset"} == set()
+    assert (
+        registered
+        - set(operators)
+        - {"buckwright.load_preset", "buckwright.remove_preset", "buckwright.explain"}
+        == set()
+    )
