@@ -36,7 +36,7 @@ class BuckwrightView(bpy.types.PropertyGroup):
     )
     quantity: EnumProperty(  # type: ignore[valid-type]
         name="Color By",
-        description="What the colors stand for",
+        description="What the colors mean",
         items=[(key, one.label, one.tip) for key, one in QUANTITIES.items()],
         update=_recolour,
     )

@@ -83,6 +83,19 @@ def test_places_stand_on_the_sheet(addon, scene, quick):
     assert bpy.ops.buckwright.show_spot(index=0) == {"FINISHED"}
 
 
+def test_a_kept_forecast_tells_the_same_as_a_fresh_one(addon, scene, quick):
+    import bpy
+
+    told = []
+    for _ in range(2):
+        bpy.ops.buckwright.forecast()
+        facts = addon.scene.results.facts(scene)
+        facts.pop("times_s")
+        (sheet,) = addon.scene.results.objects(scene, "SHEET")
+        told.append((facts, _world(sheet).tobytes(), scene.buckwright_results.frame))
+    assert told[0] == told[1]
+
+
 def test_the_thick_sheet_follows_the_next_forecast(addon, scene, quick):
     import bpy
 
