@@ -72,7 +72,7 @@ def trouble() -> str:
 
 
 def fail(words: str) -> None:
-    """Keep why a run could not begin, unless another one is going on."""
+    """Keep why a run could not begin, unless another one is in progress."""
     if _now is None:
         _set(None, words)
 

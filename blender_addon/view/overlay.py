@@ -107,7 +107,7 @@ def show_live(
 ) -> Shown:
     """Paint drafts that were just measured on an object, in its own space, instead of the last result.
 
-    Faces that lean under count as trapped; what stands below an overhang takes a look to find.
+    Undercut faces count as trapped; finding what stands below an overhang takes a look.
     """
     least = wanted_draft.of_settings(scene)
     state = np.where(draft_deg >= np.float32(least), np.int32(0), np.int32(1))

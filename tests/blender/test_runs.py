@@ -228,34 +228,6 @@ def test_an_outline_that_is_drawn_by_hand_goes_into_the_job(addon, scene, solid,
     assert "outline_mm" not in addon.scene.job_tables.of(scene)["base"]
 
 
-def test_an_automatic_value_is_told_and_is_what_setting_it_by_hand_starts_from(addon, scene, solid, fast):
-    import bpy
-
-    solid()
-    words, field = addon.scene.automatic.words, addon.scene.fields.field_of
-    flange, riser, height = (
-        field("base", "flange_mm"),
-        field("base", "riser_mm"),
-        field("sculpt", "height_mm"),
-    )
-    assert (words(scene, flange), words(scene, height)) == ("Automatic", "Original")
-    bpy.ops.buckwright.make()
-    told = addon.scene.results.facts(scene)["automatic"]
-    assert words(scene, flange) == f"Automatic: {told['base.flange_mm']:.4g} mm"
-    assert words(scene, height) == "Original: 15 mm"
-    before = _bytes(addon.scene.results.objects(scene, "BUCK")[0])
-    bpy.ops.buckwright.look()  # tells less, of the same sculpt and job: what is known stays known
-    assert addon.scene.results.facts(scene)["automatic"] == told
-
-    fast.base.auto_flange_mm = fast.base.auto_riser_mm = False
-    tables = addon.scene.settings.read_tables(scene)["base"]
-    assert (tables["flange_mm"], tables["riser_mm"]) == (told["base.flange_mm"], told["base.riser_mm"])
-    bpy.ops.buckwright.make()
-    assert _bytes(addon.scene.results.objects(scene, "BUCK")[0]) == before
-    assert "base.flange_mm" not in addon.scene.results.facts(scene)["automatic"]
-    assert words(scene, riser) == "Automatic"
-
-
 def test_bad_settings_are_told_in_words_and_leave_nothing(addon, scene, solid, fast, folders):
     import bpy
 
@@ -412,50 +384,3 @@ def test_a_change_of_the_sculpt_makes_results_stale(addon, scene, solid, fast):
     assert addon.scene.results.is_stale(scene) == ""
     bpy.data.objects.remove(one)
     assert "deleted" in addon.scene.results.is_stale(scene)
-
-
-class _Layout:
-    """Stands for a layout: takes every call, and remembers the texts and the operators."""
-
-    def __init__(self, seen):
-        self.__dict__["seen"] = seen
-
-    def __getattr__(self, name):
-        def call(*args, **named):
-            self.seen.append((name, args, named))
-            return _Layout(self.seen)
-
-        return call
-
-    def __setattr__(self, name, value):
-        pass
-
-
-def test_panels_and_menus_draw_before_and_after_a_look(addon, scene, solid, fast):
-    from types import SimpleNamespace
-
-    import bpy
-
-    solid()
-    names = [n for n in dir(bpy.types) if n.startswith(("BUCKWRIGHT_PT_", "BUCKWRIGHT_MT_"))]
-    operators = {}
-    for after in (False, True):
-        if after:
-            bpy.ops.buckwright.look()
-        for name in names:
-            seen = []
-            panel = getattr(bpy.types, name)
-            if not hasattr(panel, "poll") or panel.poll(bpy.context):
-                panel.draw(SimpleNamespace(layout=_Layout(seen)), bpy.context)
-            operators |= {args[0]: name for call, args, _ in seen if call == "operator"}
-    for name in operators:
-        space, _, operator = name.partition(".")
-        assert hasattr(getattr(bpy.ops, space), operator), name
-    # Search shows only what a menu holds: every operator must be drawn somewhere.
-    registered = {f"buckwright.{name}" for name in dir(bpy.ops.buckwright)}
-    assert (
-        registered
-        - set(operators)
-        - {"buckwright.load_preset", "buckwright.remove_preset", "buckwright.explain"}
-        == set()
-    )
