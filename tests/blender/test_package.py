@@ -19,7 +19,7 @@ HERE = {"linux": "linux-x64", "win32": "windows-x64", "darwin": "macos-arm64"}[s
     ("source", "module", "wanted"),
     [
         ("from buckwright.errors import InputError\n", ("job",), "from .errors import InputError\n"),
-        ("from buckwright.mesh.door import x\n", ("make", "standing"), "from ..mesh.door import x\n"),
+        ("from buckwright.mesh.door import x\n", ("pipeline", "run"), "from ..mesh.door import x\n"),
         ("from buckwright import __version__\n", ("output", "report"), "from .. import __version__\n"),
         ("    from buckwright.a import b\n", ("c", "d"), "    from ..a import b\n"),
         ("from buckwright.a import b\n", ("c", "__init__"), "from ..a import b\n"),
@@ -54,7 +54,10 @@ def test_what_is_in_the_zip(build_zip, package):
         names = set(zipped.namelist())
         manifest = tomllib.loads(zipped.read("blender_manifest.toml").decode())
     assert {"LICENSE", "__init__.py", "library/buckwright/forming/sheets/sheets.toml"} <= names
-    assert not any("__pycache__" in name or name.endswith((".pyc", "package.py", "cli.py")) for name in names)
+    assert not any(
+        "__pycache__" in name or "/cli/" in name or name.endswith((".pyc", "package.py", "__main__.py"))
+        for name in names
+    )
     assert set(manifest["permissions"]) == {"files"}
     assert manifest["platforms"] == [HERE]
     source = tomllib.loads((package.ROOT / "pyproject.toml").read_text(encoding="utf-8"))
