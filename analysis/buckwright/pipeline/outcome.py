@@ -18,7 +18,7 @@ from buckwright.output.summary import Summary
 from buckwright.pipeline.commands import Command, stages_for
 from buckwright.pipeline.drawing import drawn_now
 from buckwright.pipeline.publishing import Places
-from buckwright.pipeline.telling import arrays_of, told_of
+from buckwright.pipeline.telling import told_arrays, told_of
 from buckwright.stage import Told
 
 __all__ = ["FaceValues", "FormedSheet", "Outcome"]
@@ -134,7 +134,7 @@ class Outcome:
     def faces(self) -> FaceValues:
         """Values for each face of the sculpt as it was given."""
         count = self._result("posed", "look or make").sculpt.mesh.face_count
-        arrays = arrays_of(stages_for(self.command), self._told())
+        arrays = told_arrays(stages_for(self.command), self._told())
         whole = {name: v for name, v in arrays.items() if np.ndim(v) == 1 and len(v) == count}
         return FaceValues({k: v for k, v in whole.items() if not k.startswith(("sheet_", "vent_kind"))})
 

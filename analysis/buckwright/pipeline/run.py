@@ -17,11 +17,11 @@ from buckwright.pipeline.publishing import Places
 from buckwright.pipeline.store import Store
 from buckwright.pipeline.telling import (
     answers_of,
-    arrays_of,
     automatic_of,
     facts_of,
     findings_of,
     sections_of,
+    told_arrays,
     told_of,
 )
 from buckwright.stage import Told
@@ -92,7 +92,7 @@ def run(
     report = _report(asked, told, findings, clock)
     listed = [stage for stage in stages if not asked.arrays_of or stage.name in asked.arrays_of]
     with clock.step("writing"):
-        written = places.write(files, report, lambda: arrays_of(listed, told), clock.gate)
+        written = places.write(files, report, lambda: told_arrays(listed, told), clock.gate)
     released = releases(asked, told.results)
     summary = Summary(
         title=told.title,
