@@ -167,7 +167,7 @@ class _Watch:
             shutil.rmtree(scratch, ignore_errors=True)
 
     def _run(self, scratch: str) -> int:
-        for name in ("SIGINT", "SIGTERM", "SIGBREAK"):
+        for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK"):
             if hasattr(signal, name):
                 signal.signal(getattr(signal, name), lambda *_: self._events.put(("heard", b"stop")))
         read_lines(0, lambda line: self._events.put(("heard", line)))

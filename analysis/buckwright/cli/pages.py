@@ -128,8 +128,8 @@ def _setting(key: str, setting: Setting, default: Any) -> list[str]:
 
 
 def newest_results(below: Path) -> Path | None:
-    """The folder with the newest report.json at most three levels below a folder; None if there is none."""
-    patterns = ["/".join(["*"] * depth + ["report.json"]) for depth in range(_DEEPEST + 1)]
+    """The folder with the newest report at most three levels below a folder; None if there is none."""
+    patterns = ["/".join(["*"] * depth + ["*report.json"]) for depth in range(_DEEPEST + 1)]
     reports = [path for pattern in patterns for path in below.glob(pattern)]
     newest = max(reports, key=lambda path: path.stat().st_mtime, default=None)
     return None if newest is None else newest.parent

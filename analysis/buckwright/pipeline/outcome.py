@@ -17,7 +17,7 @@ from buckwright.mesh.triangles import Mesh
 from buckwright.output.summary import Summary
 from buckwright.pipeline.commands import Command, stages_for
 from buckwright.pipeline.drawing import drawn_now
-from buckwright.pipeline.publishing import Places
+from buckwright.pipeline.publishing import Places, hashes_of
 from buckwright.pipeline.telling import told_arrays, told_of
 from buckwright.stage import Told
 
@@ -161,7 +161,8 @@ class Outcome:
             if not self.command.tells or stage.name in self.command.tells
         ]
         files = drawn_now(stages, self._told(), lambda papers: pictures or not papers.picture)
-        return Places(Path(folder)).write(files, self.report, dict, None)
+        report = self.report | {"files": hashes_of(files)}
+        return Places(self.command.name, Path(folder)).write(files, report, dict, None)
 
     def __repr__(self) -> str:
         answers = [f"{question}: {words}" for question, words in self.summary.answers]

@@ -26,9 +26,12 @@ class JobSettings:
     """Job Details: words that are engraved, printed and stored."""
 
     name: str = text(
-        label="Name", tip="Name of the job, engraved on the underside and written in the report", front=True
+        label="Name",
+        tip="Name of the job, engraved on the underside and written in the report",
+        front=True,
+        longest=120,
     )
-    number: str = text(label="Number", tip="Number of the job, engraved on the underside")
+    number: str = text(label="Number", tip="Number of the job, engraved on the underside", longest=60)
     story: str = text(label="Story", tip="What the part is for; written in the report only")
 
 
