@@ -49,7 +49,7 @@ def summary(told: dict[str, Any]) -> str:
     """One line for the status bar."""
     webs, pockets = len(told["webs"]), len(told["trapped_air"])
     counts = (
-        f"{webs} web{'' if webs == 1 else 's'}, {pockets} pocket{'' if pockets == 1 else 's'} of trapped air"
+        f"{webs} web{'' if webs == 1 else 's'}, air trapped in {pockets} place{'' if pockets == 1 else 's'}"
     )
     return f"{_figures(told)}; {counts}"
 
