@@ -44,14 +44,13 @@ def all_stages() -> tuple[Stage, ...]:
 @cache
 def _ordered(stages: tuple[Stage, ...]) -> tuple[Stage, ...]:
     ordered = in_order(stages)
-    given = {stage.gives for stage in ordered} | {"source"}
-    tables = {name: table for stage in ordered for name, table in stage.tables.items()}
+    owned = {name: table for stage in ordered for name, table in stage.tables.items()}
+    known = {"source", *owned, *(stage.gives for stage in ordered)}
+    known |= {f"{name}.{key}" for name, table in owned.items() for key in settings_of(table)}
     for stage in ordered:
         for need in stage.needs:
-            table, _, key = need.partition(".")
-            in_table = bool(key) and table in tables and key in settings_of(tables[table])
-            if not in_table and need not in {*given, *tables}:
-                raise ValueError(f"stage {stage.name} needs {need!r}, which no stage or table gives")
+            if need not in known:
+                raise ValueError(f"stage {stage.name} needs {need!r}: no stage gives it, no table holds it")
     return ordered
 
 

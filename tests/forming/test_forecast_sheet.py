@@ -159,7 +159,7 @@ def test_pressure_and_modulus_instead_of_a_radius():
 @pytest.mark.parametrize(
     ("settings", "words"),
     [
-        ({"frame_mm": (40.0, 40.0)}, "frame of 40 x 40 mm does not go round the buck"),
+        ({"frame_mm": (40.0, 40.0)}, "frame of 40 x 40 mm does not surround the buck"),
         ({"frame_mm": (0.0, 40.0)}, "wider and deeper than 0"),
         ({"frame_mm": (1.0, 2.0, 3.0)}, "width and a depth"),
         ({"frame_mm": (np.nan, 40.0)}, "wider and deeper than 0"),
@@ -167,16 +167,16 @@ def test_pressure_and_modulus_instead_of_a_radius():
         ({"sheet_mm": 0.0}, "thicker than 0 mm"),
         ({"sheet_mm": -1.0}, "thicker than 0 mm"),
         ({"sheet_mm": np.nan}, "thicker than 0 mm"),
-        ({"sag_mm": -1.0}, "sag is at least 0"),
-        ({"foot_mm": -1.0}, "foot is at least 0"),
-        ({"law": "Hooke"}, "no law of the sheet is called 'Hooke'; known: neo-Hookean"),
+        ({"sag_mm": -1.0}, "sag must be at least 0"),
+        ({"foot_mm": -1.0}, "foot must be at least 0"),
+        ({"law": "Hooke"}, "there is no sheet law 'Hooke'; choose one of neo-Hookean"),
         ({"quality": "splendid"}, "one of preview, fine"),
-        ({"sharpest_radius_mm": 0.0}, "radius must be over 0"),
-        ({"sharpest_radius_mm": np.inf}, "radius must be over 0"),
+        ({"sharpest_radius_mm": 0.0}, "radius must be above 0"),
+        ({"sharpest_radius_mm": np.inf}, "radius must be above 0"),
         ({"pressure_pa": 8e4}, "give both"),
-        ({"pressure_pa": -8e4, "modulus_pa": 1e5}, "must be over 0"),
-        ({"vents_mm": [[1.0], [2.0]]}, "vents are finite places"),
-        ({"vents_mm": [[1.0, np.nan]]}, "vents are finite places"),
+        ({"pressure_pa": -8e4, "modulus_pa": 1e5}, "must be above 0"),
+        ({"vents_mm": [[1.0], [2.0]]}, "vents must be finite places"),
+        ({"vents_mm": [[1.0, np.nan]]}, "vents must be finite places"),
     ],
 )
 def test_what_cannot_be_is_refused_in_words(settings, words):
@@ -185,7 +185,7 @@ def test_what_cannot_be_is_refused_in_words(settings, words):
 
 
 def test_nothing_over_the_platen_is_refused():
-    with pytest.raises(InputError, match="nothing over the platen"):
+    with pytest.raises(InputError, match="nothing stands above the platen"):
         forecast_sheet(lambda q: np.full(len(q), -5.0), frame_mm=FRAME, sheet_mm=1.0, nodes=400)
 
 

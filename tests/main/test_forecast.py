@@ -142,8 +142,9 @@ def test_what_does_not_fit_is_refused_and_leaves_nothing(settings, words, job_of
 
 def test_command_on_a_finished_buck(sculpt_file, tmp_path):
     path = sculpt_file("cone")
-    words = [str(path), "--frame", "90x80", "--quality", "preview", "--nodes", "8000", "--sheet", "1"]
-    ran = CliRunner().invoke(main, ["forecast", *words, "--out", str(tmp_path / "f"), "--json"])
+    frame = ["--forecast-frame-mm", "90x80", "--forecast-nodes", "8000"]
+    words = [str(path), *frame, "--sheet-thickness-mm", "1"]
+    ran = CliRunner().invoke(main, ["forecast-on", *words, "--out", str(tmp_path / "f"), "--json"])
     assert ran.exit_code == 0, ran.output
     told = json.loads(ran.stdout)["forecast"]
     assert told["settings"]["frame_mm"] == pytest.approx([90.0, 80.0])
@@ -152,10 +153,17 @@ def test_command_on_a_finished_buck(sculpt_file, tmp_path):
 
 
 def test_command_with_a_frame_that_is_none(sculpt_file, tmp_path):
-    words = ["forecast", str(sculpt_file("cone")), "--frame", "wide", "--out", str(tmp_path / "f")]
+    words = [
+        "forecast-on",
+        str(sculpt_file("cone")),
+        "--forecast-frame-mm",
+        "wide",
+        "--out",
+        str(tmp_path / "f"),
+    ]
     ran = CliRunner().invoke(main, words)
     assert ran.exit_code == 2
-    assert "frame_mm" in ran.output
+    assert "--forecast-frame-mm" in ran.output
     assert not (tmp_path / "f").exists()
 
 

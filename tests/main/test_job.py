@@ -4,12 +4,14 @@ import re
 import tomllib
 from pathlib import Path
 
-import attrs
 import pytest
 import tomli_w
 
 from buckwright.errors import JobError
 from buckwright.job import Job, job_from, read_job, write_job
+from buckwright.job.files import RENAMED, commented_job, renamed_keys
+from buckwright.settings import settings_of
+from buckwright.stages import all_settings, tables
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLES = sorted((ROOT / "sample_scenes").glob("*/job.toml"))
@@ -35,12 +37,10 @@ EVERYTHING = {
         "fillet_mm": 3.0,
         "corner_mm": 4.0,
         "trim_step_mm": 0.4,
-        "most_mm": [200.0, 300.0],
-        "fixing": "magnet",
-        "fixings": 3,
-        "engrave": False,
+        "platen_mm": [200.0, 300.0],
         "outline_mm": [[-40.0, -30.0, 0.0], [50.0, -30.0, 1.5], [0.0, 60.0, 0.0]],
     },
+    "underside": {"fixing": "magnet", "fixing_count": 3, "engrave": False},
     "vents": {
         "enabled": False,
         "min_pocket_mm": 0.4,
@@ -65,7 +65,7 @@ EVERYTHING = {
         "nodes": 12000,
         "frame_mm": [300.0, 260.0],
         "gap_mm": 40.0,
-        "tallest_mm": 90.0,
+        "machine_height_mm": 90.0,
         "sag_mm": 12.0,
         "friction": 0.3,
         "model": APART["forecast", "model"],
@@ -77,12 +77,8 @@ EVERYTHING = {
 }
 
 
-def _tables():
-    return [field for field in attrs.fields(Job) if field.name != "folder"]
-
-
 def test_list_above_names_every_setting():
-    known = {field.name: {key.name for key in attrs.fields(field.type)} for field in _tables()}
+    known = {name: set(settings_of(table)) for name, table in tables().items()}
     assert {table: set(values) for table, values in EVERYTHING.items()} == known
     default = Job()
     for table, values in EVERYTHING.items():
@@ -139,30 +135,31 @@ def test_sculpt_is_looked_for_beside_the_job(tmp_path):
 @pytest.mark.parametrize(
     ("raw", "words"),
     [
-        ({"sheet": {"thicknes_mm": 1.0}}, ["[sheet]", "thicknes_mm", "did you mean 'thickness_mm'"]),
-        ({"shet": {"thickness_mm": 1.0}}, ["shet", "did you mean 'sheet'"]),
-        ({"vents": {"colour": 1}}, ["[vents]", "colour", "known are", "spacing_mm"]),
-        ({"folder": {"x": 1}}, ["folder"]),
+        ({"sheet": {"thicknes_mm": 1.0}}, ["[sheet]", "thicknes_mm", "did you mean thickness_mm"]),
+        ({"shet": {"thickness_mm": 1.0}}, ["shet", "did you mean sheet"]),
+        ({"vents": {"colour": 1}}, ["[vents]", "colour", "it has enabled", "spacing_mm"]),
+        ({"folder": {"x": 1}}, ["no table [folder]", "there are job, sculpt"]),
         ({"sheet": 1.0}, ["sheet", "[sheet]"]),
         ({"thickness_mm": 1.0}, ["thickness_mm", "table"]),
         ({"sheet": {"thickness_mm": "1 mm"}}, ["[sheet] thickness_mm", "must be a number", "1 mm"]),
         ({"sheet": {"thickness_mm": True}}, ["[sheet] thickness_mm", "must be a number"]),
-        ({"sheet": {"material": 3}}, ["[sheet] material", "text in quotes"]),
+        ({"sheet": {"material": 3}}, ["[sheet] material", "one of HIPS, PETG", "got 3"]),
+        ({"job": {"name": 3}}, ["[job] name", "text in quotes"]),
         ({"fill": {"keep_tight": 1}}, ["[fill] keep_tight", "true or false"]),
-        ({"fill": {"mode": "ful"}}, ["[fill] mode", "'full', 'locked', 'none'"]),
+        ({"fill": {"mode": "ful"}}, ["[fill] mode", "full, locked, none", "did you mean full"]),
         ({"sculpt": {"unit": "furlong"}}, ["[sculpt] unit", "furlong", "mm"]),
         ({"pull": {"direction": "up"}}, ["[pull]", "direction", "search", "up"]),
         ({"pull": {"direction": [0.0, 1.0]}}, ["[pull] direction", "three numbers"]),
         ({"pull": {"direction": [0.0, 0.0, 0.0]}}, ["direction", "zero vector"]),
         ({"pull": {"about": [0.0, 0.0, 0.0]}}, ["about", "zero vector"]),
         ({"pull": {"directions": 10.5}}, ["[pull] directions", "whole number"]),
-        ({"base": {"fixings": "two"}}, ["[base] fixings", "whole number"]),
+        ({"underside": {"fixing_count": "two"}}, ["[underside] fixing_count", "whole number"]),
         ({"base": {"sink_mm": "deep"}}, ["[base] sink_mm", "number", "deep"]),
-        ({"base": {"most_mm": [1.0, 2.0, 3.0]}}, ["[base] most_mm", "two numbers"]),
-        ({"forecast": {"model": "geometric", "sag_mm": 3.0}}, ["geometric", "no sag"]),
-        ({"forecast": {"model": "geometric", "friction": 0.0}}, ["geometric", "no friction"]),
+        ({"base": {"platen_mm": [1.0, 2.0, 3.0]}}, ["[base] platen_mm", "two numbers"]),
+        ({"forecast": {"model": "geometric", "sag_mm": 3.0}}, ["geometric", "does not support sag"]),
+        ({"forecast": {"model": "geometric", "friction": 0.0}}, ["geometric", "sag, vents or friction"]),
         ({"forecast": {"friction": 2.5}}, ["friction", "between 0 and 2"]),
-        ({"base": {"engrave": "yes"}}, ["[base] engrave", "true or false"]),
+        ({"underside": {"engrave": "yes"}}, ["[underside] engrave", "true or false"]),
     ],
 )
 def test_refusals_say_where_and_what(raw, words):
@@ -200,9 +197,9 @@ def test_refusals_say_where_and_what(raw, words):
         ("base", "sink_mm", -1.0),
         ("base", "sink_mm", float("nan")),
         ("base", "riser_mm", -1.0),
-        ("base", "most_mm", [-10.0, 200.0]),
-        ("base", "most_mm", [float("nan"), 200.0]),
-        ("base", "fixings", -1),
+        ("base", "platen_mm", [-10.0, 200.0]),
+        ("base", "platen_mm", [float("nan"), 200.0]),
+        ("underside", "fixing_count", -1),
         ("vents", "spacing_mm", 0.0),
         ("vents", "hole_mm", -1.0),
         ("vents", "target_share", 1.0),
@@ -231,22 +228,22 @@ def test_settings_that_may_be_left_to_the_rules_take_none():
 
 
 def test_evolved_changes_only_what_is_named():
-    job = attrs.evolve(job_from(EVERYTHING), folder=Path("somewhere"))
+    job = job_from(EVERYTHING, folder=Path("somewhere"))
     other = job.evolved(sheet={"thickness_mm": 1.5}, pull={"direction": "x"})
     assert other.sheet.thickness_mm == 1.5
     assert other.sheet.material == "PETG"
     assert other.pull.direction == "x"
     assert other.folder == Path("somewhere")
-    assert job == attrs.evolve(job_from(EVERYTHING))  # the first one is as it was
+    assert job == job_from(EVERYTHING)  # the first one is as it was
     assert other.evolved(sheet={"thickness_mm": 1.0}, pull={"direction": [0.0, 0.5, 1.0]}) == job
 
 
 def test_evolved_refuses_as_reading_does():
-    with pytest.raises(JobError, match="did you mean 'thickness_mm'"):
+    with pytest.raises(JobError, match="did you mean thickness_mm"):
         Job().evolved(sheet={"thickness": 1.0})
     with pytest.raises(JobError, match="thickness_mm"):
         Job().evolved(sheet={"thickness_mm": -1.0})
-    with pytest.raises(JobError, match="did you mean 'sheet'"):
+    with pytest.raises(JobError, match="did you mean sheet"):
         Job().evolved(sheets={"thickness_mm": 1.0})
 
 
@@ -285,31 +282,64 @@ def test_a_refusal_names_the_file(tmp_path):
 
 
 def test_every_setting_is_described():
-    """Settings that no text mentions might as well not be there."""
-    texts = "".join(
-        (ROOT / name).read_text(encoding="utf-8")
-        for name in ("README.md", "DEVELOPERS.md", "SETTINGS.md")
-        if (ROOT / name).exists()
-    )
-    missing = [
-        f"{field.name}.{key.name}"
-        for field in _tables()
-        for key in attrs.fields(field.type)
-        if key.name not in texts
+    """By label and tip where it is declared, and so in the commented job file."""
+    text = commented_job(Job())
+    for name, setting in all_settings().items():
+        assert re.fullmatch(r"[A-Z].*[a-z)]", setting.label), name
+        assert re.fullmatch(r"[A-Z].*[^.]", setting.tip), name
+        assert f"# {setting.tip}" in text, name
+        assert re.search(rf"^#? ?{name.partition('.')[2]} = ", text, re.MULTILINE), name
+        for word, (label, tip) in setting.words.items():
+            assert word and label and not tip.endswith("."), name
+
+
+def test_the_commented_job_is_a_job_and_fixes_nothing():
+    assert job_from(tomllib.loads(commented_job(Job()))) == Job()
+    full = job_from(EVERYTHING)
+    assert job_from(tomllib.loads(commented_job(full))) == full
+    every = re.sub(r"^# (\w+ = )", r"\1", commented_job(Job()), flags=re.MULTILINE)
+    raw = tomllib.loads(every)
+    assert {name: set(values) for name, values in raw.items()} == {
+        name: set(settings_of(table)) for name, table in tables().items()
+    }
+    for table, values in raw.items():
+        for key, value in values.items():
+            job_from({table: {key: value}})
+
+
+def test_job_files_in_the_texts_are_jobs_of_today():
+    texts = [ROOT / "README.md", *sorted((ROOT / "docs").rglob("*.md"))]
+    blocks = [
+        (path, block)
+        for path in texts
+        for block in re.findall(r"```toml\n(.*?)```", path.read_text(encoding="utf-8"), re.DOTALL)
     ]
-    assert not missing
+    assert blocks
+    for path, block in blocks:
+        raw = tomllib.loads(block)
+        job_from(raw, where=str(path))
+        assert not renamed_keys(raw), path
 
 
-def test_the_readmes_job_file_is_one_and_shows_the_defaults():
-    blocks = re.findall(r"```toml\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)
-    block = next(text for text in blocks if "[vents]" in text)
-    shown = tomllib.loads(block)
-    job_from(shown)
-    for table in ("fill", "fit", "base", "vents"):
-        default = attrs.asdict(getattr(Job(), table))
-        assert shown[table] == {key: default[key] for key in shown[table]}, table
-        left_out = {key for key, value in default.items() if value is None}
-        assert set(shown[table]) == set(default) - left_out, table
+def test_a_name_of_an_argument_is_no_table():
+    with pytest.raises(JobError, match=r"no table \[folder\]"):
+        Job().evolved(folder={"x": 1})
+
+
+@pytest.mark.parametrize(("old", "new"), RENAMED.items())
+def test_keys_of_older_files_are_read_under_their_new_names(old, new):
+    value = EVERYTHING[new[0]][new[1]]
+    raw = {old[0]: {old[1]: value}}
+    job = job_from(raw)
+    assert job == job_from({new[0]: {new[1]: value}}) != Job()
+    assert raw == {old[0]: {old[1]: value}}  # what was given stays
+    (line,) = renamed_keys(raw)
+    assert f"[{new[0]}] {new[1]}" in line
+
+
+def test_of_an_old_and_a_new_key_the_new_one_counts():
+    job = job_from({"base": {"fixing": "magnet"}, "underside": {"fixing": "none"}})
+    assert job.underside.fixing == "none"
 
 
 def test_corners_of_the_base_may_leave_their_height_out():
@@ -325,7 +355,7 @@ def test_corners_of_the_base_may_leave_their_height_out():
         ("vents", "at_mm", [1, 2, 3], "list of places"),
         ("vents", "at_mm", [[1, 2, float("nan")]], "place 1 must be numbers"),
         ("vents", "at_mm", [[0, 0, 0], [1, 2, 1e9]], "place 2 must be numbers"),
-        ("vents", "at_mm", [[1, 2, "3"]], "must be a number"),
+        ("vents", "at_mm", [[1, 2, "3"]], "place 1 must be numbers between -100000"),
         ("vents", "at_mm", [[0, 0, 0]] * 6000, "names 6000 places"),
         ("vents", "platen_holes_mm", [[1, 2, 3]], r"\[x, y\] each"),
         ("base", "outline_mm", [[0, 0], [1, 1]], "three different corners"),

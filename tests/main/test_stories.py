@@ -116,20 +116,20 @@ def _drained(solid, vents, z):
 def test_mask_in_metres_is_questioned_with_the_factor(sculpt_file, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     path = sculpt_file("idol", scale=0.001)
-    seen = CliRunner().invoke(main, ["look", str(path), "--pull", "z", "--no-pictures"])
+    seen = CliRunner().invoke(main, ["look", str(path), "--pull-direction", "z", "--no-pictures"])
     assert seen.exit_code == 0, seen.output
     words = " ".join(seen.stdout.split())
     assert "is the unit right?" in words
     assert "x 1000" in words
-    assert "--unit m" in words
+    assert "--sculpt-unit m" in words
     # No buck of it is made until the unit is named ...
-    refused = CliRunner().invoke(main, ["make", str(path), "--pull", "z"])
+    refused = CliRunner().invoke(main, ["make", str(path), "--pull-direction", "z"])
     assert refused.exit_code == 2
-    assert "--unit m" in refused.stderr
+    assert "--sculpt-unit m" in refused.stderr
     assert not (tmp_path / "out").exists()
     # ... and then its size is right.
     named = CliRunner().invoke(
-        main, ["look", str(path), "--pull", "z", "--unit", "m", "--json", "--no-pictures"]
+        main, ["look", str(path), "--pull-direction", "z", "--sculpt-unit", "m", "--json", "--no-pictures"]
     )
     report = json.loads(named.stdout)
     assert not any("unit" in entry["words"] for entry in report["findings"])

@@ -220,7 +220,7 @@ def test_a_plinth_without_land_stands_on_the_platen_and_has_no_ring():
 
 def test_too_large_a_base_is_told():
     assert plan(platen_mm=(200.0, 150.0)).notes == ()
-    assert "larger than the platen" in plan(platen_mm=(90.0, 90.0)).notes[0]
+    assert "larger than the platen of 90 x 90 mm" in plan(platen_mm=(90.0, 90.0)).notes[0]
 
 
 def test_a_low_riser_gets_a_smaller_fillet_and_says_so():

@@ -84,7 +84,7 @@ def test_a_walled_in_vent_is_told():
     ring = [[9 * np.cos(a), 9 * np.sin(a), 3.0] for a in np.linspace(0, 2 * np.pi, 12, False)]
     plan = plan_channels([[0.0, 0.0], [30.0, 0.0]], CrossSection.square((80, 80), True), keep_out=ring)
     assert connected(plan).tolist() == [False, True]
-    assert "1 vents have no way" in plan.notes[0]
+    assert "1 vent cannot be reached" in plan.notes[0]
 
 
 def test_platen_holes_are_exits_too():

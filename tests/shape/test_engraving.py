@@ -111,7 +111,7 @@ def test_what_the_typeface_lacks_is_replaced_and_told():
 def test_no_room_is_told():
     made = plan_engraving("Heron", CrossSection.square((9, 4), True))
     assert engraving_tools(made) == []
-    assert "no free ground" in made.notes[0]
+    assert "no room for lettering" in made.notes[0]
     assert made.to_dict()["cap_mm"] == 0.0
 
 

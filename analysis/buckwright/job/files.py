@@ -42,7 +42,7 @@ def job_from(raw: Mapping[str, Any], *, where: str = "the job", folder: str | Pa
         With one line for each unknown table or key, wrong kind or value out of range.
     """
     try:
-        return Job(folder=folder, **renamed(raw))
+        return Job.of(renamed(raw), folder=folder)
     except JobError as error:
         lines = "\n  ".join(str(error).splitlines())
         raise JobError(f"{where} cannot be used:\n  {lines}") from error

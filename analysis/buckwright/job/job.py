@@ -52,6 +52,17 @@ class Job:
         object.__setattr__(self, "_tables", _made(given))
         object.__setattr__(self, "_given", None)
 
+    @classmethod
+    def of(cls, tables: Mapping[str, Any], *, folder: str | Path = ".") -> Self:
+        """A job from tables whose names may be any words, as they come from a file.
+
+        Raises
+        ------
+        JobError
+            A table, key or value that is not known or out of range; one line for each.
+        """
+        return cls(folder=folder, **_made(tables))
+
     def __getattr__(self, name: str) -> Any:
         """A table."""
         if name.startswith("_") or name not in self._tables:
@@ -123,7 +134,7 @@ class Job:
         raw = as_plain(self)
         for table, values in given.items():
             raw.setdefault(table, {}).update(_plain_table(values))
-        return self._with(type(self)(folder=self.folder, **raw))
+        return self._with(self.of(raw, folder=self.folder))
 
     def with_sculpt(self, sculpt: "Sculpt") -> Self:
         """A copy that takes its sculpt from memory."""

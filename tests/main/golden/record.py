@@ -141,13 +141,14 @@ def fingerprint():
 
 
 def processor():
-    """Model of the processor as the system names it."""
+    """Model of the processor as the system names it; the names alone are shared by several kinds."""
     try:
-        lines = Path("/proc/cpuinfo").read_text(encoding="utf-8").splitlines()
+        first = Path("/proc/cpuinfo").read_text(encoding="utf-8").split("\n\n")[0]
     except OSError:
-        lines = []
-    models = [line.partition(":")[2].strip() for line in lines if line.startswith("model name")]
-    return models[0] if models else f"{platform.machine()} {platform.processor()}".strip()
+        return f"{platform.machine()} {platform.processor()}".strip()
+    told = {line.partition(":")[0].strip(): line.partition(":")[2].strip() for line in first.splitlines()}
+    known = [told[key] for key in ("model name", "cpu family", "model", "stepping") if key in told]
+    return " / ".join(known) or platform.machine()
 
 
 def write(name, found):

@@ -12,7 +12,13 @@ _FALL_GROWTH = 0.1  # and then falls each time by this share of its way so far
 
 
 def lower(run: SheetRun, to_mm: float) -> None:
-    """Lower the frame; only its own nodes move with it."""
+    """Lower the frame; only its own nodes move with it.
+
+    Parameters
+    ----------
+    run : the sheet on its way
+    to_mm : height at which the frame comes to rest
+    """
     start = run.frame_mm
     last: tuple[NDArray[np.float64], float] | None = None
     run.factor()

@@ -11,7 +11,13 @@ _FIRST_PRESSURE = 0.01  # and the smallest pressure step ever made, over the fin
 
 
 def evacuate(run: SheetRun, most: float) -> None:
-    """Raise the pressure difference."""
+    """Raise the pressure difference.
+
+    Parameters
+    ----------
+    run : the sheet on its way, its frame at rest
+    most : final pressure difference over modulus and thickness, 1/mm
+    """
     run.ease = _FIRST_EASE
     run.cap = run.ease * run.care.step * run.reach_mm
     run.factor()

@@ -87,24 +87,48 @@ class SheetRun:
         self.factored += 1
 
     def pulls(self) -> NDArray[np.float64]:
-        """Movement (n, 3) of the active nodes under the present forces."""
+        """How the active nodes would move under the present forces.
+
+        Returns
+        -------
+        (n, 3) float64, mm
+        """
         pull, self.push = self.loose.forces(self.law, self.pressed)
         return self.answer(pull + self.pressure * self.push if self.pressure else pull)
 
     def more(self) -> NDArray[np.float64]:
-        """Movement under a unit of extra pressure."""
+        """How they would move under a unit of extra pressure.
+
+        Returns
+        -------
+        (n, 3) float64, mm
+        """
         if self.ready is None:
             self.ready = self.pulls()
         return self.answer(self.push)
 
     def answer(self, force: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Movement (n, 3) of the active nodes under forces (n, 3)."""
+        """How the active nodes would move under forces.
+
+        Parameters
+        ----------
+        force : (n, 3) float64, over the modulus and thickness
+
+        Returns
+        -------
+        (n, 3) float64, mm
+        """
         move: NDArray[np.float64] = self.give.solve(force[None])[0]
         move[~self.loose.live] = 0.0
         return move
 
     def move(self, by: NDArray[np.float64]) -> None:
-        """Move the active nodes, land them, freeze folds, keep the log."""
+        """Move the active nodes, land them, freeze folds, keep the log.
+
+        Parameters
+        ----------
+        by : (n, 3) float64, mm
+        """
         landed, share = self.loose.land(self.ground, by)
         self.stand(landed, LANDED, self.step + share)
         turned, folded = self.loose.turned_over(_FOLD)
@@ -145,7 +169,12 @@ class SheetRun:
             self.ready = None
 
     def settle(self, *, rest: float) -> None:
-        """Step until the sheet is at rest at its present load, or patience runs out."""
+        """Step until the sheet is at rest at its present load, or patience runs out.
+
+        Parameters
+        ----------
+        rest : share of the largest step below which the next one counts as rest
+        """
         before: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None
         for _ in range(math.ceil(_PATIENCE / self.ease)):  # shorter steps take more of them
             if self.landed_since > _REFACTOR_SHARE * self.free or self.steps_since >= _REFACTOR_STEPS:
@@ -171,5 +200,14 @@ class SheetRun:
 
 
 def longest(vectors: NDArray[np.float64]) -> float:
-    """Length of the longest of some vectors (n, 3), mm."""
+    """Length of the longest vector.
+
+    Parameters
+    ----------
+    vectors : (n, 3) float64
+
+    Returns
+    -------
+    float : 0 where there are none
+    """
     return float(np.sqrt(np.einsum("ij,ij->i", vectors, vectors).max(initial=0.0)))

@@ -10,6 +10,7 @@ from scipy import sparse, spatial
 from scipy.sparse import csgraph
 
 from buckwright.errors import JobError
+from buckwright.findings import counted
 from buckwright.shape.loft import grown
 
 __all__ = ["ChannelPlan", "channel_outline", "channel_tools", "connected", "plan_channels"]
@@ -318,7 +319,10 @@ def _finished(
     lost = int(np.count_nonzero(~connected(plan)))
     if not lost:
         return plan
-    words = f"{lost} vents cannot be reached by a channel: move the fixings or make the channels narrower"
+    words = (
+        f"{counted(lost, 'vent')} cannot be reached by a channel: "
+        "move the fixings or make the channels narrower"
+    )
     return ChannelPlan(plan.nodes, renumbered, plan.exits, vents, width_mm, depth_mm, collars, (words,))
 
 

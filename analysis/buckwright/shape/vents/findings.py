@@ -121,7 +121,8 @@ def _bare(vented: "Vented", pockets: "Pockets", by_hand: bool) -> list[Finding]:
         place = pockets.pockets[alone[0]].deepest_mm
         count = counted(len(alone), "air pocket")
         if by_hand:
-            words = f"{count} have none of the placed vents, the largest at {at_words(place)}."
+            have = "has" if len(alone) == 1 else "have"
+            words = f"{count} {have} none of the placed vents, the largest at {at_words(place)}."
             advice = "Place one there, or go back to automatic vents."
             found.append(BARE.found("warn", words, advice, at_mm=place, setting="vents.at_mm"))
         else:

@@ -13,6 +13,7 @@ from manifold3d import CrossSection
 from numpy.typing import NDArray
 
 from buckwright.errors import JobError
+from buckwright.findings import counted, verb
 from buckwright.relief.columns import Columns
 from buckwright.shape.solid_height import solid_height
 from buckwright.shape.vents.face_hole import FaceHole
@@ -365,7 +366,7 @@ def _notes(
     moved = [vent for vent in placed if vent.moved_mm > 0.05]
     if moved:
         far = max(vent.moved_mm for vent in moved)
-        notes.append(f"{len(moved)} vents moved by up to {far:.1f} mm to keep their walls")
+        notes.append(f"{counted(len(moved), 'vent')} moved by up to {far:.1f} mm to keep their walls")
     long = [
         v
         for v in placed
@@ -373,10 +374,9 @@ def _notes(
     ]
     if long:
         worst = max(v.top_mm[2] - max(v.bore_top_mm, chosen.channel_depth_mm) for v in long)
-        notes.append(
-            f"{len(long)} vents stay narrow for up to {worst:.1f} mm: there is no room for a longer back-bore"
-        )
+        stay = f"{counted(len(long), 'vent')} {verb(len(long), 'stay')} narrow for up to {worst:.1f} mm"
+        notes.append(f"{stay}: there is no room for a longer back-bore")
     for why in sorted({entry[4] for entry in dropped}):
         count = sum(entry[4] == why for entry in dropped)
-        notes.append(f"{count} vents were left out: {why}")
+        notes.append(f"{counted(count, 'vent')} {'was' if count == 1 else 'were'} left out: {why}")
     return tuple(notes)

@@ -1,0 +1,504 @@
+"""Every kind of finding: a case in which it is raised, one in which it is not, and how it is worded."""
+
+import re
+from types import SimpleNamespace as Made
+
+import numpy as np
+import pytest
+import trimesh
+
+import buckwright.api as bw
+from buckwright.clock import Clock
+from buckwright.findings import SEVERITIES
+from buckwright.forming.drainage.findings import about_drainage
+from buckwright.forming.forecast.findings import about_forecast
+from buckwright.forming.forecast.formed import FREE, OVERDRAWN
+from buckwright.mesh.reading import sculpt_of
+from buckwright.mesh.triangles import Mesh
+from buckwright.pose.entering import enter_sculpt
+from buckwright.pose.findings import about_pose
+from buckwright.pose.settings import SculptSettings
+from buckwright.shape.base.findings import about_base
+from buckwright.shape.buck.findings import about_buck
+from buckwright.shape.fill.findings import about_fill
+from buckwright.shape.underside.findings import about_underside
+from buckwright.shape.vents.findings import about_vents
+from buckwright.shape.vents.placing import TOO_NEAR
+from buckwright.shape.vents.settings import VentSettings
+from buckwright.stages import all_settings, finding_kinds
+from buckwright.survey.findings import about_survey
+from buckwright.survey.verdict.findings import about_verdict
+
+AT = (3.0, -4.0, 5.0)
+
+
+def entered(size_mm=40.0, notes=()):
+    box = trimesh.creation.box((size_mm, size_mm, size_mm))
+    sculpt = sculpt_of(Mesh.from_arrays(box.vertices, box.faces), unit="mm")
+    given = type(sculpt)(sculpt.mesh, sculpt.format, sculpt.unit_in_file, notes)
+    return list(enter_sculpt(given, SculptSettings(), Clock()).findings)
+
+
+def posed(*, size=(40.0, 30.0, 20.0), repairs=(), warnings=(), offset=None):
+    entry = Made(repairs=[Made(words=words) for words in repairs], warnings=warnings)
+    return about_pose(
+        Made(findings=[], entries=[entry], mesh=Made(size=np.array(size)), offset=offset), lift_mm=10.0
+    )
+
+
+def inwards(*shortfalls, notes=()):
+    places = [Made(centre_mm=AT, shortfall_mm=value) for value in shortfalls]
+    return Made(distance_mm=0.42, places=places, notes=notes)
+
+
+def surveyed(*verdicts, tight=0.0, fill_mode="full", keep_tight=False, mark="published"):
+    regions = [Made(sideways_mm=2.5, centre_mm=AT) for _ in verdicts]
+    releases = [Made(verdict=verdict, strain=0.094) for verdict in verdicts]
+    result = Made(
+        undercuts=Made(regions=regions),
+        releases=releases,
+        states=Made(tight_share=tight),
+        wanted_deg=3.0,
+    )
+    return about_survey(
+        result,
+        sheet="Polystyrene",
+        strain_limit=0.02,
+        strain_mark=mark,
+        fill_mode=fill_mode,
+        keep_tight=keep_tight,
+        lift_mm=10.0,
+    )
+
+
+def filled(added_mm3=0.0, *, widest_mm=0.0, saves_mm3=0.0, mode="full"):
+    return about_fill(mode=mode, added_mm3=added_mm3, widest_mm=widest_mm, widest_saves_mm3=saves_mm3)
+
+
+def forecast(*, controlled_side="inside", vents_known=False, flare=None, gaps=(), **changes):
+    """Of a sheet that lies well everywhere, but for what is changed."""
+    state = np.full(6, FREE)
+    settings = {"sheet_mm": 1.0, "vents": None, "cell_mm": 2.0} | changes.pop("settings", {})
+    well = {
+        "formed": Made(stopped="", forced=0, state=state),
+        "points": np.tile(np.array(AT), (6, 1)),
+        "gap_mm": np.full(6, 7.0),
+        "thinnest_mm": 0.45,
+        "thinnest_at_mm": AT,
+        "areal_draw_ratio": 1.6,
+        "gap_to_frame_mm": 60.0,
+        "height_mm": 40.0,
+        "webs": (),
+        "trapped_air": (),
+        "overlooked_mm": 0.1,
+        "mean_mm": 0.62,
+    }
+    run = Made(settings=Made(**settings), **(well | changes))
+    formed = Made(forecast=run, flare=flare, gaps=gaps)
+    return about_forecast(formed, controlled_side=controlled_side, vents_known=vents_known)
+
+
+def web(length_mm=18.0, crosses=True):
+    return Made(length_mm=length_mm, height_mm=22.0, where_mm=AT, crosses_trim_line=crosses)
+
+
+def air(left_mm=0.0, nodes=40):
+    return Made(volume_mm3=2300.0, last_touched_mm=AT, left_mm=left_mm, nodes=nodes)
+
+
+def flare(clear_mm=3.5, matters=True):
+    return Made(matters=matters, stands_off_mm=1.7, share=0.8, clear_mm=clear_mm)
+
+
+ROW = {"gap_mm": 25.0, "thinnest_mm": 0.31, "mean_mm": 0.55, "web_length_mm": 12.0, "blank_area_cm2": 480.0}
+
+
+def vented(*times, vents=(), dropped=(), notes=(), off=False, **settings):
+    plan = Made(vents=vents, dropped=dropped, notes=notes)
+    pockets = None if off else Made(pockets=[Made(deepest_mm=AT) for _ in times])
+    return about_vents(Made(plan=plan, evacuation_s=times), pockets, VentSettings(**settings))
+
+
+def vent(moved_mm=0.0):
+    return Made(pocket=0, moved_mm=moved_mm, top_mm=AT)
+
+
+def grooved(*notes, holes=0, asked=0, vents=3):
+    return about_underside(Made(notes=notes, channels=Made(holes=holes)), platen_holes=asked, vents=vents)
+
+
+def judged(*verdicts, sideways_mm=1.3, fill_mode="full"):
+    regions = tuple(Made(sideways_mm=sideways_mm, centre_mm=AT) for _ in verdicts)
+    release = Made(
+        locked=verdicts.count("locked"),
+        regions=regions,
+        releases=tuple(Made(verdict=verdict) for verdict in verdicts),
+        widest_mm=sideways_mm if verdicts else 0.0,
+    )
+    return about_verdict(release, fill_mode=fill_mode, free_mm=0.1, lift_mm=17.0)
+
+
+def drained(*times, pools=(), again=None, bridged=0):
+    second = None if again is None else Made(trapped_air=again)
+    told = Made(evacuation_s=times, vented=second, bridged=bridged)
+    return about_drainage(told, Made(trapped_air=pools), seen_nodes=10, target_s=0.5)
+
+
+PLACE = "x 3, y -4, z 5 mm"
+
+#: slug, severity, figures in the words, findings with it, findings without it
+CASES = [
+    ("doubtful-size", "warn", ["0.04 x 0.04 x 0.04", "x 1000"], lambda: entered(0.04), entered),
+    ("file-note", "note", ["2 bodies"], lambda: entered(notes=("The file holds 2 bodies.",)), entered),
+    ("mesh-repair", "note", ["3 holes"], lambda: posed(repairs=["Closed 3 holes."]), posed),
+    ("mesh-repair", "warn", ["0.4 mm"], lambda: posed(warnings=["The surface moved by 0.4 mm."]), posed),
+    ("tall-part", "warn", ["1.5 times"], lambda: posed(size=(40, 30, 45)), lambda: posed(size=(40, 30, 30))),
+    ("offset", "note", ["0.42 mm"], lambda: posed(offset=inwards()), posed),
+    (
+        "offset",
+        "warn",
+        ["0.42 mm", "2 places", "x 3, y -4, z 15 mm", "0.31 mm"],
+        lambda: posed(offset=inwards(0.31, 0.2)),
+        posed,
+    ),
+    (
+        "undercuts",
+        "note",
+        ["3 trapped regions", "1 locked", "1 can be flexed", "1 release freely", "2.5 mm", "9.4%", "2.0%"],
+        lambda: surveyed("locked", "flexes off", "comes off"),
+        surveyed,
+    ),
+    ("undercuts", "warn", ["1 locked"], lambda: surveyed("locked", fill_mode="none"), surveyed),
+    ("undercuts", "note", ["0 locked"], lambda: surveyed("flexes off", fill_mode="none"), surveyed),
+    ("undercuts", "note", ["from memory"], lambda: surveyed("locked", mark="from memory"), surveyed),
+    ("releases", "note", [], surveyed, lambda: surveyed("comes off")),
+    (
+        "tight-faces",
+        "note",
+        ["12%", "3 degrees", "Polystyrene"],
+        lambda: surveyed(tight=0.12),
+        lambda: surveyed(tight=0.004),
+    ),
+    ("tight-faces", "note", ["12%"], lambda: surveyed(tight=0.12, keep_tight=True), surveyed),
+    ("tight-faces", "note", ["12%"], lambda: surveyed(tight=0.12, fill_mode="none"), surveyed),
+    ("fill-volume", "note", ["4.2 cm3"], lambda: filled(4200.0), lambda: filled(0.9)),
+    ("fill-volume", "note", ["4.2 cm3"], lambda: filled(4200.0), lambda: filled(4200.0, mode="none")),
+    (
+        "sinking-saves",
+        "note",
+        ["8.5 mm", "3 cm3"],
+        lambda: filled(9000.0, widest_mm=8.5, saves_mm3=3100.0),
+        lambda: filled(9000.0, widest_mm=8.5, saves_mm3=1700.0),
+    ),
+    (
+        "base-measures",
+        "note",
+        ["2.0 mm", "1.6 mm"],
+        lambda: about_base(("root fillet 2.0 mm reduced to 1.6 mm to fit the riser",)),
+        lambda: about_base(()),
+    ),
+    (
+        "unfinished-forecast",
+        "warn",
+        ["900 steps", "40%"],
+        lambda: forecast(formed=_formed(stopped="stopped after 900 steps at 40% of the pressure")),
+        forecast,
+    ),
+    ("unfinished-forecast", "note", ["2 loads"], lambda: forecast(formed=_formed(forced=2)), forecast),
+    (
+        "overdrawn",
+        "warn",
+        [PLACE, "1/25", "2 nodes", "7 mm"],
+        lambda: forecast(formed=_formed(lost=2)),
+        forecast,
+    ),
+    (
+        "thinnest-place",
+        "warn",
+        ["0.24 mm of 1 mm", "24%", PLACE],
+        lambda: forecast(thinnest_mm=0.24),
+        lambda: [f for f in forecast(thinnest_mm=0.26) if f.severity == "warn"],
+    ),
+    (
+        "thinnest-place",
+        "note",
+        ["0.26 mm of 1 mm", "26%"],
+        lambda: forecast(thinnest_mm=0.26),
+        lambda: [
+            f for f in forecast(thinnest_mm=0.24) if f.words.startswith("Thinnest") and f.severity == "note"
+        ],
+    ),
+    (
+        "thinnest-place",
+        "note",
+        ["1.5 mm instead of 1 mm", "0.36 mm", PLACE],
+        lambda: forecast(thinnest_mm=0.24),
+        lambda: [f for f in forecast(thinnest_mm=0.3) if "instead of" in f.words],
+    ),
+    (
+        "thinnest-place",
+        "note",
+        ["No usual sheet", "0.3 mm", PLACE],
+        lambda: forecast(thinnest_mm=0.05),
+        lambda: [f for f in forecast(thinnest_mm=0.24) if "No usual" in f.words],
+    ),
+    (
+        "draw-ratio",
+        "warn",
+        ["3.4 times", "about 3"],
+        lambda: forecast(areal_draw_ratio=3.4),
+        lambda: forecast(areal_draw_ratio=2.9),
+    ),
+    (
+        "narrow-gap",
+        "note",
+        ["25 mm", "40 mm"],
+        lambda: forecast(gap_to_frame_mm=25.0),
+        lambda: forecast(gap_to_frame_mm=40.0),
+    ),
+    ("web", "warn", ["18 mm", "z 22 mm", PLACE], lambda: forecast(webs=(web(),)), forecast),
+    ("web", "note", ["below the trim line"], lambda: forecast(webs=(web(crosses=False),)), forecast),
+    ("web", "note", ["1 smaller web is not"], lambda: forecast(webs=(web(),) * 5), forecast),
+    ("web", "note", ["2 smaller webs are not"], lambda: forecast(webs=(web(),) * 6), forecast),
+    ("trapped-air", "warn", ["1 place", "2.3 ml"], lambda: forecast(trapped_air=(air(),)), forecast),
+    (
+        "trapped-air",
+        "warn",
+        ["2 places", "4.6 ml", "over 1 of them"],
+        lambda: forecast(trapped_air=(air(0.9), air()), settings={"vents": 3}),
+        lambda: forecast(trapped_air=(air(0.9),), settings={"vents": 3}, vents_known=True),
+    ),
+    (
+        "trapped-air",
+        "note",
+        ["1 place", "2.3 ml"],
+        lambda: forecast(trapped_air=(air(0.4),), settings={"vents": 3}),
+        forecast,
+    ),
+    (
+        "finer-than-forecast",
+        "note",
+        ["2.0 mm", "0.6 mm"],
+        lambda: forecast(overlooked_mm=0.6),
+        lambda: forecast(overlooked_mm=0.4),
+    ),
+    (
+        "flared-edge",
+        "note",
+        ["1.7 mm", "80%"],
+        lambda: forecast(flare=flare()),
+        lambda: forecast(flare=flare(matters=False)),
+    ),
+    ("flared-edge", "note", ["1.7 mm"], lambda: forecast(flare=flare(clear_mm=None)), forecast),
+    ("formed-thickness", "note", ["0.62 mm"], lambda: forecast(controlled_side="outside"), forecast),
+    (
+        "gaps-compared",
+        "note",
+        ["25 mm: thinnest 0.31, mean 0.55, webs 12, blank 480 cm2"],
+        lambda: forecast(gaps=(ROW,)),
+        forecast,
+    ),
+    ("vents-off", "warn", [], lambda: vented(off=True, enabled=False), lambda: vented(0.1)),
+    (
+        "pocket-without-vent",
+        "warn",
+        ["1 air pocket", PLACE],
+        lambda: vented(0.1, np.inf),
+        lambda: vented(0.1),
+    ),
+    (
+        "pocket-without-vent",
+        "warn",
+        ["2 air pockets have", PLACE],
+        lambda: vented(np.inf, np.inf, at_mm=[AT]),
+        lambda: vented(0.1, at_mm=[AT]),
+    ),
+    (
+        "pocket-without-vent",
+        "warn",
+        ["1 air pocket has", PLACE],
+        lambda: vented(0.1, np.inf, at_mm=[AT]),
+        lambda: vented(0.1, at_mm=[AT]),
+    ),
+    (
+        "pocket-shares-vent",
+        "note",
+        ["1 air pocket shares"],
+        lambda: vented(0.1, np.inf, dropped=((*AT, 1, TOO_NEAR),)),
+        lambda: vented(0.1, np.inf),
+    ),
+    (
+        "slow-evacuation",
+        "warn",
+        ["1 pocket needs", "0.7 s", "target 0.5 s"],
+        lambda: vented(0.2, 0.7),
+        lambda: vented(0.5),
+    ),
+    (
+        "slow-evacuation",
+        "warn",
+        ["2 pockets need", "0.9 s", "target 0.6 s"],
+        lambda: vented(0.9, 0.7, target_s=0.6),
+        lambda: vented(0.9, target_s=0.9),
+    ),
+    (
+        "vents",
+        "note",
+        ["2 vents drain 1 air pocket"],
+        lambda: vented(0.1, vents=(vent(), vent())),
+        lambda: vented(off=True, enabled=False),
+    ),
+    (
+        "placed-vent",
+        "warn",
+        [PLACE, "too thin"],
+        lambda: vented(0.1, dropped=((*AT, 0, "the solid is too thin there"),), at_mm=[AT]),
+        lambda: vented(0.1, dropped=((*AT, -1, "the solid is too thin there"),), at_mm=[AT]),
+    ),
+    (
+        "placed-vent",
+        "note",
+        ["1.2 mm", PLACE],
+        lambda: vented(0.1, vents=(vent(1.2),), at_mm=[AT]),
+        lambda: vented(0.1, vents=(vent(1.2),)),
+    ),
+    ("vent-openings", "note", ["4 vents"], lambda: vented(0.1, notes=("4 vents are slots.",)), vented),
+    (
+        "platen-holes",
+        "note",
+        ["2 holes"],
+        lambda: grooved(holes=2, asked=3),
+        lambda: grooved(holes=0, asked=0),
+    ),
+    ("platen-holes", "warn", ["3 holes"], lambda: grooved(asked=3), lambda: grooved(asked=3, vents=0)),
+    ("underside", "note", ["1 of 2 fixings"], lambda: grooved("only 1 of 2 fixings fit"), grooved),
+    (
+        "unsound-buck",
+        "warn",
+        ["2 pairs"],
+        lambda: about_buck(watertight=True, crossing_pairs=2),
+        lambda: about_buck(watertight=True, crossing_pairs=0),
+    ),
+    (
+        "unsound-buck",
+        "warn",
+        ["not watertight"],
+        lambda: about_buck(watertight=False, crossing_pairs=0),
+        lambda: about_buck(watertight=True, crossing_pairs=0),
+    ),
+    (
+        "vents-against-forecast",
+        "note",
+        ["1 of 2 places", PLACE],
+        lambda: drained(np.inf, 0.1, pools=(air(), air())),
+        lambda: drained(np.inf, 0.1, pools=(air(nodes=9), air())),
+    ),
+    (
+        "vents-against-forecast",
+        "note",
+        ["1 place needs", "0.8 s", "target 0.5 s"],
+        lambda: drained(0.8, 0.1, pools=(air(), air())),
+        lambda: drained(0.4, 0.1, pools=(air(), air())),
+    ),
+    ("vents-against-forecast", "note", ["settles everywhere"], lambda: drained(again=(air(),)), drained),
+    (
+        "vents-against-forecast",
+        "warn",
+        ["2 places"],
+        lambda: drained(again=(air(0.9), air()), bridged=2),
+        drained,
+    ),
+    (
+        "part-locks",
+        "stop",
+        ["1 place", "1.3 mm", "x 3, y -4, z 22 mm"],
+        lambda: judged("flexes off", "locked"),
+        lambda: judged("flexes off"),
+    ),
+    ("part-locks", "stop", ["2 places"], lambda: judged("locked", "locked", fill_mode="none"), judged),
+    (
+        "still-trapped",
+        "warn",
+        ["0.15 mm"],
+        lambda: judged("comes off", sideways_mm=0.15),
+        lambda: judged("comes off", sideways_mm=0.09),
+    ),
+    (
+        "still-trapped",
+        "warn",
+        ["0.15 mm"],
+        lambda: judged("comes off", sideways_mm=0.15),
+        lambda: judged("comes off", sideways_mm=0.15, fill_mode="locked"),
+    ),
+]
+
+
+def _formed(*, stopped="", forced=0, lost=0):
+    state = np.full(6, FREE)
+    state[:lost] = OVERDRAWN
+    return Made(stopped=stopped, forced=forced, state=state)
+
+
+def _of(findings, slug):
+    return [finding for finding in findings if finding.slug == slug]
+
+
+def test_every_kind_has_a_case():
+    assert {case[0] for case in CASES} == set(finding_kinds())
+
+
+@pytest.mark.parametrize(
+    ("slug", "severity", "figures", "with_it", "without"),
+    CASES,
+    ids=[f"{n}-{c[0]}" for n, c in enumerate(CASES)],
+)
+def test_a_finding_is_raised_where_it_should_and_tells_its_figures(slug, severity, figures, with_it, without):
+    fitting = [
+        finding
+        for finding in _of(with_it(), slug)
+        if finding.severity == severity and all(figure in finding.words for figure in figures)
+    ]
+    assert fitting, [finding.words for finding in with_it()]
+    assert not _of(without(), slug)
+
+
+@pytest.mark.parametrize("number", range(len(CASES)))
+def test_findings_are_of_known_kinds_and_settings_and_in_plain_words(number):
+    for finding in [*CASES[number][3](), *CASES[number][4]()]:
+        assert finding.slug in finding_kinds()
+        assert finding.severity in SEVERITIES
+        assert finding.setting in {"", *all_settings()}
+        for words in filter(None, (finding.words, finding.advice)):
+            assert words[0].isupper() or words[0].isdigit(), words
+            assert words.endswith((".", "?")) and not words.endswith(".."), words
+            assert no_syntax(words), words
+
+
+def no_syntax(words):
+    """Whether words read the same on a screen, in a panel and in a report: no flags, no keys of files."""
+    return not re.search(r"--|\[[a-z]+\]|_(mm|deg|s|kpa)\b|\w = |\b[a-z]+\.[a-z]+_[a-z]+", words)
+
+
+@pytest.mark.parametrize(
+    "words", ["Say --unit cm.", "Set [forecast] nodes.", "hole_mm = 1", "See base.sink_mm."]
+)
+def test_syntax_is_seen(words):
+    assert not no_syntax(words)
+
+
+@pytest.mark.parametrize("slug", finding_kinds())
+def test_a_kind_explains_itself(slug):
+    kind = bw.explain(slug)
+    assert re.fullmatch(r"[a-z]+(-[a-z]+)*", kind.slug) and kind.slug == slug
+    assert not kind.title.endswith(".")
+    for words in (kind.why, kind.rule, *kind.remedies):
+        assert words.endswith((".", "?")) and words[0].isupper(), words
+        assert "--" not in words and "[" not in words, words
+    assert kind.source
+
+
+def test_a_slug_that_is_none_is_told_with_the_nearest():
+    with pytest.raises(bw.InputError, match="did you mean part-locks"):
+        bw.explain("part-lock")
+    with pytest.raises(bw.InputError, match="there are doubtful-size"):
+        bw.explain("zzz")
