@@ -6,7 +6,11 @@ PYTHON := $(or $(PYTHON),3.13)
 RUN := .venv/bin
 SCENE ?= heron_mask
 
-.PHONY: demo test samples blends extension env bench clean
+# Tests of properties, looked at anew by `make explore`, and how many times each takes its examples.
+PROPERTIES ?= $(shell grep -rl '^from hypothesis' tests --include='test_*.py')
+ROUNDS ?= 10
+
+.PHONY: demo test explore samples blends extension docs env bench clean
 
 demo: env
 	$(RUN)/python sample_scenes/make_samples.py $(SCENE)
@@ -33,9 +37,20 @@ test: env
 	$(RUN)/lint-imports
 	$(RUN)/pytest -n 2 --dist loadfile
 
+# Every round draws fresh examples; what fails is kept in .hypothesis and tried first the next time.
+explore: env
+	for round in $$(seq $(ROUNDS)); do \
+		$(RUN)/pytest -q -m hypothesis --hypothesis-profile=explore $(PROPERTIES) || exit 1; \
+	done
+
 bench: env
 	$(UV) sync --quiet --inexact --python $(PYTHON) --group bench --group blender
 	$(RUN)/pytest benchmarks
+
+# The documentation, in site/. The variable quiets what the theme has to say of its own future.
+docs: env
+	$(UV) sync --quiet --locked --inexact --python $(PYTHON) --group docs
+	NO_MKDOCS_2_WARNING=1 $(RUN)/mkdocs build --strict
 
 env: $(UV)
 	$(UV) sync --quiet --locked --inexact --python $(PYTHON)
@@ -47,4 +62,4 @@ env: $(UV)
 $(UV):
 
 clean:
-	rm -rf .venv .tools out dist
+	rm -rf .venv .tools out dist site

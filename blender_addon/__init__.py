@@ -1,4 +1,4 @@
-"""The Buckwright extension: see, shape and send out a buck without leaving Blender."""
+"""The Buckwright extension: survey a sculpt, make its buck and export it without leaving Blender."""
 
 import importlib
 
@@ -14,6 +14,7 @@ MODULES = (
     "view.live_draft",
     "view.gizmo",
     "ui.operators_view",
+    "ui.operators_findings",
     "ui.operators_run",
     "ui.operators_forecast",
     "ui.operators_edit",

@@ -40,12 +40,15 @@ MARKERS = {
 
 LEFT_OUT = frozenset(
     {
-        "numpy", "attrs", "cattrs", "typing-extensions",                      # Blender brings them
+        "numpy", "attrs",                                                     # Blender brings them
         "click", "rich", "markdown-it-py", "mdurl", "pygments", "tzdata",     # the command line only
         "lxml",                                                               # reading of 3MF only
     }
 )  # fmt: skip
 """Dependencies of the library that the child process does without."""
+
+_COMMAND_LINE = ("cli", "entry.py", "__main__.py")
+"""Files and folders of the library that only a terminal needs."""
 
 _PIP = ("run", "--no-project", "--python", sys.executable, "--with", "pip", "python", "-m", "pip")
 _FROM = re.compile(r"^(\s*)from buckwright(\.[\w.]+)? import ", re.MULTILINE)
@@ -143,7 +146,7 @@ def copy_library(target: Path) -> None:
     """Copy the library with relative imports, without its command line."""
     for path in sorted(LIBRARY.rglob("*")):
         inside = path.relative_to(LIBRARY)
-        if path.is_dir() or "__pycache__" in inside.parts or path.name == "cli.py":
+        if path.is_dir() or "__pycache__" in inside.parts or inside.parts[0] in _COMMAND_LINE:
             continue
         (target / inside).parent.mkdir(parents=True, exist_ok=True)
         if path.suffix == ".py":

@@ -25,12 +25,12 @@ Lengths are millimetres, angles degrees; names carry every other unit. The pull 
 the frame of the buck.
 """
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
-
+TYPE_CHECKING = False  # as that of `typing`, without loading it: the command should begin at once
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
+    from typing import Any
+
     from buckwright.api import explain, forecast, load, look, make, settings_table
     from buckwright.errors import (
         BuckwrightError,
@@ -88,7 +88,9 @@ _HOMES = {
 }
 
 
-def __getattr__(name: str) -> Any:
+def __getattr__(name: str) -> "Any":
+    from importlib import import_module
+
     if name not in _HOMES:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
     return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)

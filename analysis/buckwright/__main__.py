@@ -1,6 +1,6 @@
 """`python -m buckwright`: the command."""
 
-from buckwright.cli import main
+from buckwright.entry import main
 
 if __name__ == "__main__":
     main()

@@ -62,7 +62,7 @@ class Request:
 
     @classmethod
     def read(cls, path: str) -> "Request":
-        """Read and check a request.
+        """Read and check a request; its folders of packages are looked into from then on.
 
         Raises
         ------
@@ -78,6 +78,11 @@ class Request:
         unknown = sorted(set(asked) - set(cls.__slots__))
         if unknown:
             raise ValueError(f"the request holds unknown entries: {', '.join(unknown)}")
+        further = asked.get("python_path") or []
+        if not (isinstance(further, list) and all(isinstance(entry, str) for entry in further)):
+            raise ValueError(f"python_path must be a list of folders, got {further!r}")
+        # From here on what the library imports is found there.
+        sys.path += [entry for entry in further if entry not in sys.path]
         from buckwright.pipeline.commands import COMMANDS
 
         known = [name for name, command in COMMANDS.items() if not command.given]
@@ -85,9 +90,6 @@ class Request:
             raise ValueError(f"command must be one of {', '.join(known)}, got {asked.get('command')!r}")
         if not isinstance(asked.get("pictures", False), bool):
             raise ValueError(f"pictures must be true or false, got {asked['pictures']!r}")
-        further = asked.get("python_path") or []
-        if not (isinstance(further, list) and all(isinstance(entry, str) for entry in further)):
-            raise ValueError(f"python_path must be a list of folders, got {further!r}")
         return cls(
             command=asked["command"],
             job=_path(asked, "job"),
@@ -165,7 +167,7 @@ class _Watch:
             shutil.rmtree(scratch, ignore_errors=True)
 
     def _run(self, scratch: str) -> int:
-        for name in ("SIGINT", "SIGTERM", "SIGBREAK"):
+        for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK"):
             if hasattr(signal, name):
                 signal.signal(getattr(signal, name), lambda *_: self._events.put(("heard", b"stop")))
         read_lines(0, lambda line: self._events.put(("heard", line)))

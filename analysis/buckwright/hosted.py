@@ -103,7 +103,6 @@ def main(arguments: list[str]) -> int:
 
     line = _Line()
     request = Request.read(arguments[0])
-    sys.path += [entry for entry in request.python_path if entry not in sys.path]
     line.listen(request.folders)
     line.progress("starting", 0.0)
     try:

@@ -1,6 +1,7 @@
 """The one door to the compiler: `kernel` compiles and caches a loop, `in_parts` shares it out to threads."""
 
 import os
+import sys
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor, wait
@@ -31,7 +32,20 @@ def kernel(function: Callable[..., Any]) -> Callable[..., Any]:
     Division follows numpy (no ZeroDivisionError). Fast-math stays off because the kernels rely on exact
     comparison of heights.
     """
-    return cast(Callable[..., Any], numba.njit(cache=True, nogil=True, error_model="numpy")(function))
+    how = {"nogil": True, "error_model": "numpy"}
+    try:
+        compiled = numba.njit(cache=True, **how)(function)
+    except RuntimeError:  # nowhere to keep machine code: neither beside the source nor in a home folder
+        _without_cache()
+        compiled = numba.njit(**how)(function)
+    return cast(Callable[..., Any], compiled)
+
+
+@cache
+def _without_cache() -> None:
+    """Say once that every start compiles anew."""
+    words = "no folder can be written to keep compiled loops: every run compiles them anew"
+    print(f"buckwright: {words}; set NUMBA_CACHE_DIR to a folder that can", file=sys.stderr)  # noqa: T201
 
 
 class Compiling(Listener):  # type: ignore[misc]

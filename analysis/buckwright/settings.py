@@ -66,6 +66,7 @@ class Setting:
     in_scene : whether a program with a scene takes it from objects there instead of a field
     names_file : whether it names a file whose content counts, not its name
     size : numbers in each place; `least` of them are enough, the rest is 0
+    longest : letters that a text may have
     """
 
     kind: Kind
@@ -83,6 +84,7 @@ class Setting:
     names_file: bool = False
     size: int = 0
     least: int = 0
+    longest: int = _LONGEST_TEXT
 
     @property
     def optional(self) -> bool:
@@ -129,11 +131,11 @@ def _a_whole(setting: Setting, value: Any, name: str) -> int:
     return value
 
 
-def _a_text(_setting: Setting, value: Any, name: str) -> str:
+def _a_text(setting: Setting, value: Any, name: str) -> str:
     if not isinstance(value, str):
         raise JobError(f"{name} must be text in quotes, got {value!r}")
-    if len(value) > _LONGEST_TEXT:
-        raise JobError(f"{name} holds {len(value)} letters; {_LONGEST_TEXT} are allowed")
+    if len(value) > setting.longest:
+        raise JobError(f"{name} holds {len(value)} letters; {setting.longest} are allowed")
     return value
 
 

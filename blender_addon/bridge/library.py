@@ -1,7 +1,8 @@
 """The one place that knows where the library lies, and all that Blender's own process takes from it.
 
-The library comes as the sub-package `library`. Only light parts are imported here (settings, no geometry);
-everything that needs more than numpy runs in the child process. This module must not import Blender.
+The library comes as the sub-package `library`. Only light parts are imported here (what the stages declare,
+no geometry); everything that needs more than numpy runs in the child process. This module must not import
+Blender.
 """
 
 import tomllib
@@ -12,25 +13,48 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from buckwright import __version__
     from buckwright.errors import BuckwrightError, JobError
-    from buckwright.job import Job, job_from, read_job, write_job
+    from buckwright.findings import SEVERITIES, FindingKind
+    from buckwright.job.files import job_from, read_job, renamed, write_job
+    from buckwright.job.job import as_plain
     from buckwright.output.canvas.palette import STATE_COLOURS
+    from buckwright.pipeline.commands import COMMANDS, settings_for
+    from buckwright.settings import Setting, settings_of
+    from buckwright.stage import ColorMap
+    from buckwright.stages import all_settings, color_maps, finding_kinds, tables
 else:
     from ..library.buckwright import __version__
     from ..library.buckwright.errors import BuckwrightError, JobError
-    from ..library.buckwright.job import Job, job_from, read_job, write_job
+    from ..library.buckwright.findings import SEVERITIES, FindingKind
+    from ..library.buckwright.job.files import job_from, read_job, renamed, write_job
+    from ..library.buckwright.job.job import as_plain
     from ..library.buckwright.output.canvas.palette import STATE_COLOURS
+    from ..library.buckwright.pipeline.commands import COMMANDS, settings_for
+    from ..library.buckwright.settings import Setting, settings_of
+    from ..library.buckwright.stage import ColorMap
+    from ..library.buckwright.stages import all_settings, color_maps, finding_kinds, tables
 
 __all__ = [
+    "COMMANDS",
     "HOST",
+    "SEVERITIES",
     "STATE_COLOURS",
     "BuckwrightError",
-    "Job",
+    "ColorMap",
+    "FindingKind",
     "JobError",
+    "Setting",
     "__version__",
+    "all_settings",
+    "as_plain",
+    "color_maps",
+    "finding_kinds",
     "job_from",
     "read_job",
-    "sheet_titles",
+    "renamed",
+    "settings_for",
+    "settings_of",
     "sheets",
+    "tables",
     "write_job",
 ]
 
@@ -43,8 +67,3 @@ def sheets() -> dict[str, dict[str, Any]]:
     """The library's table of sheets: a row for each name, in the order of the table."""
     table = HOST.parent / "forming" / "sheets" / "sheets.toml"
     return tomllib.loads(table.read_text(encoding="utf-8"))
-
-
-def sheet_titles() -> dict[str, str]:
-    """Name and title of every sheet that the library knows, in the order of its table."""
-    return {name: row["title"] for name, row in sheets().items()}

@@ -21,7 +21,7 @@ __all__ = ["Worker", "missing_parts", "part_folders"]
 
 PARTS = (
     "numpy", "scipy", "numba", "llvmlite", "manifold3d", "igl", "trimesh", "lib3mf", "matplotlib",
-    "tomli_w", "attrs", "cattrs",
+    "tomli_w", "attrs",
 )  # fmt: skip
 """What the library imports in the child."""
 
@@ -145,14 +145,14 @@ class Worker:
             return "There is not enough memory: close other programs, or use a sculpt with fewer faces"
         if "ModuleNotFoundError" in text:
             what = text.rsplit("ModuleNotFoundError:", 1)[1].strip().splitlines()[0]
-            return f"The extension is not whole ({what}): remove it and install it again from its zip"
+            return f"The extension is incomplete ({what}): remove it and install it again from its zip"
         if code is not None and code < 0:
             return (
-                f"The work was ended from outside (signal {-code}). If memory ran out, "
+                f"The run was ended from outside (signal {-code}). If memory ran out, "
                 "close other programs or use a sculpt with fewer faces"
             )
         last = text.splitlines()[-1] if text else f"exit code {code}"
-        return f"The work broke off: {last}"
+        return f"The run failed: {last}"
 
     def _tell(self, words: bytes) -> None:
         if self._child.stdin is not None:

@@ -1,87 +1,60 @@
-"""The table of settings: one `Field` for each key of the job, and how its value becomes properties.
+"""The settings of the job as Blender keeps them: one `Field` for each, and how its value becomes properties.
 
-Made from the library's own classes, so that no setting can be missing; `words.py` adds labels and tips.
-This module must not import Blender.
+Everything about a setting (label, tip, unit, range, words) is declared in the library; a table that a stage
+adds there turns up here by itself. This module must not import Blender.
 """
 
 import math
 import struct
-import types
-import typing
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache, partial
-from typing import Any, Literal
+from functools import cache
+from typing import Any
 
 import attrs
 
-from ..bridge.library import Job, sheet_titles
-from .words import WORDS
+from ..bridge.library import Setting, settings_of, tables
 
-__all__ = ["BY_HAND", "KEPT", "Field", "Kind", "fields", "same_stored"]
-
-type Kind = Literal[
-    "text", "number", "whole", "switch", "choice", "sheet", "vector", "pair", "direction", "sink"
+__all__ = [
+    "FROM_OBJECTS",
+    "Field",
+    "field_of",
+    "fields",
+    "fields_of",
+    "kept_lists",
+    "same_stored",
+    "titles_of",
 ]
 
-KEPT = (("vents", "platen_holes_mm"),)
-"""Lists that an opened job may hold and a scene only keeps."""
-BY_HAND = {("vents", "at_mm"), ("base", "outline_mm"), *KEPT}
-"""Keys that no property holds: they are read from the markers and the curve in the scene, or kept."""
+FROM_OBJECTS = frozenset({("vents", "at_mm"), ("base", "outline_mm")})
+"""Lists that the markers and the curve of a scene stand for (see `job_tables`)."""
 
-AXES = ("search", "x", "y", "z", "-x", "-y", "-z")
-_VECTOR, _AMOUNT, _NOT_SAID = "vector", "amount", "not said"
-_KINDS: dict[tuple[str, str], Kind] = {
-    ("sheet", "material"): "sheet",
-    ("pull", "direction"): "direction",
-    ("base", "sink_mm"): "sink",
-}
-# Ranges that the library checks by hand (job.py, __attrs_post_init__).
-_RANGES = {("base", "sink_mm"): (0.0, 5000.0), ("base", "most_mm"): (10.0, 10000.0)}
-# What an optional number starts from when it is first set by hand; the library works these out itself.
-_STARTS: dict[tuple[str, str], Any] = {
-    ("sculpt", "width_mm"): 150.0,
-    ("sculpt", "depth_mm"): 150.0,
-    ("sculpt", "height_mm"): 150.0,
-    ("draft", "wanted_deg"): 3.0,
-    ("fill", "cell_mm"): 0.5,
-    ("fit", "shrinkage"): 0.005,
-    ("fit", "formed_thickness_mm"): 0.5,
-    ("base", "riser_mm"): 10.0,
-    ("base", "flange_mm"): 20.0,
-    ("base", "land_mm"): 5.0,
-    ("base", "fillet_mm"): 1.0,
-    ("base", "most_mm"): (200.0, 200.0),
-    ("vents", "min_pocket_mm"): 0.3,
-    ("vents", "hole_mm"): 0.8,
-}
+_AUTOMATIC = {"automatic": ("Automatic", "Leave it to the rule")}
+_VECTOR = {"vector": ("Own Direction", "Along a direction that is set here")}
+_AMOUNT = {"amount": ("Amount", "By an amount that is set here")}
+_SHOWN_BY_BLENDER = ("", "mm", "degrees")
 
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One key of the job.
+    """One key of the job that properties hold.
 
     Attributes
     ----------
     table, key : where it stands in the job file
-    kind : which properties hold it
+    setting : what the library declares about it
     default : the library's; None where the value follows from others
-    optional : whether it may be left out
-    low, high : range; infinite where there is none
-    choices : the words of a choice, in the library's order
-    label, tip : for people
     """
 
     table: str
     key: str
-    kind: Kind
+    setting: Setting
     default: Any
-    optional: bool
-    low: float
-    high: float
-    choices: tuple[str, ...]
-    label: str
-    tip: str
+
+    @property
+    def kind(self) -> str:
+        """Which values it takes."""
+        return self.setting.kind
 
     @property
     def prop(self) -> str:
@@ -96,31 +69,76 @@ class Field:
     @property
     def has_auto(self) -> bool:
         """Whether there is such a switch; a choice has a word for it instead."""
-        return self.optional and self.kind != "choice"
+        return self.setting.optional and self.kind != "choice"
 
     @property
     def is_angle(self) -> bool:
         """Whether the value is an angle."""
-        return self.key.endswith("_deg")
+        return self.setting.unit == "degrees"
 
     @property
-    def words(self) -> tuple[str, ...]:
-        """The words of the choice that this field offers."""
-        extra = {"direction": (*AXES, _VECTOR), "sink": (_AMOUNT, "widest"), "sheet": tuple(sheet_titles())}
-        return extra.get(self.kind) or ((_NOT_SAID, *self.choices) if self.optional else self.choices)
+    def is_share(self) -> bool:
+        """Whether the value is a share of something."""
+        one = self.setting
+        return self.kind == "number" and not one.unit and one.low >= 0.0 and one.high <= 1.0
+
+    @property
+    def words(self) -> Mapping[str, tuple[str, str]]:
+        """The words of the choice that this field offers, each with label and tip; empty for other fields."""
+        words = self.setting.words
+        match self.kind:
+            case "direction":
+                return {**words, **_VECTOR}
+            case "amount_or_word":
+                return {**_AMOUNT, **words}
+            case "choice":
+                return {**_AUTOMATIC, **words} if self.setting.optional else words
+        return {}
 
     @property
     def mode(self) -> str:
-        """Name of the property that holds the word of a direction or a sink."""
-        return {"sink": "sink_to"}.get(self.kind, self.key)
+        """Name of the property that holds the word, where there is one."""
+        return f"{self.key.removesuffix('_mm')}_to" if self.kind == "amount_or_word" else self.key
+
+    def holds_word(self, name: str) -> bool:
+        """Whether a property of this field holds a word."""
+        return bool(self.words) and name == self.mode
+
+    @property
+    def vector(self) -> str:
+        """Name of the property that holds the vector of a direction."""
+        return f"{self.key}_vector"
+
+    @property
+    def heading(self) -> str:
+        """The label, with the unit where Blender shows none beside the number."""
+        unit = self.setting.unit
+        return self.setting.label if unit in _SHOWN_BY_BLENDER else f"{self.setting.label} ({unit})"
 
     def start(self) -> Any:
         """The value that properties start with."""
         if self.default is not None:
             return self.default
-        least = max(self.low, 0.0)
-        plain: dict[str, Any] = {"pair": (least, least), "vector": (0.0, 0.0, 1.0)}
-        return _STARTS.get((self.table, self.key), plain.get(self.kind, least))
+        if self.setting.start is not None:
+            return self.setting.start
+        number = _within(self.setting)
+        starts: dict[str, Any] = {
+            "text": "",
+            "number": number,
+            "whole": round(number),
+            "switch": False,
+            "vector": (0.0, 0.0, 1.0),
+            "pair": (number, number),
+        }
+        return starts[self.kind] if self.kind in starts else next(iter(self.words))
+
+    def told(self, value: Any) -> str:
+        """A value in words: '4.2 mm'."""
+        if not isinstance(value, int | float | list | tuple):
+            return str(value)
+        numbers = value if isinstance(value, list | tuple) else [value]
+        text = " x ".join(f"{number:.4g}" for number in numbers)
+        return f"{text}°" if self.is_angle else f"{text} {self.setting.unit}".rstrip()
 
     def to_props(self, value: Any) -> dict[str, Any]:
         """Properties that hold a value of the job (None: left out)."""
@@ -130,13 +148,12 @@ class Field:
         match self.kind:
             case "direction":
                 word = isinstance(value, str)
-                return {self.key: value if word else _VECTOR} | (
-                    {} if word else {"direction_vector": tuple(value)}
-                )
-            case "sink":
-                return {self.mode: "widest"} if value == "widest" else {self.mode: _AMOUNT, self.key: value}
+                return {self.key: value if word else "vector"} | ({} if word else {self.vector: tuple(value)})
+            case "amount_or_word":
+                word = isinstance(value, str)
+                return {self.mode: value if word else "amount"} | ({} if word else {self.key: value})
             case "choice":
-                return {self.key: _NOT_SAID if value is None else value}
+                return {self.key: "automatic" if value is None else value}
             case "vector" | "pair":
                 return props | {self.key: tuple(value)}
         return props | {self.prop: math.radians(value) if self.is_angle else value}
@@ -145,14 +162,14 @@ class Field:
         """The value of the job that properties stand for (None: left out)."""
         if self.has_auto and props[self.auto]:
             return None
-        value = props[self.mode if self.kind in ("direction", "sink") else self.prop]
+        value = props[self.mode if self.words else self.prop]
         match self.kind:
             case "direction":
-                return [_decimal(v) for v in props["direction_vector"]] if value == _VECTOR else value
-            case "sink":
-                return value if value == "widest" else _decimal(props[self.key])
+                return [_decimal(v) for v in props[self.vector]] if value == "vector" else value
+            case "amount_or_word":
+                return _decimal(props[self.key]) if value == "amount" else value
             case "choice":
-                return None if value == _NOT_SAID else value
+                return None if self.setting.optional and value == "automatic" else value
             case "vector" | "pair":
                 return [_decimal(v) for v in value]
             case "number":
@@ -164,12 +181,17 @@ class Field:
         """All properties of this field with the values they start with."""
         begun = self.to_props(self.start())
         if self.kind == "direction":
-            begun = {"direction_vector": (0.0, 0.0, 1.0)} | begun
-        if self.kind == "sink":
-            begun = {self.key: 0.0} | begun
-        if self.kind == "choice" and self.default is None:
-            begun[self.key] = _NOT_SAID
+            begun = {self.vector: (0.0, 0.0, 1.0)} | begun
+        if self.kind == "amount_or_word":
+            begun = {self.key: max(self.setting.low, 0.0)} | begun
         return begun | ({self.auto: self.default is None} if self.has_auto else {})
+
+
+def _within(setting: Setting) -> float:
+    """A number well inside a range, so that nobody starts from an end of it."""
+    if not math.isfinite(setting.low) or not math.isfinite(setting.high):
+        return 0.0
+    return math.sqrt(setting.low * setting.high) if setting.low > 0.0 else (setting.low + setting.high) / 2.0
 
 
 def _decimal(single: float) -> float:
@@ -196,46 +218,43 @@ def same_stored(one: Any, other: Any) -> bool:
 
 @cache
 def fields() -> tuple[Field, ...]:
-    """Every key of the job that properties hold, in the order of the library."""
-    return tuple(_all())
+    """Every setting of the job that properties hold, in the order of the library."""
+    return fields_of(tables())
 
 
-def _all() -> Iterator[Field]:
-    for table in attrs.fields(Job):
-        if table.name == "folder":
-            continue
-        assert table.type is not None
-        for entry in attrs.fields(table.type):
-            if (table.name, entry.name) not in BY_HAND:
-                yield _field(table.name, entry)
+def fields_of(declared: Mapping[str, type]) -> tuple[Field, ...]:
+    """The same for any tables of settings."""
+    return tuple(_each(declared, listed=False))
 
 
-def _field(table: str, entry: Any) -> Field:
-    name = (table, entry.name)
-    kind, optional, choices = _kind_of(entry.type)
-    low, high = _range_of(entry.validator) or _RANGES.get(name, (-math.inf, math.inf))
-    label, tip = WORDS.get(name, (entry.name.replace("_", " ").title(), ""))
-    kind = _KINDS.get(name, kind)
-    return Field(table, entry.name, kind, entry.default, optional, low, high, choices, label, tip)
+@cache
+def field_of(table: str, key: str) -> Field:
+    """One of them.
+
+    Raises
+    ------
+    StopIteration
+        No property holds such a key.
+    """
+    return next(one for one in fields() if (one.table, one.key) == (table, key))
 
 
-def _kind_of(annotation: Any) -> tuple[Kind, bool, tuple[str, ...]]:
-    """Kind, whether it may be left out, and words of a choice; a named type is what it stands for."""
-    union = typing.get_origin(annotation) in (types.UnionType, typing.Union)
-    named = typing.get_args(annotation) if union else (annotation,)
-    parts = [getattr(part, "__value__", part) for part in named]
-    optional = types.NoneType in parts
-    main = next(part for part in parts if part is not types.NoneType)
-    if typing.get_origin(main) is Literal:
-        return "choice", optional, typing.get_args(main)
-    if typing.get_origin(main) is tuple:
-        return ("pair" if len(typing.get_args(main)) == 2 else "vector"), optional, ()
-    kinds: dict[Any, Kind] = {str: "text", bool: "switch", int: "whole", float: "number"}
-    return kinds[main], optional, ()
+@cache
+def kept_lists() -> tuple[tuple[str, str], ...]:
+    """Lists that an opened job may hold, and that a scene only keeps: table and key."""
+    found = ((one.table, one.key) for one in _each(tables(), listed=True))
+    return tuple(place for place in found if place not in FROM_OBJECTS)
 
 
-def _range_of(validator: Any) -> tuple[float, float] | None:
-    """The range that a validator of the library checks."""
-    if isinstance(validator, partial):
-        return float(validator.args[0]), float(validator.args[1])
-    return None
+def _each(declared: Mapping[str, type], *, listed: bool) -> Iterator[Field]:
+    """The settings that properties hold, or (listed) those that none can hold."""
+    for table, kind in declared.items():
+        defaults = {entry.name: entry.default for entry in attrs.fields(kind)}
+        for key, setting in settings_of(kind).items():
+            if (setting.in_scene or setting.kind == "places") == listed:
+                yield Field(table, key, setting, defaults[key])
+
+
+def titles_of(declared: Mapping[str, type]) -> dict[str, str]:
+    """Headings of tables: what their docstrings say before the colon."""
+    return {name: (kind.__doc__ or name.title()).partition(":")[0] for name, kind in declared.items()}

@@ -1,4 +1,4 @@
-"""Markers of the forecast in the viewport: where the sheet folds, shuts in air, or is thinnest.
+"""Markers of the forecast in the viewport: where the sheet webs, traps air, or is thinnest.
 
 They only show: nothing follows from moving them, so their places are locked. Each run puts new ones.
 """
@@ -24,6 +24,7 @@ _RADIUS_MM = (2.0, 4.0)
 _TUBE_MM = 1.0
 _POINT_MM = 3.0
 _NAMES = {"THINNEST": "Thinnest Place", "WEB": "Web", "POCKET": "Air Pocket"}
+_CROSSES = {True: "Crosses the trim line", False: "Stays below the trim line", None: ""}
 _COLOURS = {
     "THINNEST": (0.9, 0.9, 0.9),
     "WEB": (0.8, 0.475, 0.655),
@@ -59,13 +60,13 @@ def spots_of(told: dict[str, Any]) -> list[Spot]:
     thinnest = told["thinnest"]
     spots = [Spot("THINNEST", f"Thinnest, {thinnest['mm']:.2f} mm", "", tuple(thinnest["where_mm"]), 0.0)]
     for web in told["webs"]:
-        more = "Rises over the trim line" if web["crosses_trim_line"] else "Stays under the trim line"
+        more = _CROSSES[web["crosses_trim_line"]]
         ends = tuple(tuple(end) for end in web["ends_mm"])
         words = f"Web, {web['length_mm']:.0f} mm"
         spots.append(Spot("WEB", words, more, tuple(web["where_mm"]), web["length_mm"], ends))
-    for pocket in told["pockets"]:
+    for pocket in told["trapped_air"]:
         words = f"Air, {pocket['volume_mm3'] / 1000.0:.2f} cm³"
-        more = f"{pocket['depth_mm']:.1f} mm deep, touched last where it is marked"
+        more = f"{pocket['depth_mm']:.1f} mm deep; the marker is where the sheet touches last"
         width = float(np.sqrt(pocket["area_mm2"]))
         spots.append(Spot("POCKET", words, more, tuple(pocket["last_touched_mm"]), width))
     return spots

@@ -47,8 +47,11 @@ def write(scene: bpy.types.Scene, collection: bpy.types.Collection, result: Resu
 
 def summary(told: dict[str, Any]) -> str:
     """One line for the status bar."""
-    webs, pockets = len(told["webs"]), len(told["pockets"])
-    return f"The sheet is forecast: {_figures(told)}; {webs} webs, {pockets} pockets of shut-in air"
+    webs, pockets = len(told["webs"]), len(told["trapped_air"])
+    counts = (
+        f"{webs} web{'' if webs == 1 else 's'}, air trapped in {pockets} place{'' if pockets == 1 else 's'}"
+    )
+    return f"{_figures(told)}; {counts}"
 
 
 def is_thick(sheet: bpy.types.Object) -> bool:

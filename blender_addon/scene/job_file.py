@@ -1,11 +1,10 @@
 """Job files: settings of a scene from and to TOML, as the command line takes them."""
 
-import tomllib
 from pathlib import Path
 
 import bpy
 
-from ..bridge.library import BuckwrightError, job_from, read_job, write_job
+from ..bridge.library import BuckwrightError, as_plain, job_from, read_job, write_job
 from . import job_tables, settings, write_results
 from .files import write_whole
 from .snapshot import Refused, Snapshot
@@ -42,8 +41,7 @@ def open_job(scene: bpy.types.Scene, path: Path) -> None:
         The file cannot be read, or holds a setting that cannot be used; in words.
     """
     try:
-        read_job(path)
-        tables = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        tables = as_plain(read_job(path))
     except BuckwrightError as error:
         raise Refused(str(error)) from error
     settings.write_tables(scene, tables)

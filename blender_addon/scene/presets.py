@@ -6,13 +6,14 @@ go before one of the same name.
 
 import tomllib
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 import bpy
 import tomli_w
 
-from ..bridge.library import BuckwrightError, job_from
+from ..bridge.library import BuckwrightError, job_from, renamed
 from . import settings
+from .fields import fields
 from .files import UNFIT, user_folder, write_whole
 from .snapshot import Refused
 
@@ -26,29 +27,19 @@ __all__ = [
     "save_preset",
 ]
 
-type Kind = Literal["machine", "sheet", "job"]
+type Kind = str
 
-KINDS: dict[Kind, tuple[tuple[str, str], ...] | None] = {
-    "machine": (
-        ("base", "most_mm"),
-        ("base", "fixing"),
-        ("base", "fixings"),
-        ("vents", "printer_min_hole_mm"),
-        ("vents", "target_s"),
-        ("vents", "target_share"),
-        ("vents", "plenum_kpa"),
-        ("forecast", "frame_mm"),
-        ("forecast", "tallest_mm"),
-    ),
-    "sheet": (
-        ("sheet", "material"),
-        ("sheet", "thickness_mm"),
-        ("fit", "shrinkage"),
-        ("fit", "formed_thickness_mm"),
-        ("vents", "hole_mm"),
-    ),
-    "job": None,
-}
+
+def _kinds() -> dict[Kind, tuple[tuple[str, str], ...] | None]:
+    """What the library declares, and a whole job."""
+    kinds: dict[Kind, tuple[tuple[str, str], ...] | None] = {}
+    for field in sorted(fields(), key=lambda one: one.setting.preset):
+        if kind := field.setting.preset:
+            kinds[kind] = (*(kinds.get(kind) or ()), (field.table, field.key))
+    return {**kinds, "job": None}
+
+
+KINDS = _kinds()
 """Keys that a preset holds; a job holds all but its words, its sculpt and what was changed by hand."""
 
 _NOT_IN_PRESETS = ("job", "sculpt")
@@ -78,7 +69,7 @@ def save_preset(scene: bpy.types.Scene, kind: Kind, name: str) -> Path:
         raise Refused(f"'{name}' cannot be the name of a preset: use letters, digits, spaces and hyphens")
     folder = _folder(kind, create=True)
     if folder is None:
-        raise Refused("The extension's own folder cannot be written, so presets cannot be kept")
+        raise Refused("The extension's own folder cannot be written to, so presets cannot be saved")
     path = folder / f"{name}.toml"
     try:
         write_whole(path, tomli_w.dumps(_part(settings.read_tables(scene), kind)))
@@ -88,7 +79,7 @@ def save_preset(scene: bpy.types.Scene, kind: Kind, name: str) -> Path:
 
 
 def load_preset(scene: bpy.types.Scene, kind: Kind, name: str) -> None:
-    """Take the settings of a preset; the others stay, those of its kind that it leaves out follow by rule.
+    """Take the settings of a preset; those of its kind that it leaves out take defaults, the rest stays.
 
     Raises
     ------
@@ -96,7 +87,7 @@ def load_preset(scene: bpy.types.Scene, kind: Kind, name: str) -> None:
         There is no such preset, or it holds a setting that cannot be used.
     """
     try:
-        tables = tomllib.loads(_preset(kind, name).read_text(encoding="utf-8-sig"))
+        tables = renamed(tomllib.loads(_preset(kind, name).read_text(encoding="utf-8-sig")))
         job_from(tables, where=f"The preset '{name}'")
     except BuckwrightError as error:
         raise Refused(str(error)) from error
@@ -155,7 +146,7 @@ def _preset(kind: Kind, name: str) -> Path:
     for folder in _folders(kind):
         if (path := folder / f"{name}.toml").is_file():
             return path
-    raise FileNotFoundError(f"there is none of that name among the {kind} presets")
+    raise FileNotFoundError(f"there is no {kind} preset of that name")
 
 
 def _folder(kind: Kind, *, create: bool) -> Path | None:

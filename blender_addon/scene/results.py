@@ -1,4 +1,4 @@
-"""What a scene keeps of its last look or make: facts, findings, trapped regions, objects."""
+"""What a scene keeps of its last run: facts, findings, trapped regions, objects."""
 
 import json
 from typing import Any
@@ -17,11 +17,12 @@ from bpy.props import (
 )
 from numpy.typing import NDArray
 
+from ..bridge.library import COMMANDS, SEVERITIES, color_maps
 from . import staleness
 from .events import Event
 
 __all__ = [
-    "ATTRIBUTES",
+    "FACE_VALUES",
     "PREFIX",
     "facts",
     "frame",
@@ -43,43 +44,45 @@ spot_chosen: Event[[bpy.types.Context]] = Event()
 """A place of the forecast sheet was chosen in the list."""
 
 PREFIX = "buckwright_"
-ATTRIBUTES = {
-    "draft_deg": "FLOAT",
-    "state": "INT",
-    "undercut_mm": "FLOAT",
-    "sideways_mm": "FLOAT",
-    "region": "INT",
-    "pocket_mm": "FLOAT",
-    "vent_reach_mm": "FLOAT",
-    "thickness_mm": "FLOAT",
-    "contact_order": "FLOAT",
-}
-"""Values per face that the inspection mesh may carry under PREFIX + name, and their kinds."""
+FACE_VALUES = (*color_maps(), "sideways_mm", "region")
+"""Arrays of the library that the inspection mesh carries, a value per face, under PREFIX + name."""
 
-SEVERITIES = (
-    ("STOP", "Stop", "Cannot work as it stands"),
-    ("WARN", "Warning", "Works with a risk"),
-    ("NOTE", "Note", "Good to know"),
-)
+_MEANINGS = {
+    "stop": "Cannot work as it stands",
+    "warn": "Works with a risk",
+    "note": "Good to know",
+}
+_SEVERITIES = tuple((one.upper(), one.title(), _MEANINGS[one]) for one in SEVERITIES)
 VERDICTS = (
     ("LOCKED", "Locked", "The part cannot be flexed off here"),
     ("FLEXES", "Flexes Off", "The part can be flexed off here"),
-    ("COMES", "Comes Off", "The part comes off by itself here"),
+    ("COMES", "Releases", "The part releases freely here"),
 )
-
 SPOTS = (
     ("THINNEST", "Thinnest", "The thinnest place of the sheet on the buck"),
-    ("WEB", "Web", "The sheet folds here"),
-    ("POCKET", "Pocket", "The sheet shuts in air here"),
+    ("WEB", "Web", "The sheet forms a web here"),
+    ("POCKET", "Pocket", "The sheet traps air here"),
+)
+_MADE = (
+    ("NONE", "Nothing", "Nothing yet"),
+    *(
+        (one.name.upper(), one.name.title(), one.title.rstrip("."))
+        for one in COMMANDS.values()
+        if not one.given
+    ),
 )
 
 
 class BuckwrightFinding(bpy.types.PropertyGroup):
-    """One thing found, in plain words."""
+    """One thing found, in plain words; its place is in the world, in Blender units."""
 
-    severity: EnumProperty(items=SEVERITIES, name="Severity")  # type: ignore[valid-type]
+    slug: StringProperty(name="Kind")  # type: ignore[valid-type]
+    severity: EnumProperty(items=_SEVERITIES, name="Severity")  # type: ignore[valid-type]
     words: StringProperty(name="Words")  # type: ignore[valid-type]
     advice: StringProperty(name="Advice")  # type: ignore[valid-type]
+    setting: StringProperty(name="Setting")  # type: ignore[valid-type]
+    has_place: BoolProperty(name="Has a Place")  # type: ignore[valid-type]
+    place: FloatVectorProperty(name="Place", subtype="XYZ", size=3)  # type: ignore[valid-type]
 
 
 class BuckwrightRegion(bpy.types.PropertyGroup):
@@ -125,16 +128,8 @@ def _choose_spot(kept: Any, context: bpy.types.Context) -> None:
 class BuckwrightResults(bpy.types.PropertyGroup):
     """What a scene keeps of its last look or make."""
 
-    made: EnumProperty(  # type: ignore[valid-type]
-        name="Made",
-        items=(
-            ("NONE", "Nothing", "Nothing yet"),
-            ("LOOK", "Look", "The sculpt was looked at"),
-            ("MAKE", "Buck", "The buck was made"),
-            ("FORECAST", "Forecast", "The sheet was forecast"),
-        ),
-    )
-    releases: BoolProperty(name="Comes Off")  # type: ignore[valid-type]
+    made: EnumProperty(name="Made", items=_MADE)  # type: ignore[valid-type]
+    releases: BoolProperty(name="Releases")  # type: ignore[valid-type]
     sculpts: CollectionProperty(type=BuckwrightSculpt)  # type: ignore[valid-type]
     collection: PointerProperty(type=bpy.types.Collection, name="Results")  # type: ignore[valid-type]
     fingerprint: StringProperty()  # type: ignore[valid-type]
@@ -191,7 +186,7 @@ def pull(scene: bpy.types.Scene) -> NDArray[np.float64] | None:
 
 
 def facts(scene: bpy.types.Scene) -> dict[str, Any]:
-    """Figures of the last result: `wanted_deg`, `vents` (markers), `lines` for the panel, `times_s`."""
+    """Figures of the last result: `wanted_deg`, `vents` (markers), `lines`, `automatic`, `times_s`."""
     return dict(json.loads(of(scene).facts or "{}"))
 
 
@@ -201,8 +196,8 @@ def is_stale(scene: bpy.types.Scene) -> str:
     if kept.made == "NONE":
         return ""
     if len(sculpts(scene)) < len(kept.sculpts):
-        return "The sculpt was deleted since"
-    return "The sculpt or a setting changed since" if staleness.is_touched(scene) else ""
+        return "The sculpt has been deleted"
+    return "The sculpt or a setting has changed" if staleness.is_touched(scene) else ""
 
 
 def register() -> None:

@@ -22,6 +22,7 @@ from ..bridge.library import BuckwrightError, job_from, write_job
 from ..bridge.worker import Worker, missing_parts
 from . import job_tables, snapshot, visibility
 from .files import user_folder
+from .plain_words import spoken
 from .snapshot import Refused, Snapshot
 
 __all__ = ["Result", "Stopped", "Work", "fail", "now", "register", "trouble", "unregister"]
@@ -41,9 +42,9 @@ class Result:
     Attributes
     ----------
     command : what was done
-    arrays : see the library's `make.handing`
+    arrays : those of the library's stages
     report : the tree of report.json
-    releases : whether the part comes off
+    releases : whether the part releases
     sculpt : the snapshot that it belongs to
     objects : session numbers of the objects of the snapshot
     job : text of the job file
@@ -71,7 +72,7 @@ def trouble() -> str:
 
 
 def fail(words: str) -> None:
-    """Keep why a run could not begin, unless another one is going on."""
+    """Keep why a run could not begin, unless another one is in progress."""
     if _now is None:
         _set(None, words)
 
@@ -88,7 +89,7 @@ class Work:
 
     Attributes
     ----------
-    command : look or make
+    command : one of the library's commands
     step, share : what is being done and how much of it is, 0..1
     """
 
@@ -102,16 +103,16 @@ class Work:
         """
         assert context.scene is not None
         if _now is not None:
-            raise Refused("Another run is still going on: wait for it, or stop it with Esc")
+            raise Refused("Another run is in progress: wait for it, or stop it with Esc")
         if missing := missing_parts():
             raise Refused(
-                f"The extension is not whole ({', '.join(missing)} missing): "
+                f"The extension is incomplete ({', '.join(missing)} missing): "
                 "remove it and install it again from its zip"
             )
         if words := snapshot.why_not(context):
             raise Refused(words)
         self.command = command
-        self.step, self.share = "Taking the sculpt", 0.0
+        self.step, self.share = "Copying the sculpt", 0.0
         self._scene = context.scene.session_uid
         self._times: dict[str, float] = {}
         self._begun = time.perf_counter()
@@ -130,7 +131,7 @@ class Work:
             )
         except OSError as error:
             self._remove()
-            raise Refused(f"The work cannot be started: {_because(error)}") from error
+            raise Refused(f"The run cannot be started: {_because(error)}") from error
         except BaseException:
             self._remove()
             raise
@@ -148,8 +149,7 @@ class Work:
         try:
             text = write_job(job_from(job_tables.of(scene, sculpt=name)))
         except BuckwrightError as error:
-            words = str(error)
-            raise Refused(words[:1].upper() + words[1:]) from error
+            raise Refused(_sentence(str(error))) from error
         (self._folder / "job.toml").write_text(text, encoding="utf-8")
         return text
 
@@ -206,7 +206,7 @@ class Work:
                 .replace(f"{self._folder}/", "")
                 .replace(str(self._folder), "")
             )
-            raise Refused(words[:1].upper() + words[1:])
+            raise Refused(_sentence(words))
         raise Refused(self._worker.last_words())
 
     def _same_sculpt(self, context: bpy.types.Context) -> None:
@@ -278,6 +278,12 @@ def _folder_for_child(name: str) -> str | None:
     """A folder of the extension's own, as the child is told of it."""
     folder = user_folder(name, create=True)
     return None if folder is None else str(folder)
+
+
+def _sentence(words: str) -> str:
+    """A message of the library as a panel says it."""
+    said = spoken(words)
+    return said[:1].upper() + said[1:]
 
 
 def _because(error: Exception) -> str:

@@ -7,6 +7,7 @@ wherever the property still stands for them.
 
 import json
 import math
+from collections.abc import Callable, Iterable
 from typing import Any
 
 import bpy
@@ -20,25 +21,33 @@ from bpy.props import (
     StringProperty,
 )
 
-from ..bridge.library import sheet_titles
-from . import staleness
-from .fields import KEPT, Field, fields, same_stored
-from .words import CHOICES, TABLES, TIPS_AUTO
+from ..bridge.library import tables as declared_tables
+from . import automatic, staleness
+from .fields import Field, fields, kept_lists, same_stored, titles_of
 
-__all__ = ["Settings", "identifier", "of", "read_tables", "register", "unregister", "write_tables"]
+__all__ = [
+    "Settings",
+    "group_of",
+    "identifier",
+    "of",
+    "read_tables",
+    "register",
+    "unregister",
+    "write_tables",
+]
 
 ROLES = (
-    ("NONE", "None", "No result"),
+    ("NONE", "None", "Not a result"),
     ("BUCK", "Buck", "The buck itself"),
     ("VENT", "Vent", "Marks where a vent is drilled"),
-    ("FOOT_VENT", "Foot Vent", "Marks a vent of the foot ring, which is placed by itself"),
+    ("FOOT_VENT", "Foot Vent", "Marks a vent of the foot ring, which is placed automatically"),
     ("TRIM", "Trim Line", "Where the formed part is cut"),
     ("OUTLINE", "Base Outline", "The outline of the base"),
     ("SHEET", "Formed Sheet", "The sheet as it is forecast"),
     ("THINNEST", "Thinnest Place", "Marks where the forecast sheet is thinnest"),
-    ("WEB", "Web", "Marks where the forecast sheet folds"),
-    ("POCKET", "Air Pocket", "Marks where the forecast sheet shuts in air"),
-    ("INSPECTION", "Inspection", "A copy of the sculpt that carries what was found"),
+    ("WEB", "Web", "Marks where the forecast sheet forms a web"),
+    ("POCKET", "Air Pocket", "Marks where the forecast sheet traps air"),
+    ("INSPECTION", "Inspection", "A copy of the sculpt that carries the values of its faces"),
 )
 
 
@@ -52,68 +61,85 @@ def _touched(group: bpy.types.PropertyGroup, _context: bpy.types.Context) -> Non
     staleness.touch(group.id_data)
 
 
-def _items(field: Field) -> list[tuple[str, str, str]]:
-    if field.kind == "sheet":
-        return [(identifier(name), name.replace("_", "/"), title) for name, title in sheet_titles().items()]
-    return [(identifier(word), *CHOICES[word]) for word in field.words]
-
-
 def _properties(field: Field) -> dict[str, Any]:
     """Annotations of the properties that hold one field."""
     return {name: _property(field, name, start) for name, start in field.props().items()}
 
 
 def _property(field: Field, name: str, start: Any) -> Any:  # noqa: PLR0911  (one return a kind)
-    common = {"name": field.label, "description": field.tip, "update": _touched}
+    common = {"name": field.setting.label, "description": field.setting.tip, "update": _touched}
     if name == field.auto:
-        return BoolProperty(**common | {"description": TIPS_AUTO}, default=start)  # type: ignore[arg-type]
-    if name == field.mode and field.kind in ("direction", "sink", "choice", "sheet"):
-        return EnumProperty(**common, items=_items(field), default=identifier(start))
+        follows = {"description": f"Automatic: {field.setting.automatic}"}
+        return BoolProperty(**common | follows, default=start, set_transform=_switch(field))
+    if field.holds_word(name):
+        items = [(identifier(word), *said) for word, said in field.words.items()]
+        return EnumProperty(**common, items=items, default=identifier(start))
     if field.kind == "switch":
         return BoolProperty(**common, default=start)
     if field.kind == "text":
         return StringProperty(**common, default=start)
     if field.kind == "whole":
-        return IntProperty(**common, default=start, min=int(field.low), max=int(field.high))
+        return IntProperty(**common, default=start, min=int(field.setting.low), max=int(field.setting.high))
     if isinstance(start, tuple):
         return FloatVectorProperty(**common, default=start, size=len(start), **_number(field))
     return FloatProperty(**common, default=start, **_number(field))
 
 
+def _switch(field: Field) -> Callable[[Any, bool, bool, bool], bool]:
+    """Starts a value that is set by hand from now on: from what the rule gave last, where that is known."""
+
+    def switched(group: Any, wanted: bool, present: bool, is_set: bool) -> bool:
+        if (present if is_set else field.default is None) and not wanted:
+            told = automatic.value(group.id_data, field)
+            _put(group, field, field.start() if told is None else told)
+        return wanted
+
+    return switched
+
+
+def _put(group: Any, field: Field, value: Any) -> None:
+    """Set the properties of a value, and keep its number as it is."""
+    for name, stored in field.to_props(value).items():
+        if name != field.auto:
+            setattr(group, name, identifier(stored) if field.holds_word(name) else stored)
+    settings = of(group.id_data)
+    opened = json.loads(settings.opened or "{}")
+    opened.setdefault(field.table, {})[field.key] = value
+    settings.opened = json.dumps(opened)
+
+
 def _number(field: Field) -> dict[str, Any]:
     """Range, digits and unit of a number."""
+    low, high = field.setting.low, field.setting.high
     if field.kind in ("vector", "direction"):
         return {"subtype": "DIRECTION", "precision": 3}
     if field.is_angle:
         return {
             "subtype": "ANGLE",
-            "min": math.radians(field.low),
-            "max": math.radians(field.high),
+            "min": math.radians(low),
+            "max": math.radians(high),
             "step": 50,
             "precision": 2,
         }
-    bounds = {"min": field.low, "max": field.high}
-    if field.key.endswith("_mm"):
+    bounds = {"min": low, "max": high}
+    if field.setting.unit == "mm":
         # See bridge/units.py: a camera's length is always in millimetres.
         unit = {"unit": "CAMERA"} if field.kind == "pair" else {"subtype": "DISTANCE_CAMERA"}
         return bounds | unit | {"step": 10, "precision": 2}
-    if field.key.endswith(("_share", "shrinkage")):
+    if field.is_share:
         return bounds | {"subtype": "FACTOR", "step": 1, "precision": 4}
     return bounds | {"step": 10, "precision": 2}
 
 
-def _group(table: str) -> type[bpy.types.PropertyGroup]:
+def group_of(table: str, held: Iterable[Field]) -> type[bpy.types.PropertyGroup]:
+    """The class of properties that hold the fields of a table."""
     annotations: dict[str, Any] = {}
-    for field in fields():
+    for field in held:
         if field.table == table:
             annotations |= _properties(field)
     name = f"BuckwrightTable{table.title()}"
     words = f"Settings of the table [{table}] of a job file."
     return type(name, (bpy.types.PropertyGroup,), {"__annotations__": annotations, "__doc__": words})
-
-
-def _tables() -> list[str]:
-    return list(dict.fromkeys(field.table for field in fields()))
 
 
 class BuckwrightRole(bpy.types.PropertyGroup):
@@ -122,22 +148,20 @@ class BuckwrightRole(bpy.types.PropertyGroup):
     role: EnumProperty(items=ROLES, name="Role", description="What this object is to a buck")  # type: ignore[valid-type]
 
 
-_GROUPS = {table: _group(table) for table in _tables()}
+_TITLES = titles_of(declared_tables())
+_GROUPS = {table: group_of(table, fields()) for table in _TITLES}
 Settings: type[bpy.types.PropertyGroup] = type(
     "BuckwrightSettings",
     (bpy.types.PropertyGroup,),
     {
         "__doc__": "All settings of the job of a scene.",
         "__annotations__": {
-            **{
-                table: PointerProperty(type=group, name=TABLES.get(table, table.title()))
-                for table, group in _GROUPS.items()
-            },
+            **{table: PointerProperty(type=group, name=_TITLES[table]) for table, group in _GROUPS.items()},
             # Numbers of the last opened job as they stood in its file, as JSON.
             "opened": StringProperty(options={"HIDDEN"}),
             "vents_by_hand": BoolProperty(
                 name="Own Vents",
-                description="Drill just the vents that are marked in the scene",
+                description="Drill only the vents that are marked in the scene",
                 update=_touched,
             ),
             "outline_by_hand": BoolProperty(
@@ -159,7 +183,7 @@ def read_tables(scene: bpy.types.Scene) -> dict[str, dict[str, Any]]:
     """The tables of a job file, as the properties of a scene stand; keys that follow from others left out."""
     settings = of(scene)
     opened = json.loads(settings.opened or "{}")
-    tables: dict[str, dict[str, Any]] = {table: {} for table in _tables()}
+    tables: dict[str, dict[str, Any]] = {table: {} for table in _GROUPS}
     for field in fields():
         props = _stored(getattr(settings, field.table), field)
         value = field.from_props(props)
@@ -168,7 +192,7 @@ def read_tables(scene: bpy.types.Scene) -> dict[str, dict[str, Any]]:
             value = exact
         if value is not None:
             tables[field.table][field.key] = value
-    for table, key in KEPT:
+    for table, key in kept_lists():
         if (kept := opened.get(table, {}).get(key)) is not None:
             tables[table][key] = kept
     return tables
@@ -188,16 +212,12 @@ def write_tables(scene: bpy.types.Scene, tables: dict[str, dict[str, Any]], *, w
         value = table.get(field.key, field.default)
         group = getattr(settings, field.table)
         for name, stored in field.to_props(value).items():
-            setattr(group, name, identifier(stored) if _is_word(field, name) else stored)
+            setattr(group, name, identifier(stored) if field.holds_word(name) else stored)
         opened.setdefault(field.table, {})[field.key] = value
-    for name, key in KEPT:
+    for name, key in kept_lists():
         if whole or key in tables.get(name, {}):
             opened.setdefault(name, {})[key] = tables.get(name, {}).get(key)
     settings.opened = json.dumps(opened)
-
-
-def _is_word(field: Field, name: str) -> bool:
-    return name == field.mode and field.kind in ("direction", "sink", "choice", "sheet")
 
 
 def _stored(group: Any, field: Field) -> dict[str, Any]:
@@ -205,7 +225,7 @@ def _stored(group: Any, field: Field) -> dict[str, Any]:
     props: dict[str, Any] = {}
     for name, start in field.props().items():
         value = getattr(group, name)
-        if _is_word(field, name):
+        if field.holds_word(name):
             value = next((word for word in field.words if identifier(word) == value), start)
         props[name] = tuple(value) if isinstance(start, tuple) else value
     return props

@@ -99,7 +99,7 @@ def why_not(context: bpy.types.Context) -> str:  # noqa: PLR0911  (one return a 
     """Why the sculpt cannot be taken now, in words with the way out; empty if it can. Cheap."""
     scene, layer = context.scene, context.view_layer
     if scene is None or layer is None:
-        return "There is no scene here"
+        return "There is no scene"
     if scene.library is not None:
         return "This scene is linked from another file: open that file, or work in a scene of your own"
     found = chosen(context)
@@ -108,7 +108,7 @@ def why_not(context: bpy.types.Context) -> str:  # noqa: PLR0911  (one return a 
         if others:
             kind = others[0].type.replace("_", " ").lower()
             name = others[0].name
-            return f"'{name}' is no mesh ({kind}): select a mesh object, or use Object > Convert > Mesh"
+            return f"'{name}' is not a mesh ({kind}): select a mesh object, or use Object > Convert > Mesh"
         return "Select the sculpt: one mesh object or several"
     for one in found:
         if one.mode != "OBJECT":
@@ -142,7 +142,7 @@ def take(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> Sna
         seen.add(owner)
         part = _triangles(shown)
         if part is None:
-            notes.append(f"'{shown.name}', which '{wanted[owner]}' shows, is no mesh and was left out")
+            notes.append(f"'{shown.name}', shown by '{wanted[owner]}', is not a mesh and was left out")
             continue
         points, corners = _placed(*part, matrix, mm, wanted[owner])
         vertices.append(points)
@@ -151,9 +151,7 @@ def take(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> Sna
     empty = [name for uid, name in wanted.items() if uid not in seen]
     if not sum(len(part) for part in faces):
         names = ", ".join(f"'{name}'" for name in wanted.values())
-        raise Refused(
-            f"{names} has no faces to look at" if len(wanted) == 1 else f"{names} have no faces to look at"
-        )
+        raise Refused(f"{names} has no faces" if len(wanted) == 1 else f"{names} have no faces")
     notes += [f"'{name}' shows nothing and was left out" for name in empty]
     notes += _multires_notes(objects)
     return Snapshot(np.concatenate(vertices), np.concatenate(faces), tuple(wanted.values()), tuple(notes))
@@ -234,10 +232,14 @@ def _placed(
 ) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
     """The part in world millimetres; a mirrored one is turned inside out again."""
     if not np.isfinite(points).all() or not np.isfinite(matrix).all():
-        raise Refused(f"'{name}' has places that are not finite numbers: delete those vertices, or remesh it")
+        raise Refused(
+            f"'{name}' has coordinates that are not finite numbers: delete those vertices, or remesh it"
+        )
     handed = float(np.linalg.det(matrix[:3, :3]))
     if handed == 0.0:
-        raise Refused(f"'{name}' is scaled to nothing along an axis: give it a scale, or apply Clear > Scale")
+        raise Refused(
+            f"'{name}' is scaled to zero along an axis: set its scale, or use Object > Clear > Scale"
+        )
     world = (points @ matrix[:3, :3].T + matrix[:3, 3]) * mm
     return world, np.ascontiguousarray(corners[:, ::-1]) if handed < 0.0 else corners
 
@@ -256,7 +258,7 @@ def _multires_notes(objects: Iterable[bpy.types.Object]) -> list[str]:
     """Warnings about sculpted levels that are not shown."""
     return [
         f"'{name}' shows Multires level {shown} of {sculpted}: "
-        "raise Level Viewport of the modifier to use all that was sculpted"
+        "raise the modifier's Level Viewport to use all sculpted detail"
         for name, shown, sculpted in multires_levels(objects)
         if shown < sculpted
     ]

@@ -16,8 +16,10 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
+from ..bridge.library import COMMANDS, SEVERITIES
 from ..bridge.units import mm_per_unit
 from . import (
+    automatic,
     forecast_markers,
     formed_sheet,
     job_tables,
@@ -29,6 +31,7 @@ from . import (
 )
 from .events import Event
 from .placement import Placement
+from .plain_words import spoken
 from .result_objects import blender_matrix, collection_of, delete, result_object, write_mesh
 from .running import Result
 
@@ -46,7 +49,6 @@ results_changed: Event[[bpy.types.Scene, Result | None]] = Event()
 """A result was written into a scene; or, with None, all results of a scene were removed."""
 
 _VERDICTS = {"locked": "LOCKED", "flexes off": "FLEXES", "comes off": "COMES"}
-_MADE = {"look": "LOOK", "forecast": "FORECAST"}
 _FOOT_RING = -1
 """Number of the pocket of vents along the foot; one placed by hand outside of all pockets has -2."""
 
@@ -78,7 +80,7 @@ def write(scene: bpy.types.Scene, result: Result) -> str:
     staleness.forget(scene)
     staleness.watch(scene, results.sculpts(scene))
     results_changed.tell(scene, result)
-    return _told(result, made)
+    return _told(result)
 
 
 def remove(scene: bpy.types.Scene) -> None:
@@ -157,12 +159,12 @@ def _inspect(
     """The copy of the sculpt with the values of its faces as named attributes."""
     mesh = bpy.data.meshes.new("Inspection")
     write_mesh(mesh, result.sculpt.vertices / mm, result.sculpt.faces)
-    for name, kind in results.ATTRIBUTES.items():
+    for name in results.FACE_VALUES:
         values = result.arrays.get(name)
         if values is None or len(values) != len(result.sculpt.faces):
             continue
+        kind, wanted = ("FLOAT", np.float32) if values.dtype.kind == "f" else ("INT", np.int32)
         attribute: Any = mesh.attributes.new(results.PREFIX + name, kind, "FACE")
-        wanted = np.float32 if kind == "FLOAT" else np.int32
         attribute.data.foreach_set("value", np.ascontiguousarray(values, wanted))
     one = result_object(scene, collection, "INSPECTION", "Inspection", mesh)
     one.hide_viewport = True
@@ -264,79 +266,107 @@ def _record(scene: bpy.types.Scene, result: Result, frame: NDArray[np.float64], 
     """Facts, findings and trapped regions, for the panels."""
     kept = results.of(scene)
     # A look after a make leaves the buck where it is; the panel says which of both is newer.
-    kept.made = "MAKE" if made or kept.made == "MAKE" else _MADE[result.command]
-    if result.command != "forecast":  # which does not judge it
+    kept.made = "MAKE" if made or kept.made == "MAKE" else result.command.upper()
+    if COMMANDS[result.command].judged_by:
         kept.releases = result.releases
+    kept.facts = json.dumps(_facts(scene, result))  # compares with the sculpt and job of the last run
     kept.fingerprint = result.sculpt.fingerprint()
     kept.job = result.job
     by_number = {one.session_uid: one for one in scene.objects}
     kept.sculpts.clear()
     for number in result.objects:
         kept.sculpts.add().object = by_number.get(number)
-    kept.facts = json.dumps(_facts(scene, result))
-    kept.findings.clear()
-    notes = [{"severity": "warn", "words": f"{note}.", "advice": ""} for note in result.sculpt.notes]
-    order = ("stop", "warn", "note")
-    for entry in sorted([*notes, *result.report["findings"]], key=lambda one: order.index(one["severity"])):
-        finding = kept.findings.add()
-        finding.severity = entry["severity"].upper()
-        finding.words, finding.advice = entry["words"], entry["advice"]
+    placement = Placement(frame, np.zeros(3), mm_per_unit(scene))
+    _record_findings(kept, result, placement)
     kept.regions.clear()
     kept.region_index = 0
-    for number, entry in enumerate(result.report["undercuts"] or ()):
-        _record_region(kept.regions.add(), number, entry, frame, mm_per_unit(scene))
+    for number, entry in enumerate(result.report.get("undercuts") or ()):
+        _record_region(kept.regions.add(), number, entry, placement)
 
 
-def _record_region(
-    region: Any, number: int, entry: dict[str, Any], frame: NDArray[np.float64], mm: float
-) -> None:
-    release = entry["release"] or {}
+def _record_findings(kept: Any, result: Result, placement: Placement) -> None:
+    """What was found, the worst first; the notes of the snapshot are of no kind that the library explains."""
+    kept.findings.clear()
+    notes = [{"severity": "warn", "words": f"{note}."} for note in result.sculpt.notes]
+    found = [*notes, *result.report.get("findings", ())]
+    for entry in sorted(found, key=lambda one: SEVERITIES.index(one["severity"])):
+        finding = kept.findings.add()
+        finding.slug, finding.setting = entry.get("slug") or "", entry.get("setting") or ""
+        finding.severity = entry["severity"].upper()
+        finding.words, finding.advice = spoken(entry["words"]), spoken(entry.get("advice") or "")
+        if entry.get("at_mm") is not None:
+            finding.has_place, finding.place = True, _on_sculpt(entry["at_mm"], placement)
+
+
+def _record_region(region: Any, number: int, entry: dict[str, Any], placement: Placement) -> None:
+    release = entry.get("release") or {}
     region.name = f"Region {number + 1}"
     region.number = number
     region.verdict = _VERDICTS.get(release.get("verdict", ""), "LOCKED")
-    region.depth_mm, region.sideways_mm = entry["depth_mm"] or 0.0, entry["sideways_mm"] or 0.0
+    region.depth_mm, region.sideways_mm = entry.get("depth_mm") or 0.0, entry.get("sideways_mm") or 0.0
     region.strain = release.get("strain") or 0.0
-    region.area_mm2 = entry["area_mm2"] or 0.0
-    place = np.array(entry["centre_mm"], np.float64)[None]
-    region.centre = (Placement(frame, np.zeros(3), mm).buck_to_sculpt(place)[0] / mm).tolist()
+    region.area_mm2 = entry.get("area_mm2") or 0.0
+    region.centre = _on_sculpt(entry["centre_mm"], placement)
+
+
+def _on_sculpt(place_mm: Sequence[float], placement: Placement) -> list[float]:
+    """A place in the buck's frame, where it is on the sculpt in the world, Blender units."""
+    place = placement.buck_to_sculpt(np.array([place_mm], np.float64))[0] / placement.mm
+    return [float(v) for v in place]
 
 
 def _facts(scene: bpy.types.Scene, result: Result) -> dict[str, Any]:
-    report = result.report
-    draft = report["draft"]
-    x, y, z = report["input"]["size_mm"]
-    free, tight, trapped = (draft[f"{state}_share"] for state in ("free", "tight", "trapped"))
-    lines = [
-        f"Sculpt {x:.1f} x {y:.1f} x {z:.1f} mm, {report['input']['faces']:,} faces",
-        f"Free {free:.0%}, tight {tight:.0%}, trapped {trapped:.0%}",
-    ]
-    if report["buck"]:
-        x, y, z = report["buck"]["size_mm"]
-        volume = report["buck"]["volume_mm3"] / 1000.0
-        lines.append(f"Buck {x:.1f} x {y:.1f} x {z:.1f} mm, {volume:,.0f} cm³, {len(report['vents'])} vents")
-    return {
-        "wanted_deg": draft["wanted_deg"],
-        "pull": report["pull"]["direction"],
-        "shares": [free, tight, trapped],
-        "lines": lines,
+    """Figures of a result; of a part of the report that is not there nothing is said."""
+    kept, report = results.of(scene), result.report
+    same = (kept.job, kept.fingerprint) == (result.job, result.sculpt.fingerprint())
+    facts: dict[str, Any] = {
+        "lines": _lines(report),
         "vents": len(results.objects(scene, "VENT")),
+        "automatic": automatic.of_report(scene, report, same=same),
         "times_s": result.times_s,
         "command": result.command,
     }
+    if (draft := report.get("draft")) is not None:
+        shares = [draft[f"{state}_share"] for state in ("free", "tight", "trapped")]
+        facts |= {"wanted_deg": draft["wanted_deg"], "shares": shares}
+    if (pull := report.get("pull")) is not None:
+        facts["pull"] = pull["direction"]
+    return facts
 
 
-def _told(result: Result, made: bool) -> str:
-    regions = len(result.report["undercuts"] or ())
-    trapped = "nothing is trapped" if not regions else f"{regions} trapped region{'s' if regions > 1 else ''}"
-    if result.command == "forecast":
-        return formed_sheet.summary(result.report["forecast"])
-    if not made:
-        return f"Looked at the sculpt: {trapped}"
+def _lines(report: dict[str, Any]) -> list[str]:
+    """Size and shares of the sculpt, size of the buck."""
+    lines = []
+    if (sculpt := report.get("input")) is not None:
+        lines.append(f"Sculpt {_size(sculpt['size_mm'])}, {sculpt['faces']:,} faces")
+    if (draft := report.get("draft")) is not None:
+        free, tight, trapped = (draft[f"{state}_share"] for state in ("free", "tight", "trapped"))
+        lines.append(f"Free {free:.0%}, tight {tight:.0%}, trapped {trapped:.0%}")
+    if (buck := report.get("buck")) is not None:
+        volume = buck["volume_mm3"] / 1000.0
+        vents = len(report.get("vents") or ())
+        lines.append(
+            f"Buck {_size(buck['size_mm'])}, {volume:,.0f} cm³, {vents} vent{'' if vents == 1 else 's'}"
+        )
+    return lines
+
+
+def _size(size_mm: Sequence[float]) -> str:
+    return f"{' x '.join(f'{side:.1f}' for side in size_mm)} mm"
+
+
+def _told(result: Result) -> str:
+    """What the command says of its outcome, and what belongs to it."""
+    outcome = COMMANDS[result.command].outcomes[result.releases].rstrip(".")
+    words = outcome[:1].upper() + outcome[1:]
+    if (told := result.report.get("forecast")) is not None and result.command == "forecast":
+        return f"{words}: {formed_sheet.summary(told)}"
     if result.releases:
-        return "The buck is made and ready to print"
-    return "The buck is made, but the part cannot come off it as it stands: see the findings"
+        return words
+    count = len(result.report.get("undercuts") or ())
+    return f"{words}: {count} trapped region{'' if count == 1 else 's'}, see the findings"
 
 
 def exported(folder: Path) -> str:
     """What to tell the user after files were written."""
-    return f"The buck and its papers are in {folder}"
+    return f"Exported the buck and its report to {folder}"

@@ -4,6 +4,8 @@ from typing import Any
 
 import bpy
 
+from ..scene import presets
+
 __all__ = ["register", "unregister"]
 
 
@@ -29,7 +31,7 @@ class BUCKWRIGHT_MT_object(bpy.types.Menu):
             for name in group:
                 layout.operator(f"buckwright.{name}")
             layout.separator()
-        for kind in ("machine", "sheet", "job"):
+        for kind in presets.KINDS:
             layout.menu(f"BUCKWRIGHT_MT_{kind}_presets")
 
 

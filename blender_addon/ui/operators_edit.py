@@ -15,7 +15,7 @@ __all__ = ["register", "unregister"]
 
 
 class BUCKWRIGHT_OT_object_mode(bpy.types.Operator):
-    """Leave the present mode, so that the sculpt can be looked at"""
+    """Leave the current mode, so that the sculpt can be used"""
 
     bl_idname = "buckwright.object_mode"
     bl_label = "Go to Object Mode"
@@ -59,10 +59,10 @@ class BUCKWRIGHT_OT_add_vent(NeedsResults, bpy.types.Operator):
 
 
 class BUCKWRIGHT_OT_vents_by_rule(NeedsResults, bpy.types.Operator):
-    """Forget the vents that were set by hand; the next buck chooses its own"""
+    """Discard the vents that were set by hand; the next buck gets automatic ones"""
 
     bl_idname = "buckwright.vents_by_rule"
-    bl_label = "Vents by Themselves"
+    bl_label = "Automatic Vents"
     bl_options = {"REGISTER", "UNDO"}
 
     def execute(self, context: bpy.types.Context) -> set[str]:
@@ -73,10 +73,10 @@ class BUCKWRIGHT_OT_vents_by_rule(NeedsResults, bpy.types.Operator):
 
 
 class BUCKWRIGHT_OT_outline_by_rule(NeedsResults, bpy.types.Operator):
-    """Forget the outline that was drawn by hand; the next buck makes its own"""
+    """Discard the outline that was drawn by hand; the next buck gets an automatic one"""
 
     bl_idname = "buckwright.outline_by_rule"
-    bl_label = "Outline by Itself"
+    bl_label = "Automatic Outline"
     bl_options = {"REGISTER", "UNDO"}
 
     def execute(self, context: bpy.types.Context) -> set[str]:
@@ -87,10 +87,10 @@ class BUCKWRIGHT_OT_outline_by_rule(NeedsResults, bpy.types.Operator):
 
 
 class BUCKWRIGHT_OT_keep_pull(bpy.types.Operator):
-    """Take the pull that was found as the pull to use, so that it is not searched again"""
+    """Use the pull that was found from now on, so that it is not searched for again"""
 
     bl_idname = "buckwright.keep_pull"
-    bl_label = "Keep Found Pull"
+    bl_label = "Use This Pull"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
@@ -109,7 +109,7 @@ class BUCKWRIGHT_OT_keep_pull(bpy.types.Operator):
 
 
 class BUCKWRIGHT_OT_pull_from_view(bpy.types.Operator):
-    """Pull towards the eye: take the direction from which the viewport is seen"""
+    """Pull towards the viewer: use the direction from which the viewport is seen"""
 
     bl_idname = "buckwright.pull_from_view"
     bl_label = "Pull Towards View"
@@ -128,7 +128,7 @@ class BUCKWRIGHT_OT_pull_from_view(bpy.types.Operator):
 
 
 class BUCKWRIGHT_OT_remove_results(bpy.types.Operator):
-    """Take away the buck, its markers and lines, and all findings; the sculpt stays"""
+    """Remove the buck, its markers and lines, and all findings; the sculpt stays"""
 
     bl_idname = "buckwright.remove_results"
     bl_label = "Remove Results"

@@ -8,15 +8,20 @@ from bpy.props import BoolProperty, EnumProperty, StringProperty
 from bpy_extras.io_utils import ExportHelper, ImportHelper
 
 from ..scene import job_file, presets, snapshot
+from ..scene.fields import field_of
 from ..scene.snapshot import Refused
 
 __all__ = ["register", "unregister"]
 
-_KINDS = (
-    ("machine", "Machine", "Platen, pressure, printer"),
-    ("sheet", "Sheet", "Material, thickness, shrinkage"),
-    ("job", "Job", "All settings but the words and the sculpt"),
-)
+
+def _holds(kind: presets.Kind) -> str:
+    """What a kind of preset holds, for its tip."""
+    keys = presets.KINDS[kind]
+    labels = [field_of(*key).setting.label for key in keys or ()]
+    return ", ".join(labels) or "All settings but the job details and the size of the sculpt"
+
+
+_KINDS = tuple((kind, kind.title(), _holds(kind)) for kind in presets.KINDS)
 
 
 class _Told:
@@ -38,7 +43,7 @@ class _Told:
 
 
 class BUCKWRIGHT_OT_save_job(_Told, bpy.types.Operator, ExportHelper):
-    """Write the settings as a job file for the command line, with the sculpt beside it"""
+    """Save the settings as a job file, with the sculpt beside it"""
 
     bl_idname = "buckwright.save_job"
     bl_label = "Save Job"
@@ -46,7 +51,7 @@ class BUCKWRIGHT_OT_save_job(_Told, bpy.types.Operator, ExportHelper):
     filter_glob: StringProperty(default="*.toml", options={"HIDDEN"})  # type: ignore[valid-type]
     with_sculpt: BoolProperty(  # type: ignore[valid-type]
         name="With Sculpt",
-        description="Write the sculpt beside the job file, and name it there",
+        description="Save the sculpt beside the job file, which then names it",
         default=True,
     )
 
@@ -67,11 +72,11 @@ class BUCKWRIGHT_OT_save_job(_Told, bpy.types.Operator, ExportHelper):
                 raise Refused(words)
             sculpt = snapshot.take(context, snapshot.chosen(context))
         job_file.save_job(context.scene, path, sculpt)
-        return f"Wrote {path.name}"
+        return f"Saved {path.name}"
 
 
 class BUCKWRIGHT_OT_open_job(_Told, bpy.types.Operator, ImportHelper):
-    """Take the settings of a job file; objects of the scene are used instead of the sculpt that it names"""
+    """Load the settings of a job file; objects of the scene are used instead of the sculpt that it names"""
 
     bl_idname = "buckwright.open_job"
     bl_label = "Open Job"
@@ -84,11 +89,11 @@ class BUCKWRIGHT_OT_open_job(_Told, bpy.types.Operator, ImportHelper):
         assert context.scene is not None
         path = Path(bpy.path.abspath(self.filepath))
         job_file.open_job(context.scene, path)
-        return f"Took the settings of {path.name}"
+        return f"Loaded the settings of {path.name}"
 
 
 class BUCKWRIGHT_OT_save_preset(_Told, bpy.types.Operator):
-    """Keep these settings under a name, for other scenes"""
+    """Save these settings under a name, for other scenes"""
 
     bl_idname = "buckwright.save_preset"
     bl_label = "Save Preset"
@@ -103,11 +108,11 @@ class BUCKWRIGHT_OT_save_preset(_Told, bpy.types.Operator):
         """Write the preset."""
         assert context.scene is not None
         presets.save_preset(context.scene, self.kind, self.name)
-        return f"Kept the preset '{self.name}'"
+        return f"Saved the preset '{self.name}'"
 
 
 class BUCKWRIGHT_OT_load_preset(_Told, bpy.types.Operator):
-    """Take the settings of this preset"""
+    """Load the settings of this preset"""
 
     bl_idname = "buckwright.load_preset"
     bl_label = "Load Preset"
@@ -119,7 +124,7 @@ class BUCKWRIGHT_OT_load_preset(_Told, bpy.types.Operator):
         """Read the preset."""
         assert context.scene is not None
         presets.load_preset(context.scene, self.kind, self.name)
-        return f"Took the preset '{self.name}'"
+        return f"Loaded the preset '{self.name}'"
 
 
 class BUCKWRIGHT_OT_remove_preset(_Told, bpy.types.Operator):

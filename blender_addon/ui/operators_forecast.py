@@ -43,7 +43,7 @@ class BUCKWRIGHT_OT_thicken_sheet(_Switch, bpy.types.Operator):
     """Show the formed sheet as thick as it is forecast at each place, or as a surface again"""
 
     bl_idname = "buckwright.thicken_sheet"
-    bl_label = "Show Thickness of Sheet"
+    bl_label = "Show Sheet Thickness"
 
     def switch(self, scene: bpy.types.Scene) -> None:
         """Show or hide it."""
@@ -55,10 +55,10 @@ class BUCKWRIGHT_OT_thicken_sheet(_Switch, bpy.types.Operator):
 
 
 class BUCKWRIGHT_OT_mark_spots(_Switch, bpy.types.Operator):
-    """Show the markers of webs, shut-in air and the thinnest place, or hide them"""
+    """Show the markers of webs, trapped air and the thinnest place, or hide them"""
 
     bl_idname = "buckwright.mark_spots"
-    bl_label = "Show Markers of Sheet"
+    bl_label = "Show Forecast Markers"
 
     def switch(self, scene: bpy.types.Scene) -> None:
         """Show or hide it."""

@@ -14,7 +14,7 @@ __all__ = ["register", "unregister"]
 
 
 class BUCKWRIGHT_OT_look(RunOperator, bpy.types.Operator):
-    """Measure draft and undercuts of every face of the selected sculpt, and list what would trap the part"""
+    """Measure draft and undercuts on every face of the selected sculpt, and list what would trap the part"""
 
     bl_idname = "buckwright.look"
     bl_label = "Look at Sculpt"
@@ -32,7 +32,7 @@ class BUCKWRIGHT_OT_make(RunOperator, bpy.types.Operator):
 
 
 class BUCKWRIGHT_OT_forecast(RunOperator, bpy.types.Operator):
-    """Forecast how the hot sheet comes down on the buck: how thin it gets, where it folds and shuts in air"""
+    """Forecast how the hot sheet forms over the buck: where it thins, webs and traps air"""
 
     bl_idname = "buckwright.forecast"
     bl_label = "Forecast Sheet"
@@ -41,7 +41,7 @@ class BUCKWRIGHT_OT_forecast(RunOperator, bpy.types.Operator):
 
 
 class BUCKWRIGHT_OT_export(RunOperator, bpy.types.Operator):
-    """Make the buck as the settings stand, and write it as STL and 3MF with report, maps and pictures"""
+    """Make the buck with the current settings, and export it as STL and 3MF with report, maps and pictures"""
 
     bl_idname = "buckwright.export"
     bl_label = "Export Buck"  # short enough for the button of the file browser
@@ -65,7 +65,7 @@ class BUCKWRIGHT_OT_export(RunOperator, bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         """Write the files."""
         if not self.directory:
-            self.report({"ERROR"}, "Name a folder for the files")
+            self.report({"ERROR"}, "Choose a folder for the files")
             return {"CANCELLED"}
         if self._chosen and not bpy.app.background and context.window is not None:
             self._chosen = False
@@ -92,7 +92,7 @@ class BUCKWRIGHT_OT_export(RunOperator, bpy.types.Operator):
 
 
 class BUCKWRIGHT_OT_stop(bpy.types.Operator):
-    """Stop the run that is going on; nothing of it is kept"""
+    """Stop the run; nothing of it is kept"""
 
     bl_idname = "buckwright.stop"
     bl_label = "Stop"
@@ -100,7 +100,7 @@ class BUCKWRIGHT_OT_stop(bpy.types.Operator):
     @classmethod
     def poll(cls, _context: bpy.types.Context) -> bool:
         if running.now() is None:
-            cls.poll_message_set("Nothing is going on")
+            cls.poll_message_set("Nothing is running")
         return running.now() is not None
 
     def execute(self, _context: bpy.types.Context) -> set[str]:

@@ -16,7 +16,7 @@ _CLOSES = {"ESC", "RIGHTMOUSE"}
 
 
 class BUCKWRIGHT_OT_show_buck(bpy.types.Operator):
-    """Show the buck with its vents and lines, or the colored sculpt: both in one place would flicker"""
+    """Show the buck with its vents and lines, or the colored sculpt, which is in the same place"""
 
     bl_idname = "buckwright.show_buck"
     bl_label = "Show Buck or Sculpt"
@@ -45,7 +45,7 @@ class BUCKWRIGHT_OT_show_buck(bpy.types.Operator):
 
 
 class BUCKWRIGHT_OT_live_draft(bpy.types.Operator):
-    """Measure and color the draft of the active object as it is now; overhangs take a look to find"""
+    """Measure and color the draft of the active object as it is now; run a full check to find overhangs"""
 
     bl_idname = "buckwright.live_draft"
     bl_label = "Measure Draft Only"
@@ -68,12 +68,12 @@ class BUCKWRIGHT_OT_live_draft(bpy.types.Operator):
             self.report({"ERROR"}, f"{obj.name} has no faces")
             return {"CANCELLED"}
         free, tight, trapped = (f"{100 * share:.1f} %" for share in one.shares)
-        self.report({"INFO"}, f"Draft alone: free {free}, tight {tight}, leaning under {trapped}")
+        self.report({"INFO"}, f"Draft only: free {free}, tight {tight}, undercut {trapped}")
         return {"FINISHED"}
 
 
 class BUCKWRIGHT_OT_read_values(bpy.types.Operator):
-    """Show what was found at the place under the mouse, until Esc or a right click"""
+    """Show the values of the face under the mouse, until Esc or a right click"""
 
     bl_idname = "buckwright.read_values"
     bl_label = "Read Values"
@@ -97,7 +97,7 @@ class BUCKWRIGHT_OT_read_values(bpy.types.Operator):
         draw = bpy.types.SpaceView3D.draw_handler_add
         self.handle = draw(self._draw, (), "WINDOW", "POST_PIXEL")
         context.window_manager.modal_handler_add(self)  # type: ignore[union-attr]
-        context.workspace.status_text_set("Values under the mouse   Esc or right click: end")  # type: ignore[union-attr]
+        context.workspace.status_text_set("Values under the mouse   |   Esc or right click: end")  # type: ignore[union-attr]
         self._look(context, event)
         return {"RUNNING_MODAL"}
 
@@ -177,10 +177,10 @@ class _GoTo:
 
 
 class BUCKWRIGHT_OT_show_region(_GoTo, bpy.types.Operator):
-    """Take the view to a trapped region"""
+    """Go to a trapped region in the viewport"""
 
     bl_idname = "buckwright.show_region"
-    bl_label = "Show Trapped Region"
+    bl_label = "Go to Trapped Region"
     places, chosen = "regions", "region_index"
 
     index: IntProperty(name="Region", description="Place in the list", default=-1, min=-1)  # type: ignore[valid-type]
@@ -191,10 +191,10 @@ class BUCKWRIGHT_OT_show_region(_GoTo, bpy.types.Operator):
 
 
 class BUCKWRIGHT_OT_show_spot(_GoTo, bpy.types.Operator):
-    """Take the view to a place of the forecast sheet: the thinnest, a web or a pocket of air"""
+    """Go to a marker of the forecast in the viewport: the thinnest place, a web or a pocket of air"""
 
     bl_idname = "buckwright.show_spot"
-    bl_label = "Show Place of Sheet"
+    bl_label = "Go to Forecast Marker"
     places, chosen = "spots", "spot_index"
 
     index: IntProperty(name="Place", description="Place in the list", default=-1, min=-1)  # type: ignore[valid-type]

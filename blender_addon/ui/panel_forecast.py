@@ -25,7 +25,7 @@ class BUCKWRIGHT_UL_spots(PlacesList, bpy.types.UIList):
 
 
 class BUCKWRIGHT_PT_formed(Tab, bpy.types.Panel):
-    """How the hot sheet comes down on the buck"""
+    """How the hot sheet forms over the buck"""
 
     bl_label = "Sheet"
     bl_options = {"DEFAULT_CLOSED"}

@@ -10,7 +10,7 @@ __all__ = ["BUCKWRIGHT_PT_view"]
 
 
 class BUCKWRIGHT_PT_view(Tab, bpy.types.Panel):
-    """What the colors in the viewport stand for"""
+    """What the colors in the viewport mean"""
 
     bl_label = "Colors"
 

@@ -4,6 +4,7 @@ from typing import Any
 
 import bpy
 
+from ..bridge.library import finding_kinds
 from ..scene import results, running, settings, snapshot, visibility
 from .panel_forecast import BUCKWRIGHT_PT_formed, BUCKWRIGHT_UL_spots
 from .panel_parts import PlacesList, Tab, buttons, run_button
@@ -24,7 +25,7 @@ _ICONS = {
 
 
 class BUCKWRIGHT_UL_regions(PlacesList, bpy.types.UIList):
-    """Trapped regions, the worst first"""
+    """Trapped regions, the most serious first"""
 
     operator = "buckwright.show_region"
 
@@ -35,7 +36,7 @@ class BUCKWRIGHT_UL_regions(PlacesList, bpy.types.UIList):
 
 
 class BUCKWRIGHT_PT_look(Tab, bpy.types.Panel):
-    """The sculpt, what is asked of it, and the button to look"""
+    """The sculpt, its sheet and its pull"""
 
     bl_label = "Sculpt"
 
@@ -53,15 +54,15 @@ class BUCKWRIGHT_PT_look(Tab, bpy.types.Panel):
             draw_field(column, scene, table, key)
         draw_field(column, scene, "pull", "direction")
         row = buttons(column, context)
-        row.operator("buckwright.keep_pull", text="Keep Found", icon="PINNED")
+        row.operator("buckwright.keep_pull", text="Use This Pull", icon="PINNED")
         row.operator("buckwright.pull_from_view", text="From View", icon="VIEW3D")
         run_button(layout, "buckwright.look", "VIEWZOOM")
 
 
 class BUCKWRIGHT_PT_found(Tab, bpy.types.Panel):
-    """What was found, the worst first, with what to do about it"""
+    """What was found, the most serious first, with what to do about it"""
 
-    bl_label = "Found"
+    bl_label = "Findings"
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -73,20 +74,36 @@ class BUCKWRIGHT_PT_found(Tab, bpy.types.Panel):
         assert layout is not None and scene is not None
         kept = results.of(scene)
         if stale := results.is_stale(scene):
-            paragraph(layout.box(), f"Out of date. {stale}: look again.", context, "FILE_REFRESH", boxed=True)
+            paragraph(
+                layout.box(),
+                f"Out of date. {stale}: look or make again.",
+                context,
+                "FILE_REFRESH",
+                boxed=True,
+            )
         for line in results.facts(scene).get("lines", ()):
             paragraph(layout, line, context)
         for finding in kept.findings:
-            box = layout.box().column(align=True)
-            box.alert = finding.severity == "STOP"
-            paragraph(box, finding.words, context, _ICONS[finding.severity], boxed=True)
-            box.alert = False
-            if finding.advice:
-                paragraph(box, finding.advice, context, "RIGHTARROW", boxed=True)
+            _draw_finding(layout, finding, context)
+
+
+def _draw_finding(layout: bpy.types.UILayout, finding: Any, context: bpy.types.Context) -> None:
+    """Its words and advice, and a button that explains it."""
+    row = layout.box().row()
+    column = row.column(align=True)
+    explained = finding.slug in finding_kinds()
+    column.alert = finding.severity == "STOP"
+    paragraph(column, finding.words, context, _ICONS[finding.severity], boxed=True, beside=explained)
+    column.alert = False
+    if finding.advice:
+        paragraph(column, finding.advice, context, "RIGHTARROW", boxed=True, beside=explained)
+    if explained:
+        button = row.column().operator("buckwright.explain", text="", icon="QUESTION", emboss=False)
+        button.slug = finding.slug
 
 
 class BUCKWRIGHT_PT_regions(Tab, bpy.types.Panel):
-    """Regions where the sheet cannot come straight off; a click takes the view there"""
+    """Regions where the part cannot come straight off; click one to go there"""
 
     bl_label = "Trapped Regions"
 
@@ -108,7 +125,7 @@ class BUCKWRIGHT_PT_regions(Tab, bpy.types.Panel):
 
 
 class BUCKWRIGHT_PT_buck(Tab, bpy.types.Panel):
-    """The buck: how it is filled, its vents and outline, and the button to make it"""
+    """The buck: its fill, vents and outline"""
 
     bl_label = "Buck"
 
@@ -137,7 +154,7 @@ class BUCKWRIGHT_PT_buck(Tab, bpy.types.Panel):
 
 
 class BUCKWRIGHT_PT_send(Tab, bpy.types.Panel):
-    """Files: the buck for the printer, the papers, the job"""
+    """Files: the buck for the printer, its report, the job"""
 
     bl_label = "Files"
 
@@ -145,7 +162,7 @@ class BUCKWRIGHT_PT_send(Tab, bpy.types.Panel):
         """Draw the panel."""
         layout = self.layout
         assert layout is not None
-        layout.operator("buckwright.export", text="Export Buck and Papers", icon="EXPORT")
+        layout.operator("buckwright.export", text="Export Buck and Report", icon="EXPORT")
         row = buttons(layout, context)
         row.operator("buckwright.open_job", icon="FILE_FOLDER")
         row.operator("buckwright.save_job", icon="FILE_TICK")

@@ -1,79 +1,99 @@
-"""Closed panels with every other setting of a job, one for each table, and the menus of presets."""
+"""Closed panels with every other setting of a job, one for each table, and the menus of presets.
 
+A table that a stage of the library adds gets its panel by itself; where it stands follows from the command
+that reads it.
+"""
+
+from collections.abc import Iterable
 from typing import Any
 
 import bpy
 
-from ..scene import presets, settings
-from ..scene.fields import Field, fields
-from ..scene.words import COMMON, TABLES
+from ..bridge.library import COMMANDS, all_settings, settings_for, tables
+from ..scene import automatic, presets, settings
+from ..scene.fields import Field, field_of, fields, titles_of
 from .panel_parts import Tab
 
-__all__ = ["draw_field", "preset_menus", "register", "unregister"]
+__all__ = ["draw_field", "panel_of", "parent_of", "preset_menus", "register", "unregister"]
 
-_PARENTS = {"job": "BUCKWRIGHT_PT_send", "forecast": "BUCKWRIGHT_PT_formed"}
-_LOOKING = ("sculpt", "pull", "draft", "fit")
-"""Tables that a look depends on stand under the sculpt, the others under the buck."""
+IN_FRONT = frozenset({
+    ("sheet", "material"),
+    ("sheet", "thickness_mm"),
+    ("draft", "wanted_deg"),
+    ("pull", "direction"),
+    ("fill", "mode"),
+    ("forecast", "quality"),
+})  # fmt: skip
+"""Settings that the main panels draw."""
+_OF_FILES = frozenset({("sculpt", "file"), ("sculpt", "unit")})
+"""They say nothing about objects of a scene, and are kept for the job file only."""
+_PARENTS = {
+    "look": "BUCKWRIGHT_PT_look",
+    "forecast-on": "BUCKWRIGHT_PT_formed",
+    "make": "BUCKWRIGHT_PT_buck",
+}
+"""Panels of the commands, those first that read least."""
 
 
 def draw_field(layout: bpy.types.UILayout, scene: bpy.types.Scene, table: str, key: str) -> None:
-    """Draw one setting; an optional one with its switch, greyed while it follows from others."""
-    field = next(one for one in fields() if (one.table, one.key) == (table, key))
+    """Draw one setting; an optional one with its switch, which tells the value that it follows to."""
+    field = field_of(table, key)
     group = getattr(settings.of(scene), table)
-    if field.has_auto:
-        by_hand = not getattr(group, field.auto)
-        if not by_hand:
-            layout.row(heading=field.label).prop(
-                group, field.auto, text="As It Is" if table == "sculpt" else "By Rule"
-            )
-            return
+    if not field.has_auto:
+        _draw_value(layout, group, field)
+    elif getattr(group, field.auto):
+        row = layout.row(heading=field.setting.label)
+        row.prop(group, field.auto, text=automatic.words(scene, field))
+    else:
         row = layout.row(align=True)
-        row.prop(group, field.prop)
+        _draw_value(row, group, field)
         row.prop(group, field.auto, text="", icon="LOOP_BACK")
-        return
-    if field.kind in ("direction", "sink"):
-        layout.prop(group, field.mode)
-        word = getattr(group, field.mode)
-        if word == "VECTOR":
-            layout.prop(group, "direction_vector", text="")
-        if word == "AMOUNT":
-            layout.prop(group, field.key)
-        return
-    layout.prop(group, field.prop)
 
 
-def _panel(table: str) -> type[bpy.types.Panel]:
-    """The closed panel of a table."""
-    rest = [
-        one for one in fields() if one.table == table and (one.table, one.key) not in COMMON and _shown(one)
-    ]
+def _draw_value(layout: bpy.types.UILayout, group: Any, field: Field) -> None:
+    if field.kind not in ("direction", "amount_or_word"):
+        layout.prop(group, field.prop, text=field.heading)
+        return
+    layout.prop(group, field.mode)
+    word = getattr(group, field.mode)
+    if word == "VECTOR":
+        layout.prop(group, field.vector, text="")
+    if word == "AMOUNT":
+        layout.prop(group, field.key)
+
+
+def parent_of(table: str) -> str:
+    """The panel that a table belongs under: that of the first command whose stages read all of it."""
+    wanted = {name for name in all_settings() if name.partition(".")[0] == table}
+    for command, panel in _PARENTS.items():
+        if wanted <= set(settings_for(COMMANDS[command])):
+            return panel
+    return "BUCKWRIGHT_PT_send"
+
+
+def panel_of(table: str, title: str, held: Iterable[Field], parent: str) -> type[bpy.types.Panel]:
+    """The closed panel of some fields of a table."""
+    keys = [field.key for field in held]
 
     def draw(self: Any, context: bpy.types.Context) -> None:
         layout, scene = self.layout, context.scene
         assert scene is not None
         layout.use_property_split = True
         layout.use_property_decorate = False
-        for field in rest:
-            draw_field(layout, scene, field.table, field.key)
+        for key in keys:
+            draw_field(layout, scene, table, key)
 
-    parent = _PARENTS.get(table, "BUCKWRIGHT_PT_look" if table in _LOOKING else "BUCKWRIGHT_PT_buck")
-    title = TABLES.get(table, table.title())
     return type(
         f"BUCKWRIGHT_PT_{table}",
         (Tab, bpy.types.Panel),
         {
-            "__doc__": f"Further settings: {title.lower()}",
+            "__doc__": f"More settings: {title.lower()}",
             "bl_label": title,
             "bl_parent_id": parent,
             "bl_options": {"DEFAULT_CLOSED"},
             "draw": draw,
         },
     )
-
-
-def _shown(field: Field) -> bool:
-    """File and unit say nothing about objects of a scene; they are kept for the job file only."""
-    return (field.table, field.key) not in (("sculpt", "file"), ("sculpt", "unit"))
 
 
 def _preset_menu(kind: presets.Kind) -> type[bpy.types.Menu]:
@@ -93,7 +113,7 @@ def _preset_menu(kind: presets.Kind) -> type[bpy.types.Menu]:
     return type(
         f"BUCKWRIGHT_MT_{kind}_presets",
         (bpy.types.Menu,),
-        {"bl_label": f"{kind.title()} Presets", "__doc__": "Settings kept under a name", "draw": draw},
+        {"bl_label": f"{kind.title()} Presets", "__doc__": "Settings saved under a name", "draw": draw},
     )
 
 
@@ -111,10 +131,14 @@ def preset_menus(layout: bpy.types.UILayout) -> None:
 
 
 def _classes() -> list[type[Any]]:
-    tables = dict.fromkeys(field.table for field in fields())
-    order = [name for name in TABLES if name in tables] + [name for name in tables if name not in TABLES]
-    panels = [_panel(table) for table in order if table != "sheet"]
-    return [*map(_preset_menu, presets.KINDS), *panels]
+    found: list[type[Any]] = [_preset_menu(kind) for kind in presets.KINDS]
+    for table, title in titles_of(tables()).items():
+        rest = [
+            one for one in fields() if one.table == table and (one.table, one.key) not in IN_FRONT | _OF_FILES
+        ]
+        if rest:
+            found.append(panel_of(table, title, rest, parent_of(table)))
+    return found
 
 
 _CLASSES = _classes()

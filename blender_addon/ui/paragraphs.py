@@ -11,6 +11,7 @@ _FONT = 0
 """The font of the interface."""
 # Pixels at an interface scale of 1, measured on pictures of the sidebar with some to spare.
 _MARGINS_PX, _BOX_PX, _ICON_PX = 62.0, 8.0, 24.0
+_POPUP_PX = 30.0
 _NARROW_PX = 150.0
 """Room for two buttons with an icon and a word or two beside each other."""
 _LEAST_PX = 40.0
@@ -23,6 +24,8 @@ def paragraph(
     icon: Any = "NONE",
     *,
     boxed: bool = False,
+    beside: bool = False,
+    width: float | None = None,
 ) -> None:
     """Write text as labels, one a line.
 
@@ -30,11 +33,14 @@ def paragraph(
     ----------
     icon : stands before the first line; the others are indented alike
     boxed : whether the layout is a box
+    beside : whether a button with an icon stands beside it
+    width : of a popup that holds it, in pixels at an interface scale of 1; None for a panel
     """
     column = layout.column(align=True)
     column.scale_y = 0.8
-    indent = (_BOX_PX if boxed else 0.0) + (_ICON_PX if icon != "NONE" else 0.0)
-    for number, line in enumerate(lines(text, room_px(context) - indent * _scale(context), context)):
+    indent = _BOX_PX * boxed + _ICON_PX * ((icon != "NONE") + beside)
+    room = room_px(context) if width is None else (width - _POPUP_PX) * _scale(context)
+    for number, line in enumerate(lines(text, room - indent * _scale(context), context)):
         if icon == "NONE":
             column.label(text=line)
         else:

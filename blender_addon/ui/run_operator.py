@@ -28,7 +28,7 @@ class RunOperator:
     def poll(cls, context: bpy.types.Context) -> bool:
         """Whether a run can begin; says why not in the tooltip."""
         going = running.now() is not None
-        words = "A run is going on: wait for it, or press Esc" if going else snapshot.why_not(context)
+        words = "A run is in progress: wait for it, or press Esc" if going else snapshot.why_not(context)
         if words:
             cls.poll_message_set(words)  # type: ignore[attr-defined]
         return not words

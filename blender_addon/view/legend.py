@@ -2,6 +2,7 @@
 
 import bpy
 
+from ..bridge.library import ColorMap
 from ..scene import results
 from . import ramps
 from .number_words import angle_words, length_words
@@ -53,7 +54,7 @@ def _above_redo(context: bpy.types.Context, left: float, bottom: float, width: f
     return bottom
 
 
-def value_words(scene: bpy.types.Scene, quantity: ramps.Quantity, value: float) -> str:
+def value_words(scene: bpy.types.Scene, quantity: ColorMap, value: float) -> str:
     """A value with its unit, as the scene shows it."""
     if quantity.unit == "deg":
         return angle_words(value)
@@ -66,7 +67,7 @@ def value_words(scene: bpy.types.Scene, quantity: ramps.Quantity, value: float) 
 def stale_words(scene: bpy.types.Scene, one: Shown) -> list[str]:
     """Lines that say how far the colours can be trusted; none where they hold."""
     if one.live:
-        lines = ["Draft alone: overhangs", "take a look to find"]
+        lines = ["Draft only: run a full", "check to find overhangs"]
         return [*lines, "Out of date"] if one.changed else lines
     return ["Out of date: look again"] if results.is_stale(scene) else []
 
@@ -76,11 +77,11 @@ def plate_of(context: bpy.types.Context, one: Shown, *, brief: bool = False) -> 
     scene = context.scene
     assert scene is not None
     plate = Plate(style(context))
-    names = (*STATE_WORDS[:2], "Leans Under") if one.live else STATE_WORDS
+    names = (*STATE_WORDS[:2], "Undercut") if one.live else STATE_WORDS
     plate.words(one.quantity.label)
     if one.missing:
         plate.words("Not measured yet")
-    elif one.quantity.key == "STATE":
+    elif one.quantity == ramps.STATE:
         for state, share in enumerate(one.shares):
             text = f"{names[state]}  {_share_words(share)}"
             plate.patch(ramps.state_colour(state), text, hatched=state == len(names) - 1)

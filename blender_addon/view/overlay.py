@@ -13,6 +13,7 @@ from bpy.app.handlers import persistent
 from mathutils import Matrix
 from numpy.typing import NDArray
 
+from ..bridge.library import ColorMap
 from ..scene import results, wanted_draft
 from ..scene.running import Result
 from ..scene.write_results import results_changed
@@ -69,13 +70,13 @@ def _read(
     scene: bpy.types.Scene,
     inspection: bpy.types.Object,
     key: tuple[Any, ...] | None,
-    quantity: ramps.Quantity,
+    quantity: ColorMap,
 ) -> Shown:
     mesh = inspection.data
     assert isinstance(mesh, bpy.types.Mesh)
     faces = read_faces(mesh)
     values = {}
-    for name in {one.attribute for one in ramps.QUANTITIES.values()} | {"region"}:
+    for name in {one.array for one in ramps.QUANTITIES.values()} | {"region"}:
         found = face_values(mesh, results.PREFIX + name, faces)
         if found is not None:
             values[name] = found
@@ -106,14 +107,14 @@ def show_live(
 ) -> Shown:
     """Paint drafts that were just measured on an object, in its own space, instead of the last result.
 
-    Faces that lean under count as trapped; what stands below an overhang takes a look to find.
+    Undercut faces count as trapped; finding what stands below an overhang takes a look.
     """
     least = wanted_draft.of_settings(scene)
     state = np.where(draft_deg >= np.float32(least), np.int32(0), np.int32(1))
     state[draft_deg < 0.0] = TRAPPED
     state[np.isnan(draft_deg)] = ramps.NOT_JUDGED
     chosen = ramps.QUANTITIES[view_settings.of(scene).quantity]
-    quantity = chosen if chosen.key == "STATE" else ramps.QUANTITIES["DRAFT"]
+    quantity = chosen if chosen == ramps.STATE else ramps.DRAFT
     one = Shown(
         scene=scene.session_uid,
         key=_key(scene),
@@ -130,14 +131,14 @@ def show_live(
     return one
 
 
-def _paint_as(one: Shown, scene: bpy.types.Scene, quantity: ramps.Quantity) -> None:
+def _paint_as(one: Shown, scene: bpy.types.Scene, quantity: ColorMap) -> None:
     """Make or renew what is on the graphics card."""
     if not len(one.shade):
         one.shade = ramps.form_shade(one.faces.normals)
         told = None if one.live else results.facts(scene).get("shares")
         one.shares = _shares(one) if told is None else tuple(told)
     one.quantity = quantity
-    values = one.values.get(quantity.attribute)
+    values = one.values.get(quantity.array)
     if values is None:
         values = np.full(len(one.faces.faces), np.nan, np.float32)
     one.lowest, one.highest = ramps.limits(quantity, values, wanted_deg=one.wanted_deg)
@@ -292,7 +293,7 @@ def _work() -> None:
             one = shown(scene)
             if one is not None and one.live and one.key == _key(scene) and view_settings.of(scene).show:
                 chosen = ramps.QUANTITIES[view_settings.of(scene).quantity]
-                _paint_as(one, scene, chosen if chosen.attribute in one.values else ramps.QUANTITIES["DRAFT"])
+                _paint_as(one, scene, chosen if chosen.array in one.values else ramps.DRAFT)
             else:
                 paint(scene)
 

@@ -10,6 +10,7 @@ import gpu
 import numpy as np
 from gpu_extras.batch import batch_for_shader
 
+from ..bridge.library import ColorMap
 from . import ramps
 
 __all__ = ["Plate", "Style", "style"]
@@ -63,7 +64,7 @@ class Plate:
         """A patch of colour with a text beside it."""
         self.rows.append(("patch", (colour, text, hatched)))
 
-    def scale(self, quantity: ramps.Quantity, marks: list[tuple[float, str]]) -> None:
+    def scale(self, quantity: ColorMap, marks: list[tuple[float, str]]) -> None:
         """A ramp with texts at places 0..1 along it, lowest first."""
         self.rows.append(("scale", (quantity, marks)))
 
@@ -118,9 +119,7 @@ class Plate:
             ends = [(min(max(px, x), x + wide), py) for px, py in ends]
             _lines(ends, (0.97, 0.97, 0.97, 1.0), self.look.unit * 1.2)
 
-    def _draw_scale(
-        self, x: float, top: float, quantity: ramps.Quantity, marks: list[tuple[float, str]]
-    ) -> float:
+    def _draw_scale(self, x: float, top: float, quantity: ColorMap, marks: list[tuple[float, str]]) -> float:
         bar = _bar(self.line, marks)
         bar_top, wide = top - 0.5 * self.line, 1.3 * self.line
         _box(x - 1, bar_top - bar - 1, wide + 2, bar + 2, self.look.edge)
@@ -156,7 +155,7 @@ def _lines(ends: list[tuple[float, float]], colour: Any, width: float) -> None:
     batch_for_shader(shader, "LINES", {"pos": [(x, y, 0.0) for x, y in ends]}).draw(shader)
 
 
-def _ramp(x: float, y: float, wide: float, high: float, quantity: ramps.Quantity) -> None:
+def _ramp(x: float, y: float, wide: float, high: float, quantity: ColorMap) -> None:
     """A bar of 64 steps: the legend is small, and is drawn anew with the viewport."""
     steps = np.linspace(0.0, 1.0, 65)
     colours = ramps.ramp(quantity, steps)

@@ -1,4 +1,4 @@
-"""Which colour stands for which value: quantities, their ranges, ramps and ticks.
+"""Which colour stands for which value: the colour maps of the library, their ranges, ramps and ticks.
 
 The same colours as in the pictures (the library's `output/canvas/palette.py`; drafts on matplotlib's cividis,
 Nuñez, Anderton, Renslow 2018, doi 10.1371/journal.pone.0199239: even in lightness, safe for the common
@@ -6,23 +6,26 @@ colour-vision deficiencies). Dark is always the side that needs care. This modul
 """
 
 import math
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Iterable
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..bridge.library import STATE_COLOURS
+from ..bridge.library import STATE_COLOURS, ColorMap, color_maps
 
 __all__ = [
+    "DRAFT",
     "NOT_JUDGED",
     "QUANTITIES",
+    "STATE",
     "STATE_WORDS",
+    "THICKNESS",
     "TRAPPED",
-    "Quantity",
     "colours",
     "form_shade",
+    "identifier_of",
     "limits",
+    "quantities",
     "ramp",
     "state_colour",
     "ticks",
@@ -48,62 +51,19 @@ _DARKEST = 0.62
 """Brightness of faces turned away from the light, so that form can be read under the colour."""
 
 
-@dataclass(frozen=True, slots=True)
-class Quantity:
-    """Something that faces can be coloured by.
-
-    Attributes
-    ----------
-    key : identifier of the choice
-    attribute : name of the values in the results
-    label : heading of the legend
-    unit : deg, mm, or empty for shares from 0 to 1
-    dark : which end of the range is dark
-    zero_is_free : whether 0 means that there is nothing here, so that the face looks like a free one
-    tip : one sentence for the choice
-    """
-
-    key: str
-    attribute: str
-    label: str
-    unit: Literal["deg", "mm", ""]
-    dark: Literal["low", "high"]
-    zero_is_free: bool
-    tip: str
+def quantities(declared: Iterable[ColorMap]) -> dict[str, ColorMap]:
+    """Colour maps of the library by the identifiers that Blender knows them by."""
+    return {identifier_of(one.array): one for one in declared}
 
 
-QUANTITIES = {
-    one.key: one
-    for one in (
-        Quantity("STATE", "state", "Draft State", "", "high", False, "Free, tight or trapped"),
-        Quantity("DRAFT", "draft_deg", "Draft Angle", "deg", "low", False, "Angle between face and pull"),
-        Quantity("UNDERCUT", "undercut_mm", "Undercut Depth", "mm", "high", True, "Depth below an overhang"),
-        Quantity(
-            "REACH", "vent_reach_mm", "Distance to Vent", "mm", "high", False, "Distance to the nearest vent"
-        ),
-        Quantity(
-            "POCKET", "pocket_mm", "Pocket Depth", "mm", "high", True, "Depth of the pocket a face lies in"
-        ),
-        Quantity(
-            "THICKNESS",
-            "thickness_mm",
-            "Sheet Thickness",
-            "mm",
-            "low",
-            False,
-            "Thickness of the formed sheet",
-        ),
-        Quantity(
-            "CONTACT",
-            "contact_order",
-            "Order of Contact",
-            "",
-            "high",
-            False,
-            "When the sheet touches: 0 first, 1 last",
-        ),
-    )
-}
+def identifier_of(array: str) -> str:
+    """Identifier of the colour map of an array."""
+    return array.upper()
+
+
+QUANTITIES = quantities(color_maps().values())
+"""What faces can be coloured by; the first is chosen in a new scene."""
+DRAFT, STATE, THICKNESS = (QUANTITIES[identifier_of(one)] for one in ("draft_deg", "state", "thickness_mm"))
 
 
 def state_colour(state: int) -> tuple[float, float, float]:
@@ -111,17 +71,17 @@ def state_colour(state: int) -> tuple[float, float, float]:
     return STATE_COLOURS[state]
 
 
-def ramp(quantity: Quantity, shares: NDArray[np.floating]) -> NDArray[np.float32]:
+def ramp(quantity: ColorMap, shares: NDArray[np.floating]) -> NDArray[np.float32]:
     """Colours (N, 3) of places 0..1 along the range of a quantity; beyond it those of its ends."""
     places = np.clip(np.asarray(shares, np.float64), 0.0, 1.0)
     if quantity.dark == "high":
         places = 1.0 - places
-    if quantity.key != "DRAFT":
+    if quantity.unit != "deg":
         places = places * _SHALLOWEST
     return np.stack([np.interp(places, _NODES, _CIVIDIS[:, k]) for k in range(3)], axis=-1).astype(np.float32)
 
 
-def limits(quantity: Quantity, values: NDArray[np.floating], *, wanted_deg: float) -> tuple[float, float]:
+def limits(quantity: ColorMap, values: NDArray[np.floating], *, wanted_deg: float) -> tuple[float, float]:
     """Lowest and highest value of the ramp.
 
     Parameters
@@ -131,8 +91,8 @@ def limits(quantity: Quantity, values: NDArray[np.floating], *, wanted_deg: floa
 
     Returns
     -------
-    lowest < highest; from zero for depths and distances; for a thickness, which is never zero, all but the
-    thinnest and the thickest hundredth of the faces; (0, 1) for shares and where there is nothing to show.
+    lowest < highest; from zero for depths and distances; for lengths that are never zero (a thickness), all
+    but the lowest and the highest hundredth of the faces; (0, 1) for shares and where nothing is to be shown.
     """
     if quantity.unit == "deg":
         wanted = max(wanted_deg, 0.5)
@@ -140,9 +100,14 @@ def limits(quantity: Quantity, values: NDArray[np.floating], *, wanted_deg: floa
     if quantity.unit == "":
         return 0.0, 1.0
     known = values[np.isfinite(values)]
-    if quantity.key == "THICKNESS" and len(known):
+    if _is_never_zero(quantity) and len(known):
         return _spread(*np.percentile(known, (1.0, 99.0)).tolist())
     return 0.0, _round_up(float(known.max())) if len(known) else 1.0
+
+
+def _is_never_zero(quantity: ColorMap) -> bool:
+    """A length that needs care where it is small is that of something that is there: a thickness."""
+    return quantity.unit == "mm" and quantity.dark == "low"
 
 
 def _spread(least: float, most: float) -> tuple[float, float]:
@@ -164,18 +129,18 @@ def _round_up(most: float) -> float:
     return next((step * power for step in steps if step * power >= most * (1.0 - 1e-6)), 10.0 * power)
 
 
-def ticks(quantity: Quantity, lowest: float, highest: float, *, wanted_deg: float) -> list[tuple[float, str]]:
+def ticks(quantity: ColorMap, lowest: float, highest: float, *, wanted_deg: float) -> list[tuple[float, str]]:
     """Values that the legend names, each with a note (often empty), lowest first."""
     if quantity.unit == "deg":
         wanted = max(wanted_deg, 0.5)
         notes = {-2.0: "or less", 0.0: "upright", 1.0: "wanted", 8.0: "or more"}
         return [(k * wanted, notes.get(k, "")) for k in (-2.0, 0.0, 1.0, 2.0, 4.0, 6.0, 8.0)]
-    ends = {0: "or less" if lowest > 0.0 else "", 4: "or more"} if quantity.key == "THICKNESS" else {}
+    ends = {0: "or less" if lowest > 0.0 else "", 4: "or more"} if _is_never_zero(quantity) else {}
     return [(lowest + (highest - lowest) * k / 4, ends.get(k, "")) for k in range(5)]
 
 
 def colours(
-    quantity: Quantity,
+    quantity: ColorMap,
     values: NDArray[np.generic],
     *,
     lowest: float,
@@ -200,7 +165,7 @@ def colours(
     -----
     Numbers go through a table of 1022 colours: one pass, whatever the ramp.
     """
-    if quantity.key == "STATE":
+    if quantity == STATE:
         table = np.array(STATE_COLOURS[:NOT_JUDGED], np.float32)
         states = values.astype(np.int32, copy=False)
         judged = (states >= 0) & (states < NOT_JUDGED)

@@ -102,8 +102,8 @@ def words_at(scene: bpy.types.Scene, one: Shown, face: int) -> list[str]:
         number = int(state[face])
         lines.append(STATE_WORDS[number] if 0 <= number < len(STATE_WORDS) else "Not judged")
     for quantity in ramps.QUANTITIES.values():
-        values = one.values.get(quantity.attribute)
-        if quantity.key == "STATE" or values is None or not np.isfinite(values[face]):
+        values = one.values.get(quantity.array)
+        if quantity == ramps.STATE or values is None or not np.isfinite(values[face]):
             continue
         if not (quantity.zero_is_free and values[face] == 0.0):
             lines.append(f"{quantity.label}: {value_words(scene, quantity, float(values[face]))}")

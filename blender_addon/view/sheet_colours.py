@@ -9,7 +9,7 @@ from ..scene import results
 from ..scene.formed_sheet import thickness_mm
 from ..scene.running import Result
 from ..scene.write_results import results_changed
-from .ramps import QUANTITIES, colours, limits
+from .ramps import THICKNESS, colours, limits
 
 __all__ = ["COLOUR", "paint_sheet", "register", "unregister"]
 
@@ -19,7 +19,7 @@ COLOUR = results.PREFIX + "thickness_color"
 def paint_sheet(sheet: bpy.types.Object) -> None:
     """Give the vertices of a sheet the colours of its thickness."""
     mesh: Any = sheet.data
-    thick, quantity = thickness_mm(sheet), QUANTITIES["THICKNESS"]
+    thick, quantity = thickness_mm(sheet), THICKNESS
     low, high = limits(quantity, thick, wanted_deg=0.0)
     painted = colours(quantity, thick, lowest=low, highest=high).astype(np.float32) / np.float32(255.0)
     painted[:, 3] = 1.0

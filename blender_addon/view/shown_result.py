@@ -7,9 +7,9 @@ import numpy as np
 from mathutils import Matrix
 from numpy.typing import NDArray
 
+from ..bridge.library import ColorMap
 from .mesh_faces import Faces
 from .overlay_gpu import FaceBatch, LineBatch
-from .ramps import Quantity
 
 __all__ = ["Shown"]
 
@@ -39,7 +39,7 @@ class Shown:
     values: dict[str, NDArray[Any]]
     anchor: int
     follow: Matrix
-    quantity: Quantity
+    quantity: ColorMap
     wanted_deg: float
     changed: bool = False
     marked: bool = False
@@ -53,4 +53,4 @@ class Shown:
     @property
     def missing(self) -> bool:
         """Whether the result has no values of the wanted quantity."""
-        return self.quantity.attribute not in self.values
+        return self.quantity.array not in self.values

@@ -8,7 +8,7 @@ from bpy.props import BoolProperty, EnumProperty, FloatProperty, PointerProperty
 from ..scene.events import Event
 from ..scene.running import Result
 from ..scene.write_results import results_changed
-from .ramps import QUANTITIES
+from .ramps import QUANTITIES, THICKNESS, identifier_of
 from .viewports import redraw
 
 __all__ = ["colours_changed", "of", "register", "unregister"]
@@ -29,12 +29,15 @@ class BuckwrightView(bpy.types.PropertyGroup):
     """How results are shown in the viewport."""
 
     show: BoolProperty(  # type: ignore[valid-type]
-        name="Colors", description="Color the sculpt by what was found", default=True, update=_recolour
+        name="Colors",
+        description="Color the sculpt by the values of its faces",
+        default=True,
+        update=_recolour,
     )
     quantity: EnumProperty(  # type: ignore[valid-type]
         name="Color By",
-        description="What the colors stand for",
-        items=[(one.key, one.label, one.tip) for one in QUANTITIES.values()],
+        description="What the colors mean",
+        items=[(key, one.label, one.tip) for key, one in QUANTITIES.items()],
         update=_recolour,
     )
     strength: FloatProperty(  # type: ignore[valid-type]
@@ -48,7 +51,7 @@ class BuckwrightView(bpy.types.PropertyGroup):
     )
     mark: BoolProperty(  # type: ignore[valid-type]
         name="Hatching",
-        description="Mark trapped faces by lines too",
+        description="Also mark trapped faces by hatching",
         default=True,
         update=_switch,
     )
@@ -57,7 +60,7 @@ class BuckwrightView(bpy.types.PropertyGroup):
     )
     live: BoolProperty(  # type: ignore[valid-type]
         name="Draft After Sculpting",
-        description="Measure the draft anew whenever Sculpt Mode is left; overhangs take a look",
+        description="Measure draft again after leaving Sculpt Mode; run a full check to find overhangs",
         default=False,
     )
     turn: BoolProperty(  # type: ignore[valid-type]
@@ -73,7 +76,7 @@ def of(scene: bpy.types.Scene) -> Any:
 def _show_thickness(scene: bpy.types.Scene, result: Result | None) -> None:
     """After a forecast the colours stand for what it is about."""
     if result is not None and result.command == "forecast":
-        of(scene).quantity = "THICKNESS"
+        of(scene).quantity = identifier_of(THICKNESS.array)
 
 
 def register() -> None:

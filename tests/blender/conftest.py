@@ -125,7 +125,7 @@ def fast(scene):
     """Settings that keep a run short."""
     own = scene.buckwright
     own.pull.direction = "Z"
-    own.base.fixing = "NONE"
-    own.base.engrave = False
+    own.underside.fixing = "NONE"
+    own.underside.engrave = False
     own.forecast.quality = "OFF"
     return own

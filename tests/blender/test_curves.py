@@ -42,7 +42,7 @@ def monkey(scene):
 
 def _pull(scene, pull):
     own = scene.buckwright
-    own.base.fixing, own.base.engrave, own.forecast.quality = "NONE", False, "OFF"
+    own.underside.fixing, own.underside.engrave, own.forecast.quality = "NONE", False, "OFF"
     own.pull.direction = pull if isinstance(pull, str) else "VECTOR"
     if not isinstance(pull, str):
         own.pull.direction_vector = pull

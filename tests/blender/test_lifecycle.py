@@ -88,10 +88,10 @@ def test_off_on_updated_and_removed(blender, build_zip):
 
 
 def test_the_wheels_of_the_zip_are_all_that_the_child_needs(blender, build_zip, tmp_path):
-    """Blender's own Python has numpy, attrs and cattrs; everything else has to come from the zip."""
+    """Blender's own Python has numpy and attrs; everything else has to come from the zip."""
     bare = tmp_path / "of Blender"
     bare.mkdir()
-    for name in ("numpy", "attr", "attrs", "cattr", "cattrs", "typing_extensions"):
+    for name in ("numpy", "attr", "attrs"):
         origin = Path(importlib.util.find_spec(name).origin)
         source = origin.parent if origin.name == "__init__.py" else origin
         (bare / source.name).symlink_to(source)

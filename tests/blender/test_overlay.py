@@ -215,7 +215,7 @@ def test_shares_are_those_of_the_area(modules: SimpleNamespace) -> None:
 
 def test_a_quantity_that_was_not_measured_is_missing(modules: SimpleNamespace) -> None:
     result(modules, mesh_of(*SQUARES), [0, 1, 2, 2])
-    modules.view_settings.of(bpy.context.scene).quantity = "REACH"
+    modules.view_settings.of(bpy.context.scene).quantity = "VENT_REACH_MM"
     assert modules.overlay.paint(bpy.context.scene).missing
 
 
@@ -236,7 +236,7 @@ def test_painting_changes_nothing_of_the_users(modules: SimpleNamespace) -> None
 
     before = all_of_it()
     modules.overlay.paint(bpy.context.scene)
-    modules.view_settings.of(bpy.context.scene).quantity = "DRAFT"
+    modules.view_settings.of(bpy.context.scene).quantity = "DRAFT_DEG"
     modules.overlay.paint(bpy.context.scene)
     modules.overlay.clear()
     assert all_of_it() == before

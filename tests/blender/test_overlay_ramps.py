@@ -1,5 +1,6 @@
 """Colours of the viewport: the same as in the pictures, readable in grey, and never a colour for no value."""
 
+from dataclasses import asdict
 from importlib import import_module
 from types import ModuleType
 
@@ -10,6 +11,8 @@ from hypothesis import strategies as st
 from matplotlib import colormaps
 
 from buckwright.output.canvas.palette import STATE_COLOURS, luminance
+from buckwright.stage import ColorMap
+from buckwright.stages import color_maps
 
 
 @pytest.fixture(scope="module")
@@ -17,9 +20,29 @@ def ramps(addon: ModuleType) -> ModuleType:
     return import_module(f"{addon.__name__}.view.ramps")
 
 
+def test_what_can_be_coloured_is_what_the_stages_declare(addon: ModuleType, ramps: ModuleType) -> None:
+    declared = color_maps()
+    assert [asdict(one) for one in ramps.QUANTITIES.values()] == [asdict(one) for one in declared.values()]
+    assert set(declared) <= set(addon.scene.results.FACE_VALUES)
+    new = ColorMap(array="heat_share", label="Heat", tip="How hot the sheet is there")
+    ours = ramps.quantities([*ramps.QUANTITIES.values(), new])
+    assert list(ours) == [*ramps.QUANTITIES, "HEAT_SHARE"] and ours["HEAT_SHARE"] is new
+    painted = ramps.colours(new, np.array([0.0, 0.5, np.nan]), lowest=0.0, highest=1.0)
+    assert painted[:, 3].tolist() == [255, 255, 0] and painted[0, 0] > painted[1, 0]
+
+
+def test_color_by_offers_them(addon: ModuleType) -> None:
+    import bpy
+
+    items = bpy.context.scene.buckwright_view.bl_rna.properties["quantity"].enum_items
+    assert [(one.name, one.description) for one in items] == [
+        (one.label, one.tip) for one in color_maps().values()
+    ]
+
+
 def test_drafts_have_the_colours_of_the_pictures(ramps: ModuleType) -> None:
     places = np.linspace(0.0, 1.0, 256)
-    ours = ramps.ramp(ramps.QUANTITIES["DRAFT"], places)
+    ours = ramps.ramp(ramps.QUANTITIES["DRAFT_DEG"], places)
     theirs = np.asarray(colormaps["cividis"](places))[:, :3]
     assert np.abs(ours - theirs).max() <= 0.009  # nodes 0.008, rounding of nodes 0.0005
 
@@ -31,7 +54,9 @@ def test_states_have_the_colours_of_the_pictures(ramps: ModuleType) -> None:
     assert painted[:, 3].tolist() == [255, 255, 255, 0, 0]
 
 
-@pytest.mark.parametrize("key", ["DRAFT", "UNDERCUT", "REACH", "POCKET", "THICKNESS", "CONTACT"])
+@pytest.mark.parametrize(
+    "key", ["DRAFT_DEG", "UNDERCUT_MM", "VENT_REACH_MM", "POCKET_MM", "THICKNESS_MM", "CONTACT_ORDER"]
+)
 def test_ramps_read_in_grey(ramps: ModuleType, key: str) -> None:
     quantity = ramps.QUANTITIES[key]
     grey = luminance(ramps.ramp(quantity, np.linspace(0.0, 1.0, 65)).astype(np.float64))
@@ -47,7 +72,7 @@ def test_states_read_in_grey(ramps: ModuleType) -> None:
 
 
 def test_no_value_gets_no_colour(ramps: ModuleType) -> None:
-    quantity = ramps.QUANTITIES["REACH"]
+    quantity = ramps.QUANTITIES["VENT_REACH_MM"]
     values = np.array([0.0, np.nan, 5.0, np.inf, 20.0], np.float32)
     painted = ramps.colours(quantity, values, lowest=0.0, highest=10.0, strength=0.5)
     assert painted[:, 3].tolist() == [128, 0, 128, 0, 128]
@@ -55,7 +80,7 @@ def test_no_value_gets_no_colour(ramps: ModuleType) -> None:
 
 
 def test_beyond_the_range_stand_the_colours_of_its_ends(ramps: ModuleType) -> None:
-    quantity = ramps.QUANTITIES["DRAFT"]
+    quantity = ramps.QUANTITIES["DRAFT_DEG"]
     values = np.array([-90.0, -6.0, 24.0, 90.0], np.float32)
     painted = ramps.colours(quantity, values, lowest=-6.0, highest=24.0)
     assert (painted[0] == painted[1]).all()
@@ -63,7 +88,7 @@ def test_beyond_the_range_stand_the_colours_of_its_ends(ramps: ModuleType) -> No
 
 
 def test_zero_depth_looks_free(ramps: ModuleType) -> None:
-    quantity = ramps.QUANTITIES["UNDERCUT"]
+    quantity = ramps.QUANTITIES["UNDERCUT_MM"]
     painted = ramps.colours(quantity, np.array([0.0, 1e-4], np.float32), lowest=0.0, highest=2.0)
     assert np.abs(painted[0, :3] / 255.0 - np.array(STATE_COLOURS[0])).max() <= 1 / 255
     assert (painted[0] != painted[1]).any()
@@ -79,7 +104,9 @@ def test_form_shade_darkens_what_turns_away(ramps: ModuleType) -> None:
 
 @given(most=st.floats(1e-6, 1e6))
 def test_ranges_of_lengths_end_at_round_numbers(ramps: ModuleType, most: float) -> None:
-    lowest, highest = ramps.limits(ramps.QUANTITIES["POCKET"], np.array([0.0, most, np.nan]), wanted_deg=3.0)
+    lowest, highest = ramps.limits(
+        ramps.QUANTITIES["POCKET_MM"], np.array([0.0, most, np.nan]), wanted_deg=3.0
+    )
     assert lowest == 0.0
     assert most * (1 - 1e-5) <= highest <= 1.55 * most
     assert len(f"{highest:.6g}".replace(".", "").replace("0", "").split("e")[0]) <= 2
@@ -87,11 +114,11 @@ def test_ranges_of_lengths_end_at_round_numbers(ramps: ModuleType, most: float) 
 
 def test_ranges_without_values(ramps: ModuleType) -> None:
     nothing = np.full(3, np.nan)
-    assert ramps.limits(ramps.QUANTITIES["POCKET"], nothing, wanted_deg=3.0) == (0.0, 1.0)
-    assert ramps.limits(ramps.QUANTITIES["DRAFT"], nothing, wanted_deg=3.0) == (-6.0, 24.0)
+    assert ramps.limits(ramps.QUANTITIES["POCKET_MM"], nothing, wanted_deg=3.0) == (0.0, 1.0)
+    assert ramps.limits(ramps.QUANTITIES["DRAFT_DEG"], nothing, wanted_deg=3.0) == (-6.0, 24.0)
 
 
-@pytest.mark.parametrize("key", ["DRAFT", "UNDERCUT", "CONTACT"])
+@pytest.mark.parametrize("key", ["DRAFT_DEG", "UNDERCUT_MM", "CONTACT_ORDER"])
 def test_ticks_lie_on_the_ramp(ramps: ModuleType, key: str) -> None:
     quantity = ramps.QUANTITIES[key]
     lowest, highest = ramps.limits(quantity, np.array([0.0, 3.7]), wanted_deg=2.0)
@@ -122,7 +149,7 @@ def test_lengths_in_words(addon: ModuleType, length_mm: float, system: str, unit
 def test_the_ramp_of_a_thickness_spans_what_is_there_in_plain_steps(
     ramps: ModuleType, least: float, most: float
 ) -> None:
-    quantity = ramps.QUANTITIES["THICKNESS"]
+    quantity = ramps.QUANTITIES["THICKNESS_MM"]
     values = np.concatenate([np.linspace(least, most, 1000), [np.nan, 9.0 * most]])  # one fold is no measure
     lowest, highest = ramps.limits(quantity, values, wanted_deg=3.0)
     inner = np.percentile(values[np.isfinite(values)], (1.0, 99.0))

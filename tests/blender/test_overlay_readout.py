@@ -98,10 +98,10 @@ def test_words_tell_what_is_known_and_nothing_else(modules: SimpleNamespace) -> 
 def test_lengths_follow_the_units_of_the_scene(modules: SimpleNamespace) -> None:
     scene = bpy.context.scene
     scene.unit_settings.system = "IMPERIAL"
-    quantity = modules.ramps.QUANTITIES["POCKET"]
+    quantity = modules.ramps.QUANTITIES["POCKET_MM"]
     assert modules.legend.value_words(scene, quantity, 12.7) == "0.5 in"
-    assert modules.legend.value_words(scene, modules.ramps.QUANTITIES["DRAFT"], -6.0) == "−6°"
-    assert modules.legend.value_words(scene, modules.ramps.QUANTITIES["CONTACT"], 0.5) == "0.5"
+    assert modules.legend.value_words(scene, modules.ramps.QUANTITIES["DRAFT_DEG"], -6.0) == "−6°"
+    assert modules.legend.value_words(scene, modules.ramps.QUANTITIES["CONTACT_ORDER"], 0.5) == "0.5"
 
 
 def test_colours_say_when_they_are_out_of_date(modules: SimpleNamespace) -> None:

@@ -3,23 +3,17 @@
 import math
 import tomllib
 from pathlib import Path
+from types import SimpleNamespace
 
 import attrs
 import pytest
 
 from buckwright.job import Job, job_from, read_job, write_job
+from buckwright.settings import amount_or_word, choice, direction, number, places, settings_of, switch
+from buckwright.stages import all_settings
 
 ROOT = Path(__file__).resolve().parents[2]
 SCENES = sorted((ROOT / "sample_scenes").glob("*/job.toml"))
-
-
-def _keys():
-    return {
-        (table.name, key.name)
-        for table in attrs.fields(Job)
-        if table.name != "folder"
-        for key in attrs.fields(table.type)
-    }
 
 
 def _through(addon, scene, job):
@@ -28,20 +22,147 @@ def _through(addon, scene, job):
     return job_from(addon.scene.settings.read_tables(scene))
 
 
-def test_every_key_of_the_job_has_a_property(addon, scene):
-    held = {(one.table, one.key) for one in addon.scene.fields.fields()}
-    assert held == _keys() - addon.scene.fields.BY_HAND
-    for one in addon.scene.fields.fields():
-        group = getattr(scene.buckwright, one.table)
-        assert all(hasattr(group, name) for name in one.props())
+def _held(addon, name):
+    """The field that holds a setting; None for one that is read from the scene."""
+    place = tuple(name.split("."))
+    return next((one for one in addon.scene.fields.fields() if (one.table, one.key) == place), None)
 
 
-def test_every_key_has_a_label_and_a_tip_of_its_own(addon):
-    for one in addon.scene.fields.fields():
-        words = addon.scene.words.WORDS
-        assert (one.table, one.key) in words, f"words.py: [{one.table}] {one.key} has no words"
-        assert one.label and one.label[0].isupper()
-        assert len(one.tip) > 20 and one.tip[0].isupper() and not one.tip.endswith(".")
+@pytest.mark.parametrize("name", all_settings())
+def test_every_setting_has_its_property_label_and_tip(addon, scene, name):
+    setting, field = all_settings()[name], _held(addon, name)
+    if field is None:
+        assert setting.in_scene
+        table, key = name.split(".")
+        fields = addon.scene.fields
+        assert ((table, key) in fields.FROM_OBJECTS) != ((table, key) in fields.kept_lists())
+        return
+    # A group has a `name` of its own, which comes first; ours covers it.
+    found = {one.identifier: one for one in getattr(scene.buckwright, field.table).bl_rna.properties}
+    for prop in field.props():
+        assert found[prop].name == setting.label
+        wanted = f"Automatic: {setting.automatic}" if prop == field.auto else setting.tip
+        assert found[prop].description == wanted
+    if setting.words:
+        items = {item.name: item.description for item in found[field.mode].enum_items}
+        assert {label: items[label] for label, _tip in setting.words.values()} == dict(setting.words.values())
+
+
+@pytest.mark.parametrize("name", all_settings())
+def test_labels_and_tips_follow_the_rules_of_blender(name):
+    setting = all_settings()[name]
+    assert setting.label and setting.label[0].isupper()
+    assert len(setting.tip) > 15 and setting.tip[0].isupper() and not setting.tip.endswith(".")
+
+
+def test_the_tip_of_the_flange_says_thickness(scene):
+    assert "Thickness" in scene.buckwright.base.bl_rna.properties["flange_mm"].description
+
+
+@pytest.mark.parametrize("name", [name for name, one in all_settings().items() if one.optional])
+def test_a_value_that_is_set_by_hand_starts_within_its_range(addon, name):
+    setting, field = all_settings()[name], _held(addon, name)
+    if field is None or not field.has_auto:
+        return
+    start = field.start()
+    assert start == setting.start
+    for one in start if isinstance(start, tuple) else (start,):
+        assert setting.low < one < setting.high
+
+
+def test_every_setting_stands_in_a_panel(addon, scene, monkeypatch):
+    import bpy
+
+    drawn = set()
+    settings = addon.ui.panels_of_settings
+
+    def note(_layout, _scene, table, key):
+        drawn.add(f"{table}.{key}")
+
+    monkeypatch.setattr(settings, "draw_field", note)
+    for panel in settings._CLASSES:
+        if issubclass(panel, bpy.types.Panel):
+            panel.draw(SimpleNamespace(layout=SimpleNamespace()), bpy.context)
+    front = {f"{table}.{key}" for table, key in settings.IN_FRONT}
+    of_the_file = {"sculpt.file", "sculpt.unit"}  # objects of the scene are used instead
+    of_the_scene = {name for name, one in all_settings().items() if one.in_scene}
+    assert not drawn & front
+    assert drawn | front == set(all_settings()) - of_the_file - of_the_scene
+
+
+def test_a_table_stands_under_the_command_that_reads_it(addon):
+    of = addon.ui.panels_of_settings.parent_of
+    assert {of(table) for table in ("sculpt", "pull", "draft", "fit")} == {"BUCKWRIGHT_PT_look"}
+    assert {of(table) for table in ("fill", "base", "vents", "underside")} == {"BUCKWRIGHT_PT_buck"}
+    assert (of("forecast"), of("job")) == ("BUCKWRIGHT_PT_formed", "BUCKWRIGHT_PT_send")
+
+
+@attrs.frozen(kw_only=True)
+class _Hollow:
+    """Hollow Buck: how much of the inside is taken out."""
+
+    wall_mm: float | None = number(
+        None,
+        low=1,
+        high=50,
+        unit="mm",
+        label="Wall",
+        tip="Thickness of the wall that is left",
+        automatic="the height",
+        start=6.0,
+    )
+    roof_deg: float = number(45.0, low=0, high=90, unit="degrees", label="Roof", tip="Angle of the roof")
+    way: str | tuple[float, float, float] = direction(
+        "up", {"up": ("Up", "Open above")}, label="Way", tip="Where it opens"
+    )
+    depth_mm: float | str = amount_or_word(
+        "all", {"all": ("All", "To the top")}, low=0, high=100, label="Depth", tip="How deep it goes"
+    )
+    spots_mm: tuple[tuple[float, float], ...] | None = places(
+        size=2, label="Spots", tip="Where it is filled again", automatic="nowhere"
+    )
+    on: bool = switch(True, label="Hollow", tip="Take the inside out")
+    weight_share: float = number(0.5, low=0, high=1, label="Weight", tip="Share of the weight that is left")
+    hours: float = number(2.0, low=0, high=9, unit="h", label="Time", tip="Time that it may print")
+    sort: str | None = choice(
+        None, {"gyroid": ("Gyroid", "A wavy web")}, label="Sort", tip="Web inside", automatic="the height"
+    )
+
+
+def test_a_new_table_turns_up_with_no_change_in_the_extension(addon, scene):
+    import bpy
+
+    fields = addon.scene.fields
+    held = fields.fields_of({"hollow": _Hollow})
+    assert [one.key for one in held] == [one.name for one in attrs.fields(_Hollow) if one.name != "spots_mm"]
+    assert fields.titles_of({"hollow": _Hollow}) == {"hollow": "Hollow Buck"}
+    group = addon.scene.settings.group_of("hollow", held)
+    panel = addon.ui.panels_of_settings.panel_of("hollow", "Hollow Buck", held, "BUCKWRIGHT_PT_buck")
+    bpy.utils.register_class(group)
+    bpy.utils.register_class(panel)
+    try:
+        made = group.bl_rna.properties
+        assert set(made.keys()) - {"rna_type", "name"} == {prop for one in held for prop in one.props()}
+        assert (made["wall_mm"].description, made["wall_mm"].unit) == (_tip("wall_mm"), "CAMERA")
+        assert made["roof_angle"].subtype == "ANGLE" and made["roof_angle"].hard_max == pytest.approx(
+            math.radians(90)
+        )
+        assert made["weight_share"].subtype == "FACTOR"
+        assert [item.identifier for item in made["depth_to"].enum_items] == ["AMOUNT", "ALL"]
+        assert [item.identifier for item in made["way"].enum_items] == ["UP", "VECTOR"]
+        assert [item.identifier for item in made["sort"].enum_items] == ["AUTOMATIC", "GYROID"]
+        assert panel.bl_label == "Hollow Buck"
+    finally:
+        bpy.utils.unregister_class(panel)
+        bpy.utils.unregister_class(group)
+    assert next(one for one in held if one.key == "hours").heading == "Time (h)"
+    for one, value in zip(held, (4.2, 30.0, [0.0, 0.5, 1.0], 12.5, False, 0.25, 3.5, "gyroid"), strict=True):
+        assert one.from_props(one.props() | one.to_props(value)) == value
+        assert one.from_props(one.props()) == one.default
+
+
+def _tip(key):
+    return settings_of(_Hollow)[key].tip
 
 
 def test_tips_of_operators_and_panels_end_without_a_full_stop(addon):
@@ -77,7 +198,7 @@ def test_numbers_that_single_precision_cannot_hold_come_back_exactly(addon, scen
             "sheet": {"thickness_mm": 0.7512345678901234},
             "pull": {"direction": [0.123456789012345, -0.2, 0.9], "cone_deg": 33.33333333333333},
             "draft": {"wanted_deg": 4.123456789},
-            "base": {"sink_mm": 1.000000001, "most_mm": [200.123456789, 150.0]},
+            "base": {"sink_mm": 1.000000001, "platen_mm": [200.123456789, 150.0]},
             "fit": {"shrinkage": 0.0061234567890123},
         }
     )
@@ -96,6 +217,24 @@ def test_a_property_that_is_changed_after_opening_counts(addon, scene):
     addon.scene.settings.write_tables(scene, tomllib.loads(write_job(job)))
     scene.buckwright.sheet.thickness_mm = 1.02
     assert addon.scene.settings.read_tables(scene)["sheet"]["thickness_mm"] == 1.02
+
+
+def test_a_switch_that_is_off_already_leaves_the_value_alone(scene):
+    base = scene.buckwright.base
+    base.auto_flange_mm = False
+    base.flange_mm = 7.5
+    base.auto_flange_mm = False
+    assert base.flange_mm == 7.5
+    base.auto_flange_mm = True
+    base.auto_flange_mm = False
+    assert base.flange_mm == all_settings()["base.flange_mm"].start
+
+
+def test_lists_that_no_object_stands_for_are_kept(addon, scene):
+    holes = [[1.5, 2.0], [-3.0, 4.25]]
+    job = job_from({"vents": {"platen_holes_mm": holes}})
+    assert _through(addon, scene, job) == job
+    assert addon.scene.settings.read_tables(scene)["vents"]["platen_holes_mm"] == holes
 
 
 @pytest.mark.parametrize("scale", [1.0, 0.01, 0.001])
@@ -130,100 +269,29 @@ def test_a_job_file_is_written_and_read(addon, scene, tmp_path):
     assert (scene.buckwright.sheet.material, scene.buckwright.job.name) == ("PETG", "Häron 鷺")
 
 
+def test_older_names_of_keys_are_read(addon, scene, tmp_path):
+    import bpy
+
+    path = tmp_path / "job.toml"
+    path.write_text('[base]\nmost_mm = [210.0, 150.0]\nfixing = "magnet"\n', encoding="utf-8")
+    bpy.ops.buckwright.open_job(filepath=str(path))
+    assert addon.scene.settings.read_tables(scene)["base"]["platen_mm"] == [210.0, 150.0]
+    assert scene.buckwright.underside.fixing == "MAGNET"
+
+
 def test_a_job_file_with_a_wrong_key_is_refused_and_changes_nothing(addon, scene, tmp_path):
     import bpy
 
     path = tmp_path / "job.toml"
     path.write_text("[sheet]\nthikness_mm = 2.0\n", encoding="utf-8")
-    with pytest.raises(RuntimeError, match="did you mean 'thickness_mm'"):
+    with pytest.raises(RuntimeError, match="did you mean thickness_mm"):
         bpy.ops.buckwright.open_job(filepath=str(path))
     assert job_from(addon.scene.settings.read_tables(scene)) == Job()
-
-
-def test_presets_keep_their_part_and_leave_the_rest(addon, scene):
-    import bpy
-
-    own = scene.buckwright
-    own.sheet.material, own.sheet.thickness_mm, own.fill.mode = "ABS", 2.0, "NONE"
-    bpy.ops.buckwright.save_preset(kind="sheet", name="Thick Blaß 2")
-    assert addon.scene.presets.own_preset_names("sheet") == ["Thick Blaß 2"]
-    assert "Thick Blaß 2" in addon.scene.presets.preset_names("sheet")
-    own.sheet.material, own.sheet.thickness_mm, own.fill.mode = "PP", 0.5, "FULL"
-    own.fit.auto_shrinkage, own.fit.shrinkage = False, 0.01
-    bpy.ops.buckwright.load_preset(kind="sheet", name="Thick Blaß 2")
-    assert (own.sheet.material, own.sheet.thickness_mm, own.fill.mode) == ("ABS", 2.0, "FULL")
-    assert own.fit.auto_shrinkage  # the preset left it out, so it follows from the sheet again
-    bpy.ops.buckwright.remove_preset(kind="sheet", name="Thick Blaß 2")
-    assert addon.scene.presets.own_preset_names("sheet") == []
-
-
-BUNDLED = sorted((ROOT / "blender_addon" / "presets").glob("*/*.toml"))
-
-
-@pytest.mark.parametrize("path", BUNDLED, ids=lambda path: path.stem)
-def test_presets_that_come_with_the_extension_hold_what_they_say(addon, scene, path):
-    import bpy
-
-    kind, name = path.parent.name, path.stem
-    table = tomllib.loads(path.read_text(encoding="utf-8"))
-    if (keys := addon.scene.presets.KINDS[kind]) is not None:
-        assert {(one, key) for one, values in table.items() for key in values} <= set(keys)
-    assert "no source" in path.read_text(encoding="utf-8") or "Choices" in path.read_text(encoding="utf-8")
-    presets = addon.scene.presets
-    assert name in presets.preset_names(kind) and name not in presets.own_preset_names(kind)
-    scene.buckwright.job.name = "Mine"
-    assert bpy.ops.buckwright.load_preset(kind=kind, name=name) == {"FINISHED"}
-    now = addon.scene.settings.read_tables(scene)
-    assert all(now[one][key] == value for one, values in table.items() for key, value in values.items())
-    assert now["job"]["name"] == "Mine"
-    vents = job_from(now).vents
-    assert vents.plenum_kpa * 1000.0 < vents.target_share * 101325.0, "else no pocket ever gets there"
-
-
-def test_every_kind_has_presets_to_start_from(addon, scene):
-    assert {path.parent.name for path in BUNDLED} == set(addon.scene.presets.KINDS)
-
-
-def test_a_preset_of_the_user_goes_before_one_of_the_same_name(addon, scene):
-    import bpy
-
-    own, name = scene.buckwright, "HIPS 1 mm"
-    bpy.ops.buckwright.load_preset(kind="sheet", name=name)
-    own.sheet.thickness_mm = 1.1
-    bpy.ops.buckwright.save_preset(kind="sheet", name=name)
-    try:
-        own.sheet.thickness_mm = 0.5
-        bpy.ops.buckwright.load_preset(kind="sheet", name=name)
-        assert own.sheet.thickness_mm == pytest.approx(1.1)
-        assert addon.scene.presets.preset_names("sheet").count(name) == 1
-    finally:
-        bpy.ops.buckwright.remove_preset(kind="sheet", name=name)
-    bpy.ops.buckwright.load_preset(kind="sheet", name=name)
-    assert own.sheet.thickness_mm == pytest.approx(1.0)
-
-
-def test_a_preset_that_is_not_there_is_told(addon, scene):
-    import bpy
-
-    with pytest.raises(RuntimeError, match="none of that name"):
-        bpy.ops.buckwright.load_preset(kind="machine", name="Never Saved")
-    with pytest.raises(RuntimeError, match="cannot be deleted"):
-        bpy.ops.buckwright.remove_preset(kind="machine", name="600 x 600 Workshop, Pump and Tank")
-
-
-@pytest.mark.parametrize("name", ["", "a/b", "..", "x\ny", " "])
-def test_names_that_no_file_can_have_are_refused(addon, scene, name):
-    import bpy
-
-    with pytest.raises(RuntimeError, match="cannot be the name of a preset"):
-        bpy.ops.buckwright.save_preset(kind="job", name=name)
 
 
 def test_vents_and_outline_of_a_job_come_back_through_the_scene(addon, scene, tmp_path):
     import bpy
 
-    if not {("vents", "at_mm"), ("base", "outline_mm")} <= _keys():
-        pytest.fail("the job knows no vents or outline set by hand")
     places = [[1.1, 2.2, 3.3333333333333335], [-4.0, 5.0, 6.0]]
     outline = [[-30.0, -30.0], [30.1, -30.0], [30.0, 30.0], [-30.0, 30.0]]
     job = job_from({"vents": {"at_mm": places}, "base": {"outline_mm": outline}})

@@ -9,8 +9,8 @@ def quick(scene, solid):
     """A frustum and settings that keep a run short."""
     own = scene.buckwright
     own.pull.direction = "Z"
-    own.base.fixing = "NONE"
-    own.base.engrave = False
+    own.underside.fixing = "NONE"
+    own.underside.engrave = False
     own.forecast.nodes = 4000
     solid()
     return own
@@ -54,7 +54,7 @@ def test_a_forecast_alone(addon, scene, quick):
     normals = np.array([polygon.normal[:] for polygon in inspection.polygons])
     up, wall = normals[:, 2] > 0.9, np.abs(normals[:, 2]) < 0.5
     assert np.nanmean(over[up]) > np.nanmean(over[wall]) and np.nanmean(first[up]) < np.nanmean(first[wall])
-    assert scene.buckwright_view.quantity == "THICKNESS"
+    assert scene.buckwright_view.quantity == "THICKNESS_MM"
     assert "mm at its thinnest" in kept.sheet and kept.spots[0].kind == "THINNEST"
     # Painted by its thickness, once: thinner is darker.
     (colour,) = sheet.data.color_attributes
@@ -81,6 +81,19 @@ def test_places_stand_on_the_sheet(addon, scene, quick):
     # The axis of the sculpt lies along x, and so does the way of the sheet.
     assert np.ptp(_world(sheet), axis=0)[0] < np.ptp(_world(sheet), axis=0)[1:].min()
     assert bpy.ops.buckwright.show_spot(index=0) == {"FINISHED"}
+
+
+def test_a_kept_forecast_tells_the_same_as_a_fresh_one(addon, scene, quick):
+    import bpy
+
+    told = []
+    for _ in range(2):
+        bpy.ops.buckwright.forecast()
+        facts = addon.scene.results.facts(scene)
+        facts.pop("times_s")
+        (sheet,) = addon.scene.results.objects(scene, "SHEET")
+        told.append((facts, _world(sheet).tobytes(), scene.buckwright_results.frame))
+    assert told[0] == told[1]
 
 
 def test_the_thick_sheet_follows_the_next_forecast(addon, scene, quick):
@@ -146,7 +159,7 @@ def towers(scene):
 
     own = scene.buckwright
     own.pull.direction = "Z"
-    own.base.fixing, own.base.engrave, own.forecast.nodes = "NONE", False, 8000
+    own.underside.fixing, own.underside.engrave, own.forecast.nodes = "NONE", False, 8000
     for x in (-0.016, 0.016):
         bpy.ops.mesh.primitive_cube_add(size=0.02, location=(x, 0.0, 0.02), scale=(1.0, 1.0, 2.0))
     for one in scene.objects:

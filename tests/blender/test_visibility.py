@@ -46,7 +46,7 @@ def test_a_change_of_the_hidden_sculpt_still_counts(addon, scene, solid, fast):
     one.data.vertices[0].co.z += 0.001
     one.data.update()
     bpy.context.view_layer.update()
-    assert "changed since" in addon.scene.results.is_stale(scene)
+    assert "has changed" in addon.scene.results.is_stale(scene)
 
 
 def test_the_sculpt_comes_back_when_its_buck_goes(addon, scene, solid, fast):

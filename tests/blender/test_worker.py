@@ -9,8 +9,8 @@ import pytest
 _ENDS = {
     "raise OSError(28, 'No space left on device')": "disk is full",
     "raise MemoryError": "not enough memory",
-    "import nosuchlibrary": "not whole .*nosuchlibrary.*install it again",
-    "raise ZeroDivisionError('by nought')": "broke off: ZeroDivisionError: by nought",
+    "import nosuchlibrary": "incomplete .*nosuchlibrary.*install it again",
+    "raise ZeroDivisionError('by nought')": "run failed: ZeroDivisionError: by nought",
     "import sys; sys.exit(7)": "exit code 7",
 }
 

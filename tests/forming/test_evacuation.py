@@ -113,6 +113,15 @@ def test_long_holes_pass_less():
     assert values[1] == pytest.approx(0.8, abs=0.005)
 
 
+def test_left_alone_a_hole_passes_what_one_two_to_four_diameters_long_does():
+    state = {"upstream_pa": 1e5, "downstream_pa": 2e4}
+    usual = orifice_flow_kg_s(1.0, **state) / orifice_flow_kg_s(1.0, discharge=1.0, **state)
+    longer, shorter = drilled_discharge(np.array([4.0, 2.0]), 1.0)
+    assert longer <= usual <= shorter + 0.001
+    conducted = conductance_m3_s_pa(1.0) / conductance_m3_s_pa(1.0, discharge=1.0)
+    assert longer <= conducted <= shorter + 0.001
+
+
 @pytest.mark.parametrize(
     "bad",
     [

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from buckwright.forming.forecast.flare import flare_at, stand_off_mm
+from buckwright.forming.forecast.flare import Flare, flare_at, stand_off_mm
 from buckwright.relief.raster import Relief
 
 PIXEL = 0.1
@@ -64,6 +64,19 @@ def test_a_trim_line_above_the_flare_is_left_in_peace():
 def test_a_sheet_that_never_lies_on_finds_no_better_height():
     points, faces = bell(lambda h: 0.0 * h + 2.0)
     assert flare_at(points, faces, relief(), trim_mm=3.0, tolerance_mm=0.5).clear_mm is None
+
+
+@pytest.mark.parametrize(("lies_on_from", "found"), [(9.0, True), (13.0, False)])
+def test_a_better_height_is_sought_up_to_half_of_what_is_over_the_trim_line(lies_on_from, found):
+    points, faces = bell(lambda h: np.maximum(lies_on_from - h, 0.0))
+    higher = flare_at(points, faces, relief(), trim_mm=2.0, tolerance_mm=0.5).clear_mm
+    assert (higher is not None) == found
+    assert higher is None or higher <= (20.0 - 2.0) / 2
+
+
+def test_a_fiftieth_of_the_trim_line_is_no_flare():
+    assert not Flare(1.0, 0.019, None).matters
+    assert Flare(1.0, 0.021, None).matters
 
 
 def test_no_cut_no_flare():

@@ -11,6 +11,7 @@ from buckwright.errors import InputError
 from buckwright.forming.forecast.findings import about_sheet
 from buckwright.forming.forecast.forecast_sheet import forecast_sheet
 from buckwright.forming.forecast.formed import FOLDED, OVERDRAWN
+from buckwright.forming.forecast.membrane import reference
 from buckwright.forming.forecast.sheet_grid import disc
 from buckwright.relief.raster import Relief
 
@@ -207,3 +208,14 @@ def test_the_thinnest_place_lies_on_the_buck_where_the_sheet_is_given_up_beside_
     node = np.argmin(np.linalg.norm(result.points - result.thinnest_at_mm, axis=1))
     assert not given_up[node]
     assert result.thickness_mm[given_up].min() < result.thinnest_mm
+
+
+def test_a_sheet_is_given_up_as_soon_as_it_is_thinner_than_a_25th_of_itself():
+    def fin(q):
+        return np.where(np.abs(q[:, 1]) < 25.0, np.clip((3.0 - np.abs(q[:, 0])) / 0.05, 0.0, 60.0), 0.0)
+
+    result = forecast_sheet(fin, frame_mm=(120.0, 120.0), sheet_mm=1.0, nodes=2500, quality="preview")
+    flat = reference(result.flat, result.triangles).area_mm2
+    drawn = reference(result.points, result.triangles).area_mm2 / flat
+    torn = (result.formed.state[result.triangles] == OVERDRAWN).any(axis=1)
+    assert drawn[~torn].max() <= 25.0 < drawn[torn].max() < 27.0

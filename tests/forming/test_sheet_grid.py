@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from buckwright.errors import InputError
-from buckwright.forming.forecast.sheet_grid import disc, rectangle, sheet_grid
+from buckwright.forming.forecast.sheet_grid import disc, place_in_frame, rectangle, sheet_grid
 
 L = np.array([[0, 0], [40, 0], [40, 20], [15, 20], [15, 50], [0, 50]])
 
@@ -29,6 +29,17 @@ def test_cells_are_even():
     grid = sheet_grid(disc(50.0), nodes=3000)
     assert np.percentile(grid.area_mm2, 5) > 0.6 * np.median(grid.area_mm2)
     assert grid.area_mm2.max() < 2.0 * np.median(grid.area_mm2)
+
+
+@pytest.mark.parametrize("outline", [rectangle(200, 150), disc(90.0), L])
+def test_free_nodes_come_near_the_frame_but_make_no_needles_with_it(outline):
+    grid = sheet_grid(outline, nodes=3000, turn_deg=17.0)
+    inside, away = place_in_frame(grid.outline, grid.nodes[~grid.clamped])
+    assert inside.all()
+    assert 0.5 < away.min() / grid.cell_mm < 0.7
+    a, b, c = (grid.nodes[grid.triangles[:, k]] for k in range(3))
+    longest = np.max([np.linalg.norm(p - q, axis=1) for p, q in ((a, b), (b, c), (c, a))], axis=0)
+    assert (2 * grid.area_mm2 / longest).min() > 0.3 * grid.cell_mm
 
 
 def test_mirror_sides_glide_and_their_ends_are_clamped():

@@ -130,6 +130,37 @@ def test_a_folding_sheet_ends_within_its_steps():
         assert any("did not come to rest" in f.words for f in about_sheet(result))
 
 
+def lying(narrow, lean=1.0):
+    """A flat sheet that lies so much narrower than it is, tilted until its normal's height is `lean`."""
+    grid = sheet_grid(rectangle(40.0, 40.0), nodes=200)
+    points = np.column_stack([grid.nodes * [1.0, 1.0 - narrow], np.zeros(len(grid.nodes))])
+    across = np.sqrt(1.0 - lean**2)
+    turn = np.array([[1.0, 0.0, 0.0], [0.0, lean, -across], [0.0, across, lean]])
+    return points @ turn.T, reference(grid.nodes, grid.triangles)
+
+
+def beside_each_other(ref, count):
+    """So many triangles round a node."""
+    node = np.bincount(ref.triangles.ravel()).argmax()
+    turned = np.zeros(len(ref.triangles), bool)
+    turned[np.flatnonzero((ref.triangles == node).any(axis=1))[:count]] = True
+    return turned
+
+
+@pytest.mark.parametrize(
+    ("turned", "narrow", "webs"), [(4, 0.15, 1), (3, 0.15, 0), (4, 0.05, 0), (5, 0.11, 1)]
+)
+def test_a_web_holds_four_folded_triangles_and_is_slack_by_a_tenth(turned, narrow, webs):
+    points, ref = lying(narrow)
+    assert len(find_webs(points, ref, turned=beside_each_other(ref, turned))) == webs
+
+
+@pytest.mark.parametrize(("lean", "webs"), [(-0.05, 0), (-0.15, 1)])
+def test_what_leans_under_by_a_tenth_is_folded(lean, webs):
+    points, ref = lying(0.15, lean)
+    assert len(find_webs(points, ref, turned=np.zeros(len(ref.triangles), bool))) == webs
+
+
 def test_slack_of_a_strip():
     grid = sheet_grid(rectangle(10.0, 10.0), nodes=100)
     ref = reference(grid.nodes, grid.triangles)

@@ -140,7 +140,7 @@ _closed = {"Sheet"}
 def panels() -> list[str]:
     """Names of the panels of the tab, from the top."""
     kept = results().of(bpy.context.scene)
-    found = ["Found"] if kept.made != "NONE" else []
+    found = ["Findings"] if kept.made != "NONE" else []
     regions = ["Trapped Regions"] if len(kept.regions) else []
     return ["Sculpt", *found, *regions, "Colors", "Buck", "Sheet", "Files"]
 

@@ -26,7 +26,7 @@ def script() -> drive.Script:
     yield from parts.press("buckwright.look", near=parts.LOOK)
     yield from parts.wait_for_run("look", picture="look_02_during_look")
     yield from parts.wait_for_colours()
-    yield from parts.open_only("Found")
+    yield from parts.open_only("Findings")
     yield from drive.picture("look_03_found")
     yield from parts.open_only("Trapped Regions", "Colors")
     yield from drive.picture("look_04_regions_and_colors")
@@ -120,7 +120,7 @@ def _other_windows() -> drive.Script:
     parts.HEADER_X = edge + 150.0
     yield from drive.picture("look_13_narrow_light")
     bpy.ops.preferences.reset_default_theme()
-    yield from parts.open_only("Found")
+    yield from parts.open_only("Findings")
     yield from drive.picture("look_14_narrow_found")
     yield from parts.open_only("Colors", "Buck")
     yield from drive.picture("look_15_narrow_buck")

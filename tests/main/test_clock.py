@@ -30,21 +30,23 @@ def test_compiling_is_told_and_timed_apart():
     told = []
     clock = Clock(lambda step, share: told.append((step, share)))
     loop = compiled_anew()
-    begun = time.perf_counter()
+    before = time.perf_counter()
     with clock.step("filling"):
+        begun = time.perf_counter()
         clock.tick(0.25)
         assert loop(1.0) == 385.0
         time.sleep(0.05)
-    took = time.perf_counter() - begun
+        within = time.perf_counter() - begun
+    around = time.perf_counter() - before
     assert told == [
         ("filling", 0.0),
         ("filling", 0.25),
         (f"filling, {COMPILING}", 0.25),  # once, the loop inside is part of it
         ("filling", 1.0),
     ]
-    assert 0.05 <= clock.times_s["filling"] < took
+    assert 0.05 <= clock.times_s["filling"] < around
     assert clock.times_s[COMPILING] > 0.0
-    assert sum(clock.times_s.values()) == pytest.approx(took, abs=0.02)
+    assert within <= sum(clock.times_s.values()) <= around  # however busy the machine is
 
 
 def test_what_is_compiled_already_is_no_news():

@@ -79,7 +79,7 @@ def test_small_hole_is_capped_and_said(bodies):
     body = bodies.ball(10.0, 4)
     entered = enter(Mesh(body.vertices, body.faces[5:]))
     assert entered.solid
-    assert methods(entered) == ["clean", "cap"] or methods(entered) == ["cap"]
+    assert methods(entered) == ["cap"]
     assert entered.mesh.volume_mm3() == pytest.approx(body.volume_mm3(), rel=2e-3)
 
 
@@ -131,7 +131,8 @@ def test_one_sided_strip_ends_in_a_warned_remesh_or_an_error():
     block = solidify(entered.mesh, floor_z=-10.0, voxel_mm=1.0)
     assert methods(block)[-1] == "remesh"
     assert block.solid
-    assert block.repairs[-1].moved_mm <= MOVED_WARNING_MM or "remesh" in block.warnings[0]
+    assert block.repairs[-1].moved_mm > MOVED_WARNING_MM
+    assert "'remesh' moved the surface by up to 1.2 mm" in block.warnings[0]
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ from buckwright.errors import Cancelled
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas import drawing
 from buckwright.output.canvas.marks import RegionMark, VentMark, trim_outline
-from buckwright.output.canvas.page import Plate, _round_length, drawable, shortened
+from buckwright.output.canvas.page import Page, _round_length, drawable, shortened
 from buckwright.output.canvas.palette import STATE_COLOURS
 from buckwright.shape.buck import pictures as buck_pictures
 from buckwright.shape.buck.pictures import BuckScene, draw_buck
@@ -31,17 +31,17 @@ def scene_of(mesh: Mesh, maps: FaceMaps) -> LookScene:
 
 
 @pytest.fixture(scope="module")
-def plates() -> dict[str, Plate]:
+def plates() -> dict[str, Page]:
     return {}
 
 
 @pytest.fixture(scope="module")
-def looks(sculpt: Mesh, maps: FaceMaps, plates: dict[str, Plate]) -> dict[str, np.ndarray]:
+def looks(sculpt: Mesh, maps: FaceMaps, plates: dict[str, Page]) -> dict[str, np.ndarray]:
     """Every picture of the look as pixels; the plates are kept to read their words."""
-    kept: list[Plate] = []
+    kept: list[Page] = []
     real = drawing.png_of
 
-    def keeping(plate: Plate) -> bytes:
+    def keeping(plate: Page) -> bytes:
         kept.append(plate)
         return real(plate)
 
@@ -75,7 +75,7 @@ def test_files_and_size(looks: dict[str, np.ndarray]) -> None:
     assert {image.shape for image in looks.values()} == {(1200, 1600, 3)}
 
 
-def test_legend_words_and_numbers(looks: dict[str, np.ndarray], plates: dict[str, Plate]) -> None:
+def test_legend_words_and_numbers(looks: dict[str, np.ndarray], plates: dict[str, Page]) -> None:
     for name in ("look_top.png", "look_front.png", "look_right.png"):
         words = words_in(plates[name].figure)
         for expected in (
@@ -102,7 +102,7 @@ def test_legend_words_and_numbers(looks: dict[str, np.ndarray], plates: dict[str
 
 
 def test_shares_add_up(
-    looks: dict[str, np.ndarray], plates: dict[str, Plate], sculpt: Mesh, maps: FaceMaps
+    looks: dict[str, np.ndarray], plates: dict[str, Page], sculpt: Mesh, maps: FaceMaps
 ) -> None:
     words = words_in(plates["look_front.png"].figure)
     shares = [float(part.split(" %")[0]) for part in words.split(": ")[1:] if " % of the area" in part]
@@ -132,7 +132,7 @@ def test_trapped_faces_below_are_hatched_from_above(looks: dict[str, np.ndarray]
     assert 0.1 < dark.mean() < 0.4
 
 
-def test_hidden_vents_are_crossed(looks: dict[str, np.ndarray], plates: dict[str, Plate]) -> None:
+def test_hidden_vents_are_crossed(looks: dict[str, np.ndarray], plates: dict[str, Page]) -> None:
     axes = plates["look_front.png"].figure.axes[0]
     crossed = [line for line in axes.lines if line.get_marker() == "x" and line.get_markersize() < 7]
     dotted = [line for line in axes.lines if line.get_marker() == "o" and line.get_markersize() < 6]
@@ -142,7 +142,7 @@ def test_hidden_vents_are_crossed(looks: dict[str, np.ndarray], plates: dict[str
     assert "hidden from here (1 of them)" in words_in(plates["look_front.png"].figure)
 
 
-def test_region_number_is_round_where_seen_square_where_hidden(looks, plates: dict[str, Plate]) -> None:
+def test_region_number_is_round_where_seen_square_where_hidden(looks, plates: dict[str, Page]) -> None:
     def frame(name: str) -> str:
         (text,) = [text for text in plates[name].figure.axes[0].texts if text.get_text() == "1"]
         return type(text.get_bbox_patch().get_boxstyle()).__name__
@@ -152,7 +152,7 @@ def test_region_number_is_round_where_seen_square_where_hidden(looks, plates: di
 
 
 def test_nothing_trapped_is_said(sculpt: Mesh, maps: FaceMaps, monkeypatch: pytest.MonkeyPatch) -> None:
-    kept: list[Plate] = []
+    kept: list[Page] = []
     monkeypatch.setattr(drawing, "png_of", lambda plate: kept.append(plate) or b"")
     free = replace(maps, state=np.zeros_like(maps.state), region=np.full_like(maps.region, -1))
     draw_look(LookScene("Ball", sculpt, free, 3.0))
@@ -187,7 +187,7 @@ def test_empty_mesh_is_drawn_without_a_stumble() -> None:
 
 
 def test_buck(sculpt: Mesh, monkeypatch: pytest.MonkeyPatch) -> None:
-    kept: list[Plate] = []
+    kept: list[Page] = []
     real = drawing.png_of
     monkeypatch.setattr(drawing, "png_of", lambda plate: kept.append(plate) or real(plate))
     part = (sculpt.centroids()[:, 2] < 30).astype(np.uint8)

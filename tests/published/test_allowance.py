@@ -9,16 +9,17 @@ import pytest
 from manifold3d import Manifold
 from pytest import approx
 
+from buckwright.forming.sheets.materials import load_sheets
 from buckwright.shape.offset.allowance import offset_inward, shrink_scale
 from buckwright.shape.solid import as_mesh
 
 
+# Mould over part: 1 / (1 - s), worked by hand to six places.
 @pytest.mark.parametrize(
     ("shrinkage", "scale"), [(0.004, 1.004016), (0.006, 1.006036), (0.02, 1.020408), (0.03, 1.030928)]
 )
 def test_scale_of_the_buck(shrinkage, scale):
     assert shrink_scale(shrinkage) == approx(scale, abs=5e-7)
-    assert shrink_scale(shrinkage) * (1 - shrinkage) == approx(1.0, abs=1e-15)
 
 
 STELRAY = {
@@ -32,11 +33,20 @@ STELRAY = {
 }
 
 
-@pytest.mark.parametrize(("low", "high"), STELRAY.values(), ids=STELRAY)
-def test_over_the_stelray_ranges_300_mm_grow_by_what_they_will_lose(low, high):
-    for shrinkage in (low, high):
-        buck = 300 * shrink_scale(shrinkage)
-        assert buck - buck * shrinkage == approx(300.0, abs=1e-10)
+@pytest.mark.parametrize("name", STELRAY)
+def test_the_shrinkage_of_a_sheet_lies_in_the_stelray_range(name):
+    (low, high), span = STELRAY[name], load_sheets()[name].shrinkage
+    assert low - 1e-12 <= (span.low + span.high) / 2 <= high + 1e-12, "the figure that a job takes"
+    # For PETG, PC and PVC the table takes values of thermoforming, which end 0.1 % higher.
+    assert low <= span.low
+    assert span.high <= high + 0.001 + 1e-12
+
+
+@pytest.mark.parametrize("name", ["ABS", "HDPE"])
+def test_a_range_that_is_said_to_agree_with_stelray_is_its_range(name):
+    span = load_sheets()[name].shrinkage
+    assert "Stelray's injection-moulding table agrees" in span.source
+    assert (span.low, span.high) == STELRAY[name]
 
 
 @pytest.mark.parametrize("draft", [0.5, 1.0, 2.0, 3.0, 5.0])

@@ -129,6 +129,13 @@ def test_evacuation_into_a_plenum(target, expected):
     assert time == pytest.approx(expected, abs=1e-4)
 
 
+def test_left_alone_the_plenum_is_25_inches_of_mercury_below_the_atmosphere():
+    # 25 inHg: what the pump of a forming machine holds (Machine Design, scenic panels); 3386.39 Pa an inch.
+    plenum = 101_325.0 - 25 * 3386.39
+    named = evacuation_time_s(1e6, 10.0, target_pa=0.2 * 101_325.0, plenum_pa=plenum)
+    assert evacuation_time_s(1e6, 10.0) == pytest.approx(named, rel=1e-4)
+
+
 @pytest.mark.parametrize(("diameter", "count"), [(1.0, 52), (0.8, 81)])
 def test_holes_for_two_litres(diameter, count):
     # Derived: 2 L to 20 % in 0.5 s at Cd 0.8 needs 40.51 mm2.

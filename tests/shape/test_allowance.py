@@ -94,6 +94,55 @@ def test_a_plate_thinner_than_two_offsets_says_where_it_falls_short():
     assert made.mesh.volume_mm3() > 0
 
 
+@pytest.mark.parametrize("half_angle", [3.0, 5.0, 8.0, 10.0, 12.0])
+def test_a_sharp_ridge_moves_by_six_offsets_at_most(half_angle):
+    mesh = wedge(half_angle)
+    made = offset_inward(mesh, 0.6)
+    ridge = mesh.vertices[:, 2] == 20.0
+    moves = np.linalg.norm((made.mesh.vertices - mesh.vertices)[ridge], axis=1) / 0.6
+    sinks = np.hypot(1.0, 1.0 / np.sin(np.deg2rad(half_angle)))  # the gable moves in by one offset as well
+    assert moves == approx(min(sinks, 6.0), abs=1e-6)
+
+
+@pytest.mark.parametrize(("half_angle", "offset"), [(8.0, 0.6), (9.0, 0.6), (8.0, 0.1), (5.0, 0.1)])
+def test_a_place_is_told_where_a_tenth_of_the_offset_is_missing_and_no_less_than_0_02_mm(half_angle, offset):
+    # A ridge that may move by six offsets falls short of its planes by 1 - sin(a) * sqrt(36 - 1) of one, or
+    # a little less, as the least squares share the lack between its three planes.
+    made = offset_inward(wedge(half_angle), offset)
+    missing = made.shortfall_mm.max()
+    lack = 1.0 - np.sin(np.deg2rad(half_angle)) * np.sqrt(35.0)
+    assert 0.5 * lack * offset <= missing <= 1.05 * lack * offset
+    assert bool(made.places) == (missing > max(0.1 * offset, 0.02))
+
+
+@pytest.mark.parametrize("thick", [0.6, 1.0, 1.5, 1.7])
+def test_a_tenth_of_a_thin_plate_stays_solid(thick):
+    plate = as_mesh(Manifold.cube((20, 20, thick)).refine_to_length(1.0))
+    made = offset_inward(plate, 1.0)
+    inner = np.all(np.abs(plate.vertices[:, :2] - 10.0) < 3.0, axis=1)
+    upper = plate.vertices[:, 2] > thick / 2
+    height = made.mesh.vertices[:, 2]
+    left = height[inner & upper].min() - height[inner & ~upper].max()
+    assert left == approx(0.1 * thick, abs=1e-9)
+
+
+@pytest.mark.parametrize("length", [0.5, 1.0, 2.0])
+def test_the_move_rises_by_half_of_the_way_from_a_thin_plate_to_the_block_beside_it(length):
+    """A plate 1 mm thick leaves little room, the block all of it: between them the top becomes a ramp."""
+    solid = Manifold.cube((16, 16, 10)) + Manifold.cube((16, 16, 1)).translate((-15, 0, 9))
+    mesh = as_mesh(solid.refine_to_length(length))
+    sunk = mesh.vertices[:, 2] - offset_inward(mesh, 2.0).mesh.vertices[:, 2]
+    x, y, z = mesh.vertices.T
+    inner = np.isclose(z, 10.0) & (np.abs(x) < 11.5) & (np.abs(y - 8.0) < 4.0)
+    assert sunk[inner & (x > 8)] == approx(2.0)
+    assert sunk[inner & (x < -2)].max() <= 0.45 + 1e-9
+    edges = np.concatenate([mesh.faces[:, [0, 1]], mesh.faces[:, [1, 2]], mesh.faces[:, [2, 0]]])
+    edges = edges[inner[edges].all(axis=1)]
+    ways = np.linalg.norm(np.diff(mesh.vertices[edges], axis=1)[:, 0], axis=1)
+    rises = np.abs(np.diff(sunk[edges], axis=1)[:, 0]) / ways
+    assert rises.max() == approx(0.5, abs=1e-6)
+
+
 def test_a_deep_groove_and_a_fin_never_cross():
     solid = Manifold.cube((30, 20, 12)) - Manifold.cube((1.2, 30, 8)).translate((12, -5, 6))
     solid += Manifold.cube((0.6, 20, 8)).translate((20, 0, 10))

@@ -1,3 +1,5 @@
+import inspect
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -6,10 +8,12 @@ from manifold3d import CrossSection
 from pytest import approx
 
 from buckwright.errors import JobError
-from buckwright.shape.base.base_plan import build_base, plan_base
+from buckwright.shape.base.base_plan import OVERLAP_MM, build_base, plan_base
 from buckwright.shape.base.settings import BaseSettings
 from buckwright.shape.outline import solid_outline
 from buckwright.shape.solid import as_mesh
+from buckwright.shape.underside.channels import plan_channels
+from buckwright.shape.vents.settings import VentSettings
 
 
 def clover():
@@ -117,16 +121,86 @@ def test_round_plinth_has_the_volume_of_a_frustum():
     assert build_base(made).volume() == approx(wanted, rel=1e-3)
 
 
-def test_rules_grow_with_sheet_and_height():
-    small = plan_base(clover(), part_height_mm=20, sheet_mm=0.5, draft_deg=3)
-    thick = plan_base(clover(), part_height_mm=20, sheet_mm=3, draft_deg=3)
-    tall = plan_base(clover(), part_height_mm=250, sheet_mm=0.5, draft_deg=3)
-    assert small.riser_mm == 12
-    assert thick.riser_mm > small.riser_mm
-    assert tall.riser_mm > small.riser_mm
-    assert thick.flange_mm > small.flange_mm
-    assert thick.fillet_mm == approx(4.5)
-    assert 10 <= small.land_mm <= tall.land_mm <= 25
+# Worked by hand from the rules in `plan_base`, for a part of so many mm under a sheet of so many mm:
+# fillet = sheet + 1.5 (a male form's radius is the sheet + 1..2 mm: Bridgewood's guide), edge the greater of
+# 1.5 and 1.5 sheets, riser the greatest of 12, fillet + 4 sheets + 4 and 8 % of the height, flange the
+# greatest of 5, channel + 2 and 5 % of the height + 2 sheets + 1, land 10 % of the height from 10 to 25.
+@pytest.mark.parametrize(
+    ("sheet", "height", "fillet", "edge", "riser", "flange", "land"),
+    [
+        (0.5, 20, 2.0, 1.5, 12.0, 5.0, 10.0),  # the least of everything
+        (1.0, 100, 2.5, 1.5, 12.0, 8.0, 10.0),  # flange 5 + 2 + 1
+        (3.0, 20, 4.5, 4.5, 20.5, 8.0, 10.0),  # riser 4.5 + 12 + 4, flange 1 + 6 + 1
+        (2.0, 160, 3.5, 3.0, 15.5, 13.0, 16.0),  # riser 3.5 + 8 + 4, flange 8 + 4 + 1
+        (0.5, 250, 2.0, 1.5, 20.0, 14.5, 25.0),  # riser 8 % of 250, flange 12.5 + 1 + 1
+        (1.5, 400, 3.0, 2.25, 32.0, 24.0, 25.0),  # land no more than 25, flange 20 + 3 + 1
+    ],
+)
+def test_what_is_not_set_follows_the_stated_rules(sheet, height, fillet, edge, riser, flange, land):
+    made = plan_base(clover(), part_height_mm=height, sheet_mm=sheet, draft_deg=3)
+    assert made.fillet_mm == approx(fillet)
+    assert made.edge_mm == approx(edge)
+    assert made.riser_mm == approx(riser)
+    assert made.flange_mm == approx(flange)
+    assert made.land_mm == approx(land)
+    assert made.foot_z_mm == made.trim_z_mm == approx(flange + riser)
+    assert made.notes == ()
+
+
+@pytest.mark.parametrize(("sheet", "height"), [(0.5, 20), (1.0, 100), (2.0, 160), (3.0, 300)])
+def test_the_solid_has_the_measures_of_its_plan(sheet, height):
+    made = plan_base(
+        CrossSection.circle(40, 400), part_height_mm=height, sheet_mm=sheet, draft_deg=3, edge_mm=0.0
+    )
+    solid = build_base(made)
+
+    def radius(z):
+        return np.sqrt(section_at(solid, z).area() / np.pi)
+
+    ring = np.sqrt(made.foot_ring.area() / np.pi)
+    assert radius(made.flange_mm + 0.01) == approx(ring, abs=0.3), "the fillet runs out level"
+    assert radius(made.flange_mm - 0.01) - ring == approx(made.land_mm, abs=0.02)
+    assert radius(made.flange_mm + made.riser_mm) == approx(40.6, abs=0.02)
+    assert as_mesh(solid).bounds[1, 2] == approx(made.flange_mm + made.riser_mm + OVERLAP_MM)
+
+
+@pytest.mark.parametrize(("channel", "flange"), [(2.5, 5.0), (3.0, 5.0), (4.0, 6.0), (7.5, 9.5)])
+def test_two_millimetres_stay_over_a_channel(channel, flange):
+    made = plan_base(clover(), part_height_mm=20, sheet_mm=0.5, draft_deg=3, channel_mm=channel)
+    assert made.flange_mm == approx(flange)
+    plan(flange_mm=channel + 2.0, channel_mm=channel)
+    with pytest.raises(JobError, match="cannot hold channels"):
+        plan(flange_mm=channel + 1.99, channel_mm=channel)
+
+
+@pytest.mark.parametrize(("wanted", "built"), [(0.0, 0.5), (0.4, 0.5), (0.7, 0.7), (6.0, 6.0)])
+def test_walls_that_may_stand_upright_still_get_half_a_degree(wanted, built):
+    made = plan_base(CrossSection.circle(40, 400), part_height_mm=60, sheet_mm=0.75, draft_deg=wanted)
+    assert made.draft_deg == built
+    solid = build_base(made)
+    low, high = made.flange_mm + 3, made.foot_z_mm
+    flare = np.diff([np.sqrt(section_at(solid, z).area() / np.pi) for z in (high, low)])[0]
+    assert np.rad2deg(np.arctan2(flare, high - low)) == approx(built, abs=0.01)
+
+
+@pytest.mark.parametrize(("chosen", "radius"), [({}, 10.0), ({"corner_mm": 4.0}, 4.0)])
+def test_a_rectangular_footprint_has_round_corners(chosen, radius):
+    made = plan(CrossSection.circle(40, 400), footprint="rectangle", edge_mm=0.0, **chosen)
+    grown = radius + made.flange_mm * np.tan(np.deg2rad(3))  # the walls of the plate spread it
+    wide, long, _ = made.size_mm
+    assert made.underside.area() == approx(wide * long - (4 - np.pi) * grown**2, abs=0.5)
+
+
+def test_left_alone_the_flange_holds_the_channels_that_are_cut_into_it():
+    channel = inspect.signature(plan_channels).parameters["depth_mm"].default
+    assert inspect.signature(plan_base).parameters["channel_mm"].default == channel
+    assert VentSettings().channel_depth_mm == channel
+
+
+def test_a_thin_plate_gets_a_smaller_rounding_and_says_so():
+    made = plan(edge_mm=3.5, flange_mm=5.0)
+    assert made.edge_mm == approx(3.0), "three fifths of the plate"
+    assert "edge rounding 3.5 mm reduced to 3.0 mm" in made.notes[0]
 
 
 def test_foot_ring_runs_on_the_flange_where_the_fillet_ends():

@@ -107,6 +107,15 @@ def test_grooves_cut_the_edge_and_have_their_depth():
     assert (channel_outline(plan) - square).area() > 10, "the way out reaches beyond the edge"
 
 
+@pytest.mark.parametrize("bore", [3.0, 6.0])
+def test_a_groove_is_wider_than_the_bore_that_opens_into_it(bore):
+    """By 0.3 mm all round, so that their walls do not touch."""
+    plan = plan_channels([[0.0, 0.0]], CrossSection.square((60, 60), True), bores_mm=np.array([bore]))
+    assert plan.collars_mm == approx([bore + 0.6])
+    outline = channel_outline(plan)
+    assert (CrossSection.circle(bore / 2 + 0.25, 96) - outline).area() == 0
+
+
 def test_nothing_to_join():
     plan = plan_channels(np.zeros((0, 2)), clover())
     assert channel_tools(plan) == []

@@ -49,6 +49,18 @@ def test_a_crack_is_plugged():
     assert extra.is_empty() or extra.volume() < 0.1
 
 
+def test_a_plug_is_rooted_under_the_floor_and_ends_under_the_top():
+    cracked = as_mesh(block() - slot(1.5))
+    top = Columns(cracked).top
+    for plug in crack_plugs(cracked, open_within_mm=SEA):
+        corners = as_mesh(plug).vertices
+        assert corners[:, 2].min() == pytest.approx(10.0 - 1.0, abs=1e-6)
+        low = corners[:, 2] < 9.5
+        over, _ = top(0.9 * corners[~low, :2] + 0.1 * corners[~low, :2].mean(axis=0))
+        under = (over - corners[~low, 2])[np.isfinite(over)]
+        assert len(under) and under.min() > 0.0 and under.max() < 0.3 + 0.1
+
+
 def test_nothing_is_left_to_plug():
     cracked = block() - slot(1.5) - slot(1.2).rotate((0, 0, 90)) - slot(0.8, high=4.0).translate((0, 3, 2))
     whole = united([cracked, *crack_plugs(as_mesh(cracked), open_within_mm=SEA)])
@@ -89,7 +101,7 @@ def test_shallow_lips_are_left_alone():
 
 def test_low_steps_are_left_alone():
     """A foil on the block that hangs over its side: a step of half a thin print layer holds no sheet."""
-    for high, held in ((0.04, False), (0.16, True)):
+    for high, held in ((0.04, False), (0.06, True), (0.16, True)):
         low = Manifold.cube((20, 20, 10))
         ledge = Manifold.cube((0.5, 20, 10 - high / 2)).translate((19.9, 0, 0))
         foil = Manifold.cube((20.4, 20, high / 2)).translate((0, 0, 10))

@@ -50,6 +50,30 @@ def test_strokes_of_the_smallest_letters_can_be_printed():
     assert small.offset(-0.25).area() > 0, "no stroke is as wide as half a millimetre"
 
 
+def test_no_letters_are_cut_that_a_nozzle_of_0_4_mm_cannot_show():
+    """They get smaller with the ground until their strokes would be under 0.6 mm; then there are none."""
+    made = [plan_engraving("Heron", CrossSection.square((width, 9), True)) for width in range(10, 40)]
+    least = min(one.cap_mm for one in made if one.cap_mm)
+    assert made[0].cap_mm == 0.0
+    stroke = np.diff(lettering(["l"], cap_mm=least).bounds()[::2])[0]
+    assert 0.6 <= stroke < 0.8
+
+
+def test_accents_stay_clear_of_the_descenders_above_them():
+    above, below = lettering(["gjpqy"], cap_mm=5.0), lettering(["ÄÉÎÕ"], cap_mm=5.0)
+    both = lettering(["gjpqy", "ÄÉÎÕ"], cap_mm=5.0)
+    tall = [np.diff(one.bounds()[1::2])[0] for one in (above, below, both)]
+    between = tall[2] - tall[0] - tall[1]
+    assert 0.0 < between < 0.5 * 5.0
+
+
+@pytest.mark.parametrize(("high", "largest"), [(11.9, False), (13.5, True)])
+def test_a_millimetre_stays_free_above_and_below_the_letters(high, largest):
+    made = plan_engraving("HH", CrossSection.square((120, high), True), wall_mm=0.0)
+    assert (made.cap_mm == 10.0) == largest
+    assert (made.outline.offset(1.0) - CrossSection.square((120, high), True)).area() == 0
+
+
 def test_letters_stay_clear_of_channels_and_edge():
     barred = CrossSection.square((120, 6), True) + CrossSection.circle(12).translate((-30, 14))
     made = plan_engraving("Lantern hood", plate(), job_number="2026-118", keep_out=barred)

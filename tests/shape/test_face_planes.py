@@ -32,6 +32,14 @@ def test_a_face_without_area_neither_pulls_nor_flips():
     assert flipped_faces(points, faces, mirrored).tolist() == [True, False]
 
 
+def test_a_face_is_flipped_once_it_has_turned_by_72_degrees():
+    points, faces = np.array([[0.0, 0, 0], [1, 0, 0], [0, 1, 0]]), np.array([[0, 1, 2]], np.int32)
+    for turn, flipped in ((60, False), (71, False), (74, True), (180, True)):
+        angle = np.deg2rad(turn)
+        turned = points * [1, np.cos(angle), 1] + np.outer([0, 0, 1], [0, 0, np.sin(angle)])
+        assert flipped_faces(points, faces, turned)[0] == flipped
+
+
 def test_a_ramp_rises_gently_and_lowers_nothing_else():
     points = np.column_stack([np.arange(6.0), np.zeros(6), np.zeros(6)])
     start = np.array([0, 1, 3, 5, 7, 9, 10], np.int32)

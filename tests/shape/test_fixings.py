@@ -82,9 +82,23 @@ def test_magnets_need_their_whole_depth():
     assert nothing.circles.shape == (0, 3)
 
 
-def test_a_small_foot_is_told_that_it_can_turn():
-    plan = plan_fixings(CrossSection.square((20, 9), True), level(30))
-    assert any("apart" in note for note in plan.notes)
+def test_a_disc_magnet_has_a_tenth_of_a_millimetre_of_play_all_round():
+    plan = plan_fixings(
+        CrossSection.square((60, 60), True), level(20), settings=FixingRequest(fixing="magnet")
+    )
+    disc, thick = 10.0, 3.0
+    assert [hole.diameter_mm - disc for hole in plan.holes] == approx([0.2, 0.2])
+    assert [hole.depth_mm - thick for hole in plan.holes] == approx([0.2, 0.2])
+
+
+def test_a_foot_on_which_fixings_are_nearer_than_20_mm_is_told_that_it_can_turn():
+    far = []
+    for length in range(20, 44, 2):
+        plan = plan_fixings(CrossSection.square((length, 9), True), level(30))
+        (first, second) = plan.holes
+        far.append(np.hypot(first.x_mm - second.x_mm, first.y_mm - second.y_mm))
+        assert any("apart" in note for note in plan.notes) == (far[-1] < 20.0)
+    assert far[0] < 20.0 < far[-1]
 
 
 def test_none_wanted():

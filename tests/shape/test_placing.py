@@ -62,6 +62,17 @@ def test_a_vent_beside_a_cliff_moves_away_from_it(terrain):
     assert "moved" in made.notes[0]
 
 
+@pytest.mark.parametrize(("low", "moves"), [(17.0, False), (16.2, True)])
+def test_a_vent_moves_to_save_more_than_two_millimetres_of_narrow_hole(terrain, low, moves):
+    """The back-bore ends a wall of 1.6 mm under the lower ground beside it; the skin is 3 mm."""
+    mesh = terrain(lambda x, y: np.where(x > 0.1, 20.0, low), count=401)
+    (vent,) = plan(mesh, [2.2, 0.3, 20.0]).vents
+    longer = 20.0 - (low - 1.6) - 3.0
+    assert (longer > 2.0) == moves
+    assert (vent.moved_mm > 0) == moves
+    assert vent.bore_top_mm == approx(17.0 if moves else low - 1.6)
+
+
 def test_beside_a_wall_that_rises_the_vent_stays(terrain):
     mesh = terrain(lambda x, y: np.where(x > 0.2, 40.0, 20.0), count=401)
     (vent,) = plan(mesh, [-2.5, 0.3, 20.0]).vents

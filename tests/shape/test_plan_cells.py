@@ -144,8 +144,9 @@ def test_points_along_segments(spacing):
         mine = points[which == n]
         np.testing.assert_allclose(mine[[0, -1]], segment.reshape(2, 3))
         steps = np.linalg.norm(np.diff(mine[:, :2], axis=0), axis=1)
-        assert steps.max() <= max(spacing, np.linalg.norm(segment[3:5] - segment[:2])) + 1e-12
-        assert spacing > 10 or steps.max() <= spacing + 1e-12
+        length = np.linalg.norm(segment[3:5] - segment[:2])
+        assert len(steps) == max(np.ceil(length / spacing), 1), "no more points than asked for"
+        assert steps == pytest.approx(length / len(steps))
         np.testing.assert_allclose(np.cross(mine - segment[:3], segment[3:] - segment[:3]), 0.0, atol=1e-9)
 
 

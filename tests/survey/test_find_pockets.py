@@ -242,6 +242,41 @@ def test_long_floors_get_more_vents():
     assert np.all(points[:, 2] == TOP - 5)
 
 
+def slot_with(floor, *, half=35.0):
+    """A closed slot along x, 6 mm wide, whose floor lies so deep."""
+    X, Y = plane()
+    return np.where((np.abs(X) < half) & (np.abs(Y) < 3), floor(X), 0.0)
+
+
+def test_left_alone_the_vents_of_a_floor_stand_20_to_40_mm_apart():
+    # Common practice along corners and foot.
+    result = found(block_with(slot_with(lambda x: 5.0 + 0 * x)))
+    x = np.sort([point[0] for index, point in vent_points(result) if index == 0])
+    assert len(x) >= 2
+    assert np.all((np.diff(x) >= 20) & (np.diff(x) <= 40))
+    assert x[0] <= -35 + 25 and x[-1] >= 35 - 25
+
+
+@pytest.mark.parametrize(("shelf", "is_floor"), [(2.7, False), (3.3, True)])
+def test_what_is_half_as_deep_as_the_deepest_place_is_floor(shelf, is_floor):
+    result = found(block_with(slot_with(lambda x: np.where(x < -25, 6.0, shelf))))
+    x = np.array([point[0] for index, point in vent_points(result, spacing_mm=15) if index == 0])
+    assert (x.max() > 0) == is_floor
+    assert x.min() < -25
+
+
+@pytest.mark.parametrize(("away", "moves"), [(8.0, True), (12.0, False)])
+def test_a_further_vent_moves_to_a_deeper_place_within_a_quarter_of_the_spacing(away, moves):
+    def floor(x):
+        return np.where(x < -33, 6.0, np.where(np.abs(x - (34.75 - away)) < 1, 5.0, 4.0))
+
+    result = found(block_with(slot_with(floor)))
+    x = np.array([point[0] for index, point in vent_points(result, spacing_mm=40) if index == 0])
+    assert x[0] < -33
+    assert x[1] >= 34.75 - 10.0
+    assert (abs(x[1] - (34.75 - away)) <= 1.0) == moves
+
+
 def test_result_goes_into_json():
     X, Y = plane()
     row = json.loads(json.dumps(found(block_with(dimple(X, Y, 5, -3, 15, 5))).to_dict()))

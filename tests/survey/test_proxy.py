@@ -42,6 +42,19 @@ def test_a_brick_rests_on_its_six_sides() -> None:
     assert np.allclose(within, [[0.0, 0.0, 1.0]])
 
 
+@pytest.mark.parametrize(("share", "rests"), [(0.008, False), (0.012, True)])
+def test_a_facet_carries_from_a_hundredth_of_the_hull_on(share: float, rests: bool) -> None:
+    """A cube with one edge planed off to a facet of so much of its surface."""
+    side = 20.0
+    # The facet is c sqrt(2) wide; planing takes 2 c of the two sides and c^2 / 2 of each end.
+    c = 6 * side * share / np.sqrt(2)
+    for _ in range(20):
+        c = share * (6 * side**2 - 2 * c * side - c**2 + np.sqrt(2) * c * side) / (np.sqrt(2) * side)
+    cube = Manifold.cube([side] * 3, True)
+    proxy = proxy_of(as_mesh(cube.trim_by_plane([-1.0, 0.0, -1.0], -(side - c) / np.sqrt(2))))
+    assert len(proxy.resting) == 6 + rests
+
+
 def test_a_ball_has_no_foot() -> None:
     assert proxy_of(as_mesh(Manifold.sphere(30.0, 100))).resting.shape == (0, 3)
 

@@ -95,7 +95,8 @@ def test_candidates_are_apart_and_in_order() -> None:
     found = search_pull(mesh, directions=120, keep=10)
     ways = [candidate.direction for candidate in found.candidates]
     assert len(ways) == 10
-    assert all(between_deg(a, b) >= 5.0 for k, a in enumerate(ways) for b in ways[:k])
+    apart = [between_deg(a, b) for k, a in enumerate(ways) for b in ways[:k]]
+    assert 5.0 <= min(apart) < 7.0, "others may be as near as that"
     assert [candidate.confirmed for candidate in found.candidates] == [True] * 3 + [False] * 7
     rest = [candidate.trapped_area_mm2 for candidate in found.candidates[3:]]
     assert all(b >= a - max(found.tie_mm2, 0.01 * a) for a, b in pairwise(rest))

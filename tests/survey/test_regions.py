@@ -81,16 +81,17 @@ def test_a_lug_on_one_side() -> None:
     assert region.centre_mm[0] == pytest.approx(20.0, abs=0.5)
 
 
-def test_a_shelf_far_above_its_ledge_does_not_reach_the_floor() -> None:
+@pytest.mark.parametrize("ledge", [0.01, 1.0, 10.0])
+def test_a_shelf_above_a_ledge_however_low_does_not_reach_the_floor(ledge: float) -> None:
     solid = (
-        block((60, 60, 10), (-30, -30, 0))
-        + block((20, 20, 30), (-10, -10, 5))
+        block((60, 60, ledge), (-30, -30, 0))
+        + block((20, 20, 30), (-10, -10, ledge / 2))
         + block((40, 40, 5), (-20, -20, 30))
     )
     (region,) = regions_of(solid.refine(12)).regions
     assert not region.reaches_floor
-    # the space ends on the ledge, 20 mm below, not on the floor
-    assert region.volume_mm3 == pytest.approx((40**2 - 20**2) * 20, rel=1e-3)
+    # the space ends on the ledge, not on the floor
+    assert region.volume_mm3 == pytest.approx((40**2 - 20**2) * (30 - ledge), rel=1e-3)
 
 
 def test_worst_comes_first_and_specks_are_pooled() -> None:

@@ -78,5 +78,18 @@ def test_contact_order_counts_the_steps_off_the_relief():
     assert contact_order(ROW).tolist() == [[3, 1, 3, 2, 4, 0]]
 
 
+def test_a_slit_counts_as_shut_while_it_passes_a_small_part_of_what_a_vent_does():
+    """Plane Poiseuille flow w h^3 dp / (12 mu l) through 5 mm of rim 1 mm long, against a 1 mm hole.
+
+    The hole passes 0.156 L/s of free air (derived: choked, without loss); air of 18 uPa s at 50 kPa.
+    """
+    heights = np.linspace(0.0, 0.1, 2001)
+    open_ = contact_order(heights[None, None].astype(np.float32))[0] == 1
+    shut = heights[~open_].max() * 1e-3
+    litres = 5e-3 * shut**3 * 50e3 / (12 * 18e-6 * 1e-3) * 1e3
+    assert np.array_equal(np.flatnonzero(open_), np.arange((~open_).sum(), len(heights)))
+    assert 0.156 / 20 < litres < 0.156 / 14
+
+
 def test_no_pixels():
     assert places(np.zeros((2, 0, 0), np.float32), np.zeros((0, 0), bool))[0] == []

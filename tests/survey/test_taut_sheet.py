@@ -115,6 +115,8 @@ def test_ladder_starts_slack_and_ends_sharp():
     assert ladder[0] == 0.0
     assert ladder[-1] == pytest.approx(1 / 0.75)
     assert np.all(ladder[2:] / ladder[1:-1] <= 1.15 + 1e-9)
+    # A strip of span L under an even load sags by k L^2 / 8: at first by a quarter of the relief's height.
+    assert ladder[1] * 200**2 / 8 == pytest.approx(50 / 4)
     assert len(curvature_ladder(span_mm=200, height_mm=0, sharpest_radius_mm=1)) == 1
 
 

@@ -13,7 +13,7 @@ from buckwright.errors import BuckwrightError, InputError
 
 __all__ = ["main"]
 
-_DONE, _FAILED, _BAD_INPUT, _LOCKED = 0, 1, 2, 3
+_DONE, _FAILED, _BAD_INPUT, _LOCKED, _STOPPED = 0, 1, 2, 3, 130
 
 _FIRST_STEPS = """\
 From a sculpt to a ready-to-print buck for vacuum forming.
@@ -67,7 +67,7 @@ _SOURCE = click.argument("source", type=click.Path(path_type=Path))
 
 @main.command(name="make", cls=SuggestingCommand)
 @_SOURCE
-@_out("out")
+@_out("NAME_buck")
 @_running
 @with_settings("make")
 def make_command(source: Path, out: Path | None, **words: Any) -> None:
@@ -75,7 +75,7 @@ def make_command(source: Path, out: Path | None, **words: Any) -> None:
 
     Exit codes: 0 done, 2 bad input, 3 done but the part cannot come off the buck as it stands.
     """
-    _run("make", source, out or Path("out"), words)
+    _run("make", source, out or Path(f"{_name(source)}_buck"), words)
 
 
 @main.command(name="look", cls=SuggestingCommand)
@@ -195,8 +195,8 @@ class _told_in_words:  # noqa: N801  (read as a clause: with told in words)
         from buckwright.errors import Cancelled
 
         if isinstance(error, KeyboardInterrupt | Cancelled):
-            click.echo("Stopped; nothing was written.", err=True)
-            sys.exit(_FAILED)
+            click.echo("Stopped; results are complete or as they were before.", err=True)
+            sys.exit(_STOPPED)
         if isinstance(error, BuckwrightError):
             click.echo(f"buckwright: {error}", err=True)
             sys.exit(_BAD_INPUT if isinstance(error, InputError | OSError) else _FAILED)

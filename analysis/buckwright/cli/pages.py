@@ -28,11 +28,11 @@ def sheets_page() -> str:
     """One line for each sheet."""
     from buckwright.forming.sheets.materials import load_sheets
 
-    rows = [f"{'name':<13}{'draft':>6}{'shrinkage':>14}  {'kind':<16}title"]
+    rows = [f"{'name':<13}{'draft':>6}{'shrinkage':>14}  {'kind':<18}title"]
     for name, one in load_sheets().items():
         shrinkage = f"{one.shrinkage.low:.1%}-{one.shrinkage.high:.1%}"
         draft = f"{one.male_draft_deg.value:g}\u00b0"
-        rows.append(f"{name:<13}{draft:>6}{shrinkage:>14}  {one.structure:<16}{one.title}")
+        rows.append(f"{name:<13}{draft:>6}{shrinkage:>14}  {one.structure:<18}{one.title}")
     return "\n".join([*rows, "", "'buckwright sheets NAME' shows all data of one, with sources."]) + "\n"
 
 
@@ -128,8 +128,8 @@ def _setting(key: str, setting: Setting, default: Any) -> list[str]:
 
 
 def newest_results(below: Path) -> Path | None:
-    """The folder with the newest report.json at most three levels below a folder; None if there is none."""
-    patterns = ["/".join(["*"] * depth + ["report.json"]) for depth in range(_DEEPEST + 1)]
+    """The folder with the newest report at most three levels below a folder; None if there is none."""
+    patterns = ["/".join(["*"] * depth + ["*report.json"]) for depth in range(_DEEPEST + 1)]
     reports = [path for pattern in patterns for path in below.glob(pattern)]
     newest = max(reports, key=lambda path: path.stat().st_mtime, default=None)
     return None if newest is None else newest.parent

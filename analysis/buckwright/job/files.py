@@ -18,6 +18,7 @@ __all__ = [
     "job_from",
     "read_job",
     "read_tables",
+    "renamed",
     "renamed_keys",
     "write_job",
 ]
@@ -41,7 +42,7 @@ def job_from(raw: Mapping[str, Any], *, where: str = "the job", folder: str | Pa
         With one line for each unknown table or key, wrong kind or value out of range.
     """
     try:
-        return Job.of(_renamed(raw), folder=folder)
+        return Job.of(renamed(raw), folder=folder)
     except JobError as error:
         lines = "\n  ".join(str(error).splitlines())
         raise JobError(f"{where} cannot be used:\n  {lines}") from error
@@ -56,7 +57,8 @@ def renamed_keys(raw: Mapping[str, Any]) -> list[str]:
     ]
 
 
-def _renamed(raw: Mapping[str, Any]) -> dict[str, Any]:
+def renamed(raw: Mapping[str, Any]) -> dict[str, Any]:
+    """Plain tables with keys of older files under their new names; nothing is checked."""
     plain = {name: dict(values) if isinstance(values, Mapping) else values for name, values in raw.items()}
     for (table, key), (new_table, new_key) in RENAMED.items():
         if isinstance(plain.get(table), dict) and key in plain[table]:

@@ -106,8 +106,8 @@ class Job:
     @property
     def title(self) -> str:
         """What results are called after: the job's name, else that of the file."""
-        name: str = self.job.name
-        return name or (Path(self.sculpt.file).stem if self.sculpt.file else "sculpt")
+        name = self.job.name or (Path(self.sculpt.file).stem if self.sculpt.file else "sculpt")
+        return "".join(letter if letter.isprintable() else "\ufffd" for letter in name)
 
     @property
     def sculpt_path(self) -> Path:

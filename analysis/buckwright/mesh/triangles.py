@@ -10,7 +10,7 @@ from buckwright.errors import MeshError
 __all__ = ["Mesh"]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Mesh:
     """Triangles, not necessarily closed.
 
@@ -31,6 +31,9 @@ class Mesh:
 
     vertices: NDArray[np.float64]
     faces: NDArray[np.int32]
+
+    def __repr__(self) -> str:
+        return f"Mesh of {self.vertex_count:,} vertices and {self.face_count:,} faces"
 
     @classmethod
     def from_arrays(cls, vertices: ArrayLike, faces: ArrayLike) -> "Mesh":

@@ -2,7 +2,6 @@
 
 import errno
 import os
-import secrets
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -11,8 +10,17 @@ from types import TracebackType
 from typing import IO, Self
 
 from buckwright.errors import OutputError
+from buckwright.output.journal import held_signals, locked, publish, recover, sweep, waiting_name
 
-__all__ = ["Batch", "Writer", "clear_leftovers", "missing_folders", "refuse_unwritable", "write_safely"]
+__all__ = [
+    "Batch",
+    "Writer",
+    "clear_leftovers",
+    "mend",
+    "missing_folders",
+    "refuse_unwritable",
+    "write_safely",
+]
 
 type Writer = Callable[[IO[bytes]], object]
 """Writes the whole content into an open binary file."""
@@ -97,7 +105,7 @@ def missing_folders(folder: Path) -> list[Path]:
 
 
 def clear_leftovers(folders: Iterable[Path], made: Iterable[Path], *, process: int) -> None:
-    """Remove what a process that was killed left half-written.
+    """Finish or remove what a process that was killed left half-written.
 
     Parameters
     ----------
@@ -106,12 +114,32 @@ def clear_leftovers(folders: Iterable[Path], made: Iterable[Path], *, process: i
     process : its id
     """
     for folder in folders:
-        for waiting in folder.glob(f".*.{process}.*.part"):
-            with suppress(OSError):
-                waiting.unlink()
+        if folder.is_dir():
+            mend(folder, process=process)
     for place in reversed(list(made)):
         with suppress(OSError):
             place.rmdir()
+
+
+def mend(folder: Path, *, process: int | None = None) -> bool:
+    """Bring a folder in order in which a process was killed while it published.
+
+    Parameters
+    ----------
+    folder : where it wrote through a `Batch`
+    process : its id, if it is known to be gone
+
+    Returns
+    -------
+    bool : whether a publication was finished
+    """
+    try:
+        with locked(folder):
+            finished = recover(folder)
+            sweep(folder, process=process)
+            return finished
+    except OSError:
+        return False
 
 
 @dataclass(slots=True)
@@ -131,6 +159,7 @@ class Batch:
     gate: Callable[[], None] | None = None
     _made: list[Path] = field(default_factory=list)
     _waiting: dict[Path, Path] = field(default_factory=dict)
+    _gone: list[Path] = field(default_factory=list)
 
     def __enter__(self) -> Self:
         """Make the folder, remembering which parts of it were missing."""
@@ -139,6 +168,7 @@ class Batch:
         except OutputError:
             self._clear()
             raise
+        mend(self.folder)
         return self
 
     def _make(self, folder: Path) -> None:
@@ -161,7 +191,12 @@ class Batch:
         try:
             if self.gate is not None:
                 self.gate()
-            _publish(self._waiting)
+            with held_signals(), locked(self.folder):
+                publish(self.folder, self._waiting, self._gone)
+        except OSError as raised:
+            self._clear()
+            place = raised.filename2 or raised.filename or self.folder
+            raise raised if isinstance(raised, OutputError) else _in_words(Path(place), raised) from raised
         except BaseException:
             self._clear()
             raise
@@ -187,9 +222,7 @@ class Batch:
         folder = self.folder if into is None else into
         self._make(folder)
         target = folder / name
-        # With the process id and a random part two runs never share a temporary file; the name is cut
-        # because the additions could push a long one over the limit of the file system.
-        waiting = folder / f".{name[:40]}.{os.getpid()}.{secrets.token_hex(4)}.part"
+        waiting = folder / waiting_name(name)
         try:
             if target.is_dir():
                 raise IsADirectoryError(errno.EISDIR, "a folder")
@@ -206,6 +239,15 @@ class Batch:
             raise _in_words(target, error) from error
         return target
 
+    def remove(self, path: Path) -> None:
+        """Take a file away when everything is published.
+
+        Parameters
+        ----------
+        path : of an older publication in the same folder
+        """
+        self._gone.append(path)
+
     def _clear(self) -> None:
         """Remove every temporary file and every folder that was made and is still empty."""
         for waiting in self._waiting:
@@ -214,27 +256,6 @@ class Batch:
         for place in reversed(self._made):
             with suppress(OSError):
                 place.rmdir()
-
-
-def _publish(waiting: dict[Path, Path]) -> None:
-    """Move all files to their places; if one move fails, put back what was there before."""
-    done: list[tuple[Path, Path | None]] = []
-    try:
-        for temporary, target in waiting.items():
-            older = temporary.with_suffix(".old") if target.exists() else None
-            if older is not None:
-                target.replace(older)
-            done.append((target, older))
-            temporary.replace(target)
-    except OSError as error:
-        for place, older in reversed(done):
-            with suppress(OSError):
-                place.unlink(missing_ok=True) if older is None else older.replace(place)
-        raise _in_words(target, error) from error
-    for _, older in done:
-        if older is not None:
-            with suppress(OSError):
-                older.unlink()
 
 
 def _in_words(path: Path, error: OSError) -> OutputError:

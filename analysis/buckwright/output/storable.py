@@ -24,7 +24,7 @@ CRUMB_MM3 = 1e-6
 """A piece that loses its neck to the rounding and is smaller than this is dropped; nobody could print it."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class StoredMesh(Mesh):
     """A mesh in the form that files hold; `storable` returns it unchanged."""
 

@@ -62,7 +62,8 @@ COMMANDS = {
         Command(
             name="forecast",
             title="Forecast the sheet on the buck of a job or a sculpt, without drilling the buck.",
-            results=("formed",),
+            # A kept forecast alone would say neither where the sculpt is nor how high it stands.
+            results=("posed", "surveyed", "blank", "formed"),
             tells=("forecast",),
             arrays_of=("pose", "survey", "forecast"),
             outcomes={True: "forecast finished."},

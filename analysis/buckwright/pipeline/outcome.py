@@ -17,8 +17,8 @@ from buckwright.mesh.triangles import Mesh
 from buckwright.output.summary import Summary
 from buckwright.pipeline.commands import Command, stages_for
 from buckwright.pipeline.drawing import drawn_now
-from buckwright.pipeline.publishing import Places
-from buckwright.pipeline.telling import arrays_of, told_of
+from buckwright.pipeline.publishing import Places, hashes_of
+from buckwright.pipeline.telling import told_arrays, told_of
 from buckwright.stage import Told
 
 __all__ = ["FaceValues", "FormedSheet", "Outcome"]
@@ -108,8 +108,8 @@ class Outcome:
     @property
     def buck(self) -> Mesh:
         """The buck, standing on z = 0, mm, as its files hold it."""
-        mesh: Mesh = self._result("buck", "make").stored
-        return mesh
+        stored = self._result("buck", "make").stored
+        return Mesh(stored.vertices, stored.faces)
 
     @property
     def sculpt(self) -> Mesh:
@@ -134,7 +134,7 @@ class Outcome:
     def faces(self) -> FaceValues:
         """Values for each face of the sculpt as it was given."""
         count = self._result("posed", "look or make").sculpt.mesh.face_count
-        arrays = arrays_of(stages_for(self.command), self._told())
+        arrays = told_arrays(stages_for(self.command), self._told())
         whole = {name: v for name, v in arrays.items() if np.ndim(v) == 1 and len(v) == count}
         return FaceValues({k: v for k, v in whole.items() if not k.startswith(("sheet_", "vent_kind"))})
 
@@ -161,7 +161,8 @@ class Outcome:
             if not self.command.tells or stage.name in self.command.tells
         ]
         files = drawn_now(stages, self._told(), lambda papers: pictures or not papers.picture)
-        return Places(Path(folder)).write(files, self.report, dict, None)
+        report = self.report | {"files": hashes_of(files)}
+        return Places(self.command.name, Path(folder)).write(files, report, dict, None)
 
     def __repr__(self) -> str:
         answers = [f"{question}: {words}" for question, words in self.summary.answers]

@@ -13,15 +13,15 @@ from buckwright.pipeline.commands import COMMANDS, Command, prepared, releases, 
 from buckwright.pipeline.drawing import drawing
 from buckwright.pipeline.engine import Engine
 from buckwright.pipeline.outcome import Outcome
-from buckwright.pipeline.publishing import Places
+from buckwright.pipeline.publishing import Places, hashes_of, report_name
 from buckwright.pipeline.store import Store
 from buckwright.pipeline.telling import (
     answers_of,
-    arrays_of,
     automatic_of,
     facts_of,
     findings_of,
     sections_of,
+    told_arrays,
     told_of,
 )
 from buckwright.stage import Told
@@ -68,7 +68,7 @@ def run(
     """
     asked = _command(command)
     job = prepared(asked, job)
-    places = Places(_path(out), _path(results))
+    places = Places(command, _path(out), _path(results))
     clock = Clock(progress, cancelled, gate)
     stages = stages_for(asked)
     engine = Engine(stages, job, clock, Store(_path(keep), clock), given)
@@ -89,10 +89,10 @@ def run(
             files = papers.finish(clock.tick)
     told = told_of(job, dict(engine.results))
     findings = tuple(findings_of(shown, told))
-    report = _report(asked, told, findings, clock)
+    report = _report(asked, told, findings, clock, files)
     listed = [stage for stage in stages if not asked.arrays_of or stage.name in asked.arrays_of]
     with clock.step("writing"):
-        written = places.write(files, report, lambda: arrays_of(listed, told), clock.gate)
+        written = places.write(files, report, lambda: told_arrays(listed, told), clock.gate)
     released = releases(asked, told.results)
     summary = Summary(
         title=told.title,
@@ -100,7 +100,7 @@ def run(
         answers=answers_of(shown, told),
         findings=findings,
         facts=facts_of(shown, told),
-        files=_listed(places.out, files),
+        files=_listed(places.out, files, report_name(command)),
     )
     return Outcome(asked, job, told.results, findings, report, summary, written, released)
 
@@ -115,7 +115,9 @@ def _path(path: str | Path | None) -> Path | None:
     return None if path is None else Path(path)
 
 
-def _report(command: Command, told: Told, findings: tuple[Any, ...], clock: Clock) -> dict[str, Any]:
+def _report(
+    command: Command, told: Told, findings: tuple[Any, ...], clock: Clock, files: Mapping[str, bytes]
+) -> dict[str, Any]:
     """The tree of report.json: the sections of every stage that was worked out."""
     stages = stages_for(command)
     timing = {**clock.times_s, "total": clock.total_s()}
@@ -126,14 +128,15 @@ def _report(command: Command, told: Told, findings: tuple[Any, ...], clock: Cloc
             "findings": [finding.to_dict() for finding in findings],
             "timing_s": timing,
             "command": command.name,
+            "files": hashes_of(files),
         }
     )
 
 
-def _listed(folder: Path | None, files: Mapping[str, bytes]) -> tuple[str, ...]:
+def _listed(folder: Path | None, files: Mapping[str, bytes], report: str) -> tuple[str, ...]:
     """What was written for people, as the summary names it."""
     if folder is None:
         return ()
-    plain = [name for name in (*files, "report.json") if not name.endswith(".png")]
+    plain = [name for name in (*files, report) if not name.endswith(".png")]
     pictures = " and pictures" if len(plain) <= len(files) else ""
     return (f"{folder}/ with {', '.join(sorted(plain))}{pictures}",)

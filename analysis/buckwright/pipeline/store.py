@@ -9,7 +9,7 @@ import hashlib
 import json
 import os
 import secrets
-import zipfile
+import time
 from contextlib import suppress
 from functools import cache
 from pathlib import Path
@@ -70,17 +70,26 @@ class Store:
         """Drop all but the last used results of a stage."""
         assert self._folder is not None
         with suppress(OSError):
+            now = time.time_ns()
+            # an entry that is dated in the future was not used last: its clock was wrong
             entries = sorted(
                 self._folder.glob(f"{stage}-*.npz"),
-                key=lambda path: path.stat().st_mtime_ns,
+                key=lambda path: _last_used(path, now),
             )
             for path in entries[:-KEPT]:
                 path.unlink()
 
 
+def _last_used(path: Path, now: int) -> int:
+    used = path.stat().st_mtime_ns
+    return used if used <= now else 0
+
+
 def _read(path: Path, key: str) -> tuple[bool, Any]:
     """Whether a whole and fitting entry is there, and what it holds."""
     try:
+        if not path.is_file():  # a pipe would be waited for
+            return False, None
         with path.open("rb") as file, np.load(file, allow_pickle=False) as held:
             label = json.loads(held["label"].tobytes())
             if label["key"] != key:
@@ -93,7 +102,7 @@ def _read(path: Path, key: str) -> tuple[bool, Any]:
                 return loaded[number]
 
             return True, unpacked(label["tree"], array)
-    except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile, MemoryError):
+    except Exception:  # an entry that was damaged may raise anything; it is worked out anew
         return False, None
 
 
@@ -108,7 +117,7 @@ def _write(path: Path, key: str, result: object) -> None:
         with waiting.open("xb") as file:
             np.savez(file, label=np.frombuffer(label, np.uint8), **arrays, allow_pickle=False)
         waiting.replace(path)
-    except OSError:
+    except (OSError, MemoryError):
         with suppress(OSError):
             waiting.unlink(missing_ok=True)
 

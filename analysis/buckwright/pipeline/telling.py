@@ -8,7 +8,7 @@ from buckwright.findings import Finding, worst_first
 from buckwright.job import Job
 from buckwright.stage import Stage, Told
 
-__all__ = ["answers_of", "arrays_of", "automatic_of", "facts_of", "findings_of", "sections_of", "told_of"]
+__all__ = ["answers_of", "automatic_of", "facts_of", "findings_of", "sections_of", "told_arrays", "told_of"]
 
 _QUESTIONS = ("Releases", "Fills", "Thickness", "Fits")
 
@@ -74,7 +74,7 @@ def facts_of(stages: Sequence[Stage], told: Told) -> tuple[str, ...]:
     return tuple(fact for stage, result in _worked_out(stages, told) for fact in stage.facts(result, told))
 
 
-def arrays_of(stages: Sequence[Stage], told: Told) -> dict[str, Any]:
+def told_arrays(stages: Sequence[Stage], told: Told) -> dict[str, Any]:
     """Arrays for a program that shows the results."""
     arrays: dict[str, Any] = {}
     for stage, result in _worked_out(stages, told):

@@ -17,6 +17,8 @@ AXES = {
     "-y": ("-Y", "Against the sculpt's Y axis"),
     "-z": ("-Z", "Against the sculpt's Z axis"),
 }
+# A size to start from when one is first set by hand: house rule.
+_START_MM = 150.0
 
 
 @attrs.frozen(kw_only=True)
@@ -24,15 +26,18 @@ class JobSettings:
     """Job Details: words that are engraved, printed and stored."""
 
     name: str = text(
-        label="Name", tip="Name of the job, engraved on the underside and written in the report", front=True
+        label="Name",
+        tip="Name of the job, engraved on the underside and written in the report",
+        front=True,
+        longest=120,
     )
-    number: str = text(label="Number", tip="Number of the job, engraved on the underside")
+    number: str = text(label="Number", tip="Number of the job, engraved on the underside", longest=60)
     story: str = text(label="Story", tip="What the part is for; written in the report only")
 
 
 @attrs.frozen(kw_only=True)
 class SculptSettings:
-    """Sculpt: where it is and how large it is meant to be."""
+    """Sculpt Size: the file, its unit, and how large it is meant to be."""
 
     file: str = text(label="File", tip="File that holds the sculpt, beside the job file", names_file=True)
     unit: Literal["mm", "cm", "m", "in"] | None = choice(
@@ -55,8 +60,8 @@ class SculptSettings:
         unit="mm",
         label="Width",
         tip="Scale the sculpt to this size along its X axis",
-        automatic="the size in the file",
-        start=150.0,
+        automatic="the size of the sculpt as it is",
+        start=_START_MM,
     )
     depth_mm: float | None = number(
         None,
@@ -65,8 +70,8 @@ class SculptSettings:
         unit="mm",
         label="Depth",
         tip="Scale the sculpt to this size along its Y axis",
-        automatic="the size in the file",
-        start=150.0,
+        automatic="the size of the sculpt as it is",
+        start=_START_MM,
     )
     height_mm: float | None = number(
         None,
@@ -75,8 +80,8 @@ class SculptSettings:
         unit="mm",
         label="Height",
         tip="Scale the sculpt to this size along its Z axis",
-        automatic="the size in the file",
-        start=150.0,
+        automatic="the size of the sculpt as it is",
+        start=_START_MM,
         front=True,
     )
 

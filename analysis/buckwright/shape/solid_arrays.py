@@ -56,7 +56,16 @@ class Body:
         return self._opened()[0]
 
     def section_at(self, z: float) -> CrossSection:
-        """Its section at a height."""
+        """Its section at a height.
+
+        Parameters
+        ----------
+        z : mm
+
+        Returns
+        -------
+        CrossSection : mm, empty where there is no solid
+        """
         return self.solid.slice(z)
 
     def mark(self, before: int) -> int:

@@ -20,7 +20,7 @@ from buckwright.output.canvas.marks import (
     trim_outline,
 )
 from buckwright.output.canvas.normals import normals_and_areas
-from buckwright.output.canvas.page import ROOM, Plate
+from buckwright.output.canvas.page import ROOM, Page
 from buckwright.output.canvas.palette import (
     BASE,
     FREE,
@@ -101,16 +101,16 @@ def draw_look(scene: LookScene, *, tick: Callable[[float], None] | None = None) 
     look_draft.png (draft angle as a ramp).
     """
     ready = _prepared(scene)
-    makers: dict[str, Callable[[], Plate]] = {
+    makers: dict[str, Callable[[], Page]] = {
         f"look_{view.name}.png": partial(_state_plate, scene, view, ready) for view in (TOP, FRONT, RIGHT)
     }
     makers["look_draft.png"] = partial(_draft_plate, scene, ready.normals)
     return drawn(makers, tick=tick)
 
 
-def _state_plate(scene: LookScene, view: View, ready: _Prepared) -> Plate:
+def _state_plate(scene: LookScene, view: View, ready: _Prepared) -> Page:
     """One view coloured by state, with its marks and its text column."""
-    plate = Plate(scene.title, f"The sculpt {view.words} \u00b7 {size_words(scene.mesh)}")
+    plate = Page(scene.title, f"The sculpt {view.words} \u00b7 {size_words(scene.mesh)}")
     shot = take(scene.mesh, view, width_px=ROOM[2] - 80, height_px=ROOM[3] - 40)
     pixels, hidden = _state_pixels(scene, shot, ready.normals)
     axes = plate.show(shot, pixels)
@@ -155,7 +155,7 @@ def _footprint(mesh: Mesh, shot: Shot) -> NDArray[np.bool_]:
     return there[:rows, :columns]
 
 
-def _state_words(plate: Plate, scene: LookScene, shares: NDArray[np.float64], *, hidden: bool) -> None:
+def _state_words(plate: Page, scene: LookScene, shares: NDArray[np.float64], *, hidden: bool) -> None:
     """The legend of the colours, with numbers."""
     column = plate.column
     wanted = scene.wanted_draft_deg
@@ -174,14 +174,14 @@ def _state_words(plate: Plate, scene: LookScene, shares: NDArray[np.float64], *,
         column.swatch(_hidden_swatch(), "trapped below", "hidden below the visible surface")
 
 
-def _mark_words(plate: Plate, scene: LookScene, *, hidden_vents: int) -> None:
+def _mark_words(plate: Page, scene: LookScene, *, hidden_vents: int) -> None:
     column = plate.column
     if scene.trim_z_mm is not None:
         column.sample(f"trim line, {scene.trim_z_mm:.1f} mm above the platen", TRIM_STYLE)
     explain_vents(plate, scene.vents, hidden=hidden_vents)
 
 
-def _region_words(plate: Plate, scene: LookScene) -> None:
+def _region_words(plate: Page, scene: LookScene) -> None:
     """A line for each numbered region, as far as the column has room."""
     column = plate.column
     column.gap()
@@ -220,13 +220,13 @@ def _hidden_swatch() -> NDArray[np.uint8]:
     return hatched(swatch(FREE), np.ones(_SWATCH, bool))
 
 
-def _draft_plate(scene: LookScene, normals: NDArray[np.float64]) -> Plate:
+def _draft_plate(scene: LookScene, normals: NDArray[np.float64]) -> Page:
     """Two oblique views coloured by draft angle, on a ramp of even lightness steps."""
     from matplotlib import colormaps
     from matplotlib.cm import ScalarMappable
     from matplotlib.colors import Normalize
 
-    plate = Plate(scene.title, f"Draft angle of the sculpt \u00b7 {size_words(scene.mesh)}")
+    plate = Page(scene.title, f"Draft angle of the sculpt \u00b7 {size_words(scene.mesh)}")
     wanted = scene.wanted_draft_deg
     ramp, norm = colormaps["cividis"], Normalize(-2 * wanted, 8 * wanted)
     colours = np.asarray(ramp(norm(scene.maps.draft_deg), bytes=True))[:, :3]

@@ -62,6 +62,10 @@ def drain(
     tops_mm : (V, 3) vents
     evacuation_s : (volumes (P,) mm3, vents under each (P,)) -> seconds
     vented : the forecast with the vents, if it was run
+
+    Returns
+    -------
+    Drainage
     """
     if not len(tops_mm):
         return Drainage((), vented)

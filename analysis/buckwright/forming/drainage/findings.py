@@ -36,7 +36,19 @@ KINDS = (CHECK,)
 def about_drainage(
     drained: "Drainage", forecast: "Forecast", *, seen_nodes: int, target_s: float
 ) -> list[Finding]:
-    """Findings about the vents under a forecast; air under fewer nodes than `seen_nodes` is left out."""
+    """Findings about the vents under a forecast.
+
+    Parameters
+    ----------
+    drained : what the vents drain
+    forecast : in which air leaves everywhere
+    seen_nodes : air under fewer nodes is left out
+    target_s : time in which a place should be evacuated
+
+    Returns
+    -------
+    list of Finding
+    """
     if drained.vented is not None:
         return [*_bridged(drained), *_slow(drained, forecast, seen_nodes, target_s)]
     return [*_bare(drained, forecast, seen_nodes), *_slow(drained, forecast, seen_nodes, target_s)]

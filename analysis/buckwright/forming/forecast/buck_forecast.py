@@ -70,7 +70,16 @@ class BuckForecast:
         return np.array(seen, np.float64).reshape(-1, 3)
 
     def thickness_at(self, places: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Thickness of the sheet at places of the buck (N, 3), (N,); nan where it does not lie on them."""
+        """Thickness of the sheet at places of the buck.
+
+        Parameters
+        ----------
+        places : (N, 3) float64, mm
+
+        Returns
+        -------
+        (N,) float64, mm; nan where the sheet does not lie on them
+        """
         thick, off = self.forecast.thickness_at(places)
         near = (off <= _OFF_SHEETS * self.forecast.settings.sheet_mm) & (thick > 0.0)
         return np.where(near, thick, np.nan)
@@ -93,6 +102,10 @@ def forecast_buck(
     settings : the table [forecast]
     sheet_mm : thickness of the flat sheet
     clock : steps are told to it
+
+    Returns
+    -------
+    BuckForecast
 
     Raises
     ------
@@ -124,7 +137,23 @@ def run_forecast(
     vents_mm: NDArray[np.float64] | None = None,
     frame_mm: tuple[float, float] | None = None,
 ) -> Forecast:
-    """One run of the sheet; with `vents_mm` (V, 3) air leaves by these only. Errors as `forecast_buck`."""
+    """One run of the sheet; errors as `forecast_buck`.
+
+    Parameters
+    ----------
+    relief : the buck seen down the pull
+    levels : of its base
+    settings : the table [forecast]
+    tick : called with the share that is done, 0..1; may raise to stop
+    sheet_mm : thickness of the flat sheet
+    quality : 'fine', or 'preview' with a quarter of the nodes
+    vents_mm : (V, 3) vents, mm, by which alone air leaves; None: it leaves everywhere
+    frame_mm : width and depth of the frame, mm; None takes that of the settings
+
+    Returns
+    -------
+    Forecast
+    """
     if frame_mm is None:
         frame_mm = settings.frame_mm or _frame(relief, settings.gap_mm)
     return forecast_sheet(

@@ -147,6 +147,10 @@ def about_forecast(formed: "BuckForecast", *, controlled_side: str, vents_known:
     formed : the forecast on the buck
     controlled_side : 'inside' or 'outside'
     vents_known : whether the vents are known, so that something better is said of the air elsewhere
+
+    Returns
+    -------
+    list of Finding
     """
     run = formed.forecast
     return [
@@ -159,7 +163,17 @@ def about_forecast(formed: "BuckForecast", *, controlled_side: str, vents_known:
 
 
 def about_sheet(run: "Forecast", *, air: bool = True) -> list[Finding]:
-    """Findings about the sheet alone, worst first within each subject."""
+    """Findings about the sheet alone, worst first within each subject.
+
+    Parameters
+    ----------
+    run : the forecast
+    air : whether the trapped air is spoken of
+
+    Returns
+    -------
+    list of Finding
+    """
     return [
         *_unfinished(run),
         *_torn(run),

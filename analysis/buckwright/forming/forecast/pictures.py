@@ -12,7 +12,7 @@ from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas.drawing import directions, drawn
 from buckwright.output.canvas.marks import RegionMark, draw_labels, place_words
 from buckwright.output.canvas.normals import unit_normals
-from buckwright.output.canvas.page import HALO, ROOM, Plate
+from buckwright.output.canvas.page import HALO, ROOM, Page
 from buckwright.output.canvas.palette import INK, ORIGIN_COLOURS
 from buckwright.output.canvas.shading import shaded
 from buckwright.output.canvas.views import FRONT, RIGHT, TOP, View, oblique, take
@@ -76,7 +76,7 @@ def draw_forecast(scene: ForecastScene, *, tick: Callable[[float], None] | None 
     place).
     """
     normals = unit_normals(scene.sheet)
-    makers: dict[str, Callable[[], Plate]] = {
+    makers: dict[str, Callable[[], Page]] = {
         f"forecast_{view.name}.png": partial(_thickness_plate, scene, view, normals)
         for view in (TOP, FRONT, RIGHT)
     }
@@ -94,8 +94,8 @@ def _ramp(scene: ForecastScene) -> tuple[Any, Any]:
     return colormaps["cividis"], Normalize(min(low, 0.9 * scene.blank_mm), scene.blank_mm)
 
 
-def _thickness_plate(scene: ForecastScene, view: View, normals: NDArray[np.float64]) -> Plate:
-    plate = Plate(scene.title, f"Forecast of the formed sheet, {view.words} \u00b7 thickness")
+def _thickness_plate(scene: ForecastScene, view: View, normals: NDArray[np.float64]) -> Page:
+    plate = Page(scene.title, f"Forecast of the formed sheet, {view.words} \u00b7 thickness")
     ramp, norm = _ramp(scene)
     shot = take(scene.sheet, view, width_px=ROOM[2] - 80, height_px=ROOM[3] - 40)
     of_face = scene.thickness_mm[scene.sheet.faces].mean(axis=1)
@@ -113,7 +113,7 @@ def _thickness_plate(scene: ForecastScene, view: View, normals: NDArray[np.float
     return plate
 
 
-def _thickness_words(plate: Plate, scene: ForecastScene, ramp: Any, norm: Any) -> None:
+def _thickness_words(plate: Page, scene: ForecastScene, ramp: Any, norm: Any) -> None:
     """Colour bar in mm and in shares of the blank, the facts, and what the numbers mean."""
     column = plate.column
     column.heading("Thickness of the formed sheet")
@@ -137,7 +137,7 @@ def _ticks(norm: Any) -> list[float]:
     return [float(value) for value in np.linspace(norm.vmin, norm.vmax, 6)]
 
 
-def _bar(plate: Plate, ramp: Any, norm: Any, words: list[str], ticks: list[float]) -> None:
+def _bar(plate: Page, ramp: Any, norm: Any, words: list[str], ticks: list[float]) -> None:
     from matplotlib.cm import ScalarMappable
 
     bar = plate.figure.add_axes((1180 / 1600, 720 / 1200, 40 / 1600, 380 / 1200))
@@ -145,12 +145,12 @@ def _bar(plate: Plate, ramp: Any, norm: Any, words: list[str], ticks: list[float
     scale.ax.set_yticklabels(words, fontsize=12.5, color=INK)
 
 
-def _contact_plate(scene: ForecastScene, normals: NDArray[np.float64]) -> Plate:
+def _contact_plate(scene: ForecastScene, normals: NDArray[np.float64]) -> Page:
     """Two oblique views coloured by the order in which the sheet lands."""
     from matplotlib import colormaps
     from matplotlib.colors import Normalize
 
-    plate = Plate(scene.title, "Forecast of the formed sheet \u00b7 order of contact")
+    plate = Page(scene.title, "Forecast of the formed sheet \u00b7 order of contact")
     ramp, norm = colormaps["cividis"], Normalize(0.0, 1.0)
     never = np.isnan(scene.order)
     of_face = np.where(never, 1.0, scene.order)[scene.sheet.faces].mean(axis=1)
@@ -171,9 +171,9 @@ def _contact_plate(scene: ForecastScene, normals: NDArray[np.float64]) -> Plate:
     return plate
 
 
-def _cut_plate(scene: ForecastScene) -> Plate:
+def _cut_plate(scene: ForecastScene) -> Page:
     """A cut through the thinnest spot: the whole and a close-up, the sheet as thick as forecast."""
-    plate = Plate(scene.title, "Cut through the thinnest place \u00b7 the sheet at its forecast thickness")
+    plate = Page(scene.title, "Cut through the thinnest place \u00b7 the sheet at its forecast thickness")
     at_x, at_y = (_cut_sheet(scene, axis, float(scene.thinnest_mm[axis])) for axis in (0, 1))
     # choose the plane with more relief
     across = int(np.ptp(at_y[0][..., 1]) > np.ptp(at_x[0][..., 1]))
@@ -217,7 +217,7 @@ def _cut_plate(scene: ForecastScene) -> Plate:
 
 
 def _cut_axes(
-    plate: Plate,
+    plate: Page,
     room: tuple[int, int, int, int],
     x_range: tuple[float, float],
     z_range: tuple[float, float],

@@ -21,7 +21,16 @@ _ON_CELLS = 0.75
 
 
 def levels_of(blank: "Blank") -> "Levels":
-    """Heights of the blank's base; a buck that was read from a file has none."""
+    """Heights of the blank's base.
+
+    Parameters
+    ----------
+    blank : a buck without vents, or one that was read from a file and has no known base
+
+    Returns
+    -------
+    Levels : mm over the platen
+    """
     from buckwright.forming.forecast.buck_forecast import Levels
 
     plan = blank.plan

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas.marks import HIDDEN_VENT_STYLES, VENT_STYLES, VentMark
-from buckwright.output.canvas.page import Plate
+from buckwright.output.canvas.page import Page
 from buckwright.output.canvas.views import View
 
 __all__ = ["directions", "drawn", "explain_vents", "png_of", "size_words"]
@@ -30,7 +30,7 @@ def size_words(mesh: Mesh) -> str:
 
 
 def drawn(
-    makers: Mapping[str, Callable[[], Plate]], *, tick: Callable[[float], None] | None
+    makers: Mapping[str, Callable[[], Page]], *, tick: Callable[[float], None] | None
 ) -> dict[str, bytes]:
     """Make the plates one after the other.
 
@@ -51,7 +51,7 @@ def drawn(
     return pictures
 
 
-def png_of(plate: Plate) -> bytes:
+def png_of(plate: Page) -> bytes:
     """Encode a plate as PNG.
 
     Parameters
@@ -67,7 +67,7 @@ def png_of(plate: Plate) -> bytes:
     return file.getvalue()
 
 
-def explain_vents(plate: Plate, vents: Sequence[VentMark], *, hidden: int) -> None:
+def explain_vents(plate: Page, vents: Sequence[VentMark], *, hidden: int) -> None:
     """Legend lines for vents: how many, how wide, and what a cross means if there are any.
 
     Parameters
@@ -86,7 +86,7 @@ def explain_vents(plate: Plate, vents: Sequence[VentMark], *, hidden: int) -> No
         plate.column.sample(f"hidden from here ({hidden} of them)", *HIDDEN_VENT_STYLES)
 
 
-def directions(plate: Plate, view: View) -> None:
+def directions(plate: Page, view: View) -> None:
     """Which way the axes point, in the corner under the picture.
 
     Parameters

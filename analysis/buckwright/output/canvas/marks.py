@@ -90,7 +90,7 @@ def draw_labels(axes: Axes, shot: Shot, points: NDArray[np.float64], numbers: Se
 
     Parameters
     ----------
-    axes : from `Plate.show`
+    axes : from `Page.show`
     shot : the picture beneath
     points : (N, 3) float64, mm, in the pull frame
     numbers : one per point
@@ -119,7 +119,7 @@ def place_words(axes: Axes, place: NDArray[np.float64], words: str, *, size: flo
 
     Parameters
     ----------
-    axes : from `Plate.show`
+    axes : from `Page.show`
     place : (2,) mm in the view
     words : plain text
     size : of the letters, points
@@ -151,7 +151,7 @@ def draw_vents(
 
     Parameters
     ----------
-    axes : from `Plate.show`
+    axes : from `Page.show`
     shot : the picture beneath
     vents : to draw
     numbered : whether the seen ones get their number; omitted where there are more than 60, which would cover
@@ -206,7 +206,7 @@ def draw_trim(axes: Axes, shot: Shot, outlines: Sequence[NDArray[np.float64]]) -
 
     Parameters
     ----------
-    axes : from `Plate.show`
+    axes : from `Page.show`
     shot : the picture beneath
     outlines : from `trim_outline`
     """
@@ -222,7 +222,7 @@ def draw_level(axes: Axes, shot: Shot, trim_z_mm: float) -> None:
 
     Parameters
     ----------
-    axes : from `Plate.show`
+    axes : from `Page.show`
     shot : the picture beneath
     trim_z_mm : height of the trim line
     """

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from buckwright.output.canvas.palette import INK, PAPER
 from buckwright.output.canvas.views import Shot
 
-__all__ = ["HALO", "HEIGHT_PX", "ROOM", "WIDTH_PX", "Column", "Plate", "drawable", "shortened"]
+__all__ = ["HALO", "HEIGHT_PX", "ROOM", "WIDTH_PX", "Column", "Page", "drawable", "shortened"]
 
 WIDTH_PX, HEIGHT_PX = 1600, 1200
 ROOM = (30, 100, 1090, 980)
@@ -69,7 +69,7 @@ def shortened(words: str, most: int) -> str:
     return words if len(words) <= most else words[: most - 1].rstrip() + "\u2026"
 
 
-class Plate:
+class Page:
     """One picture of 1600 x 1200 pixels; everything is placed in pixels from the lower left corner.
 
     Parameters
@@ -183,7 +183,7 @@ class Plate:
 class Column:
     """The text beside the picture, filled from the top."""
 
-    plate: Plate
+    plate: Page
     _top: float = _COLUMN_TOP
 
     @property

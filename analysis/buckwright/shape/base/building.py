@@ -68,6 +68,10 @@ def build_blank(
     sheet_mm, draft_deg : thickness of the sheet, wanted draft
     channel_mm : depth of the channels that the flange must hold
 
+    Returns
+    -------
+    Blank
+
     Raises
     ------
     JobError

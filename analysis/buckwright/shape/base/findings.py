@@ -23,10 +23,10 @@ def about_base(notes: tuple[str, ...]) -> list[Finding]:
 
     Parameters
     ----------
-    notes : of the plan
+    notes : of the plan, each a sentence without its capital and full stop
 
     Returns
     -------
-    list of Finding
+    list of Finding : one for each note
     """
     return [MEASURES.found("note", note[0].upper() + note[1:].rstrip(".") + ".") for note in notes]

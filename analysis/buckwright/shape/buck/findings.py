@@ -21,7 +21,7 @@ def about_buck(*, watertight: bool, crossing_pairs: int) -> list[Finding]:
     Parameters
     ----------
     watertight : whether every edge has two faces
-    crossing_pairs : of faces that cross
+    crossing_pairs : pairs of faces that cross
 
     Returns
     -------

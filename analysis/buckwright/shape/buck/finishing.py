@@ -32,7 +32,17 @@ class Buck:
 
 
 def figures_of(stored: StoredMesh, solid: Manifold) -> dict[str, Any]:
-    """Figures of the buck as its files hold it."""
+    """Figures of the buck as its files hold it.
+
+    Parameters
+    ----------
+    stored : its triangles, mm
+    solid : the same as a solid
+
+    Returns
+    -------
+    dict : faces, size_mm (3,), volume_mm3, watertight, crossing_pairs, tunnels
+    """
     return {
         "faces": stored.face_count,
         "size_mm": stored.size,

@@ -18,7 +18,7 @@ from buckwright.output.canvas.marks import (
     trim_outline,
 )
 from buckwright.output.canvas.normals import unit_normals
-from buckwright.output.canvas.page import ROOM, Plate
+from buckwright.output.canvas.page import ROOM, Page
 from buckwright.output.canvas.palette import CUT, ORIGIN_COLOURS
 from buckwright.output.canvas.shading import dotted, shaded
 from buckwright.output.canvas.views import FRONT, TOP, UNDERSIDE, Shot, View, oblique, take
@@ -79,7 +79,7 @@ def draw_buck(scene: BuckScene, *, tick: Callable[[float], None] | None = None) 
     """
     normals = unit_normals(scene.mesh)
     outlines = [] if scene.trim_z_mm is None else trim_outline(scene.mesh, scene.trim_z_mm)
-    makers: dict[str, Callable[[], Plate]] = {
+    makers: dict[str, Callable[[], Page]] = {
         f"buck_{view.name}.png": partial(_outside_plate, scene, view, normals, outlines)
         for view in (_SLANT, TOP, FRONT)
     }
@@ -89,9 +89,9 @@ def draw_buck(scene: BuckScene, *, tick: Callable[[float], None] | None = None) 
 
 def _outside_plate(
     scene: BuckScene, view: View, normals: NDArray[np.float64], outlines: list[NDArray[np.float64]]
-) -> Plate:
+) -> Page:
     """A view from above or the side, tinted by where each face comes from."""
-    plate = Plate(scene.title, f"The buck, {view.words} \u00b7 {size_words(scene.mesh)}")
+    plate = Page(scene.title, f"The buck, {view.words} \u00b7 {size_words(scene.mesh)}")
     shot = take(scene.mesh, view, width_px=ROOM[2] - 80, height_px=ROOM[3] - 40)
     colours = np.round(np.array(ORIGIN_COLOURS) * 255).astype(np.uint8)[scene.part]
     part = np.append(scene.part, np.uint8(BASE_PART))[shot.face_at_pixel]
@@ -107,7 +107,7 @@ def _outside_plate(
     return plate
 
 
-def _outside_words(plate: Plate, scene: BuckScene, *, hidden: int) -> None:
+def _outside_words(plate: Page, scene: BuckScene, *, hidden: int) -> None:
     column = plate.column
     column.heading("What the buck is made of")
     column.swatch(_patch(SCULPT_PART), "sculpt", "its own faces, unmoved")
@@ -117,7 +117,7 @@ def _outside_words(plate: Plate, scene: BuckScene, *, hidden: int) -> None:
     _vents_and_facts(plate, scene, hidden=hidden)
 
 
-def _vents_and_facts(plate: Plate, scene: BuckScene, *, hidden: int) -> None:
+def _vents_and_facts(plate: Page, scene: BuckScene, *, hidden: int) -> None:
     column = plate.column
     if scene.trim_z_mm is not None:
         column.sample(f"trim line, {scene.trim_z_mm:.1f} mm above the platen", TRIM_STYLE)
@@ -130,9 +130,9 @@ def _vents_and_facts(plate: Plate, scene: BuckScene, *, hidden: int) -> None:
         column.line(fact)
 
 
-def _underside_plate(scene: BuckScene, normals: NDArray[np.float64]) -> Plate:
+def _underside_plate(scene: BuckScene, normals: NDArray[np.float64]) -> Page:
     """The view from below; what is cut into the underside is darkened, so that it shows in grey as well."""
-    plate = Plate(scene.title, f"The buck, seen from below \u00b7 {size_words(scene.mesh)}")
+    plate = Page(scene.title, f"The buck, seen from below \u00b7 {size_words(scene.mesh)}")
     shot = take(scene.mesh, UNDERSIDE, width_px=ROOM[2] - 80, height_px=ROOM[3] - 40)
     plain = np.tile(
         np.round(np.array(ORIGIN_COLOURS[BASE_PART]) * 255).astype(np.uint8), (scene.mesh.face_count, 1)

@@ -39,7 +39,17 @@ class Filled:
 
     @classmethod
     def of(cls, fill: Fill, cell_mm: float) -> "Filled":
-        """Take the solid of a fill apart."""
+        """Take the solid of a fill apart.
+
+        Parameters
+        ----------
+        fill : with its solid
+        cell_mm : largest cell that it was made with
+
+        Returns
+        -------
+        Filled
+        """
         return cls(replace(fill, solid=Manifold()), Body(arrays_of(fill.solid)), cell_mm)
 
     @property
@@ -69,6 +79,10 @@ def fill_sculpt(
     wall_deg : draft of the walls of the fill, degrees
     fill : settings
     tick : called with the share that is done, 0..1; may raise to stop
+
+    Returns
+    -------
+    Filled
 
     Notes
     -----

@@ -33,9 +33,9 @@ def about_underside(underside: "Underside", *, platen_holes: int, vents: int) ->
 
     Parameters
     ----------
-    underside : the plan
-    platen_holes : how many the job names
-    vents : how many were made
+    underside : as planned
+    platen_holes : how many holes of the platen were named
+    vents : how many vents were made
 
     Returns
     -------

@@ -70,6 +70,10 @@ def plan_underside(
     platen_holes : (H, 2) holes of the platen that the channels lead to
     fixing, fixing_count : 'screw', 'magnet' or 'none', and how many
     name, number : letters to engrave; none if both are empty
+
+    Returns
+    -------
+    Underside
     """
     channels = plan_channels(
         vents_xy,

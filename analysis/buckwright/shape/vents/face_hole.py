@@ -23,6 +23,7 @@ class FaceHole:
     length_mm : length of a slot; equal to the width otherwise
     area_mm2 : open area (of a dimple: once drilled)
     note : what remains to be done by hand, or why it is not a round hole; empty if nothing
+    hole_mm : diameter of the round hole that was wanted
     """
 
     opening: Opening
@@ -30,6 +31,7 @@ class FaceHole:
     length_mm: float
     area_mm2: float
     note: str
+    hole_mm: float = 0.0
 
     @property
     def reach_mm(self) -> float:
@@ -114,12 +116,15 @@ def face_hole(
     width = round(float(np.clip(sheet_mm, low_mm, high_mm)), 3)
     round_area = np.pi / 4 * width**2
     if width >= printer_min_hole_mm or when_small == "hole":
-        return FaceHole("hole", width, width, round_area, "")
+        return FaceHole("hole", width, width, round_area, "", width)
     small = (
         f"holes of {width:g} mm leave no mark on this sheet, but the printer needs {printer_min_hole_mm:g} mm"
     )
     if when_small == "slot" and width >= printer_min_slot_mm:
         slot = max(printer_min_slot_mm, min(width, 0.5))
         long = max(slot_length_mm, slot)
-        return FaceHole("slot", slot, long, slot * long, f"{small}: slots {slot:g} x {long:g} mm instead")
-    return FaceHole("dimple", width, width, round_area, f"{small}: drill {width:g} mm after printing")
+        return FaceHole(
+            "slot", slot, long, slot * long, f"{small}: slots {slot:g} x {long:g} mm instead", width
+        )
+    note = f"{small}: drill {width:g} mm after printing"
+    return FaceHole("dimple", width, width, round_area, note, width)

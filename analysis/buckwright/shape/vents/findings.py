@@ -87,9 +87,9 @@ def about_vents(vented: "Vented", pockets: "Pockets | None", vents: "VentSetting
 
     Parameters
     ----------
-    vented : the vents
-    pockets : that were found; None where vents are switched off
-    vents : the settings
+    vented : the vents that were fitted
+    pockets : None where vents are switched off
+    vents : settings
 
     Returns
     -------

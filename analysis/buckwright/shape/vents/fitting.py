@@ -44,7 +44,16 @@ class Pocketed:
     evacuation_s: EvacuationTimes
 
     def times(self, plan: VentPlan) -> list[float]:
-        """Seconds to evacuate each pocket through its own vents."""
+        """Seconds to evacuate each pocket through its own vents.
+
+        Parameters
+        ----------
+        plan : vents, each with the pocket that it serves
+
+        Returns
+        -------
+        list of float : inf for a pocket without a vent
+        """
         if not self.pockets.pockets:
             return []
         own = [vent.pocket for vent in plan.vents if vent.pocket >= 0]
@@ -82,7 +91,16 @@ class Vented:
 
 
 def bore_sizes(vents: VentSettings) -> BoreSizes:
-    """Measures of the bores, from the settings."""
+    """Measures of the bores.
+
+    Parameters
+    ----------
+    vents : settings
+
+    Returns
+    -------
+    BoreSizes : mm
+    """
     return BoreSizes(
         skin_mm=vents.skin_mm,
         back_bore_mm=vents.back_bore_mm,
@@ -92,7 +110,18 @@ def bore_sizes(vents: VentSettings) -> BoreSizes:
 
 
 def face_of(vents: VentSettings, *, sheet_mm: float, low_mm: float, high_mm: float) -> FaceHole:
-    """The opening at the face: as given, else as wide as the sheet is thick within the material's range."""
+    """The opening at the face: as given, else as wide as the sheet is thick within the material's range.
+
+    Parameters
+    ----------
+    vents : settings
+    sheet_mm : thickness of the sheet
+    low_mm, high_mm : diameters that leave no mark on the material
+
+    Returns
+    -------
+    FaceHole
+    """
     given = vents.hole_mm
     return face_hole(
         sheet_mm=sheet_mm if given is None else given,
@@ -111,7 +140,21 @@ def place_vents(
     vents: VentSettings,
     pocketed: Pocketed,
 ) -> Vented:
-    """Fit vents just where they are asked for, (N, 3) on the buck, and round the foot, (R, 2)."""
+    """Fit vents just where they are asked for, and round the foot.
+
+    Parameters
+    ----------
+    spots : (N, 3) float64, mm, on the buck
+    ring : (R, 2) float64, mm, places round the foot
+    columns : of the blank
+    face : the opening
+    vents : settings
+    pocketed : pockets and how fast they evacuate
+
+    Returns
+    -------
+    Vented
+    """
     plan = _planned(_with_pockets(spots, pocketed.pockets), ring, columns, face, bore_sizes(vents))
     return Vented(plan, tuple(pocketed.times(plan)), columns)
 
@@ -134,6 +177,10 @@ def fit_vents(
     vents : settings
     pocketed : pockets and how fast they evacuate; None without pockets
     touched_last : (N, 3) places where a forecast sheet arrives last; each gets a vent unless one is near
+
+    Returns
+    -------
+    Vented
 
     Notes
     -----

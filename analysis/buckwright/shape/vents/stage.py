@@ -89,14 +89,13 @@ def _answers(vented: "Vented", told: Told) -> list[Answer]:
     served = sum(isfinite(seconds) for seconds in vented.evacuation_s)
     bare = len(vented.evacuation_s) - served
     vents = counted(len(vented.plan.vents), "vent")
-    if bare:
-        return [
-            Answer(
-                "Fills",
-                f"mostly: {vents}; {bare} of {counted(len(vented.evacuation_s), 'pocket')} have none.",
-            )
-        ]
-    return [Answer("Fills", f"yes: {vents} for {counted(served, 'air pocket')} and the foot.")]
+    pockets = counted(len(vented.evacuation_s), "air pocket")
+    if not vented.evacuation_s:
+        return [Answer("Fills", f"yes: nothing traps air; {vents} along the foot.")]
+    if not bare:
+        return [Answer("Fills", f"yes: {vents} for {pockets} and the foot.")]
+    how = "mostly" if served else "no"
+    return [Answer("Fills", f"{how}: {vents}; {bare} of {pockets} without one.")]
 
 
 def _sections(vented: "Vented", _told: Told) -> Mapping[str, Any]:
@@ -136,7 +135,7 @@ VENTS = Stage(
     sections=_sections,
     answers=_answers,
     arrays=_arrays,
-    automatic=lambda vented: {"vents.hole_mm": vented.plan.face.width_mm},
+    automatic=lambda vented: {"vents.hole_mm": vented.plan.face.hole_mm},
     maps=(
         ColorMap(
             array="vent_reach_mm", label="Distance to Vent", tip="Distance to the nearest vent", unit="mm"

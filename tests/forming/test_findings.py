@@ -1,0 +1,67 @@
+"""What is said of a forecast: from which figures on a note becomes a warning."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from buckwright.forming.forecast.findings import about_sheet
+
+SHEET = 0.8
+
+
+def web(length):
+    return SimpleNamespace(where_mm=(0.0, 0.0, 5.0), length_mm=length, height_mm=9.0, crosses_trim_line=None)
+
+
+def told(**changes):
+    """Findings of a forecast in which all is well, but for the changes."""
+    well = {
+        "formed": SimpleNamespace(stopped="", forced=0, state=np.zeros(3, int)),
+        "settings": SimpleNamespace(sheet_mm=SHEET, cell_mm=2.0, vents=object()),
+        "thinnest_mm": 0.5 * SHEET,
+        "thinnest_at_mm": (1.0, 2.0, 3.0),
+        "areal_draw_ratio": 2.0,
+        "webs": (),
+        "trapped_air": (),
+        "height_mm": 40.0,
+        "gap_to_frame_mm": 40.0,
+        "overlooked_mm": 0.0,
+    }
+    return about_sheet(SimpleNamespace(**(well | changes)))
+
+
+def severities(findings, words):
+    return [finding.severity for finding in findings if words in finding.words]
+
+
+def test_where_all_is_well_only_the_thinnest_place_is_told():
+    assert [finding.severity for finding in told()] == ["note"]
+
+
+@pytest.mark.parametrize(("share", "severity"), [(0.26, "note"), (0.24, "warn")])
+def test_less_than_a_quarter_of_the_sheet_is_a_warning(share, severity):
+    assert severities(told(thinnest_mm=share * SHEET), "Thinnest") == [severity]
+
+
+@pytest.mark.parametrize(("ratio", "warned"), [(2.9, False), (3.1, True)])
+def test_plain_vacuum_forming_draws_the_sheet_to_three_times_its_area(ratio, warned):
+    assert bool(severities(told(areal_draw_ratio=ratio), "times its area")) == warned
+
+
+@pytest.mark.parametrize(("left", "severity"), [(0.4, "note"), (0.6, "warn")])
+def test_air_that_keeps_half_a_sheet_off_the_buck_shows(left, severity):
+    pool = SimpleNamespace(left_mm=left * SHEET, volume_mm3=100.0, last_touched_mm=(1.0, 2.0, 3.0))
+    assert severities(told(trapped_air=(pool,)), "traps air") == [severity]
+
+
+@pytest.mark.parametrize(("count", "besides"), [(4, []), (7, ["3 smaller webs are not listed."])])
+def test_of_many_webs_the_first_are_told_one_by_one(count, besides):
+    found = told(webs=tuple(web(20.0 - n) for n in range(count)))
+    assert len(severities(found, "A web")) == count - (3 if besides else 0)
+    assert [finding.words for finding in found if "not listed" in finding.words] == besides
+
+
+@pytest.mark.parametrize(("share", "said"), [(0.2, False), (0.3, True)])
+def test_details_are_overlooked_from_a_quarter_of_a_cell_on(share, said):
+    assert bool(severities(told(overlooked_mm=share * 2.0), "finer than")) == said
