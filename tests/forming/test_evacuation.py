@@ -114,12 +114,9 @@ def test_long_holes_pass_less():
 
 
 def test_left_alone_a_hole_passes_what_one_two_to_four_diameters_long_does():
-    state = {"upstream_pa": 1e5, "downstream_pa": 2e4}
-    usual = orifice_flow_kg_s(1.0, **state) / orifice_flow_kg_s(1.0, discharge=1.0, **state)
+    usual = evacuation_time_s(1e5, 1.0, discharge=1.0) / evacuation_time_s(1e5, 1.0)
     longer, shorter = drilled_discharge(np.array([4.0, 2.0]), 1.0)
     assert longer <= usual <= shorter + 0.001
-    conducted = conductance_m3_s_pa(1.0) / conductance_m3_s_pa(1.0, discharge=1.0)
-    assert longer <= conducted <= shorter + 0.001
 
 
 @pytest.mark.parametrize(

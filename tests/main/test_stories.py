@@ -121,18 +121,18 @@ def test_mask_in_metres_is_questioned_with_the_factor(sculpt_file, tmp_path, mon
     words = " ".join(seen.stdout.split())
     assert "is the unit right?" in words
     assert "x 1000" in words
-    assert "--sculpt-unit m" in words
+    assert "Read as metres" in words and "Specify the unit" in words
     # No buck of it is made until the unit is named ...
     refused = CliRunner().invoke(main, ["make", str(path), "--pull-direction", "z"])
     assert refused.exit_code == 2
-    assert "--sculpt-unit m" in refused.stderr
-    assert not (tmp_path / "out").exists()
+    assert "Read as metres (x 1000)" in refused.stderr and "Specify the unit" in refused.stderr
+    assert {entry.name for entry in tmp_path.iterdir()} == {"sculpt_look"}
     # ... and then its size is right.
     named = CliRunner().invoke(
         main, ["look", str(path), "--pull-direction", "z", "--sculpt-unit", "m", "--json", "--no-pictures"]
     )
     report = json.loads(named.stdout)
-    assert not any("unit" in entry["words"] for entry in report["findings"])
+    assert "doubtful-size" not in {entry["slug"] for entry in report["findings"]}
     assert report["input"]["size_mm"][1] == pytest.approx(61.0, rel=0.01)
 
 
