@@ -19,11 +19,10 @@ JOB = SAMPLES / "antler_bust" / "job.toml"
 MAKE = SAMPLES / "make_samples.py"
 RUN = """
 import json, resource, sys, time
-from pathlib import Path
 from buckwright.job import read_job
-from buckwright.make import make
+from buckwright.pipeline.run import run
 begin = time.perf_counter()
-outcome = make(read_job(Path(sys.argv[1])), Path(sys.argv[2]))
+outcome = run("make", read_job(sys.argv[1]), sys.argv[2])
 seconds = time.perf_counter() - begin
 peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
 report = outcome.report
@@ -33,7 +32,7 @@ print(json.dumps({
     "peak_gb": peak / 1e6 if sys.platform != "darwin" else peak / 1e9,
     "faces": report["input"]["faces"],
     "buck_faces": report["buck"]["faces"],
-    "sideways_left_mm": report["buck"]["sideways_left_mm"],
+    "sideways_left_mm": report["release"]["sideways_left_mm"],
     "watertight": report["buck"]["watertight"],
     "timing_s": report["timing_s"],
 }))

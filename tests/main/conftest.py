@@ -1,6 +1,7 @@
 """Small sculpts for runs of the whole road, and what every such test needs to make one."""
 
 import importlib
+import re
 import sys
 from pathlib import Path
 
@@ -9,11 +10,14 @@ import pytest
 import trimesh
 from manifold3d import Manifold
 
+from buckwright.findings import Finding
 from buckwright.job import job_from
 from buckwright.mesh.triangles import Mesh
 from buckwright.pipeline.run import run as run_command
 from buckwright.shape.solid import as_mesh
+from buckwright.stages import all_settings, finding_kinds
 
+SYNTAX = re.compile(r"--[a-z]|\[[a-z]+\]|_(mm|deg|kpa)\b")
 SCENES = Path(__file__).resolve().parents[2] / "sample_scenes"
 
 
@@ -47,6 +51,22 @@ SHAPES = {
     "ball": lambda: _ball(20, (0, 0, 20), 96),
     "box": lambda: Manifold.cube((40, 30, 20)).translate((-20, -15, 0)),
 }
+
+
+@pytest.fixture(scope="session", autouse=True)
+def findings_are_declared():
+    """Every finding that any run raises is of a declared kind and speaks neither of flags nor of keys."""
+    with pytest.MonkeyPatch.context() as patch:
+        checked = Finding.__post_init__
+
+        def check(finding):
+            checked(finding)
+            assert finding.slug in finding_kinds(), finding
+            assert finding.setting in {"", *all_settings()}, finding
+            assert not SYNTAX.search(finding.words) and not SYNTAX.search(finding.advice), finding
+
+        patch.setattr(Finding, "__post_init__", check)
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -85,7 +85,7 @@ def test_files_that_hold_no_sculpt(name, make_of, tmp_path):
 def test_missing_file_and_directory(make_of, tmp_path):
     _refused(make_of("absent.stl"), "absent.stl", "does not exist")
     (tmp_path / "folder.stl").mkdir()
-    _refused(make_of("folder.stl"), "folder.stl", "directory")
+    _refused(make_of("folder.stl"), "folder.stl is a folder")
     (tmp_path / "job.toml").write_text("[sculpt]\nfile = 'lost.stl'\n")
     _refused(make_of("job.toml"), "lost.stl", "does not exist")
 

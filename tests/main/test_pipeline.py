@@ -24,9 +24,9 @@ make = partial(run_command, "make")
 NO_AIR = {"vents": {"enabled": False}, "underside": {"engrave": False}}
 REPORT_KEYS = (
     "input frame pull draft undercuts fill base pockets forecast vents evacuation_s underside buck drainage "
-    "release automatic findings timing_s command version"
+    "release automatic findings timing_s command files version"
 )
-LOOK_KEYS = "input frame pull draft undercuts automatic findings timing_s command version"
+LOOK_KEYS = "input frame pull draft undercuts automatic findings timing_s command files version"
 
 
 @pytest.fixture(scope="module")
@@ -505,7 +505,7 @@ def test_stopping_at_the_last_step_leaves_an_older_buck_as_it_was(job_of, tmp_pa
 
 def test_look_writes_maps_and_makes_no_buck(job_of, tmp_path):
     outcome = look(job_of("mushroom"), tmp_path / "maps", pictures=False)
-    assert {path.name for path in (tmp_path / "maps").iterdir()} == {"look.ply", "report.json"}
+    assert {path.name for path in (tmp_path / "maps").iterdir()} == {"look.ply", "look_report.json"}
     assert list(outcome.report) == LOOK_KEYS.split()
     assert not outcome.releases
     assert look(job_of("cone"), None).releases
