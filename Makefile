@@ -53,6 +53,8 @@ docs: env
 	NO_MKDOCS_2_WARNING=1 $(RUN)/mkdocs build --strict
 
 env: $(UV)
+	@$(UV) python find --quiet $(PYTHON) >/dev/null 2>&1 || $(UV) python install --quiet $(PYTHON) || \
+	  { echo "Python 3.13 is not here and cannot be fetched: install it, and name it by make PYTHON=/path/to/python3.13"; exit 1; }
 	$(UV) sync --quiet --locked --inexact --python $(PYTHON)
 
 .tools/bin/uv:

@@ -67,6 +67,7 @@ class Setting:
     names_file : whether it names a file whose content counts, not its name
     size : numbers in each place; `least` of them are enough, the rest is 0
     longest : letters that a text may have
+    replaces : keys of the same table that no longer hold once this one is set
     """
 
     kind: Kind
@@ -85,6 +86,7 @@ class Setting:
     size: int = 0
     least: int = 0
     longest: int = _LONGEST_TEXT
+    replaces: tuple[str, ...] = ()
 
     @property
     def optional(self) -> bool:

@@ -1,5 +1,6 @@
 """The command `buckwright`."""
 
+import json
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -127,11 +128,14 @@ def forecast_on_command(buck: Path, unit: str | None, out: Path | None, **words:
     "--out", type=click.Path(path_type=Path), help="The file.  [default: job.toml beside the sculpt]"
 )
 @click.option("--force", is_flag=True, help="Replace a file that is there.")
-def start(source: Path, out: Path | None, force: bool) -> None:
+@click.option("--sample", is_flag=True, help="Begin with a small sculpt that comes along, written to SOURCE.")
+def start(source: Path, out: Path | None, force: bool, sample: bool) -> None:
     """Write a job.toml for a sculpt, with every setting explained in it."""
-    from buckwright.cli.start import start_job
+    from buckwright.cli.start import start_job, write_sample
 
     with _told_in_words():
+        if sample:
+            write_sample(source, force=force)
         path, words = start_job(source, out, force=force)
         click.echo(words)
         click.echo(f"Next: buckwright look {path}")
@@ -186,7 +190,10 @@ def _name(source: Path) -> str:
 
 
 class _told_in_words:  # noqa: N801  (read as a clause: with told in words)
-    """Translate errors into words on stderr and an exit code."""
+    """Translate errors into words on stderr and an exit code; for a program also into JSON on stdout."""
+
+    def __init__(self, *, as_json: bool = False) -> None:
+        self._as_json = as_json
 
     def __enter__(self) -> None:
         return None
@@ -198,8 +205,12 @@ class _told_in_words:  # noqa: N801  (read as a clause: with told in words)
             click.echo("Stopped; results are complete or as they were before.", err=True)
             sys.exit(_STOPPED)
         if isinstance(error, BuckwrightError):
+            code = _BAD_INPUT if isinstance(error, InputError | OSError) else _FAILED
+            if self._as_json:
+                told = {"kind": type(error).__name__, "words": str(error), "exit_code": code}
+                click.echo(json.dumps({"error": told}, indent=2))
             click.echo(f"buckwright: {error}", err=True)
-            sys.exit(_BAD_INPUT if isinstance(error, InputError | OSError) else _FAILED)
+            sys.exit(code)
 
 
 def _run(
@@ -212,17 +223,17 @@ def _run(
 ) -> None:
     """Run with a progress bar on stderr; print the summary or the report."""
     as_json, no_pictures, and_open = (words.pop(name) for name in ("as_json", "no_pictures", "and_open"))
-    with _told_in_words():
-        from buckwright.cli.progress import Bars
+    with _told_in_words(as_json=as_json):
+        from buckwright.cli.progress import ProgressLine
         from buckwright.pipeline.run import run
 
         job = _job(source, tables_from(words), sculpt=given is None)
-        with Bars() as bars:
+        with ProgressLine() as line:
             outcome = run(
                 command,
                 job,
                 out,
-                progress=bars,
+                progress=line,
                 pictures=not no_pictures,
                 given=None if given is None else given(),
             )

@@ -9,13 +9,40 @@ from buckwright.mesh.reading import read_sculpt
 from buckwright.mesh.units import doubtful_size, mm_per
 from buckwright.output.files import write_safely
 
-__all__ = ["start_job"]
+__all__ = ["start_job", "write_sample"]
 
 _HEAD = """\
 # A job for buckwright. Lines that begin with '# ' and a key show what else can be set, with the value that
 # holds now or a typical one; take the '# ' away to set it. Lengths are millimetres, angles degrees.
 
 """
+
+
+def write_sample(path: Path, *, force: bool = False) -> None:
+    """Write the small sculpt that comes along.
+
+    Parameters
+    ----------
+    path : an STL file
+    force : replace a file that is there
+
+    Raises
+    ------
+    InputError
+        The file is there already, or its name is not that of an STL file.
+    OutputError
+        It cannot be written.
+    """
+    if path.suffix.lower() != ".stl":
+        raise InputError(f"the sample is an STL file; name it {path.with_suffix('.stl').name}, for example")
+    if path.exists() and not force:
+        raise InputError(f"{path} is there already; choose another name, or replace it with --force")
+    from buckwright.cli.sample import finial
+    from buckwright.output.stl import stl_bytes
+    from buckwright.output.storable import storable
+
+    data = stl_bytes(storable(finial()), title="finial")
+    write_safely(path, lambda file: file.write(data))
 
 
 def start_job(sculpt: Path, out: Path | None, *, force: bool = False) -> tuple[Path, str]:

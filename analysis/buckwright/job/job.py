@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Self
 import attrs
 
 from buckwright.errors import JobError
-from buckwright.settings import known, table_from
+from buckwright.settings import known, settings_of, table_from
 from buckwright.stages import tables
 
 if TYPE_CHECKING:
@@ -126,6 +126,8 @@ class Job:
     def evolved(self, **given: Mapping[str, Any]) -> Self:
         """A copy with some keys changed: `job.evolved(sheet={"thickness_mm": 1.0})`.
 
+        A key that takes the place of others, as a wanted width does of a wanted height, sets those aside.
+
         Raises
         ------
         JobError
@@ -133,7 +135,10 @@ class Job:
         """
         raw = as_plain(self)
         for table, values in given.items():
-            raw.setdefault(table, {}).update(_plain_table(values))
+            changed = _plain_table(values)
+            for key in _replaced(table, changed):
+                raw[table].pop(key, None)
+            raw.setdefault(table, {}).update(changed)
         return self._with(self.of(raw, folder=self.folder))
 
     def with_sculpt(self, sculpt: "Sculpt") -> Self:
@@ -145,6 +150,19 @@ class Job:
     def _with(self, copy: Self) -> Self:
         object.__setattr__(copy, "_given", self._given)
         return copy
+
+
+def _replaced(table: str, changed: Mapping[str, Any]) -> list[str]:
+    """Keys of a table that no longer hold once others are set."""
+    kind = tables().get(table)
+    known_settings = {} if kind is None else settings_of(kind)
+    return [
+        other
+        for key, value in changed.items()
+        if value is not None and key in known_settings
+        for other in known_settings[key].replaces
+        if other not in changed
+    ]
 
 
 def _again(raw: dict[str, Any], folder: str, given: "Sculpt | None") -> Job:

@@ -62,6 +62,7 @@ class SculptSettings:
         tip="Scale the sculpt to this size along its X axis",
         automatic="the size of the sculpt as it is",
         start=_START_MM,
+        replaces=("depth_mm", "height_mm"),
     )
     depth_mm: float | None = number(
         None,
@@ -72,6 +73,7 @@ class SculptSettings:
         tip="Scale the sculpt to this size along its Y axis",
         automatic="the size of the sculpt as it is",
         start=_START_MM,
+        replaces=("width_mm", "height_mm"),
     )
     height_mm: float | None = number(
         None,
@@ -83,6 +85,7 @@ class SculptSettings:
         automatic="the size of the sculpt as it is",
         start=_START_MM,
         front=True,
+        replaces=("width_mm", "depth_mm"),
     )
 
 

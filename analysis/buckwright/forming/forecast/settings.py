@@ -43,6 +43,7 @@ class ForecastSettings:
         start=(280.0, 240.0),
         front=True,
         preset="machine",
+        replaces=("gap_mm",),
     )
     gap_mm: float | None = number(
         None,
@@ -54,6 +55,7 @@ class ForecastSettings:
         automatic="half the buck's height, at least 25 mm",
         start=25.0,
         front=True,
+        replaces=("frame_mm",),
     )
     machine_height_mm: float | None = number(
         None,
