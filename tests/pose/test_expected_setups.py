@@ -25,8 +25,8 @@ EXPECTED = {
     # On its back, the chin raised a little to show what is under nose and brow; the back is lost.
     "bust": ([(0, -1, -0.12)], True),
     "head": ([(0, -1, -0.12)], True),
-    # On its side, sunk to the middle: head, back, belly, tail and legs all show, and it is shallow. Standing, it
-    # would be a block under the belly; on its back, its legs would be pins and its face would be lost.
+    # On its side, sunk to the middle: head, back, belly, tail and legs all show. Standing it would be a block
+    # under the belly; on its back its legs would be pins and its face would be lost.
     "animal": ([(0, 1, 0), (0, -1, 0)], True),
     # As it stands on its rim: the hollow behind is not the part.
     "half_mask": ([(0, -1, 0)], False),

@@ -106,6 +106,7 @@ def measure(
     draft_deg: float,
     pixels: int,
     exact: bool = False,
+    rough: bool = False,
 ) -> list[Figures]:
     """Measure a pull.
 
@@ -118,6 +119,7 @@ def measure(
     draft_deg : wanted draft
     pixels : of the longer side of the sculpt in the raster
     exact : whether trapped points are found by exact columns instead of the raster
+    rough : whether the sketch will do in place of the shade
 
     Returns
     -------
@@ -130,7 +132,8 @@ def measure(
     open surfaces count as if they went down to the base.
     """
     frame = frame_for(direction)
-    shade = Mesh(np.ascontiguousarray(proxy.shade.vertices @ frame.T), proxy.shade.faces)
+    solid, blur = (proxy.sketch, proxy.sketch_blur_mm) if rough else (proxy.shade, proxy.blur_mm)
+    shade = Mesh(np.ascontiguousarray(solid.vertices @ frame.T), solid.faces)
     points = proxy.points if exact else proxy.few
     places = np.ascontiguousarray(points.places @ frame.T)
     lean = np.ascontiguousarray(points.normals @ frame[2])
@@ -163,9 +166,9 @@ def measure(
         room = _room(relief.height, envelope, floor, fall) * pixel * pixel
         volume = slices.volume_above(floor)
         footprint = float(_outlined(relief.height, flat))
-        tolerance = proxy.blur_mm + (1e-6 * proxy.size_mm if exact else pixel / 4.0)
+        tolerance = blur + (1e-6 * proxy.size_mm if exact else pixel / 4.0)
         trapped, buried, lost, judged = _losses(
-            places[:, 2], lean, cover, roof, hard, points.detail, deep, floor, flat, tolerance, proxy.blur_mm
+            places[:, 2], lean, cover, roof, hard, points.detail, deep, floor, flat, tolerance, blur
         )
         found.append(
             Figures(

@@ -15,7 +15,7 @@ from buckwright.pose.setups.symmetry import mirror_normals, own_axes
 
 __all__ = ["Proxy", "proxy_of", "simplified"]
 
-_COARSE_FACES = 20_000
+_COARSE_FACES, _SKETCH_FACES = 20_000, 5_000
 _MOST_CELLS_A_SIDE = 400
 _POINTS = 16_000
 _FEW = 4
@@ -34,12 +34,13 @@ class Proxy:
     ----------
     turn : (3, 3) float64, rotation from the sculpt's coordinates to its own axes
     shade : the mesh, simplified if it is large
+    sketch : the same with about 5 000 faces, for a first look
     points : on the full mesh, at which it is judged what is kept and what is lost
     few : every fourth of them, for a first look
     extremes : (H, 3) float64, points with the same convex hull as the full mesh, mm
     resting : (R, 3) float64, unit pull directions in which the sculpt stands stably on a facet of its hull
     mirrors : (M, 3) float64, unit normals of its planes of symmetry
-    blur_mm : how far the simplified surface may lie off the true one
+    blur_mm, sketch_blur_mm : how far the simplified surfaces may lie off the true one
     area_mm2 : area of the full mesh
     hull_mm3 : volume of its convex hull
     size_mm : side of a cube of that volume, to which costs are measured
@@ -47,12 +48,14 @@ class Proxy:
 
     turn: NDArray[np.float64]
     shade: Mesh
+    sketch: Mesh
     points: SurfacePoints
     few: SurfacePoints
     extremes: NDArray[np.float64]
     resting: NDArray[np.float64]
     mirrors: NDArray[np.float64]
     blur_mm: float
+    sketch_blur_mm: float
     area_mm2: float
     hull_mm3: float
     size_mm: float
@@ -91,24 +94,37 @@ def proxy_of(mesh: Mesh) -> Proxy:
     corners = turned.vertices if hull is None else turned.vertices[hull.vertices]
     resting = np.zeros((0, 3)) if hull is None else _resting(hull, points)
     mirrors = mirror_normals(points.places, np.concatenate([np.eye(3), turn.T]), size_mm=size)
-    side = _cell_mm(turned, area)
+    side, sketch_side = _cell_mm(turned, area, _COARSE_FACES), _cell_mm(turned, area, _SKETCH_FACES)
     shade = _clustered(turned, side) if side else turned
-    few = points.thinned(_FEW)
-    return Proxy(turn, shade, points, few, corners, resting, mirrors, _BLUR * side, area, volume, size)
+    return Proxy(
+        turn=turn,
+        shade=shade,
+        sketch=_clustered(shade, sketch_side) if sketch_side else shade,
+        points=points,
+        few=points.thinned(_FEW),
+        extremes=corners,
+        resting=resting,
+        mirrors=mirrors,
+        blur_mm=_BLUR * side,
+        sketch_blur_mm=_BLUR * sketch_side,
+        area_mm2=area,
+        hull_mm3=volume,
+        size_mm=size,
+    )
 
 
 def simplified(mesh: Mesh) -> Mesh:
     """A mesh of about 20 000 faces in place of a large one; one of up to 30 000 stays as it is."""
-    side = _cell_mm(mesh, float(normals_and_areas(mesh)[1].sum()))
+    side = _cell_mm(mesh, float(normals_and_areas(mesh)[1].sum()), _COARSE_FACES)
     return _clustered(mesh, side) if side else mesh
 
 
-def _cell_mm(mesh: Mesh, area: float) -> float:
+def _cell_mm(mesh: Mesh, area: float, faces: int) -> float:
     """Side of the cells in which vertices are put together; 0 where the mesh is small enough."""
-    if mesh.face_count <= 1.5 * _COARSE_FACES:
+    if mesh.face_count <= 1.5 * faces:
         return 0.0
     # a surface crosses about 1.5 cells per cell side squared, and has two faces per vertex
-    return max(float(np.sqrt(3.0 * area / _COARSE_FACES)), float(mesh.size.max()) / _MOST_CELLS_A_SIDE)
+    return max(float(np.sqrt(3.0 * area / faces)), float(mesh.size.max()) / _MOST_CELLS_A_SIDE)
 
 
 def _hull(vertices: NDArray[np.float64], area: float) -> tuple[ConvexHull | None, float, float]:

@@ -30,10 +30,11 @@ _APART_DEG = 20.0
 # Sinking by less than this share of the size is next to none.
 _DEPTH_APART = 0.05
 # Two setups whose figures differ by less are the same to a maker, as by a symmetry that was not looked for.
-_ALIKE = 0.005
+_ALIKE = 0.02
 # A setup on a flat foot, along an axis of the file, or in a plane of symmetry goes before one better by less.
 _MARGIN = 0.01
 _ON_AXIS_DEG = 0.1
+_ROUNDING = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +89,9 @@ class _Search:
     done: int = 0
     found: list[tuple[NDArray[np.float64], Figures, float]] = field(default_factory=list)
 
-    def look(self, direction: NDArray[np.float64], pixels: int, *, exact: bool = False) -> float:
+    def look(
+        self, direction: NDArray[np.float64], pixels: int, *, exact: bool = False, rough: bool = False
+    ) -> float:
         """Measure a direction, keep what it gives, and tell the least cost."""
         self.done += 1
         if self.tick is not None:
@@ -97,7 +100,13 @@ class _Search:
         entries = [
             (direction, one, cost_of(one, size_mm=proxy.size_mm, area_mm2=proxy.area_mm2))
             for one in measure(
-                proxy, direction, self.sinks, draft_deg=self.draft_deg, pixels=pixels, exact=exact
+                proxy,
+                direction,
+                self.sinks,
+                draft_deg=self.draft_deg,
+                pixels=pixels,
+                exact=exact,
+                rough=rough,
             )
         ]
         self.found += entries
@@ -149,7 +158,7 @@ def find_setups(
     steps = directions + len(special) + 30 * _STARTS + 4 * MOST
     search = _Search(proxy, _depths(sink_mm), draft_deg, tick, steps)
     pool = spread_directions(axis, cone_deg, directions)
-    rough = [search.look(direction, _COARSE_PIXELS) for direction in pool]
+    rough = [search.look(direction, _COARSE_PIXELS, rough=True) for direction in pool]
     exact = [search.look(direction, _FINE_PIXELS, exact=True) for direction in special]
     starts = _apart(np.concatenate([special, pool]), np.array(exact + rough), _STARTS)
     search.found.clear()
@@ -182,7 +191,8 @@ def setups_along(
     search = _Search(proxy, _depths(sink_mm), draft_deg, None, 1)
     search.look(proxy.turn @ unit_vector(direction), _LAST_PIXELS, exact=True)
     entries = sorted(search.found, key=lambda entry: entry[2])
-    return tuple(_setup(proxy, *entry) for entry in entries)
+    told = [entry for n, entry in enumerate(entries) if n == 0 or _differs(proxy, entry, entries[0])]
+    return tuple(_setup(proxy, *entry) for entry in told)
 
 
 def _depths(sink_mm: Sink) -> tuple[Sink, ...]:
@@ -306,8 +316,8 @@ def _differs(
         return True
     alike = (
         abs(figures.height_mm - other_figures.height_mm) < _ALIKE * proxy.size_mm
-        and abs(figures.footprint_mm2 - other_figures.footprint_mm2) < 4.0 * _ALIKE * proxy.size_mm**2
-        and abs(cost - other_cost) < 2.0 * _ALIKE
+        and abs(figures.footprint_mm2 - other_figures.footprint_mm2) < _ALIKE * proxy.size_mm**2
+        and abs(cost - other_cost) < _ALIKE
     )
     if alike:
         return False
@@ -316,7 +326,9 @@ def _differs(
 
 
 def _setup(proxy: Proxy, direction: NDArray[np.float64], figures: Figures, cost: float) -> Setup:
-    x, y, z = (float(value) for value in direction @ proxy.turn)
+    way = direction @ proxy.turn
+    way[np.abs(way) < _ROUNDING] = 0.0  # what is along an axis is exactly along it
+    x, y, z = (float(value) for value in way / np.linalg.norm(way))
     return Setup((x, y, z), figures, cost, _note(figures))
 
 
