@@ -231,3 +231,36 @@ def test_record_has_the_keys_of_the_report():
         "score",
         "note",
     }
+
+
+def bowl():
+    """Half a ball of 50 mm, 4 mm thick, hollow side up."""
+    shell = Manifold.sphere(50.0, 96) - Manifold.sphere(46.0, 96)
+    return as_mesh(shell.trim_by_plane((0.0, 0.0, -1.0), 0.0))
+
+
+def test_a_cut_through_a_hollow_says_how_much_of_it_is_hollow():
+    """A level cut 25 mm below the rim is a ring between two circles."""
+    (figures,) = (one.figures for one in setups_along(bowl(), (0, 0, 1), draft_deg=3.0, sink_mm=25.0))
+    ring, disc = 50.0**2 - 46.0**2, 50.0**2 - 25.0**2
+    hollow = 1.0 - ring / disc
+    # 15 % are taken for the coarseness of the raster
+    assert figures.hollow_share == pytest.approx((hollow - 0.15) / 0.85, abs=0.02)
+    solid = as_mesh(Manifold.sphere(50.0, 96))
+    assert setups_along(solid, (0, 0, 1), draft_deg=3.0, sink_mm=40.0)[0].figures.hollow_share == 0.0
+
+
+def test_a_bowl_stands_on_its_rim():
+    best = find_setups(bowl(), draft_deg=3.0, directions=120)[0]
+    assert between_deg(best.direction, (0, 0, -1)) < 0.1
+    assert best.figures.sink_mm == 0.0
+
+
+def test_a_wall_under_a_roof_is_trapped_and_one_under_its_own_rim_is_not():
+    """A table on one thick upright leg: the leg and the underside, less the leg's top, are trapped."""
+    leg, top = Manifold.cylinder(40.0, 12.0, 12.0, 96), Manifold.cylinder(10.0, 35.0, 35.0, 96)
+    mesh = as_mesh(leg + top.translate((0.0, 0.0, 40.0)))
+    figures = setups_along(mesh, (0, 0, 1), draft_deg=3.0, sink_mm=0.0)[0].figures
+    under = 2.0 * math.pi * 12.0 * 40.0 + math.pi * (35.0**2 - 12.0**2)
+    assert figures.trapped_area_mm2 == pytest.approx(under, rel=0.02)
+    assert figures.buried_area_mm2 == pytest.approx(under, rel=0.04)

@@ -13,9 +13,10 @@ _FILL = 0.12
 _DRAW = 0.08
 _FOOTPRINT = 0.02
 _TRAPPED = 0.05
-_NO_FOOT = 0.25
-_SUNK = 0.11
+_NO_FOOT = 0.3
+_SUNK = 0.15
 _NEEDLESS_CUT = 0.15
+_HOLLOW = 0.2
 
 
 def cost_of(figures: Figures, *, size_mm: float, area_mm2: float) -> float:
@@ -36,9 +37,9 @@ def cost_of(figures: Figures, *, size_mm: float, area_mm2: float) -> float:
     count. To this is added what it takes to print and to form: 0.12 times the volume of fill over that of
     the convex hull, 0.08 times the draw (height over the root of the footprint), 0.02 times the footprint
     over the square of the sculpt's size, and 0.05 times the trapped share of the surface. Standing on a
-    flat foot is free: a body that is left whole without one costs up to 0.25 more, one that is sunk 0.11
-    more, and 0.15 beyond that if it has a flat foot already. Nothing in it depends on how the file is
-    turned.
+    flat foot is free: a body that is left whole without one costs up to 0.3 more, one that is sunk 0.15
+    more; beyond that 0.15 if it has a flat foot already, and up to 0.2 where the cut opens a hollow. Nothing
+    in it depends on how the file is turned.
     """
     footless = max(1.0 - figures.foot_share / RELIEF_SHARE, 0.0)
     sunk = figures.sink_mm > 0.0
@@ -48,6 +49,10 @@ def cost_of(figures: Figures, *, size_mm: float, area_mm2: float) -> float:
         + _DRAW * figures.height_mm / max(figures.footprint_mm2, 1e-6 * size_mm**2) ** 0.5
         + _FOOTPRINT * figures.footprint_mm2 / size_mm**2
         + _TRAPPED * figures.trapped_area_mm2 / area_mm2
-        + (_SUNK + _NEEDLESS_CUT * (footless == 0.0) if sunk else _NO_FOOT * footless)
+        + (
+            _SUNK + _NEEDLESS_CUT * (footless == 0.0) + _HOLLOW * figures.hollow_share
+            if sunk
+            else _NO_FOOT * footless
+        )
     )
     return cost

@@ -9,6 +9,7 @@ from buckwright.kernel import kernel
 from buckwright.mesh.triangles import Mesh
 from buckwright.pose.setups.proxy import Proxy
 from buckwright.pose.setups.quick_envelope import quick_envelope
+from buckwright.pose.setups.surface_points import SurfacePoints
 from buckwright.relief.columns import Columns
 from buckwright.relief.raster import Relief, relief_of
 from buckwright.survey.pull import frame_for
@@ -34,6 +35,10 @@ _HARD_DEG = 30.0
 _HARD = 0.4
 # So far under fill or under such a cone, as a share of the size, it counts in full whatever its lean.
 _DEEP = 0.05
+# Less of a hollow than this cannot be told from the coarseness of the raster.
+_ROUGHLY = 0.15
+# A wall that has something over it this far beside it (a share of the size) is not just under its own rim.
+_BESIDE = 0.03
 # Overhang that counts as trapped, sine of 0.05 degrees: turned walls are upright to much less.
 _LEANING = 1e-3
 
@@ -54,6 +59,7 @@ class Figures:
     cut_volume_mm3 : volume of the sculpt that is cut off
     foot_share : area on which it stands, holes included, as a share of its widest slice or of the footprint
     widest_mm : height of its widest slice above its lowest point, before sinking
+    hollow_share : share of the cut that runs through a hollow; 0 where nothing is cut off
     """
 
     sink_mm: float
@@ -66,6 +72,7 @@ class Figures:
     cut_volume_mm3: float
     foot_share: float
     widest_mm: float
+    hollow_share: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,6 +98,10 @@ class _Slices:
     @property
     def _foot(self) -> int:
         return int(_FOOT_SHARE * _LEVELS)
+
+    def area_at(self, z: float) -> float:
+        """Area of the slice whose level a height is in."""
+        return float(self.area[min(max(int((z - self.low) / self.step), 0), len(self.area) - 1)])
 
     def volume_above(self, z: float) -> float:
         """Volume of the sculpt above a height."""
@@ -135,9 +146,6 @@ def measure(
     solid, blur = (proxy.sketch, proxy.sketch_blur_mm) if rough else (proxy.shade, proxy.blur_mm)
     shade = Mesh(np.ascontiguousarray(solid.vertices @ frame.T), solid.faces)
     points = proxy.points if exact else proxy.few
-    places = np.ascontiguousarray(points.places @ frame.T)
-    lean = np.ascontiguousarray(points.normals @ frame[2])
-    deep = _DEEP * proxy.size_mm
     corners = proxy.extremes @ frame.T
     low, high = corners.min(axis=0), corners.max(axis=0)
     slices = _slices(shade, float(low[2]), float(high[2]))
@@ -146,13 +154,8 @@ def measure(
     bounds = np.stack([low[:2] - skirt, high[:2] + skirt])
     relief = relief_of(shade, pixel_mm=pixel, bounds_xy=bounds)
     envelope = quick_envelope(relief.height, pixel_mm=pixel, draft_deg=draft_deg)
-    tents = quick_envelope(relief.height, pixel_mm=pixel, draft_deg=_HARD_DEG)
-    cover = _depth_under(envelope, relief, places) * np.abs(lean)
-    hard = _depth_under(tents, relief, places) * (np.sin(np.radians(_HARD_DEG)) / (deep))
-    top = (
-        Columns(shade).top(places)[0] - places[:, 2] if exact else _depth_under(relief.height, relief, places)
-    )
-    roof = np.maximum(top, 0.0) * np.abs(lean)
+    exactly = Columns(shade) if exact else None
+    seen = _seen(points, frame, relief, envelope, exactly, blur=blur, size=proxy.size_mm)
     standing = _filled_foot(shade, bounds, pixel, float(low[2]), float(high[2])) if exact else 0.0
     whole = float(_outlined(relief.height, -np.inf))
     found = []
@@ -166,9 +169,8 @@ def measure(
         room = _room(relief.height, envelope, floor, fall) * pixel * pixel
         volume = slices.volume_above(floor)
         footprint = float(_outlined(relief.height, flat))
-        tolerance = blur + (1e-6 * proxy.size_mm if exact else pixel / 4.0)
         trapped, buried, lost, judged = _losses(
-            places[:, 2], lean, cover, roof, hard, points.detail, deep, floor, flat, tolerance, blur
+            seen.height, seen.lean, seen.trapped, seen.lost, seen.hard, points.detail, floor, flat, blur
         )
         found.append(
             Figures(
@@ -182,9 +184,65 @@ def measure(
                 cut_volume_mm3=max(float(slices.above[0]) - volume, 0.0),
                 foot_share=max(slices.foot_share, min(standing / max(whole, 1.0), 1.0)),
                 widest_mm=slices.widest_mm,
+                hollow_share=_hollow(shade, relief, floor, slices.area_at(floor)) if depth > 0.0 else 0.0,
             )
         )
     return found
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Seen:
+    """Points on the surface along a pull: height, lean (positive looks up), whether trapped, shares lost."""
+
+    height: NDArray[np.float64]
+    lean: NDArray[np.float64]
+    trapped: NDArray[np.bool_]
+    lost: NDArray[np.float64]
+    hard: NDArray[np.float64]
+
+
+def _seen(
+    points: SurfacePoints,
+    frame: NDArray[np.float64],
+    relief: Relief,
+    envelope: NDArray[np.float64],
+    columns: Columns | None,
+    *,
+    blur: float,
+    size: float,
+) -> _Seen:
+    """What becomes of each point if nothing is sunk."""
+    places = np.ascontiguousarray(points.places @ frame.T)
+    normals = points.normals @ frame.T
+    lean = np.ascontiguousarray(normals[:, 2])
+    away = normals[:, :2] / np.maximum(np.hypot(normals[:, 0], normals[:, 1]), 1e-12)[:, None]
+    pixel, deep, steep = relief.pixel_mm, _DEEP * size, np.sin(np.radians(_LOST_DEG))
+    cover = _depth_under(envelope, relief, places) * np.abs(lean) - blur
+    tents = quick_envelope(relief.height, pixel_mm=pixel, draft_deg=_HARD_DEG)
+    hard = _depth_under(tents, relief, places) * (np.sin(np.radians(_HARD_DEG)) / deep)
+    # a wall is on its own edge in plan: what is over it is asked beside it
+    beside = _depth_under(relief.height, relief, _moved(places, away, max(_BESIDE * size, 1.5 * pixel)))
+    sheltered = (np.abs(lean) < steep) & (beside > _COVERED_MM + blur)
+    if columns is None:
+        over = _depth_under(relief.height, relief, places) * np.abs(lean) > blur + pixel / 4.0
+        over |= sheltered
+    else:
+        reach = np.where(np.abs(lean) < steep, max(2.0 * blur, 1e-6 * size), 0.0)
+        top = columns.top(_moved(places, away, reach))[0]
+        sharp = np.where(np.abs(lean) < steep, 1.0, np.abs(lean))
+        over = (top - places[:, 2]) * sharp > blur + 1e-6 * size
+    covered = np.clip(cover / _COVERED_MM - 0.5, 0.0, 1.0) * np.minimum(np.abs(lean) / steep, 1.0)
+    lost = np.maximum(np.maximum(covered, np.clip(cover / deep, 0.0, 1.0)), sheltered)
+    return _Seen(places[:, 2].copy(), lean, (lean < -_LEANING) | over, lost, _HARD * np.clip(hard, 0.0, 1.0))
+
+
+def _moved(
+    places: NDArray[np.float64], away: NDArray[np.float64], reach: float | NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Points moved in plan."""
+    moved = places.copy()
+    moved[:, :2] += away * np.reshape(reach, (-1, 1))
+    return moved
 
 
 def _filled_foot(shade: Mesh, bounds: NDArray[np.float64], pixel: float, low: float, high: float) -> float:
@@ -192,6 +250,16 @@ def _filled_foot(shade: Mesh, bounds: NDArray[np.float64], pixel: float, low: fl
     over = Mesh(shade.vertices * np.array([1.0, 1.0, -1.0]), shade.faces)
     under = relief_of(over, pixel_mm=pixel, bounds_xy=bounds).height
     return float(_outlined(under, -(low + _FOOT_SHARE * (high - low))))
+
+
+def _hollow(shade: Mesh, relief: Relief, z: float, area: float) -> float:
+    """Share of what the outline of a slice encloses that is not sculpt."""
+    marked = np.full(relief.height.shape, -np.inf)
+    _draw_slice(shade.vertices, shade.faces, z, *relief.origin, relief.pixel_mm, marked)
+    # the outline is drawn in the middle of its own pixels, half of which lie outside
+    enclosed = float(_outlined(marked, 0.0)) - float(np.count_nonzero(marked > 0.0)) / 2.0
+    share = 1.0 - max(area, 0.0) / max(enclosed * relief.pixel_mm**2, 1e-9)
+    return float(np.clip((share - _ROUGHLY) / (1.0 - _ROUGHLY), 0.0, 1.0))
 
 
 def _slices(shade: Mesh, low: float, high: float) -> _Slices:
@@ -258,23 +326,45 @@ def _outlined(height, z):  # type: ignore[no-untyped-def]
 
 
 @kernel
-def _losses(height, lean, cover, roof, hard, detail, deep, floor, flat, tolerance, blur):  # type: ignore[no-untyped-def]
-    """Number of points trapped and lost, weight of the lost detail and of all."""
-    trapped, buried, lost, judged = 0.0, 0.0, 0.0, 0.0
-    steep = np.sin(np.radians(_LOST_DEG))
+def _draw_slice(vertices, faces, z, ox, oy, pixel, marked):  # type: ignore[no-untyped-def]
+    """Mark every pixel through which the outline of a slice runs."""
+    ends = np.empty((3, 2))
+    for f in range(faces.shape[0]):
+        count = 0
+        for k in range(3):
+            a, b = faces[f, k], faces[f, (k + 1) % 3]
+            za, zb = vertices[a, 2] - z, vertices[b, 2] - z
+            if (za > 0.0) != (zb > 0.0):
+                share = za / (za - zb)
+                for axis in range(2):
+                    ends[count, axis] = vertices[a, axis] + share * (vertices[b, axis] - vertices[a, axis])
+                count += 1
+        if count == 2:
+            x, y = (ends[0, 0] - ox) / pixel, (ends[0, 1] - oy) / pixel
+            dx, dy = (ends[1, 0] - ends[0, 0]) / pixel, (ends[1, 1] - ends[0, 1]) / pixel
+            steps = int(2.0 * max(abs(dx), abs(dy))) + 1
+            for n in range(steps + 1):
+                i, j = int(x + dx * n / steps), int(y + dy * n / steps)
+                if 0 <= j < marked.shape[0] and 0 <= i < marked.shape[1]:
+                    marked[j, i] = 1.0
+
+
+@kernel
+def _losses(height, lean, trapped, lost, hard, detail, floor, flat, blur):  # type: ignore[no-untyped-def]
+    """Number of points trapped and buried or cut off, weight of the lost detail and of all."""
+    held, buried, gone, judged = 0.0, 0.0, 0.0, 0.0
     for n in range(height.shape[0]):
         if abs(height[n] - floor) <= _COVERED_MM + blur and lean[n] < -0.9:
             continue  # the foot
         judged += detail[n]
         share = 1.0
         if height[n] > flat:
-            if lean[n] < -_LEANING or roof[n] > tolerance:
-                trapped += 1.0
-            covered = min(max((cover[n] - blur) / _COVERED_MM - 0.5, 0.0), 1.0)
-            share = max(covered * min(abs(lean[n]) / steep, 1.0), min((cover[n] - blur) / deep, 1.0))
+            share = lost[n]
+            if trapped[n]:
+                held += 1.0
         buried += share
-        lost += max(share, _HARD * min(max(hard[n], 0.0), 1.0)) * detail[n]
-    return trapped, buried, lost, judged
+        gone += max(share, hard[n]) * detail[n]
+    return held, buried, gone, judged
 
 
 @kernel
