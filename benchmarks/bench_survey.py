@@ -14,10 +14,10 @@ import numpy as np
 import pytest
 
 from buckwright.mesh.triangles import Mesh
+from buckwright.pose.setups.search import find_setups
 from buckwright.relief.columns import Columns
 from buckwright.relief.raster import relief_of
 from buckwright.survey.draft import draft_deg
-from buckwright.survey.pull import search_pull
 from buckwright.survey.regions import undercut_regions
 from buckwright.survey.sideways import sideways_mm
 from buckwright.survey.undercut import find_trapped
@@ -156,12 +156,12 @@ def test_sideways_and_regions(benchmark: Any) -> None:
 
 
 @pytest.mark.benchmark(timer=time.process_time)
-def test_pull_search(benchmark: Any) -> None:
+def test_setup_search(benchmark: Any) -> None:
     """One thread, so processor time is what it takes on a machine that is not shared."""
     mesh = organic()
-    search_pull(mesh, directions=2, confirm=1)
-    benchmark.pedantic(search_pull, args=(mesh,), kwargs={"directions": 500}, rounds=2)
-    assert benchmark.stats.stats.min < 10.0
+    find_setups(mesh, draft_deg=3.0, directions=2)
+    benchmark.pedantic(find_setups, args=(mesh,), kwargs={"draft_deg": 3.0}, rounds=2)
+    assert benchmark.stats.stats.min < 8.0
 
 
 def test_growth_to_four_million(benchmark: Any) -> None:

@@ -6,9 +6,24 @@ from buckwright.findings import Finding, FindingKind, at_words, counted
 
 if TYPE_CHECKING:
     from buckwright.mesh.repair import Repair
+    from buckwright.pose.aiming import Aim
     from buckwright.pose.posing import Posed
 
-__all__ = ["DOUBTFUL_SIZE", "FILE_NOTE", "KINDS", "OFFSET", "REPAIR", "TALL", "about_pose"]
+__all__ = [
+    "CLOSE",
+    "DOUBTFUL_SIZE",
+    "FILE_NOTE",
+    "KINDS",
+    "OFFSET",
+    "PULL_KINDS",
+    "REPAIR",
+    "SINK_SAVES",
+    "SUNK",
+    "TALL",
+    "about_pose",
+    "about_setups",
+    "way_words",
+]
 
 DOUBTFUL_SIZE = FindingKind(
     slug="doubtful-size",
@@ -41,6 +56,37 @@ TALL = FindingKind(
     source="ThermoPro thermoforming design guidelines: height to width under 1:1 preferred",
     remedies=("Sink it deeper.", "Split it.", "Give it more draft.", "Start with a thicker sheet."),
 )
+SINK_SAVES = FindingKind(
+    slug="sinking-saves",
+    title="Sinking would save fill",
+    why="A sculpt that narrows towards its foot needs a wall of fill all round; cut at its widest outline it needs none.",
+    rule="Told when sinking to the widest outline saves at least a fifth of the fill, or when the part is tall.",
+    source="house rule",
+    remedies=("Set base.sink_mm to 'widest' if the part may end there.",),
+)
+SUNK = FindingKind(
+    slug="sunk",
+    title="Sunk to its widest outline",
+    why="What lies below is not on the part. A body in the round has to end where it is widest, or in fill.",
+    rule=(
+        "With base.sink_mm 'auto' a sculpt on a flat foot (60 % of its outline or of its widest slice) is left as it "
+        "is; another is sunk where that loses and costs less."
+    ),
+    source="house rule",
+    remedies=(
+        "Set base.sink_mm to 0 to keep it whole.",
+        "Take another setup (pull.setup).",
+        "Form it in two halves.",
+    ),
+)
+CLOSE = FindingKind(
+    slug="close-setups",
+    title="Another setup is nearly as good",
+    why="Which side of a sculpt matters most is for its maker to say; figures that are this close cannot tell.",
+    rule="Told when the next setup scores within 5 % of the best.",
+    source="house rule",
+    remedies=("Compare them in setups.png.", "Take another one with pull.setup."),
+)
 OFFSET = FindingKind(
     slug="offset",
     title="The buck is smaller by the sheet",
@@ -52,20 +98,53 @@ OFFSET = FindingKind(
         "Set the formed thickness that the forecast or a gauge gives.",
     ),
 )
-KINDS = (DOUBTFUL_SIZE, FILE_NOTE, REPAIR, TALL, OFFSET)
+KINDS = (DOUBTFUL_SIZE, FILE_NOTE, REPAIR, TALL, SINK_SAVES, SUNK, OFFSET)
+PULL_KINDS = (CLOSE,)
 
 _TALL = 1.0
 _LOOK = "Look at the repaired places in the pictures."
+# Sinking is worth a word when it saves this share of the fill; house rule.
+_WORTH_SINKING = 0.2
+_CLOSE = 0.05
 
 
-def about_pose(posed: "Posed", *, lift_mm: float) -> list[Finding]:
-    """Findings about file, repairs, proportions and offset; `lift_mm` is how high the foot stands."""
+def about_setups(aim: "Aim") -> list[Finding]:
+    """Findings about the choice of a setup."""
+    if not aim.searched or aim.taken != 1 or len(aim.setups) < 2:
+        return []
+    best, second = aim.setups[:2]
+    if second.cost > best.cost * (1.0 + _CLOSE):
+        return []
+    words = (
+        f"Setup 2 is nearly as good as setup 1: {second.note}, pulled along {way_words(second.direction)}."
+    )
+    advice = "Compare the pictures of both in setups.png and take the one that shows what matters."
+    return [CLOSE.found("note", words, advice, setting="pull.setup")]
+
+
+def way_words(direction: tuple[float, float, float]) -> str:
+    """A direction in words: '+Z', or its three numbers."""
+    for axis, part in zip("XYZ", direction, strict=True):
+        if abs(part) > 1.0 - 1e-6:
+            return f"{'+' if part > 0.0 else '-'}{axis}"
+    return "({})".format(", ".join(f"{round(part, 2) + 0.0:.2f}" for part in direction))
+
+
+def about_pose(posed: "Posed", *, lift_mm: float, added_mm3: float | None = None) -> list[Finding]:
+    """Findings about file, repairs, depth of sinking, proportions and offset.
+
+    Parameters
+    ----------
+    posed : the sculpt in the pull frame
+    lift_mm : how high the foot stands over the platen
+    added_mm3 : volume of the fill; None where none was made
+    """
     found = list(posed.findings)
     for entry in posed.entries:
         found += [REPAIR.found("note", repair.words) for repair in entry.repairs]
         found += [_to_check(repair, lift_mm) for repair in entry.repairs if repair.warning]
         found += [REPAIR.found("warn", words, _LOOK) for words in entry.notes]
-    return [*found, *_tall(posed), *_offset(posed, lift_mm)]
+    return [*found, *_sunk(posed), *_tall(posed, added_mm3), *_offset(posed, lift_mm)]
 
 
 def _to_check(repair: "Repair", lift_mm: float) -> Finding:
@@ -77,14 +156,42 @@ def _to_check(repair: "Repair", lift_mm: float) -> Finding:
     return REPAIR.found("warn", words, _LOOK, at_mm=(x, y, z + lift_mm))
 
 
-def _tall(posed: "Posed") -> list[Finding]:
+def _sunk(posed: "Posed") -> list[Finding]:
+    if not posed.sunk_by_rule or posed.sunk_mm <= 0.0:
+        return []
+    height = posed.sunk_mm + float(posed.mesh.size[2])
+    words = (
+        f"The sculpt is sunk by {posed.sunk_mm:.1f} of its {height:.1f} mm, to where its outline is widest: "
+        f"{posed.sunk_mm3 / 1000.0:.3g} cm3 ({posed.sunk_share:.0%}) of it is cut off."
+    )
+    return [SUNK.found("note", words, "Set the sink to 0 to keep it whole.", setting="base.sink_mm")]
+
+
+def _tall(posed: "Posed", added_mm3: float | None) -> list[Finding]:
+    """A tall part, and what sinking it would save: one finding."""
     x, y, z = posed.mesh.size
     ratio = z / max(min(x, y), 1e-9)
+    saving = _saving_words(posed)
     if ratio <= _TALL:
-        return []
+        worth = added_mm3 is not None and posed.widest_saves_mm3 > _WORTH_SINKING * max(added_mm3, 1.0)
+        if not (worth and saving):
+            return []
+        advice = "Sink it to the widest outline if the part may end there."
+        return [SINK_SAVES.found("note", saving, advice, setting="base.sink_mm")]
     words = f"The part is {ratio:.1f} times as tall as it is wide: expect thin walls and webs at its corners."
     advice = "Sink it deeper, split it, give it more draft or start with a thicker sheet."
-    return [TALL.found("warn", words, advice, setting="base.sink_mm")]
+    return [TALL.found("warn", f"{words} {saving}".rstrip(), advice, setting="base.sink_mm")]
+
+
+def _saving_words(posed: "Posed") -> str:
+    """What sinking to the widest outline saves and costs; empty where it is next to nothing."""
+    if posed.widest_mm <= 1.0 or posed.widest_saves_mm3 < 500.0:
+        return ""
+    return (
+        f"Sinking it to the widest outline saves {posed.widest_mm:.0f} mm of height and about "
+        f"{posed.widest_saves_mm3 / 1000.0:.0f} cm3 of fill, and cuts off {posed.widest_cuts_mm3 / 1000.0:.0f} cm3 of "
+        "the sculpt."
+    )
 
 
 def _offset(posed: "Posed", lift_mm: float) -> list[Finding]:

@@ -21,7 +21,7 @@ from buckwright.pose.settings import FitSettings
 from buckwright.shape.offset.allowance import Offset, offset_inward, shrink_scale
 from buckwright.shape.solid import as_mesh, as_solid
 from buckwright.shape.solid_arrays import Body, arrays_of
-from buckwright.survey.pull import PullSearch, frame_for
+from buckwright.survey.pull import frame_for
 
 __all__ = ["FOOT_MM", "Passage", "Posed", "mean_thickness_mm", "pose", "raised"]
 
@@ -67,10 +67,12 @@ class Posed:
     scale : millimetres per unit of the file
     size : (3,) extent along the axes of the file, in its unit, without specks and stray points
     direction : (3,) pull in the file's coordinates
-    search : what the search found, if there was one
     sunk_mm : how much was cut off below
+    sunk_mm3, sunk_share : volume that was cut off, and its share of the whole
+    sunk_by_rule : whether the depth was left open
     widest_mm : height of the widest outline over the foot plane
     widest_saves_mm3 : room under the widest outline that sinking to it would not need to fill
+    widest_cuts_mm3 : volume of the sculpt that sinking to it would cut off
     offset : what became of an offset for the sheet's thickness, if there was one
     shrinkage : the share by which the part was taken to shrink
     formed_thickness_mm : the thickness that the offset was made for; None without an offset
@@ -85,10 +87,13 @@ class Posed:
     scale: float
     size: NDArray[np.float64]
     direction: NDArray[np.float64]
-    search: PullSearch | None
     sunk_mm: float
+    sunk_mm3: float
+    sunk_share: float
+    sunk_by_rule: bool
     widest_mm: float
     widest_saves_mm3: float
+    widest_cuts_mm3: float
     offset: Offset | None
     shrinkage: float
     formed_thickness_mm: float | None
@@ -132,7 +137,7 @@ def pose(
     arrived : the checked sculpt
     aim : the pull
     material, sheet_mm : the sheet, for shrinkage and formed thickness
-    sink_mm : how much is cut off below, mm, or 'widest': down to the widest outline
+    sink_mm : how much is cut off below, mm, 'widest' (to the widest outline), or 'auto' (as the aim says)
     fit : the side that holds its size, and allowances
     clock : steps are told to it
 
@@ -154,9 +159,11 @@ def pose(
         first = matrix @ sizing
         whole, solid, matrix = _grounded(closed.mesh, solid, first)
     with clock.step("cutting the foot"):
-        widest, saves = _widest(solid, float(whole.size[2]))
-        sunk = widest if isinstance(sink_mm, str) else float(sink_mm)
+        widest, saves, cuts = _widest(solid, float(whole.size[2]))
+        sunk = _depth(aim, sink_mm, widest, shrink_scale(shrinkage))
+        before = solid.volume()
         whole, solid, matrix = _cut(whole, solid, matrix, sunk)
+        cut_off = max(before - solid.volume(), 0.0) if sunk > 0.0 else 0.0
     offset = thickness = None
     if fit.controlled_side == "outside":
         with clock.step("offsetting for the sheet"):
@@ -172,10 +179,13 @@ def pose(
         scale=scale,
         size=arrived.size,
         direction=aim.direction,
-        search=aim.search,
         sunk_mm=sunk,
+        sunk_mm3=cut_off,
+        sunk_share=cut_off / before,
+        sunk_by_rule=sink_mm == "auto",
         widest_mm=max(widest - sunk, 0.0),
         widest_saves_mm3=saves if sunk < widest else 0.0,
+        widest_cuts_mm3=cuts if sunk < widest else 0.0,
         offset=offset,
         shrinkage=shrinkage,
         formed_thickness_mm=thickness,
@@ -185,6 +195,13 @@ def pose(
         ),
         findings=arrived.findings,
     )
+
+
+def _depth(aim: Aim, sink_mm: float | str, widest: float, scale: float) -> float:
+    """How much is cut off, mm of the posed sculpt."""
+    if sink_mm == "auto" and not isinstance(aim.sink_mm, str):
+        return aim.sink_mm * scale
+    return widest if isinstance(sink_mm, str) else float(sink_mm)
 
 
 def mean_thickness_mm(part: Mesh, sheet_mm: float) -> float:
@@ -237,15 +254,15 @@ def _grounded(
     return raised(mesh, -low), solid.translate((0.0, 0.0, -low)), _moved(matrix, -low)
 
 
-def _widest(solid: Manifold, height: float) -> tuple[float, float]:
-    """Height of the slice with the greatest area, and the room under it that is not sculpt."""
+def _widest(solid: Manifold, height: float) -> tuple[float, float, float]:
+    """Height of the slice with the greatest area; under it, the room that is not sculpt and that which is."""
     heights = (np.arange(_SLICES) + 0.5) * (height / _SLICES)
     areas = np.array([solid.slice(float(z)).area() for z in heights])
     at = int(np.argmax(areas))
     if areas[at] < areas[0] * _WIDER:
-        return 0.0, 0.0
-    below = float((areas[at] - areas[:at]).sum() * height / _SLICES)
-    return float(heights[at]), below
+        return 0.0, 0.0, 0.0
+    below = float(areas[:at].sum() * height / _SLICES)
+    return float(heights[at]), float(areas[at] * at * height / _SLICES) - below, below
 
 
 def _cut(

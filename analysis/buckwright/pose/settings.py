@@ -9,7 +9,7 @@ from buckwright.settings import choice, direction, number, text, vector, whole
 __all__ = ["FitSettings", "JobSettings", "PullSettings", "SculptSettings"]
 
 AXES = {
-    "search": ("Search", "Try many directions and take the one that traps least"),
+    "search": ("Search", "Try many directions and take the one that loses and costs least"),
     "x": ("+X", "Along the sculpt's X axis"),
     "y": ("+Y", "Along the sculpt's Y axis"),
     "z": ("+Z", "Along the sculpt's Z axis"),
@@ -104,7 +104,7 @@ class PullSettings:
         (0.0, 0.0, 1.0), label="Search About", tip="Middle of the search, as a direction in the sculpt's axes"
     )
     cone_deg: float = number(
-        90.0,
+        180.0,
         low=0,
         high=180,
         unit="degrees",
@@ -113,6 +113,14 @@ class PullSettings:
     )
     directions: int = whole(
         500, low=1, high=20_000, label="Directions", tip="How many directions the search tries"
+    )
+    setup: int = whole(
+        1,
+        low=1,
+        high=5,
+        label="Setup",
+        tip="Which of the setups that were found is taken, by its number; 1 is the best",
+        front=True,
     )
 
 

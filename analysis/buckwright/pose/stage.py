@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 from buckwright.forming.sheets.settings import SheetSettings
 from buckwright.pose import findings
 from buckwright.pose.settings import FitSettings, JobSettings, PullSettings, SculptSettings
-from buckwright.stage import Stage, Told
+from buckwright.stage import Papers, Stage, Told
+from buckwright.survey.settings import DraftSettings
 
 if TYPE_CHECKING:
     from buckwright.clock import Clock
@@ -26,11 +27,48 @@ def _enter(source: Any, sculpt: SculptSettings, clock: "Clock") -> "EnteredSculp
     return enter_sculpt(given, sculpt, clock)
 
 
-def _aim(entered: "EnteredSculpt", pull: PullSettings, sink_mm: float | str, clock: "Clock") -> "Aim":
+def _aim(
+    entered: "EnteredSculpt",
+    pull: PullSettings,
+    sink_mm: float | str,
+    material: str,
+    draft: DraftSettings,
+    clock: "Clock",
+) -> "Aim":
     from buckwright.pose.aiming import aim
+    from buckwright.survey.stage import wanted_deg
 
+    wanted = wanted_deg(draft, SheetSettings(material=material))
     with clock.step("finding the pull"):
-        return aim(entered.entered.mesh, pull, sink_mm, clock)
+        return aim(entered.entered.mesh, pull, sink_mm, wanted, clock)
+
+
+def _setups(aim: "Aim", _told: Told) -> Mapping[str, Any]:
+    entries = [
+        {"number": number, "taken": number == aim.taken} | setup.to_dict()
+        for number, setup in enumerate(aim.setups, 1)
+    ]
+    return {"setups": entries}
+
+
+def _pull_findings(aim: "Aim", _told: Told) -> "list[Finding]":
+    return findings.about_setups(aim)
+
+
+def _pull_facts(aim: "Aim", _told: Told) -> list[str]:
+    if not aim.taken or len(aim.setups) < 2:
+        return []
+    setup = aim.setups[aim.taken - 1]
+    where = findings.way_words(setup.direction)
+    return [f"Setup {aim.taken} of {len(aim.setups)}: pulled along {where}, {setup.note}"]
+
+
+def _setup_pictures(aim: "Aim", told: Told) -> Mapping[str, bytes]:
+    from buckwright.pose.setups.pictures import draw_setups
+
+    if len(aim.setups) < 2:
+        return {}
+    return draw_setups(told.results["entered"].entered.mesh, aim.setups, title=told.title, taken=aim.taken)
 
 
 def _pose(
@@ -56,17 +94,23 @@ def _pose(
 
 
 def _findings(posed: "Posed", told: Told) -> "list[Finding]":
-    return findings.about_pose(posed, lift_mm=told.lift_mm)
+    filled = told.get("filled")
+    return findings.about_pose(
+        posed,
+        lift_mm=told.lift_mm,
+        added_mm3=None
+        if filled is None or filled.figures.mode == "none"
+        else filled.figures.added_volume_mm3,
+    )
 
 
 def _sections(posed: "Posed", told: Told) -> Mapping[str, Any]:
     matrix = posed.matrix.copy()
     matrix[2, 3] += told.lift_mm
-    candidates = [] if posed.search is None else [one.to_dict() for one in posed.search.candidates]
     return {
         "input": posed.input_dict(),
         "frame": {"matrix": matrix},
-        "pull": {"direction": posed.direction, "candidates": candidates, "sink_mm": posed.sunk_mm},
+        "pull": {"direction": posed.direction, "sink_mm": posed.sunk_mm},
     }
 
 
@@ -111,10 +155,15 @@ PULL = Stage(
     name="pull",
     title="finding the pull",
     gives="aim",
-    needs=("entered", "pull", "base.sink_mm"),
+    needs=("entered", "pull", "base.sink_mm", "sheet.material", "draft"),
     run=_aim,
     tables={"sheet": SheetSettings, "pull": PullSettings},
     keep=True,
+    kinds=findings.PULL_KINDS,
+    findings=_pull_findings,
+    sections=_setups,
+    facts=_pull_facts,
+    papers=(Papers(make=_setup_pictures, picture=True, after=("entered",)),),
 )
 POSE = Stage(
     name="pose",

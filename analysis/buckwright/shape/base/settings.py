@@ -15,8 +15,14 @@ class BaseSettings:
     """Base: what the sculpt stands on. Measures left out follow from the sheet and the part's height."""
 
     sink_mm: float | str = amount_or_word(
-        0.0,
-        {"widest": ("Widest Outline", "Down to the height where the outline is widest")},
+        "auto",
+        {
+            "auto": (
+                "Automatic",
+                "Not at all on a flat foot, else down to the widest outline if that is better",
+            ),
+            "widest": ("Widest Outline", "Down to the height where the outline is widest"),
+        },
         low=0,
         high=5_000,
         unit="mm",

@@ -40,14 +40,8 @@ def _fill(posed: "Posed", surveyed: "Surveyed", fill: FillSettings, clock: "Cloc
         )
 
 
-def _findings(filled: "Filled", told: Told) -> "list[Finding]":
-    posed = told.results["posed"]
-    return findings.about_fill(
-        mode=filled.figures.mode,
-        added_mm3=filled.figures.added_volume_mm3,
-        widest_mm=posed.widest_mm,
-        widest_saves_mm3=posed.widest_saves_mm3,
-    )
+def _findings(filled: "Filled", _told: Told) -> "list[Finding]":
+    return findings.about_fill(mode=filled.figures.mode, added_mm3=filled.figures.added_volume_mm3)
 
 
 def _sections(filled: "Filled", _told: Told) -> Mapping[str, Any]:

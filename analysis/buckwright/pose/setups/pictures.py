@@ -1,0 +1,86 @@
+"""One sheet with every setup beside the others: from above and from the side, with its figures."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buckwright.mesh.triangles import Mesh
+from buckwright.output.canvas.drawing import png_of
+from buckwright.output.canvas.normals import normals_and_areas
+from buckwright.output.canvas.page import Plate
+from buckwright.output.canvas.palette import INK, ORIGIN_COLOURS
+from buckwright.output.canvas.shading import hatched, shaded
+from buckwright.output.canvas.views import FRONT, TOP, Shot, take
+from buckwright.pose.setups.proxy import simplified
+from buckwright.pose.setups.search import Setup
+from buckwright.survey.pull import frame_for
+
+__all__ = ["draw_setups"]
+
+_COLUMN_PX, _LEFT_PX = 312, 20
+_TOP_ROOM, _SIDE_ROOM = (720, 340), (330, 300)  # lower edge and height, pixels
+_WORDS_PX = 255
+
+
+def draw_setups(mesh: Mesh, setups: Sequence[Setup], *, title: str, taken: int) -> dict[str, bytes]:
+    """Draw the setups side by side.
+
+    Parameters
+    ----------
+    mesh : the sculpt in its own axes, mm
+    setups : the best first, up to five
+    title : the job's name, any script
+    taken : number of the one that was taken, from 1
+
+    Returns
+    -------
+    PNG bytes by file name: setups.png (1600 x 1200)
+    """
+    plate = Plate(title, "Setups to choose from, the best first: seen down the pull, and from the side")
+    simple = simplified(mesh)
+    for n, setup in enumerate(setups):
+        _draw(plate, simple, setup, number=n + 1, taken=n + 1 == taken, left=_LEFT_PX + n * _COLUMN_PX)
+    return {"setups.png": png_of(plate)}
+
+
+def _draw(plate: Plate, mesh: Mesh, setup: Setup, *, number: int, taken: bool, left: int) -> None:
+    frame = frame_for(setup.direction)
+    turned = Mesh(np.ascontiguousarray(mesh.vertices @ frame.T), mesh.faces)
+    floor = float(turned.bounds[0, 2]) + setup.figures.sink_mm
+    normals = normals_and_areas(turned)[0]
+    colours = np.tile(np.round(np.array(ORIGIN_COLOURS[0]) * 255).astype(np.uint8), (turned.face_count, 1))
+    for view, (bottom, height) in ((TOP, _TOP_ROOM), (FRONT, _SIDE_ROOM)):
+        shot = take(turned, view, width_px=_COLUMN_PX - 24, height_px=height - 10)
+        pixels = shaded(shot, normals, colours)
+        pixels = hatched(pixels, _height(shot) < floor)
+        axes = plate.show(shot, pixels, room=(left, bottom, _COLUMN_PX - 16, height))
+        if view is FRONT and setup.figures.sink_mm > 0.0:
+            axes.axhline(floor, color=INK, linewidth=1.6, linestyle=(0, (8, 3)))
+    plate.words(left, 1078, f"Setup {number}{', taken' if taken else ''}", size=15, weight="bold")
+    for n, words in enumerate(_words(setup)):
+        plate.words(left, _WORDS_PX - 23 * n, words, size=11.5)
+
+
+def _height(shot: Shot) -> NDArray[np.float64]:
+    """Height of what is seen at each pixel, infinite where nothing is."""
+    rows, columns = shot.depth.shape
+    level = np.broadcast_to(shot.low[1] + (np.arange(rows) + 0.5)[:, None] * shot.pixel_mm, (rows, columns))
+    return np.where(np.isfinite(shot.depth), shot.depth if shot.view is TOP else level, np.inf)
+
+
+def _words(setup: Setup) -> list[str]:
+    one = setup.figures
+    pull = ", ".join(f"{round(part, 2) + 0.0:.2f}" for part in setup.direction)
+    sunk = f"sunk {one.sink_mm:.1f} mm (hatched: cut off)" if one.sink_mm > 0.0 else "not sunk"
+    return [
+        f"pull ({pull})",
+        sunk,
+        f"{one.height_mm:.0f} mm tall, outline {one.footprint_mm2 / 100.0:.0f} cm2",
+        f"fill about {one.fill_volume_mm3 / 1000.0:.3g} cm3",
+        f"cut off {one.cut_volume_mm3 / 1000.0:.3g} cm3",
+        f"trapped {one.trapped_area_mm2 / 100.0:.3g} cm2",
+        f"buried or cut off {one.buried_area_mm2 / 100.0:.3g} cm2",
+        f"detail lost {one.lost_share:.0%}",
+        f"score {setup.cost:.3f} (less is better)",
+    ]
