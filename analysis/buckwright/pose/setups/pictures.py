@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas.drawing import png_of
 from buckwright.output.canvas.normals import normals_and_areas
-from buckwright.output.canvas.page import Plate
+from buckwright.output.canvas.page import Page
 from buckwright.output.canvas.palette import INK, ORIGIN_COLOURS
 from buckwright.output.canvas.shading import hatched, shaded
 from buckwright.output.canvas.views import FRONT, TOP, Shot, take
@@ -37,14 +37,14 @@ def draw_setups(mesh: Mesh, setups: Sequence[Setup], *, title: str, taken: int) 
     -------
     PNG bytes by file name: setups.png (1600 x 1200)
     """
-    plate = Plate(title, "Setups to choose from, the best first: seen down the pull, and from the side")
+    plate = Page(title, "Setups to choose from, the best first: seen down the pull, and from the side")
     simple = simplified(mesh)
     for n, setup in enumerate(setups):
         _draw(plate, simple, setup, number=n + 1, taken=n + 1 == taken, left=_LEFT_PX + n * _COLUMN_PX)
     return {"setups.png": png_of(plate)}
 
 
-def _draw(plate: Plate, mesh: Mesh, setup: Setup, *, number: int, taken: bool, left: int) -> None:
+def _draw(plate: Page, mesh: Mesh, setup: Setup, *, number: int, taken: bool, left: int) -> None:
     frame = frame_for(setup.direction)
     turned = Mesh(np.ascontiguousarray(mesh.vertices @ frame.T), mesh.faces)
     floor = float(turned.bounds[0, 2]) + setup.figures.sink_mm
