@@ -39,13 +39,13 @@ def _sections(pockets: "Pockets", _told: Told) -> Mapping[str, Any]:
 
 
 def _arrays(pockets: "Pockets", told: Told) -> Mapping[str, Any]:
-    """`pocket_mm`: gap under the sheet over a face when its pocket closed; 0 elsewhere and where trapped."""
+    """`pocket_mm`: gap under the sheet over a face when its pocket closed; 0 elsewhere and where all of it is trapped."""
     import numpy as np
 
     sources = told.sources()
     gap = np.zeros(len(sources.source), np.float32)
     seen = sources.source >= 0
-    seen[seen] = ~told.results["surveyed"].reach.trapped[sources.source[seen]]
+    seen[seen] = told.results["surveyed"].free_faces[sources.source[seen]]
     gap[seen] = pockets.gap_at(sources.middles[seen])
     return {"pocket_mm": gap}
 
