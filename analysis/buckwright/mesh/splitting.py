@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from buckwright.kernel import kernel
 from buckwright.mesh.triangles import Mesh
 
-__all__ = ["faces_over", "halve_edges"]
+__all__ = ["cut_faces", "faces_over", "halve_edges"]
 
 
 def faces_over(mesh: Mesh, over_mm: float) -> NDArray[np.bool_]:
@@ -83,6 +83,38 @@ def halve_edges(
     kept = np.flatnonzero(whole)
     finer = Mesh(vertices, np.concatenate([faces[kept], parts]))
     return finer, np.concatenate([kept, cut[of_cut]]), np.arange(finer.face_count) >= len(kept)
+
+
+def cut_faces(mesh: Mesh, chosen: NDArray[np.bool_], *, over_mm: float) -> tuple[Mesh, NDArray[np.int64]]:
+    """Cut the chosen faces, and their neighbours with them, until no side of theirs is longer than given.
+
+    Parameters
+    ----------
+    mesh : any triangles
+    chosen : (F,) bool, faces to cut
+    over_mm : greatest length of a side, > 0
+
+    Returns
+    -------
+    mesh : the same surface; the very mesh that was given where no side is longer
+    source : (F',) int64, the face that each one was or was part of
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> corner = Mesh.from_arrays([(0, 0, 0), (3, 0, 0), (0, 4, 0)], [(0, 1, 2)])
+    >>> finer, source = cut_faces(corner, np.array([True]), over_mm=2.5)
+    >>> finer.face_count, set(source.tolist())
+    (4, {0})
+    """
+    source = np.arange(mesh.face_count, dtype=np.int64)
+    large = faces_over(mesh, over_mm) & chosen
+    while large.any():
+        mesh, origin, new = halve_edges(mesh, large, over_mm=over_mm)
+        source = source[origin]
+        large = new & chosen[source]
+        large[large] = faces_over(Mesh(mesh.vertices, mesh.faces[large]), over_mm)
+    return mesh, source
 
 
 def _side_lengths(corners: NDArray[np.float64]) -> NDArray[np.float64]:

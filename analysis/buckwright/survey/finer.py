@@ -1,9 +1,9 @@
 """Reach asked on parts of large faces, so that the answer does not hang on how a solid is cut into triangles.
 
-A question about a face is put to one point of it. That is no matter on the small faces of a scan; a table
-top of two triangles would be wholly covered or not at all. So large faces are cut for the question, and again where
-the answer changes from one part to the next. Only the survey sees these parts: the buck keeps the sculpt's
-own faces.
+A question about a face is put to one point of it. That does not matter on the small faces of a scan, but a
+table top of two triangles would be wholly covered or not at all. So large faces are cut for the question, and
+again where the answer changes from one part to the next. Only the survey sees these parts: the buck keeps
+the sculpt's own faces.
 """
 
 from dataclasses import dataclass, fields, replace
@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.kernel import kernel
-from buckwright.mesh.splitting import faces_over, halve_edges
+from buckwright.mesh.splitting import cut_faces, faces_over, halve_edges
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.survey.undercut import Reach, find_trapped
@@ -83,40 +83,30 @@ def reach_on_parts(mesh: Mesh, columns: Columns, *, floor_z: float) -> tuple[Rea
 
     Notes
     -----
-    The area that counts as trapped is out by no more than about a third of the finest part's side times the length of
-    the shadow's border, on either side.
+    The area that counts as trapped is out by no more than about a third of the finest part's side times the
+    length of the shadow's border, on either side.
     """
     size = float(mesh.size.max(initial=0.0))
-    parts = _cut_large(mesh, LARGE_SHARE * size)
+    stands = mesh.vertices[:, 2][mesh.faces].max(axis=1, initial=-np.inf) > floor_z
+    parts = Parts(*cut_faces(mesh, stands, over_mm=LARGE_SHARE * size), mesh.face_count)
     reach = find_trapped(parts.mesh, columns, floor_z=floor_z, source=parts.source)
     fine = FINE_SHARE * size
-    border = _at_border(parts.mesh, reach.covered, fine)
+    border = _at_border(parts.mesh, reach, fine)
     while border.any():
         finer, origin, new = halve_edges(parts.mesh, border, over_mm=fine)
         parts = Parts(finer, parts.source[origin], parts.face_count)
         asked = Mesh(finer.vertices, finer.faces[new])
         answer = find_trapped(asked, columns, floor_z=floor_z, source=parts.source[new])
         reach = _merged(reach, origin, answer, new)
-        border = _at_border(finer, reach.covered, fine)
+        border = _at_border(finer, reach, fine)
     return reach, parts if parts.mesh.face_count > mesh.face_count else None
 
 
-def _cut_large(mesh: Mesh, over_mm: float) -> Parts:
-    """Cut all faces until no side is longer than given."""
-    source = np.arange(mesh.face_count, dtype=np.int64)
-    count, large = mesh.face_count, faces_over(mesh, over_mm)
-    while large.any():
-        mesh, origin, new = halve_edges(mesh, large, over_mm=over_mm)
-        source = source[origin]
-        large = new
-        large[new] = faces_over(Mesh(mesh.vertices, mesh.faces[new]), over_mm)
-    return Parts(mesh, source, count)
-
-
-def _at_border(mesh: Mesh, covered: NDArray[np.bool_], over_mm: float) -> NDArray[np.bool_]:
-    """Faces with a side longer than given that touch both covered ground and open ground."""
+def _at_border(mesh: Mesh, reach: Reach, over_mm: float) -> NDArray[np.bool_]:
+    """Judged faces with a side longer than given that touch both covered ground and open ground."""
     border = np.empty(mesh.face_count, np.bool_)
-    _mark_border(mesh.faces, covered, np.zeros((mesh.vertex_count, 2), np.bool_), border)
+    _mark_border(mesh.faces, reach.covered, np.zeros((mesh.vertex_count, 2), np.bool_), border)
+    border &= ~reach.left_out
     near = np.flatnonzero(border)
     border[near] = faces_over(Mesh(mesh.vertices, mesh.faces[near]), over_mm)
     return border

@@ -17,7 +17,7 @@ _RINGS_PX = (0.005, 0.02, 0.05, 0.1, 0.2, 0.3, 0.45, 0.6, 0.8, 1.0, 1.25, 1.5, 1
 _HALVINGS = 5
 _BATCH = 1 << 20
 _NEAR_CORNER = 0.98
-"""Share of the way from the middle of a face to its corner: still on the face, and still under what covers it."""
+"""Share of the way from the middle of a face to its corner: still on the face, under what covers it."""
 
 
 def sideways_mm(

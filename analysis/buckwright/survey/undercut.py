@@ -69,7 +69,7 @@ def find_trapped(
     columns : of the same mesh (of the one that it is part of, with `source`); built here when not given
     floor_z : faces wholly at or below this height belong to the base and are left out, mm
     lean_tolerance_deg : overhang that still counts as vertical, degrees, >= 0
-    source : (F,) face of the mesh of `columns` that each face is a part of; they are the same faces by default
+    source : (F,) face of the mesh of `columns` that each face is a part of; by default, itself
 
     Returns
     -------

@@ -39,7 +39,7 @@ def _sections(pockets: "Pockets", _told: Told) -> Mapping[str, Any]:
 
 
 def _arrays(pockets: "Pockets", told: Told) -> Mapping[str, Any]:
-    """`pocket_mm`: gap under the sheet over a face when its pocket closed; 0 elsewhere and where all of it is trapped."""
+    """`pocket_mm`: gap under the sheet over a face when its pocket closed; 0 elsewhere and where trapped."""
     import numpy as np
 
     sources = told.sources()
