@@ -127,7 +127,7 @@ def _mark_border(faces, covered, touches, border):  # type: ignore[no-untyped-de
 
 def _merged(old: Reach, origin: NDArray[np.int64], answer: Reach, new: NDArray[np.bool_]) -> Reach:
     """Old answers for what was not cut, new ones for the parts."""
-    merged = {}
+    merged: dict[str, Any] = {}
     for field in fields(Reach):
         before = getattr(old, field.name)
         if isinstance(before, np.ndarray):

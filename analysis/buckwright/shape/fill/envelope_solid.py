@@ -91,7 +91,8 @@ def build_envelope_solid(
     Notes
     -----
     On walls the nodes are exact, so the error lies between nodes only: a wall is at most about `bend_mm` out
-    of place, too high in concave creases and too low on convex ones. Where a vertex of the sculpt would be
+    of place, too high in concave creases and too low on convex ones. Nodes that the wall does not need are
+    taken out again, which moves it by at most `thin_share` of that. Where a vertex of the sculpt would be
     covered for that reason, a node is put there. Time and size grow with the length of the rims over
     `rim_cell_mm` and with the area of voids over `cell_mm` squared.
     """
@@ -110,7 +111,7 @@ def build_envelope_solid(
     nodes = _nodes(grid, leaves, points, leaning, survey, settings)
     told(0.6)
     triangles = _triangulate(grid, active, nodes.plane, settings)
-    if settings.thin_mm > 0.0:
+    if settings.thin_share > 0.0:
         triangles = thinned(nodes, triangles, steepest=_steepest(field.steepness))
     mesh = _guarded(grid, active, nodes, triangles, survey, low)
     return EnvelopeSolid(mesh, _filled_cells(grid, leaves))
@@ -163,7 +164,8 @@ def _nodes(
     height = np.where(
         g.fill, g.envelope, np.maximum(g.envelope, np.where(g.present, g.top - depth, g.envelope))
     )
-    sideways = settings.thin_mm * np.sqrt(1.0 + survey.field.steepness**2)
+    may_move = settings.thin_share * settings.bend_mm[1]
+    sideways = may_move * np.sqrt(1.0 + survey.field.steepness**2)
     lowest, highest = _bounds(g, height, layer, sideways, survey.low)
     foot = _foot_nodes(grid, leaves, survey)
     if len(rims):
