@@ -39,6 +39,10 @@ class ShortPlace:
         Parameters
         ----------
         lift_mm : how high the surveyed part stands over the platen
+
+        Returns
+        -------
+        dict : area, least draft, middle and height
         """
         x, y, z = self.centre_mm
         return {

@@ -152,7 +152,16 @@ class Surveyed:
         return free if self.parts is None else self.parts.greatest(free)
 
     def asked(self, mesh: Mesh) -> Mesh:
-        """The faces that `answers` belong to: the parts, or the mesh that was given."""
+        """The faces that `answers` belong to: the parts, or the mesh that was given.
+
+        Parameters
+        ----------
+        mesh : the mesh that was surveyed
+
+        Returns
+        -------
+        Mesh : its parts, or itself
+        """
         return mesh if self.parts is None else self.parts.mesh
 
     def undercut_dicts(self, *, lift_mm: float) -> list[dict[str, Any]]:

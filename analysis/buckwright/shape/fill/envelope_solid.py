@@ -44,6 +44,8 @@ _RIM_SPACING, _RIM_CLEAR = 0.5, 0.36
 _FOOT_HALVINGS = 8
 # Behind a rim the patch sinks below the surface by this share of the distance: flatter than most lips are.
 _LIP_SLOPE = 1.0
+# At rims and feet a thinned wall moves by so much less: lower there, it would bare steep faces of the sculpt.
+_EDGE_SHARE = 0.1
 # A thinned patch keeps to the upper part of the layer that hides it.
 _HIDDEN_SHARE = 0.75
 # A thinned wall has at most so much less draft than wanted: half of what the verdict lets pass.
@@ -175,7 +177,7 @@ def _nodes(
     return Nodes(
         plane=np.concatenate([plane, edge[:, :2]]),
         height=np.concatenate([height, edge_z]),
-        lowest=np.concatenate([lowest, edge_z - sideways]),
+        lowest=np.concatenate([lowest, edge_z - _EDGE_SHARE * sideways]),
         highest=np.concatenate([highest, edge_z]),
         wall=np.concatenate([g.fill | ~g.present, np.ones(len(edge), np.bool_)]),
     )

@@ -88,6 +88,10 @@ def about_draft(short: "DraftShortfall", *, filled: bool, lift_mm: float) -> lis
     short : what falls short of the wanted draft
     filled : whether the fill was to give every wall its draft
     lift_mm : height over the platen from which the places count, the trim line
+
+    Returns
+    -------
+    list of Finding : one, or none
     """
     if not filled or not short.places:
         return []

@@ -46,6 +46,10 @@ def judge_buck(
     sheet_mm : thickness of the sheet
     allowable : strain that the sheet tolerates
     thickness_at : tells the forecast thickness at places (N, 3), nan where it is not known
+
+    Returns
+    -------
+    Verdict : regions that hold the part, and places with too little draft
     """
     surveyed = survey(
         part,
