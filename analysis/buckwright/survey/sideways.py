@@ -4,6 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.kernel import in_parts, kernel
+from buckwright.mesh.splitting import faces_over
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.relief.raster import Relief
@@ -15,6 +16,8 @@ _DIRECTIONS = 16
 _RINGS_PX = (0.005, 0.02, 0.05, 0.1, 0.2, 0.3, 0.45, 0.6, 0.8, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0)
 _HALVINGS = 5
 _BATCH = 1 << 20
+_NEAR_CORNER = 0.98
+"""Share of the way from the middle of a face to its corner: still on the face, under what covers it."""
 
 
 def sideways_mm(
@@ -25,6 +28,7 @@ def sideways_mm(
     *,
     refine_px: float = 3.0,
     give_mm: float = 0.0,
+    corners_over_mm: float = np.inf,
 ) -> NDArray[np.float64]:
     """Smallest sideways movement after which each covered face could lift freely.
 
@@ -36,10 +40,11 @@ def sideways_mm(
     refine_px : results up to this many pixels are settled by exact columns instead of pixels, 0..3
     give_mm : what stands above a face by no more than this is passed without moving, >= 0; without some give,
         a scratch at the bottom of a groove has no open sky at its own height however far one looks
+    corners_over_mm : faces with a longer side are asked near their corners as well as in the middle, >= 0
 
     Returns
     -------
-    (F,) float64, mm; 0 where nothing stands above the face.
+    (F,) float64, mm; 0 where nothing stands above the face. The greatest of the points asked.
 
     Notes
     -----
@@ -54,10 +59,10 @@ def sideways_mm(
     asked = np.flatnonzero(reach.covered & (reach.depth_mm > give_mm))
     if not len(asked):
         return result
-    corners = mesh.vertices[mesh.faces[asked]]
-    points = np.ascontiguousarray(corners.mean(axis=1)) + np.array([0.0, 0.0, give_mm])
+    points, of = _points(Mesh(mesh.vertices, mesh.faces[asked]), corners_over_mm)
+    points += np.array([0.0, 0.0, give_mm])
     heights, starts, widths, rows = _pyramid(relief.height)
-    found = np.empty(len(asked))
+    found = np.empty(len(points))
     place = (float(relief.origin[0]), float(relief.origin[1]), relief.pixel_mm)
     pyramid = (heights, starts, widths, rows)
 
@@ -70,8 +75,20 @@ def sideways_mm(
     for first in range(0, len(doubtful), per_batch):
         part = doubtful[first : first + per_batch]
         found[part] = _settled(points[part], found[part], columns, relief.pixel_mm)
-    result[asked] = found
+    np.maximum.at(result, asked[of], found)
     return result
+
+
+def _points(mesh: Mesh, corners_over_mm: float) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Where the faces are asked, and the face of each point."""
+    middle = mesh.centroids()
+    large = np.flatnonzero(faces_over(mesh, corners_over_mm))
+    corners = mesh.vertices[mesh.faces[large]]
+    near = middle[large, None] + (corners - middle[large, None]) * _NEAR_CORNER
+    return (
+        np.concatenate([middle, near.reshape(-1, 3)]),
+        np.concatenate([np.arange(len(middle)), np.repeat(large, 3)]),
+    )
 
 
 def _settled(

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from buckwright.findings import Finding
     from buckwright.pose.posing import Posed
     from buckwright.survey.face_maps import FaceMaps
-    from buckwright.survey.surveying import Surveyed
+    from buckwright.survey.surveying import FaceAnswers, Surveyed
 
 __all__ = ["SURVEY", "wanted_deg"]
 
@@ -84,17 +84,17 @@ def _facts(surveyed: "Surveyed", told: Told) -> list[str]:
     return [f"Surface of the sculpt: {shares}; wanted draft {surveyed.wanted_deg:g} degrees"]
 
 
-def _maps(surveyed: "Surveyed") -> "FaceMaps":
+def _maps(answers: "FaceAnswers") -> "FaceMaps":
     import numpy as np
 
     from buckwright.survey.face_maps import FaceMaps
 
     return FaceMaps(
-        state=surveyed.states.state,
-        draft_deg=np.nan_to_num(surveyed.reach.drafts_deg),
-        depth_mm=surveyed.reach.depth_mm,
-        sideways_mm=surveyed.sideways,
-        region=surveyed.undercuts.region_of_face,
+        state=answers.state,
+        draft_deg=np.nan_to_num(answers.draft_deg),
+        depth_mm=answers.depth_mm,
+        sideways_mm=answers.sideways_mm,
+        region=answers.region,
     )
 
 
@@ -102,7 +102,8 @@ def _map_file(surveyed: "Surveyed", told: Told) -> dict[str, bytes]:
     from buckwright.pose.posing import raised
     from buckwright.survey.face_maps import look_bytes
 
-    return {"look.ply": look_bytes(raised(told.results["posed"].mesh, told.lift_mm), _maps(surveyed))}
+    shown = raised(surveyed.asked(told.results["posed"].mesh), told.lift_mm)
+    return {"look.ply": look_bytes(shown, _maps(surveyed.answers))}
 
 
 def _pictures(surveyed: "Surveyed", told: Told) -> dict[str, bytes]:
@@ -126,8 +127,8 @@ def _pictures(surveyed: "Surveyed", told: Told) -> dict[str, bytes]:
     return draw_look(
         LookScene(
             title=told.title,
-            mesh=raised(told.results["posed"].mesh, told.lift_mm),
-            maps=_maps(surveyed),
+            mesh=raised(surveyed.asked(told.results["posed"].mesh), told.lift_mm),
+            maps=_maps(surveyed.answers),
             wanted_draft_deg=surveyed.wanted_deg,
             regions=regions,
             vents=() if vented is None else vented.marks(),
@@ -141,12 +142,13 @@ def _arrays(surveyed: "Surveyed", told: Told) -> Mapping[str, Any]:
     import numpy as np
 
     sources = told.sources()
+    worst = surveyed.of_faces
     return {
-        "draft_deg": sources.of(surveyed.reach.drafts_deg, np.nan, np.float32),
-        "state": sources.of(surveyed.states.state, -1, np.int8),
-        "undercut_mm": sources.of(surveyed.reach.depth_mm, np.nan, np.float32),
-        "sideways_mm": sources.of(surveyed.sideways, np.nan, np.float32),
-        "region": sources.of(surveyed.undercuts.region_of_face, -1, np.int32),
+        "draft_deg": sources.of(worst.draft_deg, np.nan, np.float32),
+        "state": sources.of(worst.state, -1, np.int8),
+        "undercut_mm": sources.of(worst.depth_mm, np.nan, np.float32),
+        "sideways_mm": sources.of(worst.sideways_mm, np.nan, np.float32),
+        "region": sources.of(worst.region, -1, np.int32),
     }
 
 

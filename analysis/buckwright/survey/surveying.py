@@ -11,22 +11,28 @@ from numpy.typing import NDArray
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.relief.raster import relief_of
-from buckwright.survey.draft import DraftStates, draft_states
+from buckwright.survey.draft import DraftStates, FaceState, draft_states
+from buckwright.survey.finer import Parts, reach_on_parts
 from buckwright.survey.regions import UndercutRegion, Undercuts, undercut_regions
 from buckwright.survey.release import Release, StrainRange, judge_release
 from buckwright.survey.sideways import sideways_mm
-from buckwright.survey.undercut import Reach, find_trapped
+from buckwright.survey.undercut import Reach
 
-__all__ = ["PartRelease", "SectionAt", "Surveyed", "ThicknessAt", "survey"]
+__all__ = ["FaceAnswers", "PartRelease", "SectionAt", "Surveyed", "ThicknessAt", "survey"]
 
 type ThicknessAt = Callable[[NDArray[np.float64]], NDArray[np.float64]]
 type SectionAt = Callable[[float], CrossSection]
 
 _PIXELS = 1000
+# Faces with longer sides are asked near their corners too; on smaller ones the middle is as good.
+_CORNERS_OVER_PX = 4.0
 # A step no higher than a thin print layer does not hold a sheet that is many times as thick: house rule.
 _GIVE_MM = 0.1
 # A band that leaves less open than this cannot be flexed like a flap: house rule.
 _ALL_ROUND_DEG = 300.0
+# Of several parts of a face the worst counts; the base is the mildest.
+_BY_SEVERITY = np.array([FaceState.BASE, FaceState.FREE, FaceState.TIGHT, FaceState.TRAPPED], np.uint8)
+_SEVERITY = np.argsort(_BY_SEVERITY)
 # What lies no higher than this is on the foot plane; storing in single precision moves it less.
 _FOOT_MM = 1e-4
 
@@ -56,20 +62,42 @@ class PartRelease:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class FaceAnswers:
+    """Results of a survey, one value for each face; of several parts of a face, the worst.
+
+    Attributes
+    ----------
+    state : (F,) uint8, values of `FaceState`
+    draft_deg : (F,) float64, nan without area
+    depth_mm : (F,) float64, how deep under the overhang, 0 where not covered
+    sideways_mm : (F,) float64
+    region : (F,) int32, -1 outside of the regions
+    """
+
+    state: NDArray[np.uint8]
+    draft_deg: NDArray[np.float64]
+    depth_mm: NDArray[np.float64]
+    sideways_mm: NDArray[np.float64]
+    region: NDArray[np.int32]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Surveyed:
     """A survey of a mesh that stands on its foot plane.
 
     Attributes
     ----------
     columns : of the mesh; None where the survey was kept from an earlier run
-    reach, states : per face
-    sideways : (F,) mm
-    undercuts : regions
+    parts : the parts of faces that were asked; None where every face was asked as it is
+    reach, states : one value for each part
+    sideways : (P,) mm
+    undercuts : regions of parts
     releases : one for each region
     wanted_deg : wanted draft
     """
 
     columns: Columns | None
+    parts: Parts | None
     reach: Reach
     states: DraftStates
     sideways: NDArray[np.float64]
@@ -83,10 +111,58 @@ class Surveyed:
         return PartRelease(tuple(self.undercuts.regions), self.releases)
 
     @property
+    def answers(self) -> FaceAnswers:
+        """What was found on each part that was asked."""
+        return FaceAnswers(
+            state=self.states.state,
+            draft_deg=self.reach.drafts_deg,
+            depth_mm=self.reach.depth_mm,
+            sideways_mm=self.sideways,
+            region=self.undercuts.region_of_face,
+        )
+
+    @property
+    def of_faces(self) -> FaceAnswers:
+        """What was found on each face of the mesh that was given: the worst of its parts."""
+        found = self.answers
+        if self.parts is None:
+            return found
+        worst = self.parts.greatest
+        unlisted = len(self.undercuts.regions)
+        region = -worst(-np.where(found.region < 0, unlisted, found.region))
+        return FaceAnswers(
+            state=_BY_SEVERITY[worst(_SEVERITY[found.state])],
+            draft_deg=worst(found.draft_deg),
+            depth_mm=worst(found.depth_mm),
+            sideways_mm=worst(found.sideways_mm),
+            region=np.where(region == unlisted, -1, region).astype(np.int32),
+        )
+
+    @property
     def locked_faces(self) -> NDArray[np.bool_]:
-        """Faces of the regions that lock the part."""
+        """Faces of the mesh that was given with a part in a region that locks the part."""
         locked = np.array([release.verdict == "locked" for release in self.releases] + [False])
-        return locked[self.undercuts.region_of_face]
+        held = locked[self.undercuts.region_of_face]
+        return held if self.parts is None else self.parts.greatest(held)
+
+    @property
+    def free_faces(self) -> NDArray[np.bool_]:
+        """Faces of the mesh that was given that are not trapped, or not wholly."""
+        free = ~self.reach.trapped
+        return free if self.parts is None else self.parts.greatest(free)
+
+    def asked(self, mesh: Mesh) -> Mesh:
+        """The faces that `answers` belong to: the parts, or the mesh that was given.
+
+        Parameters
+        ----------
+        mesh : the mesh that was surveyed
+
+        Returns
+        -------
+        Mesh : its parts, or itself
+        """
+        return mesh if self.parts is None else self.parts.mesh
 
     def undercut_dicts(self, *, lift_mm: float) -> list[dict[str, Any]]:
         """The section `undercuts` of the report, heights counted from the platen."""
@@ -121,13 +197,14 @@ def survey(
     places (N, 3), nan where it is not known.
     """
     columns = Columns(mesh)
-    reach = find_trapped(mesh, columns, floor_z=floor_z)
-    extent = float(mesh.size[:2].max())
-    relief = relief_of(mesh, pixel_mm=max(extent / _PIXELS, 1e-3))
-    sideways = sideways_mm(mesh, reach, columns, relief, give_mm=_GIVE_MM)
-    undercuts = undercut_regions(mesh, reach, sideways, columns, speck_under_mm2=speck_mm2)
+    reach, parts = reach_on_parts(mesh, columns, floor_z=floor_z)
+    asked = mesh if parts is None else parts.mesh
+    relief = relief_of(mesh, pixel_mm=max(float(mesh.size[:2].max()) / _PIXELS, 1e-3))
+    corners_over = _CORNERS_OVER_PX * relief.pixel_mm
+    sideways = sideways_mm(asked, reach, columns, relief, give_mm=_GIVE_MM, corners_over_mm=corners_over)
+    undercuts = undercut_regions(asked, reach, sideways, columns, speck_under_mm2=speck_mm2)
     states = draft_states(
-        mesh, reach.drafts_deg, wanted_deg=wanted_deg, trapped=reach.trapped, left_out=reach.left_out
+        asked, reach.drafts_deg, wanted_deg=wanted_deg, trapped=reach.trapped, left_out=reach.left_out
     )
     centres = np.array([region.centre_mm for region in undercuts.regions], np.float64).reshape(-1, 3)
     thick = np.full(len(centres), np.nan) if thickness_at is None else thickness_at(centres)
@@ -142,7 +219,7 @@ def survey(
         )
         for region, here in zip(undercuts.regions, thick, strict=True)
     )
-    return Surveyed(columns, reach, states, sideways, undercuts, releases, wanted_deg)
+    return Surveyed(columns, parts, reach, states, sideways, undercuts, releases, wanted_deg)
 
 
 def _release(

@@ -60,15 +60,17 @@ def find_trapped(
     *,
     floor_z: float = -np.inf,
     lean_tolerance_deg: float = DRAFT_TOLERANCE_DEG,
+    source: NDArray[np.int64] | None = None,
 ) -> Reach:
     """Find the faces that overhang or have something above them.
 
     Parameters
     ----------
     mesh : the sculpt in the pull frame, closed or open
-    columns : of the same mesh; built here when not given
+    columns : of the same mesh (of the one that it is part of, with `source`); built here when not given
     floor_z : faces wholly at or below this height belong to the base and are left out, mm
     lean_tolerance_deg : overhang that still counts as vertical, degrees, >= 0
+    source : (F,) face of the mesh of `columns` that each face is a part of; by default, itself
 
     Returns
     -------
@@ -94,11 +96,11 @@ def find_trapped(
     0
     """
     columns = Columns(mesh) if columns is None else columns
-    drafts = draft_deg(mesh)
+    drafts = draft_deg(mesh) if source is None else draft_deg(columns.mesh)[source]
     points, highest = np.empty((mesh.face_count, 3)), np.empty(mesh.face_count)
     _middles(mesh.vertices, mesh.faces, drafts, NUDGE_IN_SLACKS * columns.slack_mm, points, highest)
     top, face = columns.top(points)
-    own = np.arange(mesh.face_count, dtype=np.int32)
+    own = np.arange(mesh.face_count) if source is None else source
     slack = columns.slack_mm
     left_out = np.isnan(drafts) | (highest <= floor_z + slack)
     covered = (face != own) & (top > points[:, 2] + slack) & ~left_out

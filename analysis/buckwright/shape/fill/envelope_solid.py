@@ -24,11 +24,13 @@ from buckwright.shape.fill.plan_cells import (
     Cells,
     CellSizes,
     PlanGrid,
+    PlanPoints,
     PlanSurvey,
     along,
     split_cells,
 )
 from buckwright.shape.fill.rims import Rims
+from buckwright.shape.fill.thinning import Nodes, thinned
 
 __all__ = ["CellSizes", "EnvelopeSolid", "build_envelope_solid"]
 
@@ -42,6 +44,12 @@ _RIM_SPACING, _RIM_CLEAR = 0.5, 0.36
 _FOOT_HALVINGS = 8
 # Behind a rim the patch sinks below the surface by this share of the distance: flatter than most lips are.
 _LIP_SLOPE = 1.0
+# At rims and feet a thinned wall moves by so much less: lower there, it would bare steep faces of the sculpt.
+_EDGE_SHARE = 0.1
+# A thinned patch keeps to the upper part of the layer that hides it.
+_HIDDEN_SHARE = 0.75
+# A thinned wall has at most so much less draft than wanted: half of what the verdict lets pass.
+_SPARED_DEG = 0.25
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,7 +93,8 @@ def build_envelope_solid(
     Notes
     -----
     On walls the nodes are exact, so the error lies between nodes only: a wall is at most about `bend_mm` out
-    of place, too high in concave creases and too low on convex ones. Where a vertex of the sculpt would be
+    of place, too high in concave creases and too low on convex ones. Nodes that the wall does not need are
+    taken out again, which moves it by at most `thin_share` of that. Where a vertex of the sculpt would be
     covered for that reason, a node is put there. Time and size grow with the length of the rims over
     `rim_cell_mm` and with the area of voids over `cell_mm` squared.
     """
@@ -101,9 +110,12 @@ def build_envelope_solid(
     told(0.3)
     points, leaning = _rim_nodes(field, rims, columns, _RIM_SPACING * settings.rim_cell_mm)
     told(0.45)
-    plane, height = _nodes(grid, leaves, points, leaning, survey, settings)
+    nodes = _nodes(grid, leaves, points, leaning, survey, settings)
     told(0.6)
-    mesh = _guarded(grid, active, plane, height, survey, settings, low)
+    triangles = _triangulate(grid, active, nodes.plane, settings)
+    if settings.thin_share > 0.0:
+        triangles = thinned(nodes, triangles, steepest=_steepest(field.steepness))
+    mesh = _guarded(grid, active, nodes, triangles, survey, low)
     return EnvelopeSolid(mesh, _filled_cells(grid, leaves))
 
 
@@ -130,8 +142,8 @@ def _nodes(
     leaning: NDArray[np.bool_],
     survey: PlanSurvey,
     settings: CellSizes,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Corners of the leaves and rim points with their heights: (N, 2), (N,).
+) -> Nodes:
+    """Corners of the leaves, feet of the walls and rim points, with their heights.
 
     On filled ground and in front of the foot of a wall a node stands on the envelope, so that walls meet
     the sculpt where they should. Behind an overhanging rim it stays below the sculpt's surface, the closer
@@ -154,12 +166,38 @@ def _nodes(
     height = np.where(
         g.fill, g.envelope, np.maximum(g.envelope, np.where(g.present, g.top - depth, g.envelope))
     )
+    may_move = settings.thin_share * settings.bend_mm[1]
+    sideways = may_move * np.sqrt(1.0 + survey.field.steepness**2)
+    lowest, highest = _bounds(g, height, layer, sideways, survey.low)
     foot = _foot_nodes(grid, leaves, survey)
     if len(rims):
         foot = foot[cKDTree(rims[:, :2]).query(foot[:, :2])[0] > _RIM_CLEAR * settings.rim_cell_mm]
-    plane = np.concatenate([plane, foot[:, :2], rims[:, :2]])
-    height = np.concatenate([height, foot[:, 2] - _UNDER_RIM_MM, rims[:, 2] - _UNDER_RIM_MM])
-    return plane, height
+    edge = np.concatenate([foot, rims])
+    edge_z = edge[:, 2] - _UNDER_RIM_MM
+    return Nodes(
+        plane=np.concatenate([plane, edge[:, :2]]),
+        height=np.concatenate([height, edge_z]),
+        lowest=np.concatenate([lowest, edge_z - _EDGE_SHARE * sideways]),
+        highest=np.concatenate([highest, edge_z]),
+        wall=np.concatenate([g.fill | ~g.present, np.ones(len(edge), np.bool_)]),
+    )
+
+
+def _bounds(
+    g: PlanPoints, height: NDArray[np.float64], layer: NDArray[np.float64], sideways: float, low: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Where the patch may pass: near the envelope, or within the layer of sculpt that hides it."""
+    on_wall = g.fill | ~g.present
+    hidden_low = np.minimum(height, g.top - _HIDDEN_SHARE * np.minimum(g.layer, layer))
+    lowest = np.where(on_wall, height - sideways, hidden_low)
+    highest = np.where(on_wall, height + sideways, (height + g.top) * 0.5)
+    beyond = on_wall & (height <= low)
+    return np.where(beyond, -np.inf, lowest), np.where(beyond, low * 0.5, highest)
+
+
+def _steepest(steepness: float) -> float:
+    """Slope of a wall with so much less draft that it still counts as wanted."""
+    return float(1.0 / np.tan(np.arctan(1.0 / steepness) - np.radians(_SPARED_DEG)))
 
 
 def _foot_nodes(grid: PlanGrid, leaves: list[Cells], survey: PlanSurvey) -> NDArray[np.float64]:
@@ -199,19 +237,18 @@ def _thinnest_layers(grid: PlanGrid, leaves: list[Cells]) -> tuple[NDArray[np.in
 def _guarded(
     grid: PlanGrid,
     active: NDArray[np.bool_],
-    plane: NDArray[np.float64],
-    height: NDArray[np.float64],
+    nodes: Nodes,
+    triangles: NDArray[np.int32],
     survey: PlanSurvey,
-    settings: CellSizes,
     low: float,
 ) -> Mesh:
-    """Triangulate, and put a node wherever a bare vertex of the sculpt would be covered.
+    """Put a node wherever a bare vertex of the sculpt would be covered.
 
     A new node only lowers the patch, so each round checks the vertices that were covered before and the
     triangles that were split.
     """
     bare, most = _bare_vertices(grid, active, survey)
-    triangles = _triangulate(grid, active, plane, settings)
+    plane, height = nodes.plane, nodes.height
     looked_at = np.arange(len(triangles))
     for _ in range(_GUARD_ROUNDS):
         points = np.column_stack([plane, height])

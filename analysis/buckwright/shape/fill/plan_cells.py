@@ -37,6 +37,8 @@ class CellSizes:
     rim_cell_mm : cells on a rim are at most this large
     bend_mm : allowed sideways error of the walls, as (smallest, largest)
     bend_share : the same as a share of the cell's side; within the limits of `bend_mm`
+    thin_share : how far a wall may move when nodes are taken out of it again, as a share of the largest
+        `bend_mm`; 0 takes none out
     over_mm : how far the patch may stand over the sculpt in front of the foot of a wall
     sink_mm : greatest depth below the sculpt's surface where nothing is to be filled
     """
@@ -47,6 +49,7 @@ class CellSizes:
     rim_cell_mm: float = 0.2
     bend_mm: tuple[float, float] = (0.003, 0.008)
     bend_share: float = 0.02
+    thin_share: float = 0.375
     over_mm: float = 0.02
     sink_mm: float = 1.5
 

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 
 from buckwright.mesh.adjacency import EdgeTable, edge_table
+from buckwright.mesh.splitting import cut_faces
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.shape.fill.cones import ConeField
@@ -15,6 +16,11 @@ __all__ = ["Rims", "find_rims"]
 
 # Projected to plan a vertical wall degenerates to its edge; use the other face to find 'outward'.
 _PLUMB_DEG = 0.05
+_PIECE_SHARE = 1.0 / 100.0
+"""Edges longer than this share of the sculpt's size are looked at piece by piece: house rule."""
+_ALONG = (0.02, 0.5, 0.98)
+"""Where a piece is asked whether it is seen: near both ends and in the middle. One that is seen in part
+counts: what is hidden of it lies under a higher edge, whose cone covers its own."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,7 +64,7 @@ def find_rims(
 
     Returns
     -------
-    Rims : the edges kept
+    Rims : the edges kept; of a long one, the pieces that count
 
     Notes
     -----
@@ -66,28 +72,51 @@ def find_rims(
     one side and a too steep or overhanging one on the other (or at x itself): on a face flatter than the cone
     the value rises towards x, on a steeper one it rises uphill. So only those edges are sources. Noise makes
     many of them; one counts if somewhere below it the solid recedes by more than the tolerance, or if it is
-    within three edges of one that does.
+    within three edges of one that does. Large faces are cut first, so that neither question hangs on one
+    point of a long edge.
     """
+    stands = _stands(mesh, columns)
+    mesh, source = cut_faces(mesh, stands, over_mm=_PIECE_SHARE * float(mesh.size.max(initial=0.0)))
+    draft_deg = draft_deg[source]
+    wanted_faces = None if wanted_faces is None else wanted_faces[source]
     table = edge_table(mesh.faces)
     edges, good_face, poor_face = _edges_at_rim(table, draft_deg, enough_deg)
     if wanted_faces is not None:
         chosen = wanted_faces[poor_face]
         edges, good_face, poor_face = edges[chosen], good_face[chosen], poor_face[chosen]
     ends = mesh.vertices[edges]
-    middle = ends.mean(axis=1)
     outward = _outward(mesh, ends, np.where(draft_deg[good_face] < _PLUMB_DEG, poor_face, good_face))
-    # Sampled slightly outside: exactly on the lower edge of an upright wall it is chance whether the wall's
-    # upper edge is found above.
-    aside = middle + np.column_stack([outward * tolerance_mm, np.zeros(len(middle))])
-    seen = columns.clear(aside) & (middle[:, 2] > columns.slack_mm)
-    edges, poor_face, ends, outward = edges[seen], poor_face[seen], ends[seen], outward[seen]
+    seen = _seen(columns, ends, outward, tolerance_mm)
+    edges, good_face, poor_face = edges[seen], good_face[seen], poor_face[seen]
+    ends, outward = ends[seen], outward[seen]
     segments = ends.reshape(-1, 6)
     gap = _sideways_gap(mesh, columns, draft_deg, segments, enough_deg=enough_deg, wall_deg=wall_deg)
     gap = np.maximum(gap, _overhang(columns, ends.mean(axis=1), outward, tolerance_mm))
     kept = _spread(gap > tolerance_mm, edges, mesh.vertex_count, rings=3)
     gaps = (float(gap[kept].max(initial=0.0)), float(gap[~kept].max(initial=0.0)))
+    of_edge = source[good_face] * (source.max(initial=0) + 1) + source[poor_face]
+    joined, first = _joined(ends[kept], of_edge[kept])
     leaning = draft_deg[poor_face] < 0.0
-    return Rims(np.ascontiguousarray(segments[kept]), outward[kept], leaning[kept], gaps)
+    return Rims(joined.reshape(-1, 6), outward[kept][first], leaning[kept][first], gaps)
+
+
+def _joined(
+    ends: NDArray[np.float64], of_edge: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Join pieces (N, 2, 3) of one edge that follow each other; runs (M, 2, 3) and a piece of each."""
+    if not len(ends):
+        return ends, np.zeros(0, np.int64)
+    _, first, group = np.unique(of_edge, return_index=True, return_inverse=True)
+    way = (ends[:, 1] - ends[:, 0])[first][group]
+    along = np.einsum("nkx,nx->nk", ends, way)
+    ends = np.take_along_axis(ends, np.argsort(along, axis=1)[..., None], axis=1)
+    order = np.lexsort((along.min(axis=1), group))
+    ends, group = ends[order], group[order]
+    begins = np.ones(len(ends), np.bool_)
+    begins[1:] = (group[1:] != group[:-1]) | (ends[1:, 0] != ends[:-1, 1]).any(axis=1)
+    start = np.flatnonzero(begins)
+    stop = np.append(start[1:], len(ends)) - 1
+    return np.stack([ends[start, 0], ends[stop, 1]], axis=1), order[start]
 
 
 def _edges_at_rim(
@@ -103,6 +132,27 @@ def _edges_at_rim(
     return edges, np.where(first, faces[:, 0], faces[:, 1]), np.where(first, faces[:, 1], faces[:, 0])
 
 
+def _seen(
+    columns: Columns, ends: NDArray[np.float64], outward: NDArray[np.float64], tolerance_mm: float
+) -> NDArray[np.bool_]:
+    """Edges above the foot with open sky over any of the places asked."""
+    # Sampled slightly outside: exactly on the lower edge of an upright wall it is chance whether the wall's
+    # upper edge is found above.
+    aside = np.column_stack([outward * tolerance_mm, np.zeros(len(ends))])
+    seen = np.zeros(len(ends), np.bool_)
+    for share in _ALONG:
+        hidden = np.flatnonzero(~seen)
+        at = ends[hidden, 0] * (1.0 - share) + ends[hidden, 1] * share
+        seen[hidden] = columns.clear(at + aside[hidden]) & (at[:, 2] > columns.slack_mm)
+    return seen
+
+
+def _stands(mesh: Mesh, columns: Columns) -> NDArray[np.bool_]:
+    """Faces that are not wholly on the foot."""
+    above: NDArray[np.bool_] = mesh.vertices[:, 2][mesh.faces].max(axis=1, initial=-np.inf) > columns.slack_mm
+    return above
+
+
 def _sideways_gap(
     mesh: Mesh,
     columns: Columns,
@@ -114,8 +164,7 @@ def _sideways_gap(
 ) -> NDArray[np.float64]:
     """How far the poor faces under each segment recede behind its cone, measured at their vertices."""
     field = ConeField(segments, draft_deg=wall_deg)
-    standing = mesh.vertices[:, 2][mesh.faces].max(axis=1) > columns.slack_mm
-    points = mesh.vertices[np.unique(mesh.faces[(draft_deg < enough_deg) & standing])]
+    points = mesh.vertices[np.unique(mesh.faces[(draft_deg < enough_deg) & _stands(mesh, columns)])]
     height, source = field.evaluate(points, at_least=points[:, 2])
     gap = np.zeros(len(segments))
     hit = source >= 0

@@ -32,7 +32,7 @@ def _fill(posed: "Posed", surveyed: "Surveyed", fill: FillSettings, clock: "Cloc
         return fill_sculpt(
             posed.mesh,
             surveyed.columns,
-            surveyed.reach.drafts_deg,
+            surveyed.of_faces.draft_deg,
             surveyed.locked_faces,
             wall_deg=surveyed.wanted_deg,
             fill=fill,

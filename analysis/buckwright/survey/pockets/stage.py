@@ -45,7 +45,7 @@ def _arrays(pockets: "Pockets", told: Told) -> Mapping[str, Any]:
     sources = told.sources()
     gap = np.zeros(len(sources.source), np.float32)
     seen = sources.source >= 0
-    seen[seen] = ~told.results["surveyed"].reach.trapped[sources.source[seen]]
+    seen[seen] = told.results["surveyed"].free_faces[sources.source[seen]]
     gap[seen] = pockets.gap_at(sources.middles[seen])
     return {"pocket_mm": gap}
 

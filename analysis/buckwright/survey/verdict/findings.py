@@ -2,12 +2,13 @@
 
 from typing import TYPE_CHECKING
 
-from buckwright.findings import Finding, FindingKind, at_words, counted
+from buckwright.findings import Finding, FindingKind, Severity, at_words, counted
 
 if TYPE_CHECKING:
+    from buckwright.survey.shortfall import DraftShortfall
     from buckwright.survey.surveying import PartRelease
 
-__all__ = ["KINDS", "LOCKS", "STILL_TRAPPED", "about_verdict"]
+__all__ = ["BUCK_DRAFT", "KINDS", "LOCKS", "STILL_TRAPPED", "about_draft", "about_verdict"]
 
 LOCKS = FindingKind(
     slug="part-locks",
@@ -33,7 +34,21 @@ STILL_TRAPPED = FindingKind(
     source="house rule",
     remedies=("Use a finer fill grid.", "Smooth the sculpt there."),
 )
-KINDS = (LOCKS, STILL_TRAPPED)
+BUCK_DRAFT = FindingKind(
+    slug="buck-draft",
+    title="Less draft than wanted on the finished buck",
+    why="The sheet shrinks onto steep walls and grips them, whoever made the wall: sculptor or fill.",
+    rule=(
+        "The buck above the trim line is surveyed anew. Told of places of 1 mm2 or more whose draft is short by more "
+        "than half a degree, where a full fill should have left none; a warning from 0.5 % of the surface."
+    ),
+    source="house rule; the wanted draft is that of the sheet (buckwright sheets), more for texture",
+    remedies=("Use a finer fill grid.", "Lower the tolerance of the fill.", "Smooth the sculpt there."),
+)
+KINDS = (LOCKS, STILL_TRAPPED, BUCK_DRAFT)
+
+# As of the sculpt: less of the surface than this is not worth a warning. House rule.
+_WORTH_A_WARNING = 0.005
 
 
 def about_verdict(release: "PartRelease", *, fill_mode: str, free_mm: float, lift_mm: float) -> list[Finding]:
@@ -63,3 +78,31 @@ def about_verdict(release: "PartRelease", *, fill_mode: str, free_mm: float, lif
         words = f"One spot still needs {release.widest_mm:.2f} mm of sideways flex after filling."
         return [STILL_TRAPPED.found("warn", words, "Use a finer fill grid.", setting="fill.cell_mm")]
     return []
+
+
+def about_draft(short: "DraftShortfall", *, filled: bool, lift_mm: float) -> list[Finding]:
+    """Findings about the draft of the buck.
+
+    Parameters
+    ----------
+    short : what falls short of the wanted draft
+    filled : whether the fill was to give every wall its draft
+    lift_mm : height over the platen from which the places count, the trim line
+
+    Returns
+    -------
+    list of Finding : one, or none
+    """
+    if not filled or not short.places:
+        return []
+    worst = short.places[0]
+    x, y, z = worst.centre_mm
+    words = (
+        f"{short.area_mm2:.0f} mm2 of the buck ({short.share:.1%}) in {counted(len(short.places), 'place')} has "
+        f"less than the {short.wanted_deg:g} degrees of draft wanted; the largest, {worst.area_mm2:.0f} mm2 with "
+        f"{max(worst.least_deg, 0.0):.1f} degrees, is at {at_words(worst.centre_mm, lift_mm)}."
+    )
+    severity: Severity = "warn" if short.share >= _WORTH_A_WARNING else "note"
+    advice = "Use a finer fill grid, or smooth the sculpt there."
+    at = (x, y, z + lift_mm)
+    return [BUCK_DRAFT.found(severity, words, advice, at_mm=at, setting="fill.cell_mm")]

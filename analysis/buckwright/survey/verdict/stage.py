@@ -14,65 +14,74 @@ if TYPE_CHECKING:
     from buckwright.findings import Finding
     from buckwright.forming.forecast.buck_forecast import BuckForecast
     from buckwright.shape.base.building import Blank
-    from buckwright.survey.surveying import PartRelease
+    from buckwright.survey.verdict.judging import Verdict
 
 __all__ = ["VERDICT"]
 
-# A place of less than a tenth of a millimetre square holds no sheet: house rule.
-_SPECK_MM2 = 0.01
+# So many places in the report; the area is that of all.
+_MOST_PLACES = 20
 
 
 def _judge(
     blank: "Blank", formed: "BuckForecast | None", sheet: SheetSettings, draft: DraftSettings, clock: "Clock"
-) -> "PartRelease":
+) -> "Verdict":
     """What stands above the trim line, judged like a sculpt, with the forecast thickness if there is one."""
     import numpy as np
 
     from buckwright.forming.sheets.materials import sheet as material_of
     from buckwright.shape.solid import as_mesh
     from buckwright.survey.stage import wanted_deg
-    from buckwright.survey.surveying import survey
+    from buckwright.survey.verdict.judging import judge_buck
 
     assert blank.solid is not None and blank.plan is not None
     with clock.step("surveying the buck"):
         plane = blank.plan.trim_z_mm
         part = blank.solid.trim_by_plane((0.0, 0.0, 1.0), plane).translate((0.0, 0.0, -plane))
         lift = np.array([0.0, 0.0, plane])
-        surveyed = survey(
+        return judge_buck(
             as_mesh(part),
             part.slice,
             wanted_deg=wanted_deg(draft, sheet),
             sheet_mm=sheet.thickness_mm,
             allowable=material_of(sheet.material).strain,
-            speck_mm2=_SPECK_MM2,
             thickness_at=None if formed is None else lambda places: formed.thickness_at(places + lift),
         )
-    return surveyed.release
 
 
-def _findings(verdict: "PartRelease", told: Told) -> "list[Finding]":
+def _findings(verdict: "Verdict", told: Told) -> "list[Finding]":
     from buckwright.survey.release import COMES_OFF_MM
 
-    return findings.about_verdict(
-        verdict,
-        fill_mode=told.job.fill.mode,
-        free_mm=COMES_OFF_MM,
-        lift_mm=told.results["blank"].plan.trim_z_mm,
-    )
+    fill = told.job.fill
+    lift = told.results["blank"].plan.trim_z_mm
+    return [
+        *findings.about_verdict(verdict.release, fill_mode=fill.mode, free_mm=COMES_OFF_MM, lift_mm=lift),
+        *findings.about_draft(
+            verdict.short, filled=fill.mode == "full" and not fill.keep_tight, lift_mm=lift
+        ),
+    ]
 
 
-def _answers(verdict: "PartRelease", _told: Told) -> list[Answer]:
+def _answers(verdict: "Verdict", _told: Told) -> list[Answer]:
     from buckwright.survey.release import COMES_OFF_MM
 
-    if verdict.locked:
-        return [Answer("Releases", f"no: it locks in {counted(verdict.locked, 'place')} on this buck.")]
-    if verdict.widest_mm > COMES_OFF_MM:
-        return [Answer("Releases", f"yes, with up to {verdict.widest_mm:.1f} mm of sideways flex.")]
+    release = verdict.release
+    if release.locked:
+        return [Answer("Releases", f"no: it locks in {counted(release.locked, 'place')} on this buck.")]
+    if release.widest_mm > COMES_OFF_MM:
+        return [Answer("Releases", f"yes, with up to {release.widest_mm:.1f} mm of sideways flex.")]
     return [Answer("Releases", "yes, straight off the buck.")]
 
 
-def _sections(verdict: "PartRelease", _told: Told) -> Mapping[str, Any]:
-    return {"release": {"locked": verdict.locked, "sideways_left_mm": verdict.widest_mm}}
+def _sections(verdict: "Verdict", told: Told) -> Mapping[str, Any]:
+    release, lift = verdict.release, told.results["blank"].plan.trim_z_mm
+    return {
+        "release": {
+            "locked": release.locked,
+            "sideways_left_mm": release.widest_mm,
+            "short_of_draft_mm2": verdict.short.area_mm2,
+            "short_of_draft": [place.to_dict(lift_mm=lift) for place in verdict.short.places[:_MOST_PLACES]],
+        }
+    }
 
 
 VERDICT = Stage(
