@@ -42,7 +42,7 @@ def test_two_bodies_are_told(bodies):
         ("crossing", 16000.0 - 9 * 13 * 11, "United 2 overlapping shells"),
         ("crossing, one inside out", 16000.0 - 9 * 13 * 11, "United 2 overlapping shells"),
         ("in one plane", 12000.0, "United 2 overlapping shells"),
-        ("inner wall", 16000.0, "kept its outside"),
+        ("inner wall", 16000.0, "kept the outside"),
         ("soup", 8000.0, "corners"),
     ],
 )

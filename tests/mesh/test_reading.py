@@ -124,7 +124,7 @@ def test_missing_file_and_directory(tmp_path):
     with pytest.raises(MeshError, match="does not exist"):
         read_sculpt(tmp_path / "nothing.stl")
     (tmp_path / "folder.stl").mkdir()
-    with pytest.raises(MeshError, match="is a directory"):
+    with pytest.raises(MeshError, match="is a folder"):
         read_sculpt(tmp_path / "folder.stl")
 
 
@@ -135,7 +135,7 @@ def test_coordinates_that_are_not_finite_are_counted(tmp_path, bad):
     rows["v"][2:4, 1, 0] = bad
     path = tmp_path / "nan.stl"
     path.write_bytes(b"".ljust(80) + struct.pack("<I", 5) + rows.tobytes())
-    with pytest.raises(MeshError, match=r"2 of 5 faces .* first is face 2"):
+    with pytest.raises(MeshError, match=r"2 of 5 faces .* first at face 2"):
         read_sculpt(path)
 
 

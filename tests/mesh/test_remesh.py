@@ -61,6 +61,11 @@ def test_voxel_limits(bodies):
     assert default_voxel_mm(bodies.box((400, 100, 100))) == 1.0
     assert default_voxel_mm(bodies.box((60, 10, 10))) == 0.4
     assert default_voxel_mm(bodies.box((6, 1, 1))) == 0.1
-    for voxel, words in ((1e-3, "coarser"), (0.0, "above 0"), (-1.0, "above 0"), (np.nan, "above 0")):
+    for voxel, words in (
+        (1e-3, "use a larger one"),
+        (0.0, "above 0"),
+        (-1.0, "above 0"),
+        (np.nan, "above 0"),
+    ):
         with pytest.raises(MeshError, match=words):
             remesh(bodies.box(), voxel_mm=voxel)

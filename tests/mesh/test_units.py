@@ -38,7 +38,12 @@ def test_scale_refuses_two_wishes_and_flat_sculpts():
 
 @pytest.mark.parametrize(
     ("across", "unit"),
-    [(0.165, "--unit m,"), (4.9, "--unit cm,"), (165000.0, "--unit um,"), (1e9, "Give --unit")],
+    [
+        (0.165, "metres (x 1000)"),
+        (4.9, "centimetres (x 10)"),
+        (165000.0, "microns (x 0.001)"),
+        (1e9, "is the unit right?"),
+    ],
 )
 def test_doubtful_size_suggests_the_likely_unit(across, unit):
     question = doubtful_size((across / 2, across, across / 3))
