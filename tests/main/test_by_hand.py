@@ -66,7 +66,7 @@ def test_vents_that_do_not_fit_are_named_and_the_foot_ring_stays(run):
     told = [words for words in _words(outcome) if words.startswith("The vent placed at")]
     assert len(told) == 2
     assert any("no surface there" in words for words in told)
-    assert any("too near" in words for words in told)
+    assert any("too close" in words for words in told)
 
 
 def test_no_places_at_all_leave_only_the_foot_ring(run):
@@ -121,7 +121,7 @@ def test_the_base_takes_the_drawn_outline(run, read_back, style):
 def test_an_outline_that_cuts_the_part_is_widened_with_words(run, read_back):
     base = {"outline_mm": [[0.0, -60.0], [70.0, -60.0], [70.0, 60.0], [0.0, 60.0]]}
     outcome, folder = run("cone", base=base, vents={"enabled": False}, **BARE)
-    assert any("widened where it came too near" in words for words in _words(outcome))
+    assert any("widened where it came too close" in words for words in _words(outcome))
     x0, _, x1, _ = _underside(read_back, folder).bounds()
     assert x0 < -21.0
     assert x1 == pytest.approx(_placed(outcome, [[70.0, 0.0, 0.0]])[0, 0], abs=0.01)

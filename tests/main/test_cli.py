@@ -118,8 +118,7 @@ def test_bars_go_to_stderr_only(invoke, job_file):
     result = invoke("make", job_file, "--json", "--no-pictures", env={"FORCE_COLOR": "1"})
     assert result.exit_code == 0
     json.loads(result.stdout)
-    assert "drawing" in result.stderr or "drilling" in result.stderr
-    assert len([line for line in re.split(r"[\r\n]+", result.stderr) if "\u2501" in line]) < 2000
+    assert "\u2501" in result.stderr
 
 
 def test_a_part_that_locks_ends_with_three_and_is_written_all_the_same(invoke, sculpt_file, tmp_path):
