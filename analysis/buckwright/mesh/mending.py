@@ -149,8 +149,8 @@ def closed_down(mesh: Mesh, floor_z: float) -> Done:
     widths = _widths(mesh, closing.holes)
     count = _counted(len(closing.holes), "opening")
     words.append(
-        f"closed {count} with a flat cap, the widest {widths.max():.3g} mm across (not clearly facing down, or "
-        "not free below)"
+        f"closed {count} with a flat cap, the widest {widths.max():.3g} mm across (not clearly facing down, "
+        "or not free below)"
     )
     at = _middle(mesh, closing.holes[widths.argmax()])
     return Done(closing.mesh, _sentence(words), warning=_wide(widths), at_mm=at)
