@@ -147,9 +147,10 @@ def closed_down(mesh: Mesh, floor_z: float) -> Done:
     if not closing.holes:
         return Done(closing.mesh, _sentence(words))
     widths = _widths(mesh, closing.holes)
+    count = _counted(len(closing.holes), "opening")
     words.append(
-        f"closed {_counted(len(closing.holes), 'opening')} facing up or sideways with a flat cap, "
-        f"the widest {widths.max():.3g} mm across"
+        f"closed {count} with a flat cap, the widest {widths.max():.3g} mm across (not clearly facing down, "
+        "or not free below)"
     )
     at = _middle(mesh, closing.holes[widths.argmax()])
     return Done(closing.mesh, _sentence(words), warning=_wide(widths), at_mm=at)

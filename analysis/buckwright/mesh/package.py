@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.errors import MeshError
-from buckwright.mesh.bounds import MOST_BYTES, MOST_FACES, MOST_NUMBER, refuse_bomb, refuse_large, refuse_many
+from buckwright.mesh.bounds import MOST_FACES, MOST_NUMBER, refuse_bomb, refuse_large, refuse_many
 from buckwright.mesh.triangles import Mesh
 
 __all__ = ["Package", "read_package"]
@@ -24,6 +24,7 @@ __all__ = ["Package", "read_package"]
 _LEFT_OUT = ("support", "solidsupport", "other")
 
 _MOST_ENTRIES = 10_000
+_MOST_XML = 360_000_000  # bytes, unpacked: five million triangles
 _DEEPEST = 100  # components within components, and elements within elements
 _MOST_PLACED = 100_000  # objects in the build, each occurrence counted
 _CHUNK = 1 << 20
@@ -112,7 +113,7 @@ class _Reader:
             raise ValueError(f"the package lacks {part}")
         self._read.add(part)
         self._bytes += entry.file_size
-        refuse_large(self._name, self._bytes, MOST_BYTES)
+        refuse_large(self._name, self._bytes, _MOST_XML)
         refuse_bomb(self._name, entry.file_size, entry.compress_size)
         model = _Model(part, self._name)
         with self._archive.open(entry) as stream:

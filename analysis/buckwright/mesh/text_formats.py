@@ -17,6 +17,7 @@ __all__ = ["numbers_of", "read_obj", "read_off"]
 
 _CHUNK = 1 << 23
 _LONGEST_LINE = 1 << 25
+_BLOCK = 200_000  # lines taken apart at a time
 _TEXTURES = re.compile(rb"/[^\s]*")
 
 
@@ -141,7 +142,9 @@ def read_off(path: Path) -> Mesh:
     keyword, _, rest = text.lstrip().partition(b"OFF")
     if keyword.upper() not in (b"", b"C", b"N", b"CN", b"ST"):
         raise ValueError("no OFF of three dimensions")
+    del text
     lines = [line for line in rest.splitlines() if line.strip()]
+    del rest
     if not lines:
         raise MeshError(f"{path.name} was cut short: its header counts no points; export it again")
     head = _whole(numbers_of(lines[0]))
@@ -156,14 +159,24 @@ def read_off(path: Path) -> Mesh:
         )
     if not points or not faces:
         return Mesh(np.zeros((0, 3)), np.zeros((0, 3), np.int32))
-    rows = [line.split() for line in lines[1 + points : 1 + points + faces]]
+    of_points, of_faces = lines[1 : 1 + points], lines[1 + points : 1 + points + faces]
+    del lines
+    places = [_coordinates(of_points[k : k + _BLOCK]) for k in range(0, points, _BLOCK)]
+    del of_points
+    rings = [_rings(of_faces[k : k + _BLOCK], path.name) for k in range(0, faces, _BLOCK)]
+    del of_faces
+    corners, counts = (np.concatenate([ring[k] for ring in rings]) for k in (0, 1))
+    return _mesh(np.concatenate(places), corners, counts)
+
+
+def _rings(lines: list[bytes], name: str) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Corners of the faces of some lines of an OFF, and the number of corners of each."""
+    rows = [line.split() for line in lines]
     counts = np.array([int(row[0]) for row in rows], np.int64)
     if (counts < 0).any() or any(len(row) <= count for row, count in zip(rows, counts, strict=True)):
-        raise MeshError(
-            f"{path.name} was cut short: a face has fewer corners than it counts; export it again"
-        )
+        raise MeshError(f"{name} was cut short: a face has fewer corners than it counts; export it again")
     words = [word for row, count in zip(rows, counts.tolist(), strict=True) for word in row[1 : count + 1]]
     corners = _whole(numbers_of(b" ".join(words)))
     if len(corners) != counts.sum() or (corners < 0).any():
         raise ValueError("a face refers to a point that is not there")
-    return _mesh(_coordinates(lines[1 : 1 + points]), corners, counts)
+    return corners, counts
