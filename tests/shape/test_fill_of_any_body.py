@@ -137,7 +137,7 @@ def test_fill_is_light_and_within_its_bounds():
     fill = filled(mesh)
     buck = as_mesh(fill.solid)
     assert buck.face_count <= 1.4 * mesh.face_count
-    assert find_crossings(buck, deeper_than_mm=1e-4).count == 0
+    assert find_crossings(buck).count == 0
     wall = faces_of(fill.solid, fill.mark)
     points = buck.centroids()[wall]
     points = points[(points[:, 2] > 0.05) & Columns(buck).clear(points + np.array([0.0, 0.0, 1e-3]))]
