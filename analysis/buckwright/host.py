@@ -30,6 +30,7 @@ import os
 import queue
 import shutil
 import signal
+import stat
 import subprocess
 import sys
 import tempfile
@@ -46,6 +47,9 @@ DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 4
 
 #: Seconds to wait for a clean stop before killing the worker.
 GRACE_S = 0.3
+
+#: A request names a few paths; this is room for a thousand.
+MOST_REQUEST_BYTES = 4_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +74,9 @@ class Request:
             In words: it cannot be read or says nothing that can be done.
         """
         try:
-            asked = json.loads(Path(path).read_text(encoding="utf-8"))
+            asked = json.loads(_request_text(Path(path)))
+        except RecursionError as error:
+            raise ValueError(f"the request {path} cannot be read: it is nested too deep") from error
         except (OSError, ValueError) as error:
             raise ValueError(f"the request {path} cannot be read: {error}") from error
         if not isinstance(asked, dict):
@@ -104,6 +110,15 @@ class Request:
     def folders(self) -> list[Path]:
         """Folders that the work may write to."""
         return [folder for folder in (self.out, self.results, self.keep) if folder is not None]
+
+
+def _request_text(path: Path) -> str:
+    held = path.stat()
+    if not stat.S_ISREG(held.st_mode):
+        raise OSError("it is no file")
+    if held.st_size > MOST_REQUEST_BYTES:
+        raise OSError(f"it holds {held.st_size / 1e6:.0f} MB")
+    return path.read_text(encoding="utf-8")
 
 
 def _path(asked: dict[str, Any], key: str) -> Path:

@@ -1,5 +1,6 @@
 """Job files: a `Job` read from and written to TOML, mistakes told in words."""
 
+import stat
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
@@ -22,6 +23,8 @@ __all__ = [
     "renamed_keys",
     "write_job",
 ]
+
+_MOST_BYTES = 4_000_000  # vents placed by hand are the longest entry: 40 bytes each
 
 RENAMED: Mapping[tuple[str, str], tuple[str, str]] = {
     ("base", "most_mm"): ("base", "platen_mm"),
@@ -90,15 +93,31 @@ def read_tables(path: Path) -> dict[str, Any]:
         The file is missing or is no TOML.
     """
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))  # some editors put a mark in front
+        return tomllib.loads(_text_of(path))
     except FileNotFoundError as error:
         raise JobError(f"{path}: there is no such job file") from error
     except IsADirectoryError as error:
         raise JobError(f"{path} is a folder; name the job.toml in it") from error
-    except (OSError, UnicodeDecodeError) as error:
-        raise JobError(f"{path} cannot be read: {error}") from error
     except tomllib.TOMLDecodeError as error:
         raise JobError(f"{path} is not valid TOML: {error}") from error
+    except RecursionError as error:
+        raise JobError(f"{path} is not valid TOML: it is nested too deep") from error
+    except (OSError, ValueError) as error:  # also text that is not UTF-8, and numbers of thousands of digits
+        raise JobError(f"{path} cannot be read: {error}") from error
+
+
+def _text_of(path: Path) -> str:
+    """The text of a regular file of bounded size."""
+    held = path.stat()
+    if stat.S_ISDIR(held.st_mode):
+        raise IsADirectoryError(path)
+    if not stat.S_ISREG(held.st_mode):
+        raise OSError("it is a pipe or device, not a file")
+    if held.st_size > _MOST_BYTES:
+        raise OSError(
+            f"it holds {held.st_size / 1e6:.0f} MB; a job file has at most {_MOST_BYTES / 1e6:.0f} MB"
+        )
+    return path.read_text(encoding="utf-8-sig")  # some editors put a mark in front
 
 
 def write_job(job: Job) -> str:

@@ -14,7 +14,16 @@ from scipy.sparse.csgraph import connected_components
 from buckwright.kernel import kernel
 from buckwright.mesh.triangles import Mesh
 
-__all__ = ["EdgeTable", "boundary_loops", "edge_table", "face_neighbours", "patches", "shells", "twins"]
+__all__ = [
+    "EdgeTable",
+    "boundary_loops",
+    "connected",
+    "edge_table",
+    "face_neighbours",
+    "patches",
+    "shells",
+    "twins",
+]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -144,7 +153,7 @@ def shells(mesh: Mesh, *, table: EdgeTable | None = None) -> tuple[NDArray[np.in
     """
     if not mesh.face_count:
         return np.zeros(0, np.int32), 0
-    return _connected(face_neighbours(mesh, table=table), mesh.face_count)
+    return connected(face_neighbours(mesh, table=table), mesh.face_count)
 
 
 def patches(mesh: Mesh, *, table: EdgeTable | None = None) -> tuple[NDArray[np.int32], int]:
@@ -163,10 +172,22 @@ def patches(mesh: Mesh, *, table: EdgeTable | None = None) -> tuple[NDArray[np.i
     if not mesh.face_count:
         return np.zeros(0, np.int32), 0
     table = edge_table(mesh.faces) if table is None else table
-    return _connected(table.faces[table.face_count == 2], mesh.face_count)
+    return connected(table.faces[table.face_count == 2], mesh.face_count)
 
 
-def _connected(pairs: NDArray[np.int32], face_count: int) -> tuple[NDArray[np.int32], int]:
+def connected(pairs: NDArray[np.int32], face_count: int) -> tuple[NDArray[np.int32], int]:
+    """Label faces by the pairs that hold them together.
+
+    Parameters
+    ----------
+    pairs : (N, 2) int32
+    face_count : number of faces, >= 1
+
+    Returns
+    -------
+    labels : (F,) int32, 0 .. count - 1; a face without a pair stays by itself
+    count : int
+    """
     shape = (face_count, face_count)
     links = coo_array((np.ones(len(pairs), np.int8), (pairs[:, 0], pairs[:, 1])), shape=shape)
     number, labels = connected_components(links.tocsr(), directed=False)

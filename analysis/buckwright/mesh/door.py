@@ -5,42 +5,32 @@ stay open; `solidify` closes it down to the floor of the pull frame and makes on
 mesh passes both with the very same arrays.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from manifold3d import Manifold
 
 from buckwright.errors import MeshError
+from buckwright.mesh import mending
 from buckwright.mesh.adjacency import edge_table, shells
-from buckwright.mesh.checking import CROSSING_DEPTH_MM, MeshFacts, check_mesh, degenerate_faces
-from buckwright.mesh.closing import close_down
-from buckwright.mesh.crossings import find_crossings
-from buckwright.mesh.holes import cap_loops, small_holes
+from buckwright.mesh.checking import MeshFacts, check_mesh, degenerate_faces
 from buckwright.mesh.manifolds import to_manifold
-from buckwright.mesh.orienting import consistent, outward
+from buckwright.mesh.mending import Done, Step
+from buckwright.mesh.rebuilding import damaged_faces, rebuild
 from buckwright.mesh.remesh import remesh
-from buckwright.mesh.repair import Repair, drop_unused, single_faces, without_fins, without_flat_faces
+from buckwright.mesh.repair import Repair
 from buckwright.mesh.triangles import Mesh
-from buckwright.mesh.uniting import resolve_crossings, unite_shells, without_nested_shells
-from buckwright.mesh.welding import weld_near
 
 __all__ = ["MOVED_WARNING_MM", "Entered", "enter", "solidify"]
 
 #: A repair that moves the surface farther than this is warned about (a requirement of this project).
 MOVED_WARNING_MM = 0.2
 
-#: Corners closer than this share of the size are joined where the surface is open: text formats are
-#: commonly written with six significant digits.
-_WELD_SHARE = 1e-6
-
 #: A body thinner than this share of its size has no inside: at 100 mm that is a skin of 1e-7 mm.
 _FLAT_SHARE = 1e-9
 
 #: Less than this share of the surface lost in a remesh is not worth a warning. Judgement, no source.
 _LOST_SHARE = 0.005
-
-Step = Callable[[Mesh], tuple[Mesh, str, float]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,7 +42,7 @@ class Entered:
     mesh : the given object itself where nothing had to be done
     facts : what was found before any repair
     repairs : what was done, in order
-    warnings : what the user should check, in plain words
+    notes : what the user should know besides, in plain words
     solid : whether `mesh` is closed, outward, free of crossings and accepted by manifold3d
     body : `mesh` as a manifold3d solid where one was built, for reuse; else None
     """
@@ -60,9 +50,14 @@ class Entered:
     mesh: Mesh
     facts: MeshFacts
     repairs: tuple[Repair, ...]
-    warnings: tuple[str, ...]
+    notes: tuple[str, ...]
     solid: bool
     body: Manifold | None = None
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What the user should check, in plain words."""
+        return tuple(repair.warning for repair in self.repairs if repair.warning) + self.notes
 
     def to_dict(self) -> dict[str, object]:
         """The entry `input.repairs` of report.json.
@@ -99,22 +94,26 @@ def enter(mesh: Mesh, *, voxel_mm: float | None = None) -> Entered:
     """
     _refuse_unusable(mesh)
     facts = check_mesh(mesh)
-    body = to_manifold(mesh) if facts.clean else None
-    if body is not None:
-        _refuse_flat(mesh)
-        return Entered(mesh, facts, (), _loose_pieces(facts.shells), solid=True, body=body)
     log = _Log(mesh)
+    if facts.clean:
+        log.run("dust", mending.without_dust)
+        body = to_manifold(log.mesh)
+        if body is not None:
+            _refuse_flat(log.mesh)
+            pieces = _loose_pieces(shells(log.mesh)[1])
+            return Entered(log.mesh, facts, tuple(log.repairs), pieces, solid=True, body=body)
     open_or_torn = facts.boundary_loops > 0 or facts.nonmanifold_edges > 0
     if open_or_torn or facts.degenerate_faces or facts.duplicate_faces or facts.unreferenced_vertices:
-        log.run("clean", _cleaned)
-        log.run("weld", _welded)
+        log.run("clean", mending.cleaned)
+        log.run("weld", mending.welded)
+    log.run("dust", mending.without_dust)
     if open_or_torn or facts.inverted_shells or log.mesh is not mesh:
-        log.run("orient", _oriented)
-        log.run("cap", _capped)
+        log.run("orient", mending.oriented)
+        log.run("cap", mending.capped)
         _refuse_unusable(log.mesh)
         _refuse_loose(log.mesh)
     if (edge_table(log.mesh.faces).face_count == 1).any():
-        return Entered(log.mesh, facts, tuple(log.repairs), log.warnings(), solid=False)
+        return Entered(log.mesh, facts, tuple(log.repairs), tuple(log.notes), solid=False)
     return _solid(log, facts, voxel_mm)
 
 
@@ -152,10 +151,10 @@ def solidify(
     log = _Log(mesh)
     if known is None:
         _refuse_loose(mesh)
-        log.run("orient", _oriented)
-    log.run("close down", lambda part: _closed_down(part, floor_z))
-    log.run("cap", _capped)
-    log.run("clean", _cleaned)
+        log.run("orient", mending.oriented)
+    log.run("close down", lambda part: mending.closed_down(part, floor_z))
+    log.run("cap", mending.capped)
+    log.run("clean", mending.cleaned)
     return _solid(log, facts, voxel_mm)
 
 
@@ -171,13 +170,20 @@ class _Log:
 
     def run(self, method: str, step: Step) -> None:
         """Run one step; it counts as a repair if it returns words."""
-        mesh, words, moved = step(self.mesh)
-        if words:
-            self.add(Repair(method, words, moved, self.mesh.face_count, mesh.face_count), mesh)
+        done = step(self.mesh)
+        if done.words:
+            self.add(method, done)
 
-    def add(self, repair: Repair, mesh: Mesh) -> None:
+    def add(self, method: str, done: Done) -> None:
+        """Take over what a step made, with a warning where it moved the surface too far."""
+        before, after = self.mesh.face_count, done.mesh.face_count
+        repair = Repair(
+            method, done.words, done.moved_mm, before, after, done.moved_rms_mm, done.warning, done.at_mm
+        )
+        if repair.moved_mm > MOVED_WARNING_MM and not repair.warning:
+            repair = replace(repair, warning=_moved_far(repair))
         self.repairs.append(repair)
-        self.mesh = mesh
+        self.mesh = done.mesh
 
     def sound(self) -> bool:
         """Whether the mesh is a solid as it is; checked once for each mesh."""
@@ -186,14 +192,12 @@ class _Log:
             self._sound = check_mesh(self.mesh).clean and to_manifold(self.mesh) is not None
         return self._sound
 
-    def warnings(self) -> tuple[str, ...]:
-        """Repairs that moved the surface too far, and what else was noted."""
-        far = [repair for repair in self.repairs if repair.moved_mm > MOVED_WARNING_MM]
-        return tuple(
-            f"The repair '{repair.method}' moved the surface by up to {repair.moved_mm:.2g} mm "
-            f"({repair.moved_rms_mm:.2g} mm RMS); check the fine detail, or repair the sculpt and run again."
-            for repair in far
-        ) + tuple(self.notes)
+
+def _moved_far(repair: Repair) -> str:
+    return (
+        f"The repair '{repair.method}' moved the surface by up to {repair.moved_mm:.2g} mm "
+        f"({repair.moved_rms_mm:.2g} mm RMS); check the fine detail, or repair the sculpt and run again."
+    )
 
 
 def _refuse_unusable(mesh: Mesh) -> None:
@@ -237,94 +241,15 @@ def _loose_pieces(count: int) -> tuple[str, ...]:
     return (f"The sculpt consists of {count} separate bodies; the base has to hold them together.",)
 
 
-def _cleaned(mesh: Mesh) -> tuple[Mesh, str, float]:
-    """Without flat and duplicate faces and stray vertices."""
-    flat = without_flat_faces(mesh)
-    single = single_faces(flat)
-    clean = drop_unused(without_fins(single))
-    words = []
-    gone = int(degenerate_faces(mesh).sum())
-    if gone:
-        words.append(f"removed {_counted(gone, 'face')} without area")
-    if single.face_count < flat.face_count:
-        words.append(f"removed {_counted(flat.face_count - single.face_count, 'doubled face')}")
-    if clean.face_count < single.face_count:
-        words.append(
-            f"removed {_counted(single.face_count - clean.face_count, 'face')} of fins without thickness"
-        )
-    if clean.vertex_count < mesh.vertex_count:
-        words.append(f"removed {_counted(mesh.vertex_count - clean.vertex_count, 'unused point')}")
-    return clean, _sentence(words), 0.0
-
-
-def _welded(mesh: Mesh) -> tuple[Mesh, str, float]:
-    """With near corners joined, where that closes open edges."""
-    opened = int((edge_table(mesh.faces).face_count == 1).sum())
-    if not opened:
-        return mesh, "", 0.0
-    joined, moved = weld_near(mesh, tolerance_mm=_WELD_SHARE * float(np.linalg.norm(mesh.size)))
-    if joined is mesh:
-        return mesh, "", 0.0
-    joined = drop_unused(single_faces(without_flat_faces(joined)))
-    left = int((edge_table(joined.faces).face_count == 1).sum())
-    if left >= opened:
-        return mesh, "", 0.0
-    gone = mesh.vertex_count - joined.vertex_count
-    return joined, _sentence([f"joined {_counted(gone, 'corner')} to another within {moved:.2g} mm"]), moved
-
-
-def _oriented(mesh: Mesh) -> tuple[Mesh, str, float]:
-    """With neighbours that agree and shells that face outward."""
-    agreed, turned, torn = consistent(mesh)
-    facing, shells_turned = outward(agreed)
-    words = []
-    if turned:
-        words.append(f"turned {_counted(turned, 'face')} that faced against their neighbours")
-    if shells_turned:
-        words.append(f"turned {_counted(shells_turned, 'inside-out shell')}")
-    if torn:
-        words.append(f"found {_counted(torn, 'edge')} where no orientation agrees (a one-sided surface)")
-    return facing, _sentence(words), 0.0
-
-
-def _capped(mesh: Mesh) -> tuple[Mesh, str, float]:
-    """With flat caps over small holes."""
-    loops = small_holes(mesh)
-    if not loops:
-        return mesh, "", 0.0
-    widest = max(float(np.ptp(mesh.vertices[loop], axis=0).max()) for loop in loops)
-    capped = drop_unused(single_faces(without_flat_faces(cap_loops(mesh, loops))))
-    count = _counted(len(loops), "hole")
-    return capped, _sentence([f"closed {count} with a flat cap, the widest {widest:.2g} mm across"]), 0.0
-
-
-def _closed_down(mesh: Mesh, floor_z: float) -> tuple[Mesh, str, float]:
-    """With walls from the open sides to the floor."""
-    closing = close_down(mesh, floor_z=floor_z)
-    words = []
-    if closing.rims:
-        words.append(f"closed the open side straight down to z = {closing.floor_mm:.4g} mm")
-    if closing.holes:
-        words.append(f"closed {_counted(closing.holes, 'opening')} facing up or sideways with a flat cap")
-    return closing.mesh, _sentence(words), 0.0
-
-
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what}{'' if count == 1 else 's'}"
-
-
-def _sentence(words: list[str]) -> str:
-    text = ", ".join(words)
-    return text[:1].upper() + text[1:] + "." if text else ""
-
-
 def _solid(log: _Log, facts: MeshFacts, voxel_mm: float | None) -> Entered:
-    """Unite overlapping shells; remesh what is still not a solid."""
-    log.run("fill cavities", _without_cavities)
+    """Unite overlapping shells, cut crossings; make anew what is still damaged, and only then the whole."""
+    log.run("fill cavities", mending.without_cavities)
     if not log.sound():
-        log.run("unite", _united_shells)
+        log.run("unite", mending.united_shells)
     if not log.sound():
-        _try_to_resolve(log)
+        _try(log, "unite", mending.resolved)
+    if not log.sound():
+        _try(log, "rebuild", lambda mesh: _rebuilt(_less_damaged(mesh), voxel_mm))
     if not log.sound():
         _remeshed(log, voxel_mm)
     if not log.sound():
@@ -332,54 +257,47 @@ def _solid(log: _Log, facts: MeshFacts, voxel_mm: float | None) -> Entered:
             "no solid could be made of the sculpt, even by remeshing; "
             "repair it in your sculpting program (make it manifold, remove inner faces)"
         )
+    if {"unite", "rebuild", "remesh"} & {repair.method for repair in log.repairs}:
+        log.run("dust", mending.without_dust)  # crumbs of the cut
     _refuse_flat(log.mesh)
     pieces = _loose_pieces(shells(log.mesh)[1])
-    return Entered(log.mesh, facts, tuple(log.repairs), log.warnings() + pieces, solid=True)
+    return Entered(log.mesh, facts, tuple(log.repairs), tuple(log.notes) + pieces, solid=True)
 
 
-def _without_cavities(mesh: Mesh) -> tuple[Mesh, str, float]:
-    """Without shells inside others."""
-    table = edge_table(mesh.faces)
-    if (table.face_count % 2).any() or shells(mesh, table=table)[1] < 2:
-        return mesh, "", 0.0
-    filled, gone = without_nested_shells(mesh)
-    words = [f"filled {_counted(gone, 'inner shell')}: a buck is solid"] if gone else []
-    return filled, _sentence(words), 0.0
-
-
-def _united_shells(mesh: Mesh) -> tuple[Mesh, str, float]:
-    """Shells that cross only each other, united by manifold3d."""
-    labels, count = shells(mesh)
-    if count < 2:
-        return mesh, "", 0.0
-    pairs = labels[find_crossings(mesh, deeper_than_mm=CROSSING_DEPTH_MM).pairs]
-    if (pairs[:, 0] == pairs[:, 1]).any() or (edge_table(mesh.faces).face_count % 2).any():
-        return mesh, "", 0.0
-    united = unite_shells(mesh)
-    if united is None:
-        return mesh, "", 0.0
-    left = shells(united)[1]
-    return _cleaned(united)[0], _sentence([f"united {count} overlapping shells into {left}"]), 0.0
-
-
-def _try_to_resolve(log: _Log) -> None:
-    """Cut the surface along its crossings; undone where that does not lead to a solid."""
+def _try(log: _Log, method: str, step: Step) -> None:
+    """Run a step that may lead to a solid; undone where it does not."""
     mesh, done = log.mesh, len(log.repairs)
-    log.run("unite", _resolved)
-    log.run("fill cavities", _without_cavities)
+    log.run(method, step)
+    log.run("fill cavities", mending.without_cavities)
     if not log.sound():
         log.mesh = mesh
         del log.repairs[done:]
 
 
-def _resolved(mesh: Mesh) -> tuple[Mesh, str, float]:
-    """A surface that crosses itself, cut along its crossings."""
-    if (edge_table(mesh.faces).face_count % 2).any():
-        return mesh, "", 0.0
-    solved = resolve_crossings(mesh)
-    if solved is None or solved is mesh:
-        return mesh, "", 0.0
-    return solved, "Cut the surface where it touches or crosses itself, and kept the outside.", 0.0
+def _less_damaged(mesh: Mesh) -> Mesh:
+    """Cut along its crossings, where that leaves fewer damaged faces."""
+    cut = mending.resolved(mesh).mesh
+    return cut if damaged_faces(cut).sum() < damaged_faces(mesh).sum() else mesh
+
+
+def _rebuilt(mesh: Mesh, voxel_mm: float | None) -> Done:
+    """The damaged places made anew, the rest as it was."""
+    made = rebuild(mesh, voxel_mm=voxel_mm)
+    if made is None:
+        return Done(mesh)
+    x, y, z = made.at_mm.tolist()
+    size = " x ".join(f"{side:.3g}" for side in np.ptp(made.boxes, axis=1).max(axis=0))
+    count = len(made.boxes)
+    places = f"a damaged place of {size} mm" if count == 1 else f"{count} damaged places of up to {size} mm"
+    words = (
+        f"Made {places} anew ({made.area_share:.2g} of the surface, on a grid of {made.voxel_mm:.2g} mm) and "
+        f"left the rest as it was; there the surface moved by {made.moved_rms_mm:.2g} mm RMS, "
+        f"{made.moved_mm:.2g} mm at most."
+    )
+    warning = (
+        f"Detail may be lost where the surface was made anew: it moved by {made.moved_mm:.2g} mm at most."
+    )
+    return Done(made.mesh, words, made.moved_mm, made.moved_rms_mm, warning, (x, y, z))
 
 
 def _remeshed(log: _Log, voxel_mm: float | None) -> None:
@@ -389,11 +307,10 @@ def _remeshed(log: _Log, voxel_mm: float | None) -> None:
         f"Remeshed at {result.voxel_mm:.3g} mm, as the outside of the whole sculpt; "
         f"the surface moved by {result.moved_rms_mm:.2g} mm RMS, {result.moved_mm:.2g} mm at most."
     )
-    before, after = log.mesh.face_count, result.mesh.face_count
     if result.lost_share > _LOST_SHARE:
         log.notes.append(
             f"About {result.lost_share:.0%} of the surface has no thickness and was left out; "
             "thicken it in your sculpting program."
         )
-    log.add(Repair("remesh", words, result.moved_mm, before, after, result.moved_rms_mm), result.mesh)
-    log.run("fill cavities", _without_cavities)
+    log.add("remesh", Done(result.mesh, words, result.moved_mm, result.moved_rms_mm))
+    log.run("fill cavities", mending.without_cavities)

@@ -119,9 +119,11 @@ def _open_shells(mesh: Mesh, labels: NDArray[np.int32], count: int) -> dict[int,
     for loop in boundary_loops(mesh.faces):
         loops.setdefault(int(labels[face_of[loop[0]]]), []).append(loop)
     areas = np.bincount(labels, weights=np.linalg.norm(mesh.area_vectors(), axis=1), minlength=count)
+    order = np.argsort(labels, kind="stable")
+    start = np.searchsorted(labels[order], np.arange(count + 1))
     result = {}
     for shell, own in loops.items():
-        part = mesh.submesh(labels == shell)
+        part = mesh.submesh(order[start[shell] : start[shell + 1]])
         middle = part.vertices.mean(axis=0)
         a, b, c = np.moveaxis(part.corners() - middle, 1, 0)
         volume = float(np.einsum("ij,ij->", a, np.cross(b, c)))

@@ -1,7 +1,8 @@
 """Reading a sculpt: one file in, one `Mesh` with shared corners out, or an error in plain words."""
 
 import warnings
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -10,8 +11,13 @@ from numpy.typing import NDArray
 
 from buckwright.errors import MeshError
 from buckwright.mesh.adjacency import edge_table
+from buckwright.mesh.bounds import MOST_NUMBER, refuse_many
+from buckwright.mesh.package import read_package
+from buckwright.mesh.ply import read_ply
+from buckwright.mesh.scene_checks import check_glb
 from buckwright.mesh.snapshot import read_snapshot
 from buckwright.mesh.sniffing import check_content
+from buckwright.mesh.text_formats import read_obj, read_off
 from buckwright.mesh.triangles import Mesh
 from buckwright.mesh.welding import weld_equal
 
@@ -28,6 +34,7 @@ _UNIT_NAMES = {
 }
 
 #: glTF 2.0 specification, 3.4: right-handed, +Y up, +Z forward, metres. Here +Z is up.
+_LONGEST_REASON = 300
 _Y_UP_TO_Z_UP = np.array([[1.0, 0, 0, 0], [0, 0, -1, 0], [0, 1, 0, 0], [0, 0, 0, 1]])
 
 
@@ -71,20 +78,12 @@ def read_sculpt(path: str | Path) -> Sculpt:
     """
     path = Path(path)
     kind = check_content(path)
-    if kind == "npz":
-        mesh = read_snapshot(path)
-        _refuse_infinite(mesh, path.name)
-        return Sculpt(_shared_corners(mesh, kind), kind)
-    scene = _load(path, kind)
-    mesh = _put_together(scene, path)
+    mesh, unit, notes = _READERS[kind](path)
+    if not mesh.face_count:
+        held = "only points or lines" if mesh.vertex_count else "no triangles"
+        raise MeshError(f"{path.name} contains {held}; a sculpt must be a triangle mesh")
     _refuse_infinite(mesh, path.name)
-    sculpt = Sculpt(_shared_corners(mesh, kind), kind)
-    if kind == "3mf":
-        return _with_3mf_unit(sculpt, scene)
-    if kind == "glb":
-        note = "GLB files use metres with Y up: turned so that Z is up."
-        return replace(sculpt, mesh=sculpt.mesh.transformed(_Y_UP_TO_Z_UP), unit_in_file="m", notes=(note,))
-    return sculpt
+    return Sculpt(_shared_corners(mesh, kind), kind, unit, notes)
 
 
 def sculpt_of(mesh: Mesh, *, unit: str | None = None) -> Sculpt:
@@ -110,25 +109,58 @@ def sculpt_of(mesh: Mesh, *, unit: str | None = None) -> Sculpt:
     return Sculpt(_shared_corners(mesh, "memory"), "memory", unit)
 
 
-def _load(path: Path, kind: str) -> Any:
-    """Let trimesh parse the file; whatever goes wrong becomes a MeshError."""
-    import trimesh
+_Read = tuple[Mesh, str | None, tuple[str, ...]]
 
-    options: dict[str, Any] = (
-        {"process": False, "maintain_order": True} if kind == "obj" else {"process": False}
-    )
+
+def _in_words[T](path: Path, kind: str, read: Callable[[Path], T]) -> T:
+    """Read a file; whatever goes wrong becomes a MeshError."""
     try:
-        with warnings.catch_warnings(), path.open("rb") as stream:
-            warnings.simplefilter("ignore")
-            # numpy only warns when it meets something that is not a number in STL text, then drops the rest
-            warnings.filterwarnings("error", message=".*could not be read to its end.*")
-            return trimesh.load_scene(stream, file_type=kind, **options)
+        return read(path)
+    except MeshError:
+        raise
+    except MemoryError as error:
+        raise MeshError(f"{path.name} is larger than the memory of this machine") from error
     except Exception as error:  # a parser may raise anything on a broken file
-        reason = str(error).strip() or type(error).__name__
+        reason = str(error).strip()[:_LONGEST_REASON] or type(error).__name__
         raise MeshError(
             f"{path.name} cannot be read as {kind.upper()} ({reason}); "
             "export it again from your sculpting program"
         ) from error
+
+
+def _plain(kind: str, read: Callable[[Path], Mesh]) -> Callable[[Path], _Read]:
+    return lambda path: (_in_words(path, kind, read), None, ())
+
+
+def _read_3mf(path: Path) -> _Read:
+    package = _in_words(path, "3mf", read_package)
+    return package.mesh, _unit_of(package.unit), package.notes
+
+
+def _read_glb(path: Path) -> _Read:
+    mesh = _put_together(_in_words(path, "glb", _glb_scene), path)
+    note = "GLB files use metres with Y up: turned so that Z is up."
+    return mesh.transformed(_Y_UP_TO_Z_UP), "m", (note,)
+
+
+def _read_stl(path: Path) -> _Read:
+    return _put_together(_in_words(path, "stl", lambda one: _scene(one, "stl")), path), None, ()
+
+
+def _glb_scene(path: Path) -> Any:
+    check_glb(path)
+    return _scene(path, "glb")
+
+
+def _scene(path: Path, kind: str) -> Any:
+    """Let trimesh parse the file."""
+    import trimesh
+
+    with warnings.catch_warnings(), path.open("rb") as stream:
+        warnings.simplefilter("ignore")
+        # numpy only warns when it meets something that is not a number in STL text, then drops the rest
+        warnings.filterwarnings("error", message=".*could not be read to its end.*")
+        return trimesh.load_scene(stream, file_type=kind, process=False)
 
 
 def _put_together(scene: Any, path: Path) -> Mesh:
@@ -142,7 +174,11 @@ def _put_together(scene: Any, path: Path) -> Mesh:
         faces = np.asarray(getattr(geometry, "faces", ()))
         if faces.ndim != 2 or not len(faces):
             continue
+        refuse_many(path.name, sum(len(one) for one in triangles) + len(faces))
+        if not (np.abs(matrix) <= MOST_NUMBER).all():
+            raise MeshError(f"{path.name} holds a transform that is not of finite numbers; export it again")
         part = Mesh.from_arrays(geometry.vertices, faces)
+        _refuse_infinite(part, path.name)
         if not np.array_equal(matrix, np.eye(4)):
             part = part.transformed(np.asarray(matrix, dtype=np.float64))
         points.append(part.vertices)
@@ -155,15 +191,22 @@ def _put_together(scene: Any, path: Path) -> Mesh:
 
 
 def _refuse_infinite(mesh: Mesh, name: str) -> None:
-    """Refuse coordinates that are not finite, before anything is computed with them."""
-    finite = np.isfinite(mesh.vertices).all(axis=1)
-    if finite.all():
+    """Refuse coordinates that are not finite or beyond all measure, before anything is computed with them."""
+    with np.errstate(invalid="ignore"):
+        usable = (np.abs(mesh.vertices) <= MOST_NUMBER).all(axis=1)
+    if usable.all():
         return
-    bad = ~finite[mesh.faces].all(axis=1)
+    bad = ~usable[mesh.faces].all(axis=1)
     if not bad.any():
         return
+    first = f"{int(bad.sum())} of {mesh.face_count} faces"
+    if np.isfinite(mesh.vertices[mesh.faces[bad]]).all():
+        raise MeshError(
+            f"{name}: {first} have coordinates beyond {MOST_NUMBER:g}, first at face {int(bad.argmax())}; "
+            "delete them, or scale the sculpt and export again"
+        )
     raise MeshError(
-        f"{name}: {int(bad.sum())} of {mesh.face_count} faces have coordinates that are "
+        f"{name}: {first} have coordinates that are "
         f"not finite numbers (nan or infinity), first at face {int(bad.argmax())}; "
         "delete them and export again"
     )
@@ -176,10 +219,21 @@ def _shared_corners(mesh: Mesh, kind: str) -> Mesh:
     return weld_equal(mesh)
 
 
-def _with_3mf_unit(sculpt: Sculpt, scene: Any) -> Sculpt:
-    """Adopt the unit of a 3MF model; without one the specification says millimetre."""
-    named = str(scene.metadata.get("units") or "millimeter").lower().removesuffix("s")
-    named = {"inche": "inch", "feet": "foot"}.get(named, named)
-    if named not in _UNIT_NAMES:
-        raise MeshError(f"the 3MF file names the unit {named!r}, which 3MF does not know; export an STL")
-    return replace(sculpt, unit_in_file=_UNIT_NAMES[named])
+def _unit_of(named: str) -> str:
+    """The unit of a 3MF model, as this library calls it."""
+    plain = named.lower().removesuffix("s")
+    plain = {"inche": "inch", "feet": "foot"}.get(plain, plain)
+    if plain not in _UNIT_NAMES:
+        raise MeshError(f"the 3MF file names the unit {named[:40]!r}, which 3MF does not know; export an STL")
+    return _UNIT_NAMES[plain]
+
+
+_READERS: dict[str, Callable[[Path], _Read]] = {
+    "stl": _read_stl,
+    "obj": _plain("obj", read_obj),
+    "ply": _plain("ply", read_ply),
+    "off": _plain("off", read_off),
+    "3mf": _read_3mf,
+    "glb": _read_glb,
+    "npz": lambda path: (read_snapshot(path), None, ()),
+}

@@ -11,11 +11,12 @@ from buckwright.mesh.checking import shell_volumes_mm3
 from buckwright.mesh.repair import drop_unused, without_flat_faces
 from buckwright.mesh.triangles import Mesh
 
-__all__ = ["Remesh", "default_voxel_mm", "remesh"]
+__all__ = ["Remesh", "default_voxel_mm", "remesh", "solid_in_box"]
 
 _VOXELS_ACROSS = 400  # along the largest extent: 0.5 mm on a 200 mm bust
 _FINEST_MM = 0.4  # a nozzle's width: common practice, no source
 _MOST_VOXELS = 150_000_000  # bytes of the map of active voxels
+_MOST_CORNERS = 6_000_000  # of a box in which every corner is asked
 _SAMPLES = 50_000  # vertices of the new and faces of the old surface that are measured
 
 _CORNERS = np.array(  # in the order of igl.marching_cubes
@@ -103,10 +104,64 @@ def remesh(mesh: Mesh, *, voxel_mm: float | None = None) -> Remesh:
     return Remesh(surface, voxel, float(distance.max()), float(np.sqrt(np.mean(distance**2))), lost)
 
 
+def solid_in_box(
+    mesh: Mesh, low: NDArray[np.float64], high: NDArray[np.float64], *, voxel_mm: float, inset_mm: float = 0.0
+) -> Mesh:
+    """What a mesh winds around within a box, as a closed surface.
+
+    Parameters
+    ----------
+    mesh : triangles in any state, wound outward on the whole
+    low, high : (3,) corners of the box, mm
+    voxel_mm : grid spacing, > 0
+    inset_mm : how far below the surface the new one lies, mm, below a voxel
+
+    Returns
+    -------
+    Mesh
+        Closed along the sides of the box, up to a voxel within it; without faces where nothing is inside.
+
+    Raises
+    ------
+    MeshError
+        The grid would not fit into memory.
+    """
+    shape = np.maximum(np.ceil((high - low) / voxel_mm), 2.0).astype(np.int64)
+    if (shape + 1).prod() > _MOST_CORNERS:
+        raise MeshError(f"a box of {shape.prod():.2g} voxels is too large; use larger ones")
+    numbers = np.arange((shape + 1).prod())
+    winding = _winding_in_box(mesh, _points(numbers, low, shape, voxel_mm), shape, voxel_mm)
+    winding[_on_border(numbers, shape)] = 0.0
+    cells = np.stack(np.unravel_index(np.arange(shape.prod()), tuple(shape)), axis=1)
+    return _surface(mesh, numbers, winding, cells, low, shape, voxel_mm, inset_mm)
+
+
+def _winding_in_box(
+    mesh: Mesh, points: NDArray[np.float64], shape: NDArray[np.int64], voxel: float
+) -> NDArray[np.float64]:
+    """Winding numbers at all corners of a grid; around a closed surface one is asked for each space of it.
+
+    Of two neighbours on different sides of a surface one is no farther from it than half a voxel.
+    """
+    import igl
+    from scipy.ndimage import label
+
+    if (edge_table(mesh.faces).face_count % 2).any():
+        return _winding(mesh, points)
+    squared = igl.point_mesh_squared_distance(points, mesh.vertices, mesh.faces.astype(np.int64))[0]
+    far = squared > (0.51 * voxel) ** 2
+    spaces, count = label(far.reshape(tuple(shape + 1)))
+    space = spaces.ravel()
+    asked = np.flatnonzero(~far)
+    first = np.unique(space, return_index=True)[1][-count:] if count else np.zeros(0, np.int64)
+    winding = np.zeros(len(points))
+    winding[asked] = _winding(mesh, points[asked])
+    winding[far] = _winding(mesh, points[first])[space[far] - 1]
+    return winding
+
+
 def _marched(mesh: Mesh, origin: NDArray[np.float64], shape: NDArray[np.int64], voxel: float) -> Mesh:
     """Grow the band of voxels until the surface no longer leaves it, then march through it."""
-    import igl
-
     cells = _touched_cells(mesh, origin, shape, voxel)
     known, winding = np.zeros(0, np.int64), np.zeros(0)
     new = cells
@@ -120,19 +175,48 @@ def _marched(mesh: Mesh, origin: NDArray[np.float64], shape: NDArray[np.int64], 
         beyond = _across_mixed_sides(new, inside, shape)
         new = beyond[~np.isin(_flat(beyond, shape), _flat(cells, shape))]
         cells = np.concatenate([cells, new])
+    return _surface(mesh, known, winding, cells, origin, shape, voxel)
+
+
+def _surface(
+    mesh: Mesh,
+    known: NDArray[np.int64],
+    winding: NDArray[np.float64],
+    cells: NDArray[np.int64],
+    origin: NDArray[np.float64],
+    shape: NDArray[np.int64],
+    voxel: float,
+    inset: float = 0.0,
+) -> Mesh:
+    """March through voxels of whose corners the winding numbers are known."""
+    import igl
+
     places = np.searchsorted(known, _flat(cells[:, None] + _CORNERS, shape))
     inside = winding[places] > 0.5
-    places = places[inside.any(axis=1) & ~inside.all(axis=1)]
+    # an inset takes in cells that lie wholly inside
+    places = places[inside.any(axis=1) & (~inside.all(axis=1) | (inset > 0))]
     if not len(places):
         return Mesh(np.zeros((0, 3)), np.zeros((0, 3), np.int32))
     used, places = np.unique(places, return_inverse=True)
     points = _points(known[used], origin, shape, voxel)
     values = _signed_distance(mesh, points, winding[used], voxel)
+    if inset:
+        values += inset
+        values = np.copysign(np.maximum(np.abs(values), 0.01 * voxel), values)
+        outside = values[places] > 0
+        places = places[outside.any(axis=1) & ~outside.all(axis=1)]
     vertices, faces, _ = igl.marching_cubes(values, points, places.reshape(-1, 8).astype(np.int64), 0.0)
     surface = Mesh.from_arrays(vertices, faces)
     if surface.volume_mm3() < 0:
         surface = Mesh(surface.vertices, np.ascontiguousarray(surface.faces[:, ::-1]))
     return without_flat_faces(surface)
+
+
+def _on_border(numbers: NDArray[np.int64], shape: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Which grid corners are on the border of the grid."""
+    place = np.stack(np.unravel_index(numbers, tuple(shape + 1)), axis=1)
+    border: NDArray[np.bool_] = ((place == 0) | (place == shape)).any(axis=1)
+    return border
 
 
 def _points(

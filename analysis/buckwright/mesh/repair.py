@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.kernel import kernel
-from buckwright.mesh.adjacency import edge_table, patches, twins
+from buckwright.mesh.adjacency import connected, edge_table, patches, twins
 from buckwright.mesh.checking import degenerate_faces, face_groups
 from buckwright.mesh.triangles import Mesh
 
@@ -23,8 +23,10 @@ class Repair:
     method : short name
     words : what was done, in plain words
     moved_mm : farthest that the surface moved, mm (new surface over a hole is reported in the words)
-    moved_rms_mm : root mean square of the same
     faces_before, faces_after : number of faces
+    moved_rms_mm : root mean square of `moved_mm`
+    warning : what the user should check about it, in plain words; empty where nothing
+    at_mm : where it was done, in the axes of the mesh; None where it is nowhere in particular
     """
 
     method: str
@@ -33,6 +35,8 @@ class Repair:
     faces_before: int
     faces_after: int
     moved_rms_mm: float = 0.0
+    warning: str = ""
+    at_mm: tuple[float, float, float] | None = None
 
     def to_dict(self) -> dict[str, object]:
         """The attributes for report.json.
@@ -48,6 +52,8 @@ class Repair:
             "moved_rms_mm": self.moved_rms_mm,
             "faces_before": self.faces_before,
             "faces_after": self.faces_after,
+            "warning": self.warning,
+            "at_mm": self.at_mm,
         }
 
 
@@ -71,7 +77,7 @@ def drop_unused(mesh: Mesh) -> Mesh:
 
 
 def single_faces(mesh: Mesh) -> Mesh:
-    """Keep one of several faces on the same three corners, none where they cancel.
+    """Keep one of several faces on the same three corners, none where they are a wall within a body.
 
     Parameters
     ----------
@@ -83,8 +89,10 @@ def single_faces(mesh: Mesh) -> Mesh:
 
     Notes
     -----
-    Two faces back to back are an inner wall without thickness and both are removed. Where that would remove
-    more than half of the mesh it is a double-sided export, and the first of each is kept.
+    Faces back to back are a wall without thickness where more than one other face meets their rim, and both
+    are removed. Where a single face meets the rim the surface needs one of the two: the one that agrees with
+    its neighbours in winding, the first where none of them is single. Where removing would take more than
+    half of the mesh it is a double-sided export, and the first of each is kept.
     """
     groups = face_groups(mesh.faces)
     count = int(groups.max(initial=-1)) + 1
@@ -94,14 +102,50 @@ def single_faces(mesh: Mesh) -> Mesh:
     a, b, c = mesh.faces.T
     turn = np.where((a < b).astype(int) + (b < c) + (c < a) == 2, 1, -1)
     net = np.bincount(groups, weights=turn, minlength=count)
-    first: NDArray[np.int64] = np.full(count, mesh.face_count)
-    wanted = turn == np.where(net[groups] < 0, -1, 1)
-    candidates = np.flatnonzero(wanted)
+    first = _firsts(groups, np.flatnonzero(turn * net[groups] >= 0), count)
+    wanted = net != 0
+    if wanted.sum() * 2 < count:
+        first = np.unique(groups, return_index=True)[1]
+        return Mesh(mesh.vertices, mesh.faces[np.sort(first)])
+    if not wanted.all():
+        single = Mesh(mesh.vertices, mesh.faces[first])
+        needed, turned = _needed_walls(single, ~wanted)
+        other = _firsts(groups, np.flatnonzero(turn != turn[first[groups]]), count)
+        first[turned] = other[turned]
+        wanted |= needed
+    return Mesh(mesh.vertices, mesh.faces[np.sort(first[wanted])])
+
+
+def _firsts(groups: NDArray[np.int64], candidates: NDArray[np.int64], count: int) -> NDArray[np.int64]:
+    """The first candidate face of every group."""
+    first: NDArray[np.int64] = np.full(count, len(groups))
     np.minimum.at(first, groups[candidates], candidates)
-    kept = first[net != 0]
-    if len(kept) * 2 < count:
-        kept = np.unique(groups, return_index=True)[1]
-    return Mesh(mesh.vertices, mesh.faces[np.sort(kept)])
+    return first
+
+
+def _needed_walls(single: Mesh, doubled: NDArray[np.bool_]) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Which doubled faces close the surface around them, and which of those run against their neighbours.
+
+    `single` holds every face once. Doubled faces that meet along edges of two decide together: the surface
+    needs them where more of their rim meets one other face than several or none.
+    """
+    table = edge_table(single.faces)
+    held = (table.face_count == 2) & doubled[table.faces].all(axis=1)
+    area, count = connected(table.faces[held], single.face_count)
+    edge = np.repeat(np.arange(len(table.edges)), table.face_count)
+    face = table.half_edges // 3
+    singles = np.bincount(edge, weights=~doubled[face], minlength=len(table.edges))
+    at_rim = doubled[face] & ((singles[edge] > 0) | (table.face_count[edge] == 1))
+    joins = at_rim & (singles[edge] == 1) & (table.face_count[edge] == 2)
+    vote = np.bincount(area[face[at_rim]], weights=np.where(joins[at_rim], 1.0, -1.0), minlength=count)
+    needed = doubled & (vote > 0)[area]
+    beside = table.faces[table.face_count == 2]
+    one, two = (table.half_edges[table.start[:-1][table.face_count == 2] + k] for k in (0, 1))
+    same_way = single.faces.ravel()[one] == single.faces.ravel()[two]
+    mixed = doubled[beside[:, 0]] != doubled[beside[:, 1]]
+    wall = np.where(doubled[beside[:, 0]], beside[:, 0], beside[:, 1])[mixed]
+    against = np.bincount(wall, weights=np.where(same_way[mixed], 1.0, -1.0), minlength=single.face_count) > 0
+    return needed, needed & against
 
 
 def without_fins(mesh: Mesh) -> Mesh:

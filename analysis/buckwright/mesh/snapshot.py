@@ -9,6 +9,7 @@ from numpy.lib import format as npy
 from numpy.typing import NDArray
 
 from buckwright.errors import MeshError
+from buckwright.mesh.bounds import refuse_bomb, refuse_many
 from buckwright.mesh.triangles import Mesh
 
 __all__ = ["read_snapshot"]
@@ -67,8 +68,11 @@ def _array(archive: zipfile.ZipFile, name: str, key: str, kinds: str) -> NDArray
             _check(name, key, shape, dtype, kinds)
             # `tell` counts the bytes of the header
             room = archive.getinfo(entry).file_size - stream.tell()
+            packed = archive.getinfo(entry).compress_size
         if room != shape[0] * shape[1] * dtype.itemsize:
             raise MeshError(f"{name}: the header of '{key}' does not match its content; save it again")
+        refuse_many(name, shape[0] // (3 if key == "vertices" else 1))
+        refuse_bomb(name, room, packed)
         with archive.open(entry) as stream:
             array: NDArray[Any] = npy.read_array(stream, allow_pickle=False)
     except MeshError:

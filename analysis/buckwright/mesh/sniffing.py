@@ -4,6 +4,7 @@ import struct
 from pathlib import Path
 
 from buckwright.errors import MeshError
+from buckwright.mesh.bounds import MOST_BYTES, MOST_TEXT_BYTES, refuse_large, regular_size, shown
 
 __all__ = ["FORMATS", "check_content"]
 
@@ -32,8 +33,8 @@ def check_content(path: Path) -> str:
     Raises
     ------
     MeshError
-        Missing, a directory, not readable, empty, unknown extension, content of another format, STL cut short
-        or with a header that does not match the size of the file.
+        Missing, a folder, a pipe or device, not readable, empty, too large, unknown extension, content of
+        another format, STL cut short or with a header that does not match the size of the file.
     """
     kind = path.suffix.lower().lstrip(".")
     size, head, tail = _peek(path)
@@ -45,6 +46,8 @@ def check_content(path: Path) -> str:
     held = _kind_of(head, size)
     if held is not None and held != kind:
         raise MeshError(f"{path.name} is named .{kind} but holds {held.upper()}; rename it to .{held}")
+    in_text = kind in ("obj", "off") or (kind == "stl" and not _fits_binary_stl(head, size))
+    refuse_large(path.name, size, MOST_TEXT_BYTES if in_text else MOST_BYTES)
     if kind == "stl":
         _check_stl(path.name, head, tail, size)
     elif held is None and kind in ("3mf", "glb", "ply", "npz"):
@@ -54,18 +57,14 @@ def check_content(path: Path) -> str:
 
 def _peek(path: Path) -> tuple[int, bytes, bytes]:
     """Size, first and last bytes of a file."""
-    if path.is_dir():
-        raise MeshError(f"{path} is a folder; name the sculpt's file")
-    if not path.exists():
-        raise MeshError(f"{path} does not exist")
+    size = regular_size(path)
     try:
         with path.open("rb") as stream:
             head = stream.read(_HEAD_BYTES)
-            size = path.stat().st_size
             stream.seek(max(0, size - _HEAD_BYTES))
-            return size, head, stream.read()
+            return size, head, stream.read(_HEAD_BYTES)
     except OSError as error:
-        raise MeshError(f"{path} cannot be opened ({error.strerror})") from error
+        raise MeshError(f"{shown(path)} cannot be opened ({error.strerror})") from error
 
 
 def _kind_of(head: bytes, size: int) -> str | None:

@@ -11,7 +11,7 @@ from buckwright.mesh.adjacency import shells
 from buckwright.mesh.checking import CROSSING_DEPTH_MM, bounds_inside, covered_shares
 from buckwright.mesh.crossings import find_crossings
 from buckwright.mesh.manifolds import from_manifold, to_manifold
-from buckwright.mesh.repair import drop_unused, without_flat_faces
+from buckwright.mesh.repair import drop_unused, single_faces, without_flat_faces
 from buckwright.mesh.triangles import Mesh
 
 __all__ = ["resolve_crossings", "unite_shells", "without_nested_shells"]
@@ -50,7 +50,9 @@ def unite_shells(mesh: Mesh) -> Mesh | None:
         None where manifold3d refuses a shell or the union is empty.
     """
     labels, count = shells(mesh)
-    solids = [to_manifold(mesh.submesh(labels == shell)) for shell in range(count)]
+    order = np.argsort(labels, kind="stable")
+    parts = np.split(order, np.searchsorted(labels[order], np.arange(1, count)))
+    solids = [to_manifold(mesh.submesh(part)) for part in parts]
     whole = [solid for solid in solids if solid is not None]
     if len(whole) < count:
         return None
@@ -90,7 +92,8 @@ def resolve_crossings(mesh: Mesh) -> Mesh | None:
         return None
     if cut is mesh and kept.all():
         return mesh
-    return without_flat_faces(drop_unused(Mesh(cut.vertices, cut.faces[kept])))
+    # where two cuts meet, rounding may put two faces on the same corners
+    return drop_unused(single_faces(without_flat_faces(Mesh(cut.vertices, cut.faces[kept]))))
 
 
 def _ring_around(mesh: Mesh, chosen: NDArray[np.int32]) -> NDArray[np.bool_]:

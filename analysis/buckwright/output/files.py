@@ -52,7 +52,10 @@ def refuse_unwritable(folder: Path) -> None:
     OutputError
         The folder, or the nearest one above it that exists, is a file or is not writable.
     """
-    nearest = next((place for place in (folder, *folder.absolute().parents) if place.exists()), None)
+    try:
+        nearest = next((place for place in (folder, *folder.absolute().parents) if place.exists()), None)
+    except (OSError, ValueError) as error:  # a name that no folder can have
+        raise _in_words(folder, error if isinstance(error, OSError) else OSError(errno.EINVAL, "")) from error
     if nearest is None or not nearest.is_dir():
         raise _in_words(folder, OSError(errno.ENOTDIR, ""))
     if not os.access(nearest, os.W_OK | os.X_OK):

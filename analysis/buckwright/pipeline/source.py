@@ -7,7 +7,9 @@ from typing import Protocol
 
 import numpy as np
 
+from buckwright.errors import MeshError
 from buckwright.job import Job
+from buckwright.mesh.bounds import regular_size
 from buckwright.mesh.reading import Sculpt, read_sculpt
 
 __all__ = ["FileSource", "MemorySource", "Source", "source_of"]
@@ -38,9 +40,10 @@ class FileSource:
     def digest(self) -> str:
         """Hash of content and format."""
         try:
+            regular_size(self._path)
             with self._path.open("rb") as file:
                 content = hashlib.file_digest(file, "sha256").hexdigest()
-        except OSError:  # reading the sculpt will say what is wrong
+        except (OSError, MeshError):  # reading the sculpt will say what is wrong
             content = secrets.token_hex()
         return f"{content} {self._path.suffix.lower()}"
 

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 from buckwright.findings import Finding, FindingKind, at_words, counted
 
 if TYPE_CHECKING:
+    from buckwright.mesh.repair import Repair
     from buckwright.pose.posing import Posed
 
 __all__ = ["DOUBTFUL_SIZE", "FILE_NOTE", "KINDS", "OFFSET", "REPAIR", "TALL", "about_pose"]
@@ -28,7 +29,7 @@ REPAIR = FindingKind(
     slug="mesh-repair",
     title="The mesh was repaired",
     why="A buck must be one closed solid. Holes, crossings and doubled faces are mended, which can move the surface.",
-    rule="Every repair is told; one that moves the surface by more than 0.2 mm, or loses some of it, is a warning.",
+    rule="Every repair is told. One that moves the surface by more than 0.2 mm or loses some of it is a warning, and so are flat caps over 5 mm. Loose bodies with less than a thousandth of the area of the largest, and scraps with less than a hundredth, are left out.",
     source="house rule",
     remedies=("Look at the repaired places.", "Mend the sculpt where it was made, and run again."),
 )
@@ -54,6 +55,7 @@ OFFSET = FindingKind(
 KINDS = (DOUBTFUL_SIZE, FILE_NOTE, REPAIR, TALL, OFFSET)
 
 _TALL = 1.0
+_LOOK = "Look at the repaired places in the pictures."
 
 
 def about_pose(posed: "Posed", *, lift_mm: float) -> list[Finding]:
@@ -61,11 +63,18 @@ def about_pose(posed: "Posed", *, lift_mm: float) -> list[Finding]:
     found = list(posed.findings)
     for entry in posed.entries:
         found += [REPAIR.found("note", repair.words) for repair in entry.repairs]
-        found += [
-            REPAIR.found("warn", words, "Look at the repaired places in the pictures.")
-            for words in entry.warnings
-        ]
+        found += [_to_check(repair, lift_mm) for repair in entry.repairs if repair.warning]
+        found += [REPAIR.found("warn", words, _LOOK) for words in entry.notes]
     return [*found, *_tall(posed), *_offset(posed, lift_mm)]
+
+
+def _to_check(repair: "Repair", lift_mm: float) -> Finding:
+    """A warning about a repair, with the place where there is one."""
+    if repair.at_mm is None:
+        return REPAIR.found("warn", repair.warning, _LOOK)
+    x, y, z = repair.at_mm
+    words = f"{repair.warning} Look near {at_words(repair.at_mm, lift_mm)}."
+    return REPAIR.found("warn", words, _LOOK, at_mm=(x, y, z + lift_mm))
 
 
 def _tall(posed: "Posed") -> list[Finding]:

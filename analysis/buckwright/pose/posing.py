@@ -1,6 +1,6 @@
 """From the checked sculpt to a closed part that stands in the pull frame, its foot on z = 0."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -11,7 +11,7 @@ from buckwright.clock import Clock
 from buckwright.errors import MeshError
 from buckwright.findings import Finding
 from buckwright.forming.sheets.materials import SheetMaterial
-from buckwright.mesh.door import solidify
+from buckwright.mesh.door import Entered, solidify
 from buckwright.mesh.reading import Sculpt
 from buckwright.mesh.repair import Repair
 from buckwright.mesh.triangles import Mesh
@@ -39,7 +39,19 @@ class Passage:
     """What a step of the door did, and what the user should look at."""
 
     repairs: tuple[Repair, ...]
-    warnings: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+def _passage(entry: Entered, frame: NDArray[np.float64]) -> Passage:
+    """What a step did, its places moved to another frame."""
+    return Passage(tuple(_placed(repair, frame) for repair in entry.repairs), entry.notes)
+
+
+def _placed(repair: Repair, frame: NDArray[np.float64]) -> Repair:
+    if repair.at_mm is None:
+        return repair
+    x, y, z = (frame[:3, :3] @ np.array(repair.at_mm) + frame[:3, 3]).tolist()
+    return replace(repair, at_mm=(x, y, z))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,6 +65,7 @@ class Posed:
     body : the same as a solid
     matrix : (4, 4) from the file's coordinates to this frame
     scale : millimetres per unit of the file
+    size : (3,) extent along the axes of the file, in its unit, without specks and stray points
     direction : (3,) pull in the file's coordinates
     search : what the search found, if there was one
     sunk_mm : how much was cut off below
@@ -70,6 +83,7 @@ class Posed:
     body: Body
     matrix: NDArray[np.float64]
     scale: float
+    size: NDArray[np.float64]
     direction: NDArray[np.float64]
     search: PullSearch | None
     sunk_mm: float
@@ -94,7 +108,7 @@ class Posed:
         return {
             "faces": mesh.face_count,
             "vertices": mesh.vertex_count,
-            "size_mm": mesh.size * scale,
+            "size_mm": self.size * scale,
             "format": self.sculpt.format,
             "unit_in_file": self.sculpt.unit_in_file,
             "repairs": repairs,
@@ -137,7 +151,8 @@ def pose(
         closed = solidify(moved, floor_z=0.0, known=entered)
         solid = as_solid(closed.mesh) if entered.body is None else entered.body.transform(matrix[:3])
         sizing = np.diag([scale, scale, scale, 1.0])
-        whole, solid, matrix = _grounded(closed.mesh, solid, matrix @ sizing)
+        first = matrix @ sizing
+        whole, solid, matrix = _grounded(closed.mesh, solid, first)
     with clock.step("cutting the foot"):
         widest, saves = _widest(solid, float(whole.size[2]))
         sunk = widest if isinstance(sink_mm, str) else float(sink_mm)
@@ -155,6 +170,7 @@ def pose(
         body=Body(arrays_of(solid)),
         matrix=matrix,
         scale=scale,
+        size=arrived.size,
         direction=aim.direction,
         search=aim.search,
         sunk_mm=sunk,
@@ -163,7 +179,10 @@ def pose(
         offset=offset,
         shrinkage=shrinkage,
         formed_thickness_mm=thickness,
-        entries=tuple(Passage(entry.repairs, entry.warnings) for entry in (entered, closed)),
+        entries=(
+            _passage(entered, matrix @ np.linalg.inv(sizing)),
+            _passage(closed, matrix @ np.linalg.inv(first)),
+        ),
         findings=arrived.findings,
     )
 

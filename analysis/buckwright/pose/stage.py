@@ -89,7 +89,7 @@ def _arrays(posed: "Posed", told: Told) -> Mapping[str, Any]:
 
 def _automatic(posed: "Posed") -> Mapping[str, Any]:
     """What followed from the file, the sheet and the shape."""
-    width, depth, height = (float(side) for side in posed.sculpt.mesh.size * posed.scale)
+    width, depth, height = (float(side) for side in posed.size * posed.scale)
     return {
         "sculpt.unit": posed.sculpt.unit_in_file or "mm",
         "sculpt.width_mm": width,
