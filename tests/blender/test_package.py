@@ -55,9 +55,9 @@ def test_what_is_in_the_zip(build_zip, package):
         manifest = tomllib.loads(zipped.read("blender_manifest.toml").decode())
     assert {"LICENSE", "__init__.py", "library/buckwright/forming/sheets/sheets.toml"} <= names
     assert not any(
-        "__pycache__" in name or "/cli/" in name or name.endswith((".pyc", "package.py", "__main__.py"))
-        for name in names
+        "__pycache__" in name or "/cli/" in name or name.endswith((".pyc", "__main__.py")) for name in names
     )
+    assert "package.py" not in names
     assert set(manifest["permissions"]) == {"files"}
     assert manifest["platforms"] == [HERE]
     source = tomllib.loads((package.ROOT / "pyproject.toml").read_text(encoding="utf-8"))

@@ -14,6 +14,7 @@ from buckwright.forming.drainage.findings import about_drainage
 from buckwright.forming.forecast.findings import about_forecast
 from buckwright.forming.forecast.formed import FREE, OVERDRAWN
 from buckwright.mesh.reading import sculpt_of
+from buckwright.mesh.repair import Repair
 from buckwright.mesh.triangles import Mesh
 from buckwright.pose.entering import enter_sculpt
 from buckwright.pose.findings import about_pose
@@ -39,8 +40,12 @@ def entered(size_mm=40.0, notes=()):
     return list(enter_sculpt(given, SculptSettings(), Clock()).findings)
 
 
-def posed(*, size=(40.0, 30.0, 20.0), repairs=(), warnings=(), offset=None):
-    entry = Made(repairs=[Made(words=words) for words in repairs], warnings=warnings)
+def mended(words, **more):
+    return Repair("test", words, 0.0, 12, 12, **more)
+
+
+def posed(*, size=(40.0, 30.0, 20.0), repairs=(), notes=(), offset=None):
+    entry = Made(repairs=repairs, notes=notes)
     return about_pose(
         Made(findings=[], entries=[entry], mesh=Made(size=np.array(size)), offset=offset), lift_mm=10.0
     )
@@ -150,8 +155,15 @@ PLACE = "x 3, y -4, z 5 mm"
 CASES = [
     ("doubtful-size", "warn", ["0.04 x 0.04 x 0.04", "x 1000"], lambda: entered(0.04), entered),
     ("file-note", "note", ["2 bodies"], lambda: entered(notes=("The file holds 2 bodies.",)), entered),
-    ("mesh-repair", "note", ["3 holes"], lambda: posed(repairs=["Closed 3 holes."]), posed),
-    ("mesh-repair", "warn", ["0.4 mm"], lambda: posed(warnings=["The surface moved by 0.4 mm."]), posed),
+    ("mesh-repair", "note", ["3 holes"], lambda: posed(repairs=[mended("Closed 3 holes.")]), posed),
+    (
+        "mesh-repair",
+        "warn",
+        ["0.4 mm", "15"],
+        lambda: posed(repairs=[mended("Rebuilt.", warning="The surface moved by 0.4 mm.", at_mm=AT)]),
+        posed,
+    ),
+    ("mesh-repair", "warn", ["0.4 mm"], lambda: posed(notes=["The surface moved by 0.4 mm."]), posed),
     ("tall-part", "warn", ["1.5 times"], lambda: posed(size=(40, 30, 45)), lambda: posed(size=(40, 30, 30))),
     ("offset", "note", ["0.42 mm"], lambda: posed(offset=inwards()), posed),
     (

@@ -40,6 +40,14 @@ def shown(path: Path | str) -> str:
 def regular_size(path: Path) -> int:
     """Size of a regular file in bytes; nothing is opened.
 
+    Parameters
+    ----------
+    path : file to look at
+
+    Returns
+    -------
+    size, bytes
+
     Raises
     ------
     MeshError

@@ -62,6 +62,14 @@ class _Object:
 def read_package(path: Path) -> Package:
     """Read a 3MF.
 
+    Parameters
+    ----------
+    path : file to read
+
+    Returns
+    -------
+    unit of the file, its meshes placed as the build says, and notes on what was passed over
+
     Raises
     ------
     MeshError

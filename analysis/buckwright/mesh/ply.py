@@ -52,6 +52,14 @@ class _Element:
 def read_ply(path: Path) -> Mesh:
     """Read the points and the polygons or strips of a PLY.
 
+    Parameters
+    ----------
+    path : text or binary PLY
+
+    Returns
+    -------
+    mesh in the unit of the file, polygons cut into triangles
+
     Raises
     ------
     ValueError

@@ -24,6 +24,14 @@ _TEXTURES = re.compile(rb"/[^\s]*")
 def numbers_of(text: bytes) -> NDArray[np.float64]:
     """All numbers of a text.
 
+    Parameters
+    ----------
+    text : numbers parted by white space
+
+    Returns
+    -------
+    (n,) numbers in their order
+
     Raises
     ------
     ValueError
@@ -40,6 +48,14 @@ def numbers_of(text: bytes) -> NDArray[np.float64]:
 
 def read_obj(path: Path) -> Mesh:
     """Read the triangles and polygons of an OBJ; materials and everything else are passed over.
+
+    Parameters
+    ----------
+    path : file to read
+
+    Returns
+    -------
+    mesh in the unit of the file, polygons cut into triangles
 
     Raises
     ------
@@ -130,6 +146,14 @@ def _mesh(points: NDArray[np.float64], corners: NDArray[np.int64], counts: NDArr
 
 def read_off(path: Path) -> Mesh:
     """Read an OFF in text (also COFF, NOFF: colours and normals are passed over).
+
+    Parameters
+    ----------
+    path : file to read
+
+    Returns
+    -------
+    mesh in the unit of the file, polygons cut into triangles
 
     Raises
     ------

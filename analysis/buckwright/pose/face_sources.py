@@ -30,7 +30,7 @@ class FaceSources:
     ----------
     source : (F,) int64, index into the faces of `Posed.mesh`, -1 where the face is gone
     middles : (F, 3) float64, middles of the faces of the file in the pull frame, mm
-    remeshed : whether the door made the surface anew, so that values come from the nearest face
+    remeshed : whether the door made some of the surface anew, so that values come from the nearest face
     """
 
     source: NDArray[np.int64]
@@ -52,13 +52,13 @@ def face_sources(posed: Posed) -> FaceSources:
     -----
     Where the door kept all faces they also kept their order. Otherwise a face is known again by its
     middle (nearest neighbour in a k-d tree); one that was cut, by the face that its middle lies on. After a
-    remesh or an offset the nearest face counts, as far away as the surface moved. Faces without area are
+    rebuilding or an offset the nearest face counts, as far away as the surface moved. Faces without area are
     gone: the door drops them.
     """
     given = posed.sculpt.mesh.transformed(posed.matrix)
     middles = given.centroids()
     methods = {repair.method for entry in posed.entries for repair in entry.repairs}
-    remeshed = "remesh" in methods
+    remeshed = not methods.isdisjoint(("remesh", "rebuild"))
     if _same_faces(given, posed.mesh):
         return FaceSources(np.arange(given.face_count, dtype=np.int64), middles, remeshed)
     source = _by_middle(middles, posed.mesh)
