@@ -30,7 +30,7 @@ from buckwright.shape.fill.plan_cells import (
     split_cells,
 )
 from buckwright.shape.fill.rims import Rims
-from buckwright.shape.fill.thinning import Nodes, thinned
+from buckwright.shape.fill.thinning import EDGE, HIDDEN, WALL, Nodes, thinned
 
 __all__ = ["CellSizes", "EnvelopeSolid", "build_envelope_solid"]
 
@@ -179,7 +179,9 @@ def _nodes(
         height=np.concatenate([height, edge_z]),
         lowest=np.concatenate([lowest, edge_z - _EDGE_SHARE * sideways]),
         highest=np.concatenate([highest, edge_z]),
-        wall=np.concatenate([g.fill | ~g.present, np.ones(len(edge), np.bool_)]),
+        kind=np.concatenate([np.where(g.fill | ~g.present, WALL, HIDDEN), np.full(len(edge), EDGE)]).astype(
+            np.int8
+        ),
     )
 
 
