@@ -13,10 +13,11 @@ from numpy.typing import NDArray
 from buckwright.kernel import kernel
 from buckwright.mesh.adjacency import boundary_loops
 
-__all__ = ["EDGE", "HIDDEN", "WALL", "Nodes", "thinned"]
+__all__ = ["EDGE", "HIDDEN", "ROOF", "WALL", "Nodes", "thinned"]
 
-HIDDEN, EDGE, WALL = 0, 1, 2
-"""Kinds of nodes: within the sculpt; on a rim or the foot of a wall; on a wall of fill."""
+EDGE, WALL, ROOF, HIDDEN = range(4)
+"""Kinds of nodes: on a rim or the foot of a wall; on a wall of fill; in a layer of sculpt over or beside a
+void; elsewhere within the sculpt."""
 
 _PASSES = 8
 _WORTH_A_PASS = 0.02
@@ -37,7 +38,7 @@ class Nodes:
     plane : (N, 2) float64, mm
     height : (N,) float64, mm
     lowest, highest : (N,) float64, mm, where the surface may pass over each
-    kind : (N,) int8, `HIDDEN`, `EDGE` or `WALL`
+    kind : (N,) int8, `EDGE`, `WALL`, `ROOF` or `HIDDEN`
     """
 
     plane: NDArray[np.float64]
@@ -62,8 +63,8 @@ def thinned(nodes: Nodes, triangles: NDArray[np.int32], *, steepest: float) -> N
 
     Notes
     -----
-    No triangle is made between hidden nodes and walls: bounds hold at nodes, and a fold between two rows of
-    them could reach from wall to wall below the layer of sculpt that hides the patch.
+    No triangle is made between walls, roofs and other hidden ground: bounds hold at nodes, and a fold between
+    two rows of them could pass under a roof and leave a void there.
     """
     stays = np.zeros(len(nodes.plane), np.bool_)
     for loop in boundary_loops(triangles):
@@ -116,10 +117,11 @@ def _worst_shape(plane, height, kind, steepest, target, ring, count):  # type: i
         shape = _shape(plane, target, a, b)
         if shape < _LEAST_SHAPE:
             return -1.0
-        low, high = min(kind[target], kind[a], kind[b]), max(kind[target], kind[a], kind[b])
-        if low == HIDDEN and high == WALL:
-            return -1.0
-        if low > HIDDEN and _slope(plane, height, target, a, b) > steepest:
+        most = max(kind[target], kind[a], kind[b])
+        for v in (target, a, b):
+            if EDGE < kind[v] < most:
+                return -1.0
+        if most <= WALL and _slope(plane, height, target, a, b) > steepest:
             return -1.0
         worst = min(worst, shape)
     return worst
