@@ -7,12 +7,12 @@ from scipy.spatial import Delaunay
 from buckwright.mesh.adjacency import boundary_loops, edge_table
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
-from buckwright.shape.fill.thinning import Nodes, thinned
+from buckwright.shape.fill.thinning import HIDDEN, WALL, Nodes, thinned
 
 SIDE = 24
 
 
-def sheet(height_at, *, bound_mm: float, wall: bool = False) -> tuple[Nodes, np.ndarray]:
+def sheet(height_at, *, bound_mm: float, kind: int = HIDDEN) -> tuple[Nodes, np.ndarray]:
     """A square of 24 x 24 cells, its nodes jittered so that no four lie on a circle."""
     grid = np.stack(np.meshgrid(np.arange(SIDE + 1.0), np.arange(SIDE + 1.0)), axis=-1).reshape(-1, 2)
     inner = ((grid > 0) & (grid < SIDE)).all(axis=1)
@@ -23,7 +23,7 @@ def sheet(height_at, *, bound_mm: float, wall: bool = False) -> tuple[Nodes, np.
     u, v = b - a, c - a
     area = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
     triangles[area < 0.0] = triangles[area < 0.0][:, ::-1]
-    nodes = Nodes(grid, height, height - bound_mm, height + bound_mm, np.full(len(grid), wall))
+    nodes = Nodes(grid, height, height - bound_mm, height + bound_mm, np.full(len(grid), kind, np.int8))
     return nodes, triangles[np.abs(area) > 0.0]
 
 
@@ -75,7 +75,7 @@ def test_walls_do_not_get_steeper_than_allowed():
     def waves(x, y):
         return 5.0 * x + 0.3 * np.sin(2.0 * x + y)
 
-    nodes, triangles = sheet(waves, bound_mm=1.0, wall=True)
+    nodes, triangles = sheet(waves, bound_mm=1.0, kind=WALL)
     steepest = 5.35
     left = thinned(nodes, triangles, steepest=steepest)
 
@@ -89,3 +89,18 @@ def test_walls_do_not_get_steeper_than_allowed():
     assert slopes(left)[new].max() <= steepest + 1e-9
     free = thinned(nodes, triangles, steepest=100.0)
     assert slopes(free).max() > steepest
+
+
+def test_hidden_nodes_and_walls_stay_apart():
+    """A flat strip between two slopes, free to move: nothing but old triangles lies across its borders."""
+    nodes, triangles = sheet(
+        lambda x, y: -5.0 * np.maximum(np.abs(x - 12.0) - 4.0, 0.0) + 0.0 * y, bound_mm=50.0
+    )
+    kind = np.where(np.abs(nodes.plane[:, 0] - 12.0) > 4.0, WALL, HIDDEN).astype(np.int8)
+    nodes = Nodes(nodes.plane, nodes.height, nodes.lowest, nodes.highest, kind)
+    left = thinned(nodes, triangles, steepest=10.0)
+    assert len(left) < 0.9 * len(triangles)
+    old = {tuple(sorted(face)) for face in triangles.tolist()}
+    mixed = np.ptp(kind[left], axis=1) > 0
+    assert mixed.any()
+    assert all(tuple(sorted(face)) in old for face in left[mixed].tolist())

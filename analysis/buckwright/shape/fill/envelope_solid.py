@@ -30,7 +30,7 @@ from buckwright.shape.fill.plan_cells import (
     split_cells,
 )
 from buckwright.shape.fill.rims import Rims
-from buckwright.shape.fill.thinning import Nodes, thinned
+from buckwright.shape.fill.thinning import EDGE, HIDDEN, ROOF, WALL, Nodes, thinned
 
 __all__ = ["CellSizes", "EnvelopeSolid", "build_envelope_solid"]
 
@@ -169,6 +169,7 @@ def _nodes(
     may_move = settings.thin_share * settings.bend_mm[1]
     sideways = may_move * np.sqrt(1.0 + survey.field.steepness**2)
     lowest, highest = _bounds(g, height, layer, sideways, survey.low)
+    kind = np.where(g.fill | ~g.present, WALL, np.where(np.isfinite(layer), ROOF, HIDDEN))
     foot = _foot_nodes(grid, leaves, survey)
     if len(rims):
         foot = foot[cKDTree(rims[:, :2]).query(foot[:, :2])[0] > _RIM_CLEAR * settings.rim_cell_mm]
@@ -179,7 +180,7 @@ def _nodes(
         height=np.concatenate([height, edge_z]),
         lowest=np.concatenate([lowest, edge_z - _EDGE_SHARE * sideways]),
         highest=np.concatenate([highest, edge_z]),
-        wall=np.concatenate([g.fill | ~g.present, np.ones(len(edge), np.bool_)]),
+        kind=np.concatenate([kind, np.full(len(edge), EDGE)]).astype(np.int8),
     )
 
 

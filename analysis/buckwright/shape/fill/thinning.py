@@ -13,7 +13,11 @@ from numpy.typing import NDArray
 from buckwright.kernel import kernel
 from buckwright.mesh.adjacency import boundary_loops
 
-__all__ = ["Nodes", "thinned"]
+__all__ = ["EDGE", "HIDDEN", "ROOF", "WALL", "Nodes", "thinned"]
+
+EDGE, WALL, ROOF, HIDDEN = range(4)
+"""Kinds of nodes: on a rim or the foot of a wall; on a wall of fill; in a layer of sculpt over or beside a
+void; elsewhere within the sculpt."""
 
 _PASSES = 8
 _WORTH_A_PASS = 0.02
@@ -34,14 +38,14 @@ class Nodes:
     plane : (N, 2) float64, mm
     height : (N,) float64, mm
     lowest, highest : (N,) float64, mm, where the surface may pass over each
-    wall : (N,) bool, on a wall of fill
+    kind : (N,) int8, `EDGE`, `WALL`, `ROOF` or `HIDDEN`
     """
 
     plane: NDArray[np.float64]
     height: NDArray[np.float64]
     lowest: NDArray[np.float64]
     highest: NDArray[np.float64]
-    wall: NDArray[np.bool_]
+    kind: NDArray[np.int8]
 
 
 def thinned(nodes: Nodes, triangles: NDArray[np.int32], *, steepest: float) -> NDArray[np.int32]:
@@ -56,6 +60,11 @@ def thinned(nodes: Nodes, triangles: NDArray[np.int32], *, steepest: float) -> N
     Returns
     -------
     (T', 3) int32 : into the same nodes, of which some are no longer used; those on the border all are
+
+    Notes
+    -----
+    No triangle is made between walls, roofs and other hidden ground: bounds hold at nodes, and a fold between
+    two rows of them could pass under a roof and leave a void there.
     """
     stays = np.zeros(len(nodes.plane), np.bool_)
     for loop in boundary_loops(triangles):
@@ -69,7 +78,7 @@ def thinned(nodes: Nodes, triangles: NDArray[np.int32], *, steepest: float) -> N
         nodes.height,
         nodes.lowest,
         nodes.highest,
-        nodes.wall,
+        nodes.kind,
         stays,
         order,
         work,
@@ -98,8 +107,8 @@ def _slope(plane, height, a, b, c):  # type: ignore[no-untyped-def]
 
 
 @kernel
-def _worst_shape(plane, height, wall, steepest, target, ring, count):  # type: ignore[no-untyped-def]
-    """Worst shape among the triangles between a target and the sides of a ring; -1 if one is too steep."""
+def _worst_shape(plane, height, kind, steepest, target, ring, count):  # type: ignore[no-untyped-def]
+    """Worst shape among the triangles between a target and the sides of a ring; -1 if one must not be."""
     worst = np.inf
     for j in range(count):
         a, b = ring[j, 0], ring[j, 1]
@@ -108,7 +117,11 @@ def _worst_shape(plane, height, wall, steepest, target, ring, count):  # type: i
         shape = _shape(plane, target, a, b)
         if shape < _LEAST_SHAPE:
             return -1.0
-        if wall[target] and wall[a] and wall[b] and _slope(plane, height, target, a, b) > steepest:
+        most = max(kind[target], kind[a], kind[b])
+        for v in (target, a, b):
+            if EDGE < kind[v] < most:
+                return -1.0
+        if most <= WALL and _slope(plane, height, target, a, b) > steepest:
             return -1.0
         worst = min(worst, shape)
     return worst
@@ -135,7 +148,7 @@ def _side_under(plane, height, target, ring, count, px, py):  # type: ignore[no-
 
 
 @kernel
-def _thin(plane, height, lowest, highest, wall, stays, order, triangles, alive, steepest):  # type: ignore[no-untyped-def]
+def _thin(plane, height, lowest, highest, kind, stays, order, triangles, alive, steepest):  # type: ignore[no-untyped-def]
     """Collapse nodes onto neighbours in passes; corners and lost nodes are kept in linked lists."""
     nodes, count = plane.shape[0], triangles.shape[0]
     corner_of, next_corner = np.full(nodes, -1, np.int32), np.full(3 * count, -1, np.int32)
@@ -156,7 +169,7 @@ def _thin(plane, height, lowest, highest, wall, stays, order, triangles, alive, 
             m = _lost_around(v, n, around, lost_on, next_lost, members)
             if n < 3 or m < 0:
                 continue
-            target = _target(plane, height, lowest, highest, wall, steepest, ring, n, members, m, under)
+            target = _target(plane, height, lowest, highest, kind, steepest, ring, n, members, m, under)
             if target < 0:
                 continue
             _collapse(v, target, n, around, ring, triangles, alive, corner_of, next_corner)
@@ -212,13 +225,13 @@ def _lost_around(v, n, around, lost_on, next_lost, members):  # type: ignore[no-
 
 
 @kernel
-def _target(plane, height, lowest, highest, wall, steepest, ring, n, members, m, under):  # type: ignore[no-untyped-def]
+def _target(plane, height, lowest, highest, kind, steepest, ring, n, members, m, under):  # type: ignore[no-untyped-def]
     """The neighbour onto which a node may be moved, with the best shapes; -1 if none. Fills `under`."""
     chosen, best = -1, 0.0
     trial = np.empty(m, np.int32)
     for j in range(n):
         target = ring[j, 0]
-        shape = _worst_shape(plane, height, wall, steepest, target, ring, n)
+        shape = _worst_shape(plane, height, kind, steepest, target, ring, n)
         if shape <= best:
             continue
         fits = True
