@@ -54,11 +54,6 @@ class Setup:
     cost: float
     note: str
 
-    @property
-    def detail_shown(self) -> float:
-        """Share of the detail that the part shows well."""
-        return 1.0 - self.figures.lost_share
-
     def to_dict(self) -> dict[str, Any]:
         """One entry of the section `setups` of report.json."""
         figures = self.figures
@@ -159,12 +154,14 @@ def find_setups(
     search = _Search(proxy, _depths(sink_mm), draft_deg, tick, steps)
     pool = spread_directions(axis, cone_deg, directions)
     rough = [search.look(direction, _COARSE_PIXELS, rough=True) for direction in pool]
+    search.found.clear()
     exact = [search.look(direction, _FINE_PIXELS, exact=True) for direction in special]
+    sure = list(search.found)
     starts = _apart(np.concatenate([special, pool]), np.array(exact + rough), _STARTS)
-    search.found.clear()
     ends = [_walked(search, start, axis, cone_deg) for start in starts]
-    search.found.clear()
-    for direction in _distinct(np.array([*special, *ends, *_within(_snapped(proxy, ends), axis, cone_deg)])):
+    search.found[:] = sure
+    laid = _within(_snapped(proxy, ends), axis, cone_deg)
+    for direction in _distinct(np.array([*special, *ends, *laid]))[len(special) :]:
         search.look(direction, _FINE_PIXELS, exact=True)
     if not search.found:
         raise InputError(f"sinking the sculpt by {sink_mm:g} mm leaves nothing of it; sink it less")
