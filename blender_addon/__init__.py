@@ -15,6 +15,7 @@ MODULES = (
     "view.gizmo",
     "ui.operators_view",
     "ui.operators_findings",
+    "ui.panel_setups",
     "ui.operators_run",
     "ui.operators_forecast",
     "ui.operators_edit",

@@ -5,7 +5,7 @@ from functools import cache
 from buckwright.findings import FindingKind
 from buckwright.forming.drainage.stage import DRAINAGE
 from buckwright.forming.forecast.stage import FORECAST
-from buckwright.pose.stage import POSE, PULL, SCULPT
+from buckwright.pose.stage import POSE, PULL, SCULPT, SETUPS
 from buckwright.settings import Setting, settings_of
 from buckwright.shape.base.stage import BASE
 from buckwright.shape.buck.stage import BUCK
@@ -21,6 +21,7 @@ __all__ = ["STAGES", "all_settings", "all_stages", "color_maps", "finding_kinds"
 
 STAGES: list[Stage] = [
     SCULPT,
+    SETUPS,
     PULL,
     POSE,
     SURVEY,

@@ -108,6 +108,15 @@ class BuckwrightSpot(bpy.types.PropertyGroup):
     object: PointerProperty(type=bpy.types.Object, name="Marker")  # type: ignore[valid-type]
 
 
+class BuckwrightSetup(bpy.types.PropertyGroup):
+    """One way to set the sculpt up, among those that a search offers."""
+
+    number: IntProperty(name="Number")  # type: ignore[valid-type]
+    words: StringProperty(name="Words")  # type: ignore[valid-type]
+    more: StringProperty(name="More")  # type: ignore[valid-type]
+    picture: PointerProperty(type=bpy.types.Image, name="Picture")  # type: ignore[valid-type]
+
+
 class BuckwrightSculpt(bpy.types.PropertyGroup):
     """One object that is part of the sculpt."""
 
@@ -138,6 +147,7 @@ class BuckwrightResults(bpy.types.PropertyGroup):
     home: StringProperty()  # type: ignore[valid-type]
     facts: StringProperty()  # type: ignore[valid-type]
     findings: CollectionProperty(type=BuckwrightFinding)  # type: ignore[valid-type]
+    setups: CollectionProperty(type=BuckwrightSetup)  # type: ignore[valid-type]
     regions: CollectionProperty(type=BuckwrightRegion)  # type: ignore[valid-type]
     region_index: IntProperty(name="Trapped Region", update=_choose_region)  # type: ignore[valid-type]
     spots: CollectionProperty(type=BuckwrightSpot)  # type: ignore[valid-type]
@@ -146,7 +156,14 @@ class BuckwrightResults(bpy.types.PropertyGroup):
     sheet: StringProperty(name="Sheet")  # type: ignore[valid-type]
 
 
-_CLASSES = (BuckwrightFinding, BuckwrightRegion, BuckwrightSpot, BuckwrightSculpt, BuckwrightResults)
+_CLASSES = (
+    BuckwrightFinding,
+    BuckwrightRegion,
+    BuckwrightSpot,
+    BuckwrightSetup,
+    BuckwrightSculpt,
+    BuckwrightResults,
+)
 
 
 def of(scene: bpy.types.Scene) -> Any:

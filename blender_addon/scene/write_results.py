@@ -25,6 +25,7 @@ from . import (
     job_tables,
     results,
     settings,
+    setup_choices,
     staleness,
     vent_markers,
     visibility,
@@ -88,6 +89,7 @@ def remove(scene: bpy.types.Scene) -> None:
     kept = results.of(scene)
     visibility.show_sculpt(scene)
     forecast_markers.remove_all(scene)
+    setup_choices.forget(scene)
     collection = kept.collection
     if collection is not None:
         for one in list(collection.all_objects):
@@ -278,6 +280,7 @@ def _record(scene: bpy.types.Scene, result: Result, frame: NDArray[np.float64], 
         kept.sculpts.add().object = by_number.get(number)
     placement = Placement(frame, np.zeros(3), mm_per_unit(scene))
     _record_findings(kept, result, placement)
+    setup_choices.record(scene, result.report, result.arrays.get("setup_images"))
     kept.regions.clear()
     kept.region_index = 0
     for number, entry in enumerate(result.report.get("undercuts") or ()):

@@ -8,6 +8,7 @@ from ..bridge.library import finding_kinds
 from ..scene import results, running, settings, snapshot, visibility
 from .panel_forecast import BUCKWRIGHT_PT_formed, BUCKWRIGHT_UL_spots
 from .panel_parts import PlacesList, Tab, buttons, run_button
+from .panel_setups import BUCKWRIGHT_PT_setups
 from .panel_view import BUCKWRIGHT_PT_view
 from .panels_of_settings import draw_field, preset_menus
 from .paragraphs import paragraph
@@ -192,6 +193,7 @@ _CLASSES = (
     BUCKWRIGHT_UL_regions,
     BUCKWRIGHT_UL_spots,
     BUCKWRIGHT_PT_look,
+    BUCKWRIGHT_PT_setups,
     BUCKWRIGHT_PT_found,
     BUCKWRIGHT_PT_regions,
     BUCKWRIGHT_PT_view,

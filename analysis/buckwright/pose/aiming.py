@@ -9,12 +9,25 @@ from buckwright.clock import Clock
 from buckwright.errors import InputError
 from buckwright.findings import counted
 from buckwright.mesh.triangles import Mesh
-from buckwright.pose.settings import PullSettings
 from buckwright.pose.setups.search import Setup, find_setups, setups_along
 
-__all__ = ["Aim", "aim"]
+__all__ = ["Aim", "Offer", "aim", "offer"]
 
 _AXES = {"x": (1, 0, 0), "y": (0, 1, 0), "z": (0, 0, 1), "-x": (-1, 0, 0), "-y": (0, -1, 0), "-z": (0, 0, -1)}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Offer:
+    """What there is to choose from.
+
+    Attributes
+    ----------
+    direction : (3,) float64, unit vector in the sculpt's own axes; None where it is searched for
+    setups : the best first; of a direction that was given only its depths, none if the depth was given too
+    """
+
+    direction: NDArray[np.float64] | None
+    setups: tuple[Setup, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,7 +38,7 @@ class Aim:
     ----------
     direction : (3,) float64, unit vector in the sculpt's own axes
     sink_mm : how much is cut off below, mm of the sculpt, or 'widest': down to the widest outline
-    setups : what there is to choose from, the best first; of a direction that was given only its depths
+    setups : what there is to choose from, the best first
     taken : number of the setup that was taken, from 1; 0 where there is none
     searched : whether the direction was searched for
     """
@@ -37,13 +50,23 @@ class Aim:
     searched: bool
 
 
-def aim(mesh: Mesh, pull: PullSettings, sink_mm: float | str, draft_deg: float, clock: Clock) -> Aim:
-    """Take the direction that is given, or search for a setup.
+def offer(
+    mesh: Mesh,
+    *,
+    direction: str | tuple[float, float, float],
+    about: tuple[float, float, float],
+    cone_deg: float,
+    directions: int,
+    sink_mm: float | str,
+    draft_deg: float,
+    clock: Clock,
+) -> Offer:
+    """Find the setups to choose from.
 
     Parameters
     ----------
     mesh : the sculpt in its own axes, mm
-    pull : settings
+    direction, about, cone_deg, directions : of the table [pull]
     sink_mm : how far the sculpt is to be sunk, mm, 'widest', or 'auto'
     draft_deg : wanted draft
     clock : progress is told to it
@@ -51,30 +74,51 @@ def aim(mesh: Mesh, pull: PullSettings, sink_mm: float | str, draft_deg: float, 
     Raises
     ------
     InputError
-        There is no setup of the number that is asked for, or nothing to search.
+        There is nothing to search.
     Cancelled
         The user asked to stop.
     """
-    wanted = pull.direction
-    if wanted == "search":
+    if direction == "search":
         setups = find_setups(
             mesh,
             draft_deg=draft_deg,
             sink_mm=sink_mm,
-            cone_deg=pull.cone_deg,
-            about=pull.about,
-            directions=pull.directions,
+            cone_deg=cone_deg,
+            about=about,
+            directions=directions,
             tick=clock.tick,
         )
-        taken = _taken(setups, pull.setup)
-        return Aim(np.array(taken.direction), _depth(taken, sink_mm), setups, pull.setup, searched=True)
-    vector = np.array(_AXES[wanted] if isinstance(wanted, str) else wanted, np.float64)
+        return Offer(None, setups)
+    vector = np.array(_AXES[direction] if isinstance(direction, str) else direction, np.float64)
     vector /= np.linalg.norm(vector)
     if sink_mm != "auto":
-        return Aim(vector, sink_mm, (), 0, searched=False)
-    setups = setups_along(mesh, vector, draft_deg=draft_deg)
-    taken = _taken(setups, pull.setup)
-    return Aim(vector, _depth(taken, sink_mm), setups, pull.setup, searched=False)
+        return Offer(vector, ())
+    return Offer(vector, setups_along(mesh, vector, draft_deg=draft_deg))
+
+
+def aim(offered: Offer, number: int, sink_mm: float | str) -> Aim:
+    """Take a setup, or the direction that is given.
+
+    Parameters
+    ----------
+    offered : what there is to choose from
+    number : of the setup, from 1
+    sink_mm : how far the sculpt is to be sunk, mm, 'widest', or 'auto'
+
+    Raises
+    ------
+    InputError
+        There is no setup of the number that is asked for.
+    """
+    searched = offered.direction is None
+    if not offered.setups:
+        assert offered.direction is not None
+        return Aim(offered.direction, sink_mm, (), 0, searched=False)
+    taken = _taken(offered.setups, number)
+    direction = np.array(taken.direction) if offered.direction is None else offered.direction
+    # only where the depth was left open it is that of the setup
+    depth = taken.figures.sink_mm if sink_mm == "auto" else sink_mm
+    return Aim(direction, depth, offered.setups, number, searched=searched)
 
 
 def _taken(setups: tuple[Setup, ...], number: int) -> Setup:
@@ -82,8 +126,3 @@ def _taken(setups: tuple[Setup, ...], number: int) -> Setup:
         there = f"there {'is' if len(setups) == 1 else 'are'} only {counted(len(setups), 'setup')}"
         raise InputError(f"there is no setup {number}: {there} to choose from")
     return setups[number - 1]
-
-
-def _depth(setup: Setup, sink_mm: float | str) -> float | str:
-    """The depth as it was given; only where it was left open, that of the setup."""
-    return setup.figures.sink_mm if sink_mm == "auto" else sink_mm

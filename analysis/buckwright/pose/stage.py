@@ -1,4 +1,4 @@
-"""The stages that bring the sculpt into the pull frame: reading, pull, pose."""
+"""The stages that bring the sculpt into the pull frame: reading, setups, pull, pose."""
 
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
@@ -12,11 +12,11 @@ from buckwright.survey.settings import DraftSettings
 if TYPE_CHECKING:
     from buckwright.clock import Clock
     from buckwright.findings import Finding
-    from buckwright.pose.aiming import Aim
+    from buckwright.pose.aiming import Aim, Offer
     from buckwright.pose.entering import EnteredSculpt
     from buckwright.pose.posing import Posed
 
-__all__ = ["POSE", "PULL", "SCULPT"]
+__all__ = ["POSE", "PULL", "SCULPT", "SETUPS"]
 
 
 def _enter(source: Any, sculpt: SculptSettings, clock: "Clock") -> "EnteredSculpt":
@@ -27,20 +27,38 @@ def _enter(source: Any, sculpt: SculptSettings, clock: "Clock") -> "EnteredSculp
     return enter_sculpt(given, sculpt, clock)
 
 
-def _aim(
+def _offer(
     entered: "EnteredSculpt",
-    pull: PullSettings,
+    direction: str | tuple[float, float, float],
+    about: tuple[float, float, float],
+    cone_deg: float,
+    directions: int,
     sink_mm: float | str,
     material: str,
     draft: DraftSettings,
     clock: "Clock",
-) -> "Aim":
-    from buckwright.pose.aiming import aim
+) -> "Offer":
+    from buckwright.pose.aiming import offer
     from buckwright.survey.stage import wanted_deg
 
-    wanted = wanted_deg(draft, SheetSettings(material=material))
     with clock.step("finding the pull"):
-        return aim(entered.entered.mesh, pull, sink_mm, wanted, clock)
+        return offer(
+            entered.entered.mesh,
+            direction=direction,
+            about=about,
+            cone_deg=cone_deg,
+            directions=directions,
+            sink_mm=sink_mm,
+            draft_deg=wanted_deg(draft, SheetSettings(material=material)),
+            clock=clock,
+        )
+
+
+def _aim(offered: "Offer", setup: int, sink_mm: float | str, clock: "Clock") -> "Aim":
+    from buckwright.pose.aiming import aim
+
+    with clock.step("taking a setup"):
+        return aim(offered, setup, sink_mm)
 
 
 def _setups(aim: "Aim", _told: Told) -> Mapping[str, Any]:
@@ -69,6 +87,16 @@ def _setup_pictures(aim: "Aim", told: Told) -> Mapping[str, bytes]:
     if len(aim.setups) < 2:
         return {}
     return draw_setups(told.results["entered"].entered.mesh, aim.setups, title=told.title, taken=aim.taken)
+
+
+def _setup_images(aim: "Aim", told: Told) -> Mapping[str, Any]:
+    """`setup_images` (setups, rows, columns, 4) uint8: from above and, below that, from the side."""
+    from buckwright.pose.setups.pictures import setup_images
+
+    entered = told.get("entered")
+    if len(aim.setups) < 2 or entered is None:
+        return {}
+    return {"setup_images": setup_images(entered.entered.mesh, aim.setups)}
 
 
 def _pose(
@@ -151,18 +179,35 @@ SCULPT = Stage(
     run=_enter,
     tables={"job": JobSettings, "sculpt": SculptSettings},
 )
-PULL = Stage(
-    name="pull",
+SETUPS = Stage(
+    name="setups",
     title="finding the pull",
-    gives="aim",
-    needs=("entered", "pull", "base.sink_mm", "sheet.material", "draft"),
-    run=_aim,
+    gives="offered",
+    needs=(
+        "entered",
+        "pull.direction",
+        "pull.about",
+        "pull.cone_deg",
+        "pull.directions",
+        "base.sink_mm",
+        "sheet.material",
+        "draft",
+    ),
+    run=_offer,
     tables={"sheet": SheetSettings, "pull": PullSettings},
     keep=True,
+)
+PULL = Stage(
+    name="pull",
+    title="taking a setup",
+    gives="aim",
+    needs=("offered", "pull.setup", "base.sink_mm"),
+    run=_aim,
     kinds=findings.PULL_KINDS,
     findings=_pull_findings,
     sections=_setups,
     facts=_pull_facts,
+    arrays=_setup_images,
     papers=(Papers(make=_setup_pictures, picture=True, after=("entered",)),),
 )
 POSE = Stage(

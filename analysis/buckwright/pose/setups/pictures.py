@@ -16,11 +16,12 @@ from buckwright.pose.setups.proxy import simplified
 from buckwright.pose.setups.search import Setup
 from buckwright.survey.pull import frame_for
 
-__all__ = ["draw_setups"]
+__all__ = ["draw_setups", "setup_images"]
 
 _COLUMN_PX, _LEFT_PX = 312, 20
 _TOP_ROOM, _SIDE_ROOM = (720, 340), (330, 300)  # lower edge and height, pixels
 _WORDS_PX = 255
+_IMAGE_PX = 256
 
 
 def draw_setups(mesh: Mesh, setups: Sequence[Setup], *, title: str, taken: int) -> dict[str, bytes]:
@@ -44,18 +45,59 @@ def draw_setups(mesh: Mesh, setups: Sequence[Setup], *, title: str, taken: int) 
     return {"setups.png": png_of(plate)}
 
 
-def _draw(plate: Page, mesh: Mesh, setup: Setup, *, number: int, taken: bool, left: int) -> None:
-    frame = frame_for(setup.direction)
-    turned = Mesh(np.ascontiguousarray(mesh.vertices @ frame.T), mesh.faces)
-    floor = float(turned.bounds[0, 2]) + setup.figures.sink_mm
+def setup_images(mesh: Mesh, setups: Sequence[Setup]) -> NDArray[np.uint8]:
+    """Small pictures of the setups, for a list to choose from.
+
+    Parameters
+    ----------
+    mesh : the sculpt in its own axes, mm
+    setups : the best first
+
+    Returns
+    -------
+    (N, 256, 256, 4) uint8, RGBA, row 0 at the bottom: from above in the upper half, from the side in the
+    lower; what is cut off is hatched, the background is clear
+    """
+    simple = simplified(mesh)
+    images = np.zeros((len(setups), _IMAGE_PX, _IMAGE_PX, 4), np.uint8)
+    half = _IMAGE_PX // 2
+    for image, setup in zip(images, setups, strict=True):
+        shots = _shots(simple, setup, width_px=_IMAGE_PX, heights_px=(half, half))
+        for bottom, (shot, pixels) in zip((half, 0), shots, strict=True):
+            rows, columns = shot.depth.shape
+            up, across = bottom + (half - rows) // 2, (_IMAGE_PX - columns) // 2
+            inside = image[up : up + rows, across : across + columns]
+            inside[..., :3] = pixels
+            inside[..., 3] = np.where(np.isfinite(shot.depth), 255, 0)
+    return images
+
+
+def _shots(
+    mesh: Mesh, setup: Setup, *, width_px: int, heights_px: tuple[int, int]
+) -> list[tuple[Shot, NDArray[np.uint8]]]:
+    """The views from above and from the side, shaded, with what is cut off hatched."""
+    turned = Mesh(np.ascontiguousarray(mesh.vertices @ frame_for(setup.direction).T), mesh.faces)
+    floor = _floor(turned, setup)
     normals = normals_and_areas(turned)[0]
     colours = np.tile(np.round(np.array(ORIGIN_COLOURS[0]) * 255).astype(np.uint8), (turned.face_count, 1))
-    for view, (bottom, height) in ((TOP, _TOP_ROOM), (FRONT, _SIDE_ROOM)):
-        shot = take(turned, view, width_px=_COLUMN_PX - 24, height_px=height - 10)
-        pixels = shaded(shot, normals, colours)
-        pixels = hatched(pixels, _height(shot) < floor)
+    shots = []
+    for view, height_px in zip((TOP, FRONT), heights_px, strict=True):
+        shot = take(turned, view, width_px=width_px, height_px=height_px)
+        shots.append((shot, hatched(shaded(shot, normals, colours), _height(shot) < floor)))
+    return shots
+
+
+def _floor(turned: Mesh, setup: Setup) -> float:
+    return float(turned.bounds[0, 2]) + setup.figures.sink_mm
+
+
+def _draw(plate: Page, mesh: Mesh, setup: Setup, *, number: int, taken: bool, left: int) -> None:
+    rooms = (_TOP_ROOM, _SIDE_ROOM)
+    shots = _shots(mesh, setup, width_px=_COLUMN_PX - 24, heights_px=(_TOP_ROOM[1] - 10, _SIDE_ROOM[1] - 10))
+    for (bottom, height), (shot, pixels) in zip(rooms, shots, strict=True):
         axes = plate.show(shot, pixels, room=(left, bottom, _COLUMN_PX - 16, height))
-        if view is FRONT and setup.figures.sink_mm > 0.0:
+        if shot.view is FRONT and setup.figures.sink_mm > 0.0:
+            floor = float((mesh.vertices @ np.array(setup.direction)).min()) + setup.figures.sink_mm
             axes.axhline(floor, color=INK, linewidth=1.6, linestyle=(0, (8, 3)))
     plate.words(left, 1078, f"Setup {number}{', taken' if taken else ''}", size=15, weight="bold")
     for n, words in enumerate(_words(setup)):
@@ -82,5 +124,6 @@ def _words(setup: Setup) -> list[str]:
         f"trapped {one.trapped_area_mm2 / 100.0:.3g} cm2",
         f"buried or cut off {one.buried_area_mm2 / 100.0:.3g} cm2",
         f"detail lost {one.lost_share:.0%}",
+        f"thinnest 5 %: {setup.thin_share:.0%} of the sheet, ±{max(setup.thin_spread, 0.01):.0%}",
         f"score {setup.cost:.3f} (less is better)",
     ]

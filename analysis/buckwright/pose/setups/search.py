@@ -11,6 +11,7 @@ from buckwright.errors import InputError
 from buckwright.mesh.triangles import Mesh
 from buckwright.pose.setups.costs import RELIEF_SHARE, cost_of
 from buckwright.pose.setups.measuring import Figures, Sink, measure
+from buckwright.pose.setups.preview import thin_share
 from buckwright.pose.setups.proxy import Proxy, proxy_of
 from buckwright.survey.pull import spread_directions, unit_vector
 
@@ -46,12 +47,15 @@ class Setup:
     direction : unit vector in the sculpt's own frame, from the platen towards the sheet
     figures : what it costs and loses
     cost : of the objective; less is better
+    thin_share, thin_spread : share of the sheet that is left in the thinnest twentieth, see `thin_share`
     note : what it is, in a few words
     """
 
     direction: tuple[float, float, float]
     figures: Figures
     cost: float
+    thin_share: float
+    thin_spread: float
     note: str
 
     def to_dict(self) -> dict[str, Any]:
@@ -67,6 +71,8 @@ class Setup:
             "trapped_area_mm2": figures.trapped_area_mm2,
             "detail_buried_mm2": figures.buried_area_mm2,
             "detail_lost_share": figures.lost_share,
+            "thin_share": self.thin_share,
+            "thin_share_spread": self.thin_spread,
             "score": self.cost,
             "note": self.note,
         }
@@ -189,7 +195,7 @@ def setups_along(
     search.look(proxy.turn @ unit_vector(direction), _LAST_PIXELS, exact=True)
     entries = sorted(search.found, key=lambda entry: entry[2])
     told = [entry for n, entry in enumerate(entries) if n == 0 or _differs(proxy, entry, entries[0])]
-    return tuple(_setup(proxy, *entry) for entry in told)
+    return tuple(_setup(search, *entry) for entry in told)
 
 
 def _depths(sink_mm: Sink) -> tuple[Sink, ...]:
@@ -282,7 +288,7 @@ def _chosen(search: _Search) -> tuple[Setup, ...]:
         sinks: tuple[Sink, ...] = ("widest",) if figures.sink_mm == figures.widest_mm else (figures.sink_mm,)
         again = replace(search, sinks=sinks, found=[])
         again.look(direction, _LAST_PIXELS, exact=True)
-        setups += [_setup(proxy, *entry) for entry in again.found]
+        setups += [_setup(search, *entry) for entry in again.found]
     return tuple(setups)
 
 
@@ -322,11 +328,15 @@ def _differs(
     return min(_between_deg(image, other_way) for image in mirrored) >= _APART_DEG
 
 
-def _setup(proxy: Proxy, direction: NDArray[np.float64], figures: Figures, cost: float) -> Setup:
+def _setup(search: _Search, direction: NDArray[np.float64], figures: Figures, cost: float) -> Setup:
+    proxy = search.proxy
+    tick = search.tick
+    asked = None if tick is None else lambda _share: tick(1.0)
+    thin, spread = thin_share(proxy, direction, figures.sink_mm, draft_deg=search.draft_deg, tick=asked)
     way = direction @ proxy.turn
     way[np.abs(way) < _ROUNDING] = 0.0  # what is along an axis is exactly along it
     x, y, z = (float(value) for value in way / np.linalg.norm(way))
-    return Setup((x, y, z), figures, cost, _note(figures))
+    return Setup((x, y, z), figures, cost, thin, spread, _note(figures))
 
 
 def _note(figures: Figures) -> str:

@@ -1,0 +1,85 @@
+"""The setups that a search offers: kept in the scene with their pictures, and one taken by its number."""
+
+from typing import Any
+
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from . import results, settings
+
+__all__ = ["forget", "is_taken", "record", "take"]
+
+_AXES = "XYZ"
+
+
+def record(scene: bpy.types.Scene, report: dict[str, Any], images: NDArray[np.uint8] | None) -> None:
+    """Keep the setups of a result, and their pictures, in place of those of the last one.
+
+    A result without setups (a pull that was set by hand) leaves none.
+    """
+    forget(scene)
+    entries = report.get("setups") or ()
+    for row, entry in enumerate(entries):
+        kept = results.of(scene).setups.add()
+        kept.number = entry["number"]
+        kept.name = f"Setup {entry['number']}"
+        kept.words, kept.more = _words(entry), _more(entry)
+        if images is not None and row < len(images):
+            kept.picture = _picture(kept.name, images[row])
+
+
+def forget(scene: bpy.types.Scene) -> None:
+    """Take the setups and their pictures away."""
+    kept = results.of(scene)
+    for one in kept.setups:
+        if one.picture is not None:
+            bpy.data.images.remove(one.picture)
+    kept.setups.clear()
+
+
+def is_taken(scene: bpy.types.Scene, number: int) -> bool:
+    """Whether the settings ask for this setup."""
+    return int(settings.of(scene).pull.setup) == number
+
+
+def take(scene: bpy.types.Scene, number: int) -> None:
+    """Ask for a setup from the next look or make on."""
+    settings.of(scene).pull.setup = number
+
+
+def _picture(name: str, pixels: NDArray[np.uint8]) -> bpy.types.Image:
+    """An image of the file, saved with it."""
+    rows, columns = pixels.shape[:2]
+    image = bpy.data.images.new(f"Buckwright {name}", columns, rows, alpha=True)
+    image.pixels.foreach_set((pixels.reshape(-1) / np.float32(255.0)).astype(np.float32))
+    image.pack()
+    image.preview_ensure()
+    return image
+
+
+def _words(entry: dict[str, Any]) -> str:
+    """Pull and depth: '+Z, sunk 12.0 mm'."""
+    sunk = entry["sink_mm"]
+    return f"{_way(entry['direction'])}, " + (f"sunk {sunk:.1f} mm" if sunk > 0.0 else "not sunk")
+
+
+def _way(direction: list[float]) -> str:
+    for axis, part in zip(_AXES, direction, strict=True):
+        if abs(part) > 1.0 - 1e-6:
+            return f"Pull {'+' if part > 0.0 else '-'}{axis}"
+    return f"Pull ({', '.join(f'{round(part, 2) + 0.0:.2f}' for part in direction)})"
+
+
+def _more(entry: dict[str, Any]) -> str:
+    """Its figures, one a line."""
+    lines = [
+        f"{entry['height_mm']:.0f} mm tall",
+        f"outline {entry['footprint_mm2'] / 100.0:.0f} cm²",
+        f"fill {entry['fill_volume_mm3'] / 1000.0:.3g} cm³",
+        f"cut off {entry['cut_volume_mm3'] / 1000.0:.3g} cm³",
+        f"trapped {entry['trapped_area_mm2'] / 100.0:.3g} cm²",
+        f"buried or cut off {entry['detail_buried_mm2'] / 100.0:.3g} cm²",
+        f"thinnest 5 %: about {entry['thin_share']:.0%} of sheet",
+    ]
+    return "\n".join(lines)

@@ -1,0 +1,76 @@
+"""The panel with the setups to choose from, each with its picture and figures."""
+
+from typing import Any
+
+import bpy
+from bpy.props import IntProperty
+
+from ..scene import results, setup_choices
+from .panel_parts import Tab
+from .paragraphs import is_narrow
+
+__all__ = ["BUCKWRIGHT_PT_setups", "register", "unregister"]
+
+_PICTURE_SCALE = 6.0
+
+
+class BUCKWRIGHT_PT_setups(Tab, bpy.types.Panel):
+    """Ways to set the sculpt up, the best first; a click takes one"""
+
+    bl_label = "Setups"
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return context.scene is not None and len(results.of(context.scene).setups) > 1
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """Draw the panel."""
+        layout, scene = self.layout, context.scene
+        assert layout is not None and scene is not None
+        for one in results.of(scene).setups:
+            _draw_setup(layout.box(), one, context)
+
+
+def _draw_setup(box: bpy.types.UILayout, one: Any, context: bpy.types.Context) -> None:
+    assert context.scene is not None
+    taken = setup_choices.is_taken(context.scene, one.number)
+    head = box.row()
+    icon = "RADIOBUT_ON" if taken else "RADIOBUT_OFF"
+    head.operator("buckwright.take_setup", text=one.name, icon=icon, depress=taken).number = one.number
+    body = box.column() if is_narrow(context) else box.row()
+    if one.picture is not None:
+        body.template_icon(icon_value=one.picture.preview_ensure().icon_id, scale=_PICTURE_SCALE)
+    column = body.column(align=True)
+    column.scale_y = 0.8
+    for line in (one.words, *one.more.splitlines()):
+        column.label(text=line)
+
+
+class BUCKWRIGHT_OT_take_setup(bpy.types.Operator):
+    """Set the sculpt up like this from the next look or make on"""
+
+    bl_idname = "buckwright.take_setup"
+    bl_label = "Take This Setup"
+    bl_options = {"REGISTER", "UNDO"}
+
+    number: IntProperty(name="Number", description="Which of the setups, the best is 1", default=1, min=1)  # type: ignore[valid-type]
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        found = context.scene is not None and len(results.of(context.scene).setups) > 0
+        if not found:
+            cls.poll_message_set("Look at the sculpt with the pull on Search first")
+        return found
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Write the number into the settings."""
+        assert context.scene is not None
+        known = {one.number for one in results.of(context.scene).setups}
+        if self.number not in known:
+            self.report({"ERROR"}, f"There is no setup {self.number}; there are {len(known)}")
+            return {"CANCELLED"}
+        setup_choices.take(context.scene, self.number)
+        return {"FINISHED"}
+
+
+register, unregister = bpy.utils.register_classes_factory((BUCKWRIGHT_OT_take_setup,))
