@@ -28,7 +28,10 @@ def test_panels_and_menus_draw_before_and_after_a_look(addon, scene, solid, fast
     operators = {}
     for after in (False, True):
         if after:
+            fast.pull.direction = "SEARCH"
+            fast.pull.directions = 20
             bpy.ops.buckwright.look()
+            assert len(scene.buckwright_results.setups) > 1
         for name in names:
             seen = []
             panel = getattr(bpy.types, name)
@@ -46,3 +49,31 @@ def test_panels_and_menus_draw_before_and_after_a_look(addon, scene, solid, fast
         - {"buckwright.load_preset", "buckwright.remove_preset", "buckwright.explain"}
         == set()
     )
+
+
+def test_a_setup_is_offered_with_its_picture_and_taken_by_a_click(addon, scene, solid, fast):
+    import bpy
+    import numpy as np
+
+    solid()
+    fast.pull.direction = "SEARCH"
+    fast.pull.directions = 20
+    bpy.ops.buckwright.look()
+    offered = scene.buckwright_results.setups
+    assert [one.number for one in offered] == list(range(1, len(offered) + 1))
+    assert offered[0].words == "Pull +Z, not sunk" and "15 mm tall" in offered[0].more
+    for one in offered:
+        pixels = np.empty(256 * 256 * 4, np.float32)
+        one.picture.pixels.foreach_get(pixels)
+        seen = pixels.reshape(2, 128, 256, 4)[..., 3].mean(axis=(1, 2))
+        assert (seen > 0.05).all() and one.picture.packed_file is not None
+    before = len(bpy.data.images)
+    assert bpy.ops.buckwright.take_setup(number=2) == {"FINISHED"}
+    assert addon.scene.setup_choices.is_taken(scene, 2) and addon.scene.results.is_stale(scene)
+    second = scene.buckwright_results.setups[1].words
+    bpy.ops.buckwright.look()
+    assert scene.buckwright_results.setups[1].words == second
+    assert addon.scene.results.facts(scene)["pull"] != [0.0, 0.0, 1.0] or "sunk" in second
+    assert len(bpy.data.images) == before
+    bpy.ops.buckwright.remove_results()
+    assert not [one for one in bpy.data.images if one.name.startswith("Buckwright")]

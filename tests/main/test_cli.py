@@ -122,7 +122,7 @@ def test_bars_go_to_stderr_only(invoke, job_file):
 
 
 def test_a_part_that_locks_ends_with_three_and_is_written_all_the_same(invoke, sculpt_file, tmp_path):
-    result = invoke("make", sculpt_file("mushroom"), "--fill-mode", "none", *QUICK)
+    result = invoke("make", sculpt_file("mushroom"), "--fill-mode", "none", "--base-sink-mm", "0", *QUICK)
     assert result.exit_code == 3
     assert (tmp_path / "sculpt_buck" / "buck.stl").exists()
     lines = result.stdout.splitlines()
@@ -133,7 +133,7 @@ def test_a_part_that_locks_ends_with_three_and_is_written_all_the_same(invoke, s
 
 
 def test_look_of_a_part_that_locks(invoke, sculpt_file):
-    result = invoke("look", sculpt_file("mushroom"), *QUICK)
+    result = invoke("look", sculpt_file("mushroom"), "--base-sink-mm", "0", *QUICK)
     assert result.exit_code == 3
     assert "locked" in result.stdout
 

@@ -17,7 +17,7 @@ from buckwright.mesh.reading import sculpt_of
 from buckwright.mesh.repair import Repair
 from buckwright.mesh.triangles import Mesh
 from buckwright.pose.entering import enter_sculpt
-from buckwright.pose.findings import about_pose
+from buckwright.pose.findings import about_pose, about_setups
 from buckwright.pose.settings import SculptSettings
 from buckwright.shape.base.findings import about_base
 from buckwright.shape.buck.findings import about_buck
@@ -28,7 +28,7 @@ from buckwright.shape.vents.placing import TOO_NEAR
 from buckwright.shape.vents.settings import VentSettings
 from buckwright.stages import all_settings, finding_kinds
 from buckwright.survey.findings import about_survey
-from buckwright.survey.verdict.findings import about_verdict
+from buckwright.survey.verdict.findings import about_draft, about_verdict
 
 AT = (3.0, -4.0, 5.0)
 
@@ -44,11 +44,40 @@ def mended(words, **more):
     return Repair("test", words, 0.0, 12, 12, **more)
 
 
-def posed(*, size=(40.0, 30.0, 20.0), repairs=(), notes=(), offset=None):
+def posed(
+    *,
+    size=(40.0, 30.0, 20.0),
+    repairs=(),
+    notes=(),
+    offset=None,
+    sunk_mm=0.0,
+    sunk_by_rule=True,
+    widest_mm=0.0,
+    saves_mm3=0.0,
+    added_mm3=None,
+):
     entry = Made(repairs=repairs, notes=notes)
-    return about_pose(
-        Made(findings=[], entries=[entry], mesh=Made(size=np.array(size)), offset=offset), lift_mm=10.0
+    made = Made(
+        findings=[],
+        entries=[entry],
+        mesh=Made(size=np.array(size)),
+        offset=offset,
+        sunk_mm=sunk_mm,
+        sunk_mm3=6200.0,
+        sunk_share=0.31,
+        sunk_by_rule=sunk_by_rule,
+        widest_mm=widest_mm,
+        widest_saves_mm3=saves_mm3,
+        widest_cuts_mm3=5000.0,
     )
+    return about_pose(made, lift_mm=10.0, added_mm3=added_mm3)
+
+
+def setups(*costs, searched=True, taken=1):
+    offered = [
+        Made(cost=cost, note="as it is, on its flat foot", direction=(0.0, 0.0, -1.0)) for cost in costs
+    ]
+    return about_setups(Made(searched=searched, taken=taken, setups=offered))
 
 
 def inwards(*shortfalls, notes=()):
@@ -76,8 +105,8 @@ def surveyed(*verdicts, tight=0.0, fill_mode="full", keep_tight=False, mark="pub
     )
 
 
-def filled(added_mm3=0.0, *, widest_mm=0.0, saves_mm3=0.0, mode="full"):
-    return about_fill(mode=mode, added_mm3=added_mm3, widest_mm=widest_mm, widest_saves_mm3=saves_mm3)
+def filled(added_mm3=0.0, *, mode="full"):
+    return about_fill(mode=mode, added_mm3=added_mm3)
 
 
 def forecast(*, controlled_side="inside", vents_known=False, flare=None, gaps=(), **changes):
@@ -143,6 +172,16 @@ def judged(*verdicts, sideways_mm=1.3, fill_mode="full"):
     return about_verdict(release, fill_mode=fill_mode, free_mm=0.1, lift_mm=17.0)
 
 
+def short_of_draft(share, *, places=1, filled=True):
+    short = Made(
+        area_mm2=48.0,
+        share=share,
+        wanted_deg=3.0,
+        places=[Made(centre_mm=AT, area_mm2=31.0, least_deg=1.4)] * places,
+    )
+    return about_draft(short, filled=filled, lift_mm=17.0)
+
+
 def drained(*times, pools=(), again=None, bridged=0):
     second = None if again is None else Made(trapped_air=again)
     told = Made(evacuation_s=times, vented=second, bridged=bridged)
@@ -198,10 +237,27 @@ CASES = [
     (
         "sinking-saves",
         "note",
-        ["8.5 mm", "3 cm3"],
-        lambda: filled(9000.0, widest_mm=8.5, saves_mm3=3100.0),
-        lambda: filled(9000.0, widest_mm=8.5, saves_mm3=1700.0),
+        ["8 mm of height", "3 cm3 of fill", "cuts off 5 cm3"],
+        lambda: posed(added_mm3=9000.0, widest_mm=8.4, saves_mm3=3100.0),
+        lambda: posed(added_mm3=9000.0, widest_mm=8.4, saves_mm3=1700.0),
     ),
+    (
+        "tall-part",
+        "warn",
+        ["1.5 times", "saves 8 mm of height", "3 cm3 of fill"],
+        lambda: posed(size=(40, 30, 45), widest_mm=8.4, saves_mm3=3100.0),
+        lambda: posed(added_mm3=9000.0, widest_mm=8.4, saves_mm3=3100.0),
+    ),
+    (
+        "sunk",
+        "note",
+        ["4.0 of its 24.0 mm", "6.2 cm3", "31%"],
+        lambda: posed(sunk_mm=4.0),
+        lambda: posed(sunk_mm=4.0, sunk_by_rule=False),
+    ),
+    ("close-setups", "note", ["-Z", "flat foot"], lambda: setups(0.50, 0.52), lambda: setups(0.50, 0.53)),
+    ("close-setups", "note", [], lambda: setups(0.5, 0.5), lambda: setups(0.5, 0.5, taken=2)),
+    ("close-setups", "note", [], lambda: setups(0.5, 0.5), lambda: setups(0.5, 0.5, searched=False)),
     (
         "base-measures",
         "note",
@@ -429,6 +485,20 @@ CASES = [
     ),
     ("part-locks", "stop", ["2 places"], lambda: judged("locked", "locked", fill_mode="none"), judged),
     (
+        "buck-draft",
+        "note",
+        ["48 mm2", "0.4%", "2 places", "3 degrees", "31 mm2", "1.4 degrees", "x 3, y -4, z 22 mm"],
+        lambda: short_of_draft(0.004, places=2),
+        lambda: short_of_draft(0.004, places=0),
+    ),
+    (
+        "buck-draft",
+        "warn",
+        ["1 place"],
+        lambda: short_of_draft(0.005),
+        lambda: short_of_draft(0.2, filled=False),
+    ),
+    (
         "still-trapped",
         "warn",
         ["0.15 mm"],
@@ -512,5 +582,5 @@ def test_a_kind_explains_itself(slug):
 def test_a_slug_that_is_none_is_told_with_the_nearest():
     with pytest.raises(bw.InputError, match="did you mean part-locks"):
         bw.explain("part-lock")
-    with pytest.raises(bw.InputError, match="there are doubtful-size"):
+    with pytest.raises(bw.InputError, match="there are close-setups, doubtful-size"):
         bw.explain("zzz")

@@ -86,7 +86,7 @@ def test_report_has_exactly_the_fixed_keys(idol):
     assert list(report) == REPORT_KEYS.split()
     assert {"faces", "vertices", "size_mm", "repairs"} <= set(report["input"])
     assert np.shape(report["frame"]["matrix"]) == (4, 4)
-    assert {"direction", "candidates"} <= set(report["pull"])
+    assert {"direction", "sink_mm"} <= set(report["pull"])
     assert {"wanted_deg", "free_share", "tight_share", "trapped_share", "histogram"} <= set(report["draft"])
     for entry in report["undercuts"]:
         assert {"area_mm2", "depth_mm", "sideways_mm", "centre_mm", "release"} <= set(entry)
@@ -280,10 +280,13 @@ def test_search_finds_the_pull_of_a_tilted_sculpt(job_of, sculpt_file):
     pull = outcome.report["pull"]
     axis = turn[:3, 2]
     assert np.degrees(np.arccos(min(np.dot(pull["direction"], axis), 1.0))) < 1.0
-    assert 1 <= len(pull["candidates"]) <= 10
-    assert pull["candidates"][0]["direction"] == pull["direction"]
-    confirmed = [c["trapped_area_mm2"] for c in pull["candidates"] if c["confirmed"]]
-    assert confirmed[0] == min(confirmed) == pytest.approx(0.0, abs=1.0)
+    setups = outcome.report["setups"]
+    assert 1 <= len(setups) <= 5
+    assert [one["number"] for one in setups] == list(range(1, len(setups) + 1))
+    assert [one["taken"] for one in setups] == [True] + [False] * (len(setups) - 1)
+    assert setups[0]["direction"] == pull["direction"]
+    assert setups[0]["score"] == min(one["score"] for one in setups)
+    assert setups[0]["trapped_area_mm2"] == pytest.approx(0.0, abs=1.0)
     given = look(job_of(path), None)
     assert given.report["draft"]["trapped_share"] > outcome.report["draft"]["trapped_share"]
 

@@ -21,7 +21,7 @@ def sections() -> dict[str, Any]:
             "repairs": (),
         },
         "frame": {"matrix": np.diag([1 / 3, 1.0, 1.0, 1.0])},
-        "pull": {"direction": (0.0, -0.0, 1.0), "candidates": []},
+        "pull": {"direction": (0.0, -0.0, 1.0), "sink_mm": 0.0},
         "draft": {
             "wanted_deg": 3.0,
             "free_share": 0.5,

@@ -65,7 +65,7 @@ COMMANDS = {
             # A kept forecast alone would say neither where the sculpt is nor how high it stands.
             results=("posed", "surveyed", "blank", "formed"),
             tells=("forecast",),
-            arrays_of=("pull", "pose", "survey", "forecast"),
+            arrays_of=("setups", "pose", "survey", "forecast"),
             outcomes={True: "forecast finished."},
         ),
         Command(

@@ -9,6 +9,7 @@ from buckwright.clock import Clock
 from buckwright.errors import InputError
 from buckwright.findings import counted
 from buckwright.mesh.triangles import Mesh
+from buckwright.pose.setups.images import setup_images
 from buckwright.pose.setups.search import Setup, find_setups, setups_along
 
 __all__ = ["Aim", "Offer", "aim", "offer"]
@@ -24,10 +25,12 @@ class Offer:
     ----------
     direction : (3,) float64, unit vector in the sculpt's own axes; None where it is searched for
     setups : the best first; of a direction that was given only its depths, none if the depth was given too
+    images : (N, 256, 256, 4) uint8, a small picture of each, see `setup_images`
     """
 
     direction: NDArray[np.float64] | None
     setups: tuple[Setup, ...]
+    images: NDArray[np.uint8]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -88,12 +91,13 @@ def offer(
             directions=directions,
             tick=clock.tick,
         )
-        return Offer(None, setups)
+        return Offer(None, setups, setup_images(mesh, setups))
     vector = np.array(_AXES[direction] if isinstance(direction, str) else direction, np.float64)
     vector /= np.linalg.norm(vector)
     if sink_mm != "auto":
-        return Offer(vector, ())
-    return Offer(vector, setups_along(mesh, vector, draft_deg=draft_deg))
+        return Offer(vector, (), setup_images(mesh, ()))
+    setups = setups_along(mesh, vector, draft_deg=draft_deg)
+    return Offer(vector, setups, setup_images(mesh, setups))
 
 
 def aim(offered: Offer, number: int, sink_mm: float | str) -> Aim:

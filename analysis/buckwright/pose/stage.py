@@ -89,14 +89,9 @@ def _setup_pictures(aim: "Aim", told: Told) -> Mapping[str, bytes]:
     return draw_setups(told.results["entered"].entered.mesh, aim.setups, title=told.title, taken=aim.taken)
 
 
-def _setup_images(aim: "Aim", told: Told) -> Mapping[str, Any]:
+def _setup_images(offered: "Offer", _told: Told) -> Mapping[str, Any]:
     """`setup_images` (setups, rows, columns, 4) uint8: from above and, below that, from the side."""
-    from buckwright.pose.setups.pictures import setup_images
-
-    entered = told.get("entered")
-    if len(aim.setups) < 2 or entered is None:
-        return {}
-    return {"setup_images": setup_images(entered.entered.mesh, aim.setups)}
+    return {"setup_images": offered.images} if len(offered.setups) > 1 else {}
 
 
 def _pose(
@@ -196,6 +191,7 @@ SETUPS = Stage(
     run=_offer,
     tables={"sheet": SheetSettings, "pull": PullSettings},
     keep=True,
+    arrays=_setup_images,
 )
 PULL = Stage(
     name="pull",
@@ -207,7 +203,6 @@ PULL = Stage(
     findings=_pull_findings,
     sections=_setups,
     facts=_pull_facts,
-    arrays=_setup_images,
     papers=(Papers(make=_setup_pictures, picture=True, after=("entered",)),),
 )
 POSE = Stage(

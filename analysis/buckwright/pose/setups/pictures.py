@@ -3,25 +3,21 @@
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas.drawing import png_of
-from buckwright.output.canvas.normals import normals_and_areas
 from buckwright.output.canvas.page import Page
-from buckwright.output.canvas.palette import INK, ORIGIN_COLOURS
-from buckwright.output.canvas.shading import hatched, shaded
-from buckwright.output.canvas.views import FRONT, TOP, Shot, take
+from buckwright.output.canvas.palette import INK
+from buckwright.output.canvas.views import FRONT
+from buckwright.pose.setups.images import setup_shots
 from buckwright.pose.setups.proxy import simplified
 from buckwright.pose.setups.search import Setup
-from buckwright.survey.pull import frame_for
 
-__all__ = ["draw_setups", "setup_images"]
+__all__ = ["draw_setups"]
 
 _COLUMN_PX, _LEFT_PX = 312, 20
 _TOP_ROOM, _SIDE_ROOM = (720, 340), (330, 300)  # lower edge and height, pixels
 _WORDS_PX = 255
-_IMAGE_PX = 256
 
 
 def draw_setups(mesh: Mesh, setups: Sequence[Setup], *, title: str, taken: int) -> dict[str, bytes]:
@@ -45,55 +41,11 @@ def draw_setups(mesh: Mesh, setups: Sequence[Setup], *, title: str, taken: int) 
     return {"setups.png": png_of(plate)}
 
 
-def setup_images(mesh: Mesh, setups: Sequence[Setup]) -> NDArray[np.uint8]:
-    """Small pictures of the setups, for a list to choose from.
-
-    Parameters
-    ----------
-    mesh : the sculpt in its own axes, mm
-    setups : the best first
-
-    Returns
-    -------
-    (N, 256, 256, 4) uint8, RGBA, row 0 at the bottom: from above in the upper half, from the side in the
-    lower; what is cut off is hatched, the background is clear
-    """
-    simple = simplified(mesh)
-    images = np.zeros((len(setups), _IMAGE_PX, _IMAGE_PX, 4), np.uint8)
-    half = _IMAGE_PX // 2
-    for image, setup in zip(images, setups, strict=True):
-        shots = _shots(simple, setup, width_px=_IMAGE_PX, heights_px=(half, half))
-        for bottom, (shot, pixels) in zip((half, 0), shots, strict=True):
-            rows, columns = shot.depth.shape
-            up, across = bottom + (half - rows) // 2, (_IMAGE_PX - columns) // 2
-            inside = image[up : up + rows, across : across + columns]
-            inside[..., :3] = pixels
-            inside[..., 3] = np.where(np.isfinite(shot.depth), 255, 0)
-    return images
-
-
-def _shots(
-    mesh: Mesh, setup: Setup, *, width_px: int, heights_px: tuple[int, int]
-) -> list[tuple[Shot, NDArray[np.uint8]]]:
-    """The views from above and from the side, shaded, with what is cut off hatched."""
-    turned = Mesh(np.ascontiguousarray(mesh.vertices @ frame_for(setup.direction).T), mesh.faces)
-    floor = _floor(turned, setup)
-    normals = normals_and_areas(turned)[0]
-    colours = np.tile(np.round(np.array(ORIGIN_COLOURS[0]) * 255).astype(np.uint8), (turned.face_count, 1))
-    shots = []
-    for view, height_px in zip((TOP, FRONT), heights_px, strict=True):
-        shot = take(turned, view, width_px=width_px, height_px=height_px)
-        shots.append((shot, hatched(shaded(shot, normals, colours), _height(shot) < floor)))
-    return shots
-
-
-def _floor(turned: Mesh, setup: Setup) -> float:
-    return float(turned.bounds[0, 2]) + setup.figures.sink_mm
-
-
 def _draw(plate: Page, mesh: Mesh, setup: Setup, *, number: int, taken: bool, left: int) -> None:
     rooms = (_TOP_ROOM, _SIDE_ROOM)
-    shots = _shots(mesh, setup, width_px=_COLUMN_PX - 24, heights_px=(_TOP_ROOM[1] - 10, _SIDE_ROOM[1] - 10))
+    shots = setup_shots(
+        mesh, setup, width_px=_COLUMN_PX - 24, heights_px=(_TOP_ROOM[1] - 10, _SIDE_ROOM[1] - 10)
+    )
     for (bottom, height), (shot, pixels) in zip(rooms, shots, strict=True):
         axes = plate.show(shot, pixels, room=(left, bottom, _COLUMN_PX - 16, height))
         if shot.view is FRONT and setup.figures.sink_mm > 0.0:
@@ -102,13 +54,6 @@ def _draw(plate: Page, mesh: Mesh, setup: Setup, *, number: int, taken: bool, le
     plate.words(left, 1078, f"Setup {number}{', taken' if taken else ''}", size=15, weight="bold")
     for n, words in enumerate(_words(setup)):
         plate.words(left, _WORDS_PX - 23 * n, words, size=11.5)
-
-
-def _height(shot: Shot) -> NDArray[np.float64]:
-    """Height of what is seen at each pixel, infinite where nothing is."""
-    rows, columns = shot.depth.shape
-    level = np.broadcast_to(shot.low[1] + (np.arange(rows) + 0.5)[:, None] * shot.pixel_mm, (rows, columns))
-    return np.where(np.isfinite(shot.depth), shot.depth if shot.view is TOP else level, np.inf)
 
 
 def _words(setup: Setup) -> list[str]:

@@ -1,0 +1,80 @@
+"""A setup seen from above and from the side: shaded, with what is cut off hatched."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buckwright.mesh.triangles import Mesh
+from buckwright.output.canvas.normals import normals_and_areas
+from buckwright.output.canvas.palette import ORIGIN_COLOURS
+from buckwright.output.canvas.shading import hatched, shaded
+from buckwright.output.canvas.views import FRONT, TOP, Shot, take
+from buckwright.pose.setups.proxy import simplified
+from buckwright.pose.setups.search import Setup
+from buckwright.survey.pull import frame_for
+
+__all__ = ["setup_images", "setup_shots"]
+
+_IMAGE_PX = 256
+
+
+def setup_images(mesh: Mesh, setups: Sequence[Setup]) -> NDArray[np.uint8]:
+    """Small pictures of the setups, for a list to choose from.
+
+    Parameters
+    ----------
+    mesh : the sculpt in its own axes, mm
+    setups : the best first
+
+    Returns
+    -------
+    (N, 256, 256, 4) uint8, RGBA, row 0 at the bottom: from above in the upper half, from the side in the
+    lower; what is cut off is hatched, the background is clear
+    """
+    simple = simplified(mesh) if setups else mesh
+    images = np.zeros((len(setups), _IMAGE_PX, _IMAGE_PX, 4), np.uint8)
+    half = _IMAGE_PX // 2
+    for image, setup in zip(images, setups, strict=True):
+        shots = setup_shots(simple, setup, width_px=_IMAGE_PX, heights_px=(half, half))
+        for bottom, (shot, pixels) in zip((half, 0), shots, strict=True):
+            rows, columns = shot.depth.shape
+            up, across = bottom + (half - rows) // 2, (_IMAGE_PX - columns) // 2
+            inside = image[up : up + rows, across : across + columns]
+            inside[..., :3] = pixels
+            inside[..., 3] = np.where(np.isfinite(shot.depth), 255, 0)
+    return images
+
+
+def setup_shots(
+    mesh: Mesh, setup: Setup, *, width_px: int, heights_px: tuple[int, int]
+) -> list[tuple[Shot, NDArray[np.uint8]]]:
+    """The views from above and from the side.
+
+    Parameters
+    ----------
+    mesh : the sculpt in its own axes, mm
+    setup : how it is set up
+    width_px : of both
+    heights_px : of the view from above and of that from the side
+
+    Returns
+    -------
+    Two shots with their pixels, (ny, nx, 3) uint8, row 0 at the bottom
+    """
+    turned = Mesh(np.ascontiguousarray(mesh.vertices @ frame_for(setup.direction).T), mesh.faces)
+    floor = float(turned.bounds[0, 2]) + setup.figures.sink_mm
+    normals = normals_and_areas(turned)[0]
+    colours = np.tile(np.round(np.array(ORIGIN_COLOURS[0]) * 255).astype(np.uint8), (turned.face_count, 1))
+    shots = []
+    for view, height_px in zip((TOP, FRONT), heights_px, strict=True):
+        shot = take(turned, view, width_px=width_px, height_px=height_px)
+        shots.append((shot, hatched(shaded(shot, normals, colours), _height(shot) < floor)))
+    return shots
+
+
+def _height(shot: Shot) -> NDArray[np.float64]:
+    """Height of what is seen at each pixel, infinite where nothing is."""
+    rows, columns = shot.depth.shape
+    level = np.broadcast_to(shot.low[1] + (np.arange(rows) + 0.5)[:, None] * shot.pixel_mm, (rows, columns))
+    return np.where(np.isfinite(shot.depth), shot.depth if shot.view is TOP else level, np.inf)
