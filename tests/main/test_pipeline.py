@@ -257,7 +257,9 @@ def test_look_map_is_the_sculpt_in_the_bucks_frame(bare_idol, shape):
     seen = trimesh.load_mesh(folder / "look.ply", process=False)
     expected = _placed(shape("idol"), outcome)
     np.testing.assert_allclose(np.asarray(seen.bounds), expected.bounds, atol=1e-4)
-    assert len(seen.faces) == expected.face_count
+    # large faces come in parts
+    assert len(seen.faces) >= expected.face_count
+    assert seen.area == pytest.approx(np.linalg.norm(expected.area_vectors(), axis=1).sum(), rel=1e-5)
 
 
 @pytest.mark.parametrize("direction", ["x", [2.5, 0.0, 0.0]])
@@ -276,7 +278,9 @@ def test_search_finds_the_pull_of_a_tilted_sculpt(job_of, sculpt_file):
     """The mushroom's mirror: a cone lying on its side has but one direction without undercut."""
     turn = trimesh.transformations.rotation_matrix(np.radians(70), [1, 0, 0])
     path = sculpt_file("cone", matrix=turn)
-    outcome = look(job_of(path, pull={"direction": "search", "directions": 200}), None)
+    outcome = look(
+        job_of(path, pull={"direction": "search", "directions": 200}, base={"sink_mm": "auto"}), None
+    )
     pull = outcome.report["pull"]
     axis = turn[:3, 2]
     assert np.degrees(np.arccos(min(np.dot(pull["direction"], axis), 1.0))) < 1.0
@@ -309,6 +313,15 @@ def test_sink_widest_ends_at_the_equator_and_needs_no_fill(run):
     assert outcome.report["pull"]["sink_mm"] == pytest.approx(20.0, abs=40 / 48)
     assert outcome.report["undercuts"] == [] or outcome.report["undercuts"][0]["sideways_mm"] < 0.1
     assert "sinking-saves" not in {entry["slug"] for entry in outcome.report["findings"]}
+
+
+def test_an_open_depth_is_settled_by_the_search_and_told(run):
+    """A ball has no flat foot: it is sunk to its equator."""
+    outcome, _ = run("ball", base={"sink_mm": "auto"}, fit={"shrinkage": 0.0}, **_dry())
+    taken = [entry for entry in outcome.report["setups"] if entry["taken"]]
+    assert len(taken) == 1
+    assert outcome.report["pull"]["sink_mm"] == pytest.approx(20.0, abs=0.5)
+    assert [entry["slug"] for entry in outcome.report["findings"]].count("sunk") == 1
 
 
 def test_summary_offers_the_widest_outline_where_it_saves_fill(run):
@@ -434,12 +447,14 @@ def test_fill_walls_have_the_wanted_draft(mushroom_runs, read_back):
     outcome, folder = mushroom_runs["full"]
     buck = read_back(folder / "buck.stl")
     foot = outcome.report["base"]["foot_z_mm"]
-    z = buck.centroids()[:, 2] - foot
-    wall = (z > 0.1) & (z < 14.0)
+    # The facets of the cap below 5.6 degrees have less than 3: the wall starts above them, at z = 16.
+    high = 1.0065 * (14.0 + 20.0 * math.sin(math.radians(5.625)))
+    z = buck.vertices[buck.faces, 2] - foot
+    wall = (z.min(axis=1) > -0.1) & (z.max(axis=1) < high + 0.2) & (np.ptp(z, axis=1) > 0.01)
     normal = buck.area_vectors()[wall]
     area = np.linalg.norm(normal, axis=1)
     draft = np.degrees(np.arcsin(normal[:, 2] / np.maximum(area, 1e-30)))
-    assert area.sum() == pytest.approx(2 * math.pi * 20.5 * 14, rel=0.05)  # all of it is fill
+    assert area.sum() == pytest.approx(2 * math.pi * 20.45 * high, rel=0.02)  # all of it is fill
     assert area[np.abs(draft - 3.0) <= 0.5].sum() > 0.98 * area.sum()
 
 

@@ -66,7 +66,7 @@ def _setups(aim: "Aim", _told: Told) -> Mapping[str, Any]:
         {"number": number, "taken": number == aim.taken} | setup.to_dict()
         for number, setup in enumerate(aim.setups, 1)
     ]
-    return {"setups": entries}
+    return {"setups": entries} if entries else {}
 
 
 def _pull_findings(aim: "Aim", _told: Told) -> "list[Finding]":
