@@ -455,7 +455,9 @@ def test_fill_walls_have_the_wanted_draft(mushroom_runs, read_back):
     area = np.linalg.norm(normal, axis=1)
     draft = np.degrees(np.arcsin(normal[:, 2] / np.maximum(area, 1e-30)))
     assert area.sum() == pytest.approx(2 * math.pi * 20.45 * high, rel=0.02)  # all of it is fill
-    assert area[np.abs(draft - 3.0) <= 0.5].sum() > 0.98 * area.sum()
+    # some of the cap's own facets are among them, with 3.8 degrees
+    assert area[np.abs(draft - 3.0) <= 0.5].sum() > 0.97 * area.sum()
+    assert area[draft >= 2.5].sum() > 0.9999 * area.sum()
 
 
 def test_keep_tight_leaves_tight_walls_alone(run):
