@@ -15,11 +15,11 @@ from buckwright.pipeline.commands import COMMANDS, stages_for
 from buckwright.pipeline.run import run as run_command
 from buckwright.stages import all_settings
 
-#: A pull that is searched near z, so that the settings of the search matter; coarse, so that a run is cheap.
+#: Coarse and without a search, so that a run is cheap; the settings of a search are walked further down.
 CHEAP = {
     "job": {"name": "Cap", "number": "4", "story": "none"},
     "sculpt": {"unit": "cm"},
-    "pull": {"direction": "search", "cone_deg": 30.0, "directions": 30},
+    "pull": {"direction": "z"},
     "fill": {"cell_mm": 2.0},
     "forecast": {"nodes": 4000},
 }
@@ -34,9 +34,15 @@ CHOSEN = {
     "pull.direction": [0.0, 0.1, 1.0],
 }
 
+SEARCHED = {"pull": {"direction": "search", "cone_deg": 30.0, "directions": 30}}
+
 #: Further values and settings that only count beside others: what else is set in both runs.
 FURTHER = [
     ("base.sink_mm", "widest", {}),
+    ("pull.about", [0.2, 0.1, 1.0], SEARCHED),
+    ("pull.cone_deg", 40.0, SEARCHED),
+    ("pull.directions", 45, SEARCHED),
+    ("pull.setup", 2, {"pull": {"direction": "search", "directions": 30}}),
     ("vents.enabled", False, {"forecast": {"place_vents": True}}),
     ("vents.foot_ring", False, {"vents": {"at_mm": [[0.5, 0.3, 3.3]]}}),
     ("vents.spacing_mm", 8.0, {"forecast": {"place_vents": True}}),
@@ -67,6 +73,8 @@ def _changed(name, setting, value):
             return value + (1 if value < 100 else value // 2)
         case "pair":
             return [1.1 * number for number in value or setting.start]
+        case "amount_or_word" if value in setting.words:
+            return 0.5
         case "number" | "amount_or_word":
             start = setting.start if value is None else value
             other = 1.5 * (start if start is not None else 60.0) or 0.1 * min(setting.high, 20.0)
