@@ -9,6 +9,7 @@ from buckwright.kernel import kernel
 from buckwright.mesh.triangles import Mesh
 from buckwright.pose.setups.proxy import Proxy
 from buckwright.pose.setups.quick_envelope import quick_envelope
+from buckwright.pose.setups.slices import FOOT_SHARE, slices_of
 from buckwright.pose.setups.surface_points import SurfacePoints
 from buckwright.relief.columns import Columns
 from buckwright.relief.raster import Relief, relief_of
@@ -18,11 +19,6 @@ __all__ = ["Figures", "Sink", "measure"]
 
 type Sink = float | str
 
-_LEVELS = 96
-# The foot is judged a little above the lowest point, so that a scan need not stand level to the last hair.
-_FOOT_SHARE = 0.02
-# An outline that is wider than the foot by less is not worth sinking to; as in posing.
-_WIDER = 1.02
 # A sheet of 1 mm rounds off detail of less than this, so fill no deeper hides nothing. House rule.
 _COVERED_MM = 0.3
 # A face that leans by more than this against the pull is lost once it is covered; up to there, in proportion:
@@ -75,40 +71,6 @@ class Figures:
     hollow_share: float
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Slices:
-    """Area of the sculpt's slices in the middle of each level, and its volume above each level's foot."""
-
-    low: float
-    step: float
-    area: NDArray[np.float64]
-    above: NDArray[np.float64]
-
-    @property
-    def foot_share(self) -> float:
-        """Slice just above the lowest point over the greatest slice."""
-        return float(np.clip(self.area[self._foot] / max(float(self.area.max()), 1e-12), 0.0, 1.0))
-
-    @property
-    def widest_mm(self) -> float:
-        """Height of the greatest slice over the lowest point; 0 where the foot is as wide."""
-        at = int(np.argmax(self.area))
-        return 0.0 if self.area[at] < self.area[self._foot] * _WIDER else (at + 0.5) * self.step
-
-    @property
-    def _foot(self) -> int:
-        return int(_FOOT_SHARE * _LEVELS)
-
-    def area_at(self, z: float) -> float:
-        """Area of the slice whose level a height is in."""
-        return float(self.area[min(max(int((z - self.low) / self.step), 0), len(self.area) - 1)])
-
-    def volume_above(self, z: float) -> float:
-        """Volume of the sculpt above a height."""
-        heights = self.low + self.step * np.arange(len(self.above))
-        return float(np.interp(z, heights, self.above))
-
-
 def measure(
     proxy: Proxy,
     direction: NDArray[np.float64],
@@ -148,7 +110,7 @@ def measure(
     points = proxy.points if exact else proxy.few
     corners = proxy.extremes @ frame.T
     low, high = corners.min(axis=0), corners.max(axis=0)
-    slices = _slices(shade, float(low[2]), float(high[2]))
+    slices = slices_of(shade, float(low[2]), float(high[2]))
     pixel = max(float((high - low)[:2].max()), 1e-9) / pixels
     skirt = np.tan(np.radians(draft_deg)) * float(high[2] - low[2]) + 2.0 * pixel
     bounds = np.stack([low[:2] - skirt, high[:2] + skirt])
@@ -249,7 +211,7 @@ def _filled_foot(shade: Mesh, bounds: NDArray[np.float64], pixel: float, low: fl
     """Pixels within the outline of what lies just above the lowest point: all that a rim encloses."""
     over = Mesh(shade.vertices * np.array([1.0, 1.0, -1.0]), shade.faces)
     under = relief_of(over, pixel_mm=pixel, bounds_xy=bounds).height
-    return float(_outlined(under, -(low + _FOOT_SHARE * (high - low))))
+    return float(_outlined(under, -(low + FOOT_SHARE * (high - low))))
 
 
 def _hollow(shade: Mesh, relief: Relief, z: float, area: float) -> float:
@@ -260,14 +222,6 @@ def _hollow(shade: Mesh, relief: Relief, z: float, area: float) -> float:
     enclosed = float(_outlined(marked, 0.0)) - float(np.count_nonzero(marked > 0.0)) / 2.0
     share = 1.0 - max(area, 0.0) / max(enclosed * relief.pixel_mm**2, 1e-9)
     return float(np.clip((share - _ROUGHLY) / (1.0 - _ROUGHLY), 0.0, 1.0))
-
-
-def _slices(shade: Mesh, low: float, high: float) -> _Slices:
-    step = max(high - low, 1e-9) / _LEVELS
-    area = np.zeros(_LEVELS)
-    _add_slices(shade.vertices, shade.faces, low + step / 2.0, step, area)
-    above = np.concatenate([np.cumsum(area[::-1])[::-1] * step, [0.0]])
-    return _Slices(low, step, area, above)
 
 
 def _depth_under(
@@ -380,32 +334,3 @@ def _room(height, envelope, floor, fall):  # type: ignore[no-untyped-def]
             if z > floor:
                 total += z - floor
     return total
-
-
-@kernel
-def _add_slices(vertices, faces, low, step, area):  # type: ignore[no-untyped-def]
-    """Add to each level the signed plan area of every face above it."""
-    levels = area.shape[0]
-    wholly = np.zeros(levels + 1)
-    for f in range(faces.shape[0]):
-        a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
-        plan = (vertices[b, 0] - vertices[a, 0]) * (vertices[c, 1] - vertices[a, 1])
-        plan -= (vertices[b, 1] - vertices[a, 1]) * (vertices[c, 0] - vertices[a, 0])
-        plan /= 2.0
-        za, zb, zc = vertices[a, 2], vertices[b, 2], vertices[c, 2]
-        z0, z2 = min(za, zb, zc), max(za, zb, zc)
-        z1 = za + zb + zc - z0 - z2
-        first = min(max(int(np.ceil((z0 - low) / step)), 0), levels)
-        wholly[first] += plan
-        for k in range(first, levels):
-            z = low + k * step
-            if z >= z2:
-                break
-            if z <= z1 and z1 > z0:
-                area[k] += plan * (1.0 - (z - z0) * (z - z0) / ((z2 - z0) * (z1 - z0)))
-            else:
-                area[k] += plan * (z2 - z) * (z2 - z) / ((z2 - z0) * (z2 - z1))
-    above = 0.0
-    for k in range(levels - 1, -1, -1):
-        above += wholly[k + 1]
-        area[k] += above
