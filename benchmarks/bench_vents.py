@@ -12,7 +12,8 @@ from buckwright.shape.solid import as_mesh, as_solid
 from buckwright.shape.underside.channels import channel_tools, plan_channels
 from buckwright.shape.vents.drilling import check_drilled, vent_tools
 from buckwright.shape.vents.face_hole import face_hole
-from buckwright.shape.vents.placing import VentPlan, plan_vents
+from buckwright.shape.vents.placing import plan_vents
+from buckwright.shape.vents.vent import VentPlan
 
 ROWS, COLUMNS = 10, 20
 SIZE = (250.0, 150.0)

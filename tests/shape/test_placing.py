@@ -9,7 +9,9 @@ from buckwright.errors import JobError
 from buckwright.relief.columns import Columns
 from buckwright.shape.solid import as_mesh
 from buckwright.shape.vents.face_hole import FaceHole
-from buckwright.shape.vents.placing import FOOT, BoreSizes, plan_vents, ring_points
+from buckwright.shape.vents.foot_ring import ring_points
+from buckwright.shape.vents.placing import plan_vents
+from buckwright.shape.vents.vent import FOOT, BoreSizes
 
 HOLE = FaceHole("hole", 1.0, 1.0, np.pi / 4, "")
 

@@ -8,7 +8,7 @@ from buckwright.findings import Finding, FindingKind, at_words, counted, verb
 
 if TYPE_CHECKING:
     from buckwright.shape.vents.fitting import Vented
-    from buckwright.shape.vents.placing import VentPlan
+    from buckwright.shape.vents.vent import VentPlan
     from buckwright.shape.vents.settings import VentSettings
     from buckwright.survey.pockets.find_pockets import Pockets
 
@@ -159,7 +159,7 @@ def _drained(vented: "Vented") -> Finding:
 
 def _placed(plan: "VentPlan") -> list[Finding]:
     """What became of vents that were placed by hand, where it was not what was asked."""
-    from buckwright.shape.vents.placing import FOOT
+    from buckwright.shape.vents.vent import FOOT
 
     found = []
     for x, y, z, pocket, why in plan.dropped:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from buckwright.pose.posing import Posed
     from buckwright.shape.base.building import Blank
     from buckwright.shape.vents.fitting import Pocketed, Vented
-    from buckwright.shape.vents.placing import VentPlan
+    from buckwright.shape.vents.vent import VentPlan
     from buckwright.survey.pockets.find_pockets import Pockets
 
 __all__ = ["VENTS"]
@@ -40,7 +40,7 @@ def _fit(
     from buckwright.forming.sheets.materials import sheet as material_of
     from buckwright.relief.columns import Columns
     from buckwright.shape.vents import fitting
-    from buckwright.shape.vents.placing import ring_points
+    from buckwright.shape.vents.foot_ring import ring_points
 
     assert blank.plan is not None
     marks = material_of(sheet.material).vent_diameter_mm
@@ -64,7 +64,7 @@ def _pocketed(pockets: "Pockets", vents: VentSettings) -> "Pocketed":
     from buckwright.shape.vents.fitting import Pocketed
     from buckwright.survey.pockets.find_pockets import vent_points
 
-    def times(volumes: "NDArray[np.float64]", count: "NDArray[np.int64]", plan: "VentPlan") -> list[float]:
+    def times(volumes: "NDArray[np.float64]", count: "NDArray[np.float64]", plan: "VentPlan") -> list[float]:
         return through_vents_s(
             volumes,
             count,
@@ -74,7 +74,10 @@ def _pocketed(pockets: "Pockets", vents: VentSettings) -> "Pocketed":
             plenum_kpa=vents.plenum_kpa,
         )
 
-    return Pocketed(pockets, lambda spacing: vent_points(pockets, spacing_mm=spacing), times)
+    def points(spacing: float, ring: "NDArray[np.float64]") -> "list[tuple[int, tuple[float, float, float]]]":
+        return vent_points(pockets, spacing_mm=spacing, given=ring)
+
+    return Pocketed(pockets, points, times)
 
 
 def _findings(vented: "Vented", told: Told) -> "list[Finding]":
