@@ -38,9 +38,7 @@ def _plan(
     with clock.step("planning the underside"):
         return plan_underside(
             blank.plan.underside,
-            lambda places: np.minimum(
-                solid_height(vented.columns, places), vented.plan.under_legs(places)
-            ),
+            lambda places: np.minimum(solid_height(vented.columns, places), vented.plan.under_legs(places)),
             vented.plan.feet,
             np.array([vent.back_bore_mm for vent in vented.plan.vents], np.float64),
             channel_width_mm=channel_width_mm,

@@ -44,8 +44,8 @@ def gap_mm(beads: NDArray[np.float64], others: NDArray[np.float64]) -> float:
 
     Notes
     -----
-    Between spheres along the axes of bores (`Vent.beads`) that is at most 0.03 mm more than the true gap where
-    that is 1 mm or more.
+    Between spheres along the axes of bores (`Vent.beads`) that is at most 0.03 mm more than the true gap
+    where that is 1 mm or more.
     """
     if not (len(beads) and len(others)):
         return float("inf")

@@ -13,8 +13,8 @@ from buckwright.shape.solid_height import solid_height
 __all__ = ["Surroundings", "surroundings"]
 
 STEP_MM = 0.5
-"""Spacing of the raster. A node holds the lowest of four samples, and balls are taken larger by half a diagonal:
-walls come out thicker, not thinner."""
+"""Spacing of the raster. A node holds the lowest of four samples, and balls are taken larger by half a
+diagonal: walls come out thicker, not thinner."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,7 +37,8 @@ class Surroundings:
         """Whether a ball round each point (..., 3) lies in the solid; False beyond the raster."""
         if radius_mm not in self._worn:
             ball = _ball(radius_mm + STEP_MM * np.sqrt(0.5))
-            self._worn[radius_mm] = ndimage.grey_erosion(
+            # The stubs of scipy want a ball of whole numbers.
+            self._worn[radius_mm] = ndimage.grey_erosion(  # type: ignore[call-overload]
                 self.solid, footprint=np.isfinite(ball), structure=ball, mode="constant", cval=-np.inf
             )
         inside: NDArray[np.bool_] = points[..., 2] <= self._at(self._worn[radius_mm], points)
@@ -53,7 +54,9 @@ class Surroundings:
         return room.reshape(points.shape[:-1])
 
     def _at(self, raster: NDArray[np.float64], points: NDArray[np.float64]) -> NDArray[np.float64]:
-        columns, rows = np.moveaxis(np.rint((points[..., :2] - self.corner) / STEP_MM).astype(np.int64), -1, 0)
+        columns, rows = np.moveaxis(
+            np.rint((points[..., :2] - self.corner) / STEP_MM).astype(np.int64), -1, 0
+        )
         there = (rows >= 0) & (rows < len(raster)) & (columns >= 0) & (columns < len(raster))
         return np.where(there, raster[np.where(there, rows, 0), np.where(there, columns, 0)], -np.inf)
 

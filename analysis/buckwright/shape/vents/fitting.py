@@ -1,8 +1,8 @@
 """Which vents a buck gets: at its pockets' deepest places, round its foot, or where placed by hand."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,20 +11,29 @@ from buckwright.output.canvas.marks import VentMark
 from buckwright.relief.columns import Columns
 from buckwright.shape.vents.face_hole import FaceHole, face_hole
 from buckwright.shape.vents.placing import Serves, plan_vents
-from buckwright.shape.vents.vent import FOOT, OPEN, BoreSizes, VentPlan
 from buckwright.shape.vents.settings import VentSettings
+from buckwright.shape.vents.vent import BORE_KINDS, FOOT, OPEN, BoreSizes, VentPlan
 
 if TYPE_CHECKING:
-    from buckwright.survey.pockets.find_pockets import Pockets
+    from buckwright.survey.pockets.find_pockets import Pocket, Pockets
 
-__all__ = ["PocketState", "Pocketed", "Vented", "bore_sizes", "face_of", "fit_vents", "place_vents"]
+__all__ = [
+    "POCKET_STATES",
+    "PocketState",
+    "Pocketed",
+    "Vented",
+    "bore_sizes",
+    "face_of",
+    "fit_vents",
+    "place_vents",
+]
 
 # How often the spacing in a pocket that evacuates too slowly is halved.
 _MORE_ROUNDS = 2
 # A vent drains what lies within half the least spacing that bores and walls leave: house rule.
 _NEAR_MM = 6.0
-# How far up a pocket's flank its vent may sit where the bottom has no room: what stays below it is at most half
-# as deep as the pocket was. House rule.
+# How far up a pocket's flank its vent may sit where the bottom has no room: what stays below it is at most
+# half as deep as the pocket was. House rule.
 _FLANK_SHARE = 0.5
 
 type _Wanted = list[tuple[int, tuple[float, float, float]]]
@@ -32,6 +41,7 @@ type EvacuationTimes = Callable[[NDArray[np.float64], NDArray[np.float64], VentP
 """(volumes (P,) mm3, whole openings in each (P,), plan) -> seconds to evacuate each; inf without a vent."""
 type PocketState = Literal["vented", "shared", "to drill", "bare"]
 """A pocket has a vent of its own, opens into a neighbour's, waits for a dimple to be drilled, or has none."""
+POCKET_STATES: tuple[PocketState, ...] = ("vented", "shared", "to drill", "bare")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -84,7 +94,7 @@ class Pocketed:
         return inside
 
     def states(self, plan: VentPlan) -> tuple[PocketState, ...]:
-        """How each pocket is served: by a vent of its own, by a neighbour's, after drilling, or not at all."""
+        """How each pocket is served, see `PocketState`."""
         opens = self.openings(plan)
         dimple = np.array([vent.face.opening == "dimple" for vent in plan.vents], np.bool_)
         own = np.array([vent.pocket for vent in plan.vents], np.int64)
@@ -122,6 +132,35 @@ class Vented:
             VentMark(np.array(vent.top_mm), vent.face.width_mm, i + 1)
             for i, vent in enumerate(self.plan.vents)
         )
+
+    def figures(self, pockets: "Sequence[Pocket]", *, trim_z_mm: float | None) -> dict[str, Any]:
+        """The section `venting` of report.json.
+
+        Parameters
+        ----------
+        pockets : those that `states` tells of
+        trim_z_mm : height of the trim line; None if there is none
+
+        Returns
+        -------
+        dict : pockets by how they are served, the deepest bare one, and the vents by bore and place
+        """
+        bare = [pocket for pocket, state in zip(pockets, self.states) if state == "bare"]
+        deepest = max(bare, key=lambda pocket: pocket.depth_mm, default=None)
+        vents = self.plan.vents
+        return {
+            "pockets": len(self.states),
+            **{state.replace(" ", "_"): self.states.count(state) for state in POCKET_STATES},
+            "deepest_bare": None
+            if deepest is None
+            else {"depth_mm": deepest.depth_mm, "at_mm": list(deepest.deepest_mm)},
+            "vents": len(vents),
+            "vents_to_drill": len(self.plan.to_drill),
+            "bores": {kind: sum(vent.kind == kind for vent in vents) for kind in BORE_KINDS},
+            "below_trim_line": None
+            if trim_z_mm is None
+            else sum(vent.top_mm[2] < trim_z_mm for vent in vents),
+        }
 
     @property
     def tops_mm(self) -> NDArray[np.float64]:

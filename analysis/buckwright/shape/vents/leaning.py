@@ -84,10 +84,10 @@ def leaning_bores(
 
     Notes
     -----
-    From the face a leg leans inwards, narrow over a skin or more, then wide; at its knee an upright shaft takes
-    over. A slanted bore's knee lies just over the channels, an elbow's where its leg is wide. The wide part
-    keeps its wall everywhere. As with upright bores the narrow hole may break out of its wall only within one
-    skin and half a width of the face.
+    From the face a leg leans inwards, narrow over a skin or more, then wide; at its knee an upright shaft
+    takes over. A slanted bore's knee lies just over the channels, an elbow's where its leg is wide. The wide
+    part keeps its wall everywhere. As with upright bores the narrow hole may break out of its wall only
+    within one skin and half a width of the face.
     """
     if sizes.tilt_deg <= 0 or not np.isfinite(face_mm).all():
         return
@@ -163,7 +163,7 @@ def _knees(
     ends: list[tuple[BoreKind, int]] = [("slanted", last)] if down else []
     ends += [("elbow", knee) for knee in sorted({first, (first + last) // 2})]
     bore_top = float(rays.points[n, 0, 2] + narrow * rays.into[n, 2])
-    made = []
+    made: list[tuple[tuple[float, ...], LeaningBore]] = []
     for kind, knee in ends:
         x, y, z = (float(value) for value in rays.points[n, knee])
         leg = Leg((x, y, z), narrow, kind)
@@ -175,7 +175,7 @@ def _knees(
 def _hole_inside(
     rays: _Rays, points: NDArray[np.float64], around: Surroundings, face: FaceHole
 ) -> NDArray[np.bool_]:
-    """Whether the hole's whole section at points (D, T, 3) lies in the solid; a slot lies level across its ray."""
+    """Whether the hole's whole section at points (D, T, 3) lies in the solid; a slot lies across its ray."""
     across = np.column_stack([-rays.into[:, 1], rays.into[:, 0], np.zeros(len(rays.into))])
     across /= np.linalg.norm(across, axis=1, keepdims=True)
     aside = face.reach_mm - face.width_mm / 2

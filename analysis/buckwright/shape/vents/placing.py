@@ -211,9 +211,7 @@ def _upright(
     return apart if apart is not None and work.clear_of_legs(apart) else None, TOO_NEAR
 
 
-def _best_spot(
-    found: Fit, moves: NDArray[np.float64], wanted: _Wanted, work: _Work, rise: float
-) -> int:
+def _best_spot(found: Fit, moves: NDArray[np.float64], wanted: _Wanted, work: _Work, rise: float) -> int:
     """Nearest spot on the pocket's floor that fits; a short narrow hole comes before a short move."""
     usable = found.good & _drains(moves + wanted.point[:2], found.face_z, wanted, work, rise)
     long = found.narrow > work.sizes.skin_mm + LONG_MM
@@ -297,7 +295,9 @@ def _notes(
     longs = [vent.narrow_mm(chosen.channel_depth_mm) for vent in placed if vent.face.opening != "dimple"]
     longs = [length for length in longs if length > chosen.skin_mm + LONG_MM]
     if longs:
-        stay = f"{counted(len(longs), 'vent')} {verb(len(longs), 'stay')} narrow for up to {max(longs):.1f} mm"
+        stay = (
+            f"{counted(len(longs), 'vent')} {verb(len(longs), 'stay')} narrow for up to {max(longs):.1f} mm"
+        )
         notes.append(f"{stay}: there is no room for a longer back-bore")
     for why in sorted({entry[4] for entry in dropped}):
         count = sum(entry[4] == why for entry in dropped)

@@ -1,6 +1,8 @@
 """Upright bores: what fits at a spot, measured on the solid itself."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,10 +46,16 @@ def vent_at(
     return Vent(top, face, bore, bore_top, cap, pocket, moved_mm)
 
 
-def rings(radius_mm: float, step_mm: float) -> NDArray[np.float64]:
-    """Points of a disc, centre first, on circles no more than `step_mm` apart, the rim included."""
+def rings(radius_mm: float, step_mm: float, through: Iterable[float] = ()) -> NDArray[np.float64]:
+    """Points of a disc, centre first, on circles no more than `step_mm` apart, the rim and others included."""
+    stops = [0.0, *sorted(stop for stop in {*through, radius_mm} if 0 < stop <= radius_mm)]
+    radii = [
+        radius
+        for inner, outer in pairwise(stops)
+        for radius in np.linspace(inner, outer, int(np.ceil((outer - inner) / step_mm)) + 1)[1:]
+    ]
     spots = [np.zeros((1, 2))]
-    for radius in np.linspace(0, radius_mm, int(np.ceil(radius_mm / step_mm)) + 1)[1:]:
+    for radius in radii:
         count = max(8, int(np.ceil(2 * np.pi * radius / step_mm)))
         angle = 2 * np.pi * np.arange(count) / count
         spots.append(radius * np.column_stack([np.cos(angle), np.sin(angle)]))
@@ -58,7 +66,10 @@ def fit(spots: NDArray[np.float64], columns: Columns, face: FaceHole, chosen: Bo
     """Measure the solid round every spot and choose the bore that leaves the shortest narrow hole."""
     half, wall = face.reach_mm, chosen.wall_mm
     widest = max(chosen.back_bore_mm / 2, half)
-    disc = rings(widest + wall, SAMPLE_MM)
+    radii = [share * chosen.back_bore_mm / 2 for share in NARROWER]
+    # A ring of samples just where each rule ends: rings at even steps stop short of it by up to one step.
+    edges = {half + wall, widest + wall, *radii, *(radius + wall for radius in radii)}
+    disc = rings(widest + wall, SAMPLE_MM, through=edges)
     away = np.linalg.norm(disc, axis=1)
     around = (spots[:, None] + disc).reshape(-1, 2)
     solid = solid_height(columns, around).reshape(len(spots), len(disc))
@@ -70,8 +81,7 @@ def fit(spots: NDArray[np.float64], columns: Columns, face: FaceHole, chosen: Bo
         walled = solid[:, beside].min(1) >= face_z - max(wall, chosen.skin_mm) - half - 1e-9
     good = np.isfinite(face_z) & whole & walled
     bore, bore_top = np.full(len(spots), 2 * half), np.zeros(len(spots))
-    for share in NARROWER:
-        radius = share * chosen.back_bore_mm / 2
+    for radius in radii:
         if radius <= half:
             continue
         over = solid[:, away <= radius + 1e-9].min(1) - chosen.skin_mm

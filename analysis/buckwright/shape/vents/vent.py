@@ -10,11 +10,12 @@ from scipy.spatial import cKDTree
 from buckwright.errors import JobError
 from buckwright.shape.vents.face_hole import FaceHole
 
-__all__ = ["FOOT", "OPEN", "BoreKind", "BoreSizes", "Dropped", "Leg", "Vent", "VentPlan"]
+__all__ = ["BORE_KINDS", "FOOT", "OPEN", "BoreKind", "BoreSizes", "Dropped", "Leg", "Vent", "VentPlan"]
 
 type Dropped = tuple[float, float, float, int, str]
 """x, y, z, pocket and why, of a place without a vent."""
 type BoreKind = Literal["straight", "slanted", "elbow"]
+BORE_KINDS: tuple[BoreKind, ...] = ("straight", "slanted", "elbow")
 
 FOOT = -1
 """Pocket number of a vent on the ring around the foot."""

@@ -293,7 +293,8 @@ def vent_points(
     Notes
     -----
     Farthest-point sampling over the pixels of the floor (at least half the depth and not below the minimum
-    depth), each moved to the deepest pixel nearby, if that is lower ground. A pocket inside another has its own floor. Deterministic.
+    depth), each moved to the deepest pixel nearby, if that is lower ground. A pocket inside another has its
+    own floor. Deterministic.
     """
     if not spacing_mm > 0.0:
         raise InputError(f"spacing_mm must be over 0, got {spacing_mm}")
@@ -319,7 +320,7 @@ def _floor_points(
     gaps = pockets.gap_mm[pixels[:, 0], pixels[:, 1]]
     heights = grid.height[pixels[:, 0], pixels[:, 1]]
     first = given if len(given) else np.array([pocket.deepest_mm[:2]])
-    away = cKDTree(first).query(places)[0]
+    away = np.asarray(cKDTree(first).query(places)[0])
     while away.max() > spacing_mm:
         far = int(np.argmax(np.round(away, 6)))
         from_far = np.hypot(*(places - places[far]).T)
