@@ -90,7 +90,7 @@ def test_in_a_slim_pillar_the_bore_gets_narrower(terrain):
 
 
 def test_a_narrower_bore_keeps_its_whole_wall(terrain):
-    """Rings of samples at even steps would end at 2.29 mm instead of 2.6 mm and let the bore into the wall."""
+    """Rings of samples at even steps would end at 2.29 instead of 2.6 mm and let the bore into the wall."""
     wall = terrain(lambda x, y: np.where(np.abs(x) < 2.45, 40.0, 6.0), side=40.0, count=401)
     (vent,) = plan(wall, [0.02, 0.1, 40.0]).vents
     assert vent.bore_top_mm <= 6.0 - 1.6

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
 __all__ = ["VENTS"]
 
-# Vents round the foot stand so many spacings apart, so that no place of it is farther from one than 0.6 of the
-# spacing: 30 mm with the usual setting; 20 to 40 mm along inside corners and foot are common practice, no source.
+# Vents round the foot stand so many spacings apart, so that no place of it is farther from one than 0.6 of
+# the spacing: 30 mm with the usual setting; 20 to 40 mm along corners and foot: common practice, no source.
 _FOOT_STEP = 1.2
 
 

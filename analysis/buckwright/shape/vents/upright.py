@@ -47,7 +47,7 @@ def vent_at(
 
 
 def rings(radius_mm: float, step_mm: float, through: Iterable[float] = ()) -> NDArray[np.float64]:
-    """Points of a disc, centre first, on circles no more than `step_mm` apart, the rim and others included."""
+    """Points of a disc, centre first, on circles no more than `step_mm` apart; the rim is one of them."""
     stops = [0.0, *sorted(stop for stop in {*through, radius_mm} if 0 < stop <= radius_mm)]
     radii = [
         radius
