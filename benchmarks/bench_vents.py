@@ -43,7 +43,7 @@ def planned(mesh: Mesh) -> tuple[VentPlan, list[Manifold]]:
     face = face_hole(sheet_mm=1.0, low_mm=0.5, high_mm=1.0)
     plan = plan_vents(spots, range(len(spots)), Columns(mesh), face=face)
     plate = CrossSection.square(SIZE)
-    channels = plan_channels(plan.axes, plate, bores_mm=plan.bores_mm)
+    channels = plan_channels(plan.feet, plate, bores_mm=plan.bores_mm)
     return plan, [*vent_tools(plan), *channel_tools(channels)]
 
 

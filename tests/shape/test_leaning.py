@@ -63,6 +63,11 @@ def test_on_a_steep_flank_the_bore_leans_into_the_solid(flank, face):
     assert made.feet == approx(np.array([[x, y]]))
 
 
+def test_a_dimple_gets_no_leaning_bore(flank):
+    dimple = FaceHole("dimple", 0.75, 0.75, 0.44, "", 0.75)
+    assert not plan(flank, [-4.3, 0.2, 25.75], face=dimple).vents
+
+
 def test_slanted_comes_before_elbow_and_an_elbow_fits_where_a_slanted_bore_does_not(terrain, flank):
     (slanted,) = plan(flank, [-4.3, 0.2, 25.75]).vents
     assert slanted.kind == "slanted"

@@ -188,7 +188,8 @@ def _tries(
         for face in work.faces:
             fits = highest == least and face is work.faces[0]
             yield _upright(work, wanted, face, highest, (first, i) if fits else None)
-            if wanted.pocket != FOOT:
+            # Nobody can aim a drill from a dimple along a leaning bore.
+            if wanted.pocket != FOOT and face.opening != "dimple":
                 yield _leaning(work, wanted, face, highest), NO_ROOM
 
 

@@ -106,7 +106,7 @@ class VentSettings:
         45.0,  # house rule
         low=0,
         high=60,
-        unit="deg",
+        unit="degrees",
         label="Largest Tilt",
         tip="How far a bore may lean where an upright one has no room; 0 for upright bores only",
     )

@@ -132,6 +132,14 @@ def _arrays(vented: "Vented", told: Told) -> Mapping[str, Any]:
     }
 
 
+def _automatic(vented: "Vented") -> Mapping[str, Any]:
+    plan = vented.plan
+    return {
+        "vents.hole_mm": plan.face.hole_mm,
+        "vents.narrow_most_mm": plan.bores.deepest_narrow_mm(plan.face),
+    }
+
+
 VENTS = Stage(
     name="vents",
     title="placing vents",
@@ -144,7 +152,7 @@ VENTS = Stage(
     sections=_sections,
     answers=_answers,
     arrays=_arrays,
-    automatic=lambda vented: {"vents.hole_mm": vented.plan.face.hole_mm},
+    automatic=_automatic,
     maps=(
         ColorMap(
             array="vent_reach_mm", label="Distance to Vent", tip="Distance to the nearest vent", unit="mm"
