@@ -12,7 +12,8 @@ from buckwright.shape.solid import as_mesh, as_solid
 from buckwright.shape.underside.channels import channel_tools, plan_channels
 from buckwright.shape.vents.drilling import check_drilled, vent_tools
 from buckwright.shape.vents.face_hole import face_hole
-from buckwright.shape.vents.placing import VentPlan, plan_vents
+from buckwright.shape.vents.placing import plan_vents
+from buckwright.shape.vents.vent import VentPlan
 
 ROWS, COLUMNS = 10, 20
 SIZE = (250.0, 150.0)
@@ -42,7 +43,7 @@ def planned(mesh: Mesh) -> tuple[VentPlan, list[Manifold]]:
     face = face_hole(sheet_mm=1.0, low_mm=0.5, high_mm=1.0)
     plan = plan_vents(spots, range(len(spots)), Columns(mesh), face=face)
     plate = CrossSection.square(SIZE)
-    channels = plan_channels(plan.axes, plate, bores_mm=plan.bores_mm)
+    channels = plan_channels(plan.feet, plate, bores_mm=plan.bores_mm)
     return plan, [*vent_tools(plan), *channel_tools(channels)]
 
 

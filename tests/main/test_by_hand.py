@@ -5,7 +5,7 @@ import pytest
 from manifold3d import CrossSection
 
 from buckwright.errors import JobError
-from buckwright.shape.vents.placing import OPEN
+from buckwright.shape.vents.vent import OPEN
 
 #: Bottoms of the idol's two eye bowls and a place on its crown, in its own coordinates.
 EYES = [[9.0, -8.0, 33.0], [-9.0, -8.0, 33.0]]

@@ -24,7 +24,6 @@ from buckwright.shape.buck.findings import about_buck
 from buckwright.shape.fill.findings import about_fill
 from buckwright.shape.underside.findings import about_underside
 from buckwright.shape.vents.findings import about_vents
-from buckwright.shape.vents.placing import TOO_NEAR
 from buckwright.shape.vents.settings import VentSettings
 from buckwright.stages import all_settings, finding_kinds
 from buckwright.survey.findings import about_survey
@@ -147,14 +146,19 @@ def flare(clear_mm=3.5, matters=True):
 ROW = {"gap_mm": 25.0, "thinnest_mm": 0.31, "mean_mm": 0.55, "web_length_mm": 12.0, "blank_area_cm2": 480.0}
 
 
-def vented(*times, vents=(), dropped=(), notes=(), off=False, **settings):
-    plan = Made(vents=vents, dropped=dropped, notes=notes)
-    pockets = None if off else Made(pockets=[Made(deepest_mm=AT) for _ in times])
-    return about_vents(Made(plan=plan, evacuation_s=times), pockets, VentSettings(**settings))
+def vented(*times, vents=(), dropped=(), notes=(), states=None, off=False, **settings):
+    marked = tuple(one for one in vents if one.face.opening == "dimple")
+    sizes = Made(channel_depth_mm=2.5)
+    face = Made(opening="slot")
+    plan = Made(vents=vents, dropped=dropped, notes=notes, to_drill=marked, bores=sizes, face=face)
+    pockets = None if off else Made(pockets=[Made(deepest_mm=AT, depth_mm=3.9) for _ in times])
+    states = states or tuple("vented" if np.isfinite(time) else "bare" for time in times)
+    return about_vents(Made(plan=plan, evacuation_s=times, states=states), pockets, VentSettings(**settings))
 
 
-def vent(moved_mm=0.0):
-    return Made(pocket=0, moved_mm=moved_mm, top_mm=AT)
+def vent(moved_mm=0.0, opening="slot"):
+    face = Made(opening=opening, width_mm=0.75)
+    return Made(pocket=0, moved_mm=moved_mm, top_mm=AT, face=face, narrow_mm=lambda depth: 58.8)
 
 
 def grooved(*notes, holes=0, asked=0, vents=3):
@@ -370,7 +374,7 @@ CASES = [
     (
         "pocket-without-vent",
         "warn",
-        ["1 air pocket", PLACE],
+        ["1 air pocket", "3.9 mm", PLACE],
         lambda: vented(0.1, np.inf),
         lambda: vented(0.1),
     ),
@@ -392,8 +396,29 @@ CASES = [
         "pocket-shares-vent",
         "note",
         ["1 air pocket shares"],
-        lambda: vented(0.1, np.inf, dropped=((*AT, 1, TOO_NEAR),)),
+        lambda: vented(0.1, np.inf, states=("vented", "shared")),
         lambda: vented(0.1, np.inf),
+    ),
+    (
+        "vents-to-drill",
+        "warn",
+        ["2 vents wait", "58.8 mm", PLACE],
+        lambda: vented(0.1, vents=(vent(opening="dimple"), vent(), vent(opening="dimple"))),
+        lambda: vented(0.1, vents=(vent(),)),
+    ),
+    (
+        "vents-to-drill",
+        "warn",
+        ["6 vents wait", "and 1 more"],
+        lambda: vented(0.1, vents=(vent(opening="dimple"),) * 6),
+        lambda: vented(0.1, vents=(vent(),)),
+    ),
+    (
+        "vents",
+        "note",
+        ["1 vent drains 1 air pocket", "of 3 pockets 1 to drill and 1 bare"],
+        lambda: vented(0.1, 0.1, np.inf, vents=(vent(),), states=("vented", "to drill", "bare")),
+        lambda: vented(off=True, enabled=False),
     ),
     (
         "slow-evacuation",

@@ -8,7 +8,8 @@ from buckwright.relief.columns import Columns
 from buckwright.shape.solid import as_mesh, as_solid
 from buckwright.shape.vents.drilling import SEGMENTS, check_drilled, drilled, vent_tools
 from buckwright.shape.vents.face_hole import face_hole
-from buckwright.shape.vents.placing import BoreSizes, plan_vents
+from buckwright.shape.vents.placing import plan_vents
+from buckwright.shape.vents.vent import BoreSizes
 
 SPOTS = np.array([[x, y, 0.0] for x in (-27.1, -9.3, 9.2, 27.4) for y in (-24.2, 1.1, 24.3)])
 

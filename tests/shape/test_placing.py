@@ -9,7 +9,9 @@ from buckwright.errors import JobError
 from buckwright.relief.columns import Columns
 from buckwright.shape.solid import as_mesh
 from buckwright.shape.vents.face_hole import FaceHole
-from buckwright.shape.vents.placing import FOOT, BoreSizes, plan_vents, ring_points
+from buckwright.shape.vents.foot_ring import ring_points
+from buckwright.shape.vents.placing import plan_vents
+from buckwright.shape.vents.vent import FOOT, BoreSizes
 
 HOLE = FaceHole("hole", 1.0, 1.0, np.pi / 4, "")
 
@@ -70,7 +72,7 @@ def test_a_vent_moves_to_save_more_than_two_millimetres_of_narrow_hole(terrain, 
     longer = 20.0 - (low - 1.6) - 3.0
     assert (longer > 2.0) == moves
     assert (vent.moved_mm > 0) == moves
-    assert vent.bore_top_mm == approx(17.0 if moves else low - 1.6)
+    assert vent.bore_top_mm == (approx(17.0, abs=0.5) if moves else approx(low - 1.6))
 
 
 def test_beside_a_wall_that_rises_the_vent_stays(terrain):
@@ -85,6 +87,13 @@ def test_in_a_slim_pillar_the_bore_gets_narrower(terrain):
     (vent,) = plan(pillar, [0.01, 0.02, 30.0], move_mm=0.0).vents
     assert vent.back_bore_mm == approx(3.0)
     assert vent.bore_top_mm == approx(27.0)
+
+
+def test_a_narrower_bore_keeps_its_whole_wall(terrain):
+    """Rings of samples at even steps would end at 2.29 instead of 2.6 mm and let the bore into the wall."""
+    wall = terrain(lambda x, y: np.where(np.abs(x) < 2.45, 40.0, 6.0), side=40.0, count=401)
+    (vent,) = plan(wall, [0.02, 0.1, 40.0]).vents
+    assert vent.bore_top_mm <= 6.0 - 1.6
 
 
 def test_over_a_hollow_there_is_no_vent(terrain):

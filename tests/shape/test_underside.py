@@ -16,7 +16,9 @@ from buckwright.shape.underside.engraving import engraving_tools, plan_engraving
 from buckwright.shape.underside.fixings import FixingRequest, fixing_tools, plan_fixings
 from buckwright.shape.vents.drilling import drilled
 from buckwright.shape.vents.face_hole import face_hole
-from buckwright.shape.vents.placing import FOOT, plan_vents, ring_points
+from buckwright.shape.vents.foot_ring import ring_points
+from buckwright.shape.vents.placing import plan_vents
+from buckwright.shape.vents.vent import FOOT
 
 
 def sculpt():

@@ -265,16 +265,32 @@ def test_what_is_half_as_deep_as_the_deepest_place_is_floor(shelf, is_floor):
     assert x.min() < -25
 
 
-@pytest.mark.parametrize(("away", "moves"), [(8.0, True), (12.0, False)])
-def test_a_further_vent_moves_to_a_deeper_place_within_a_quarter_of_the_spacing(away, moves):
-    def floor(x):
-        return np.where(x < -33, 6.0, np.where(np.abs(x - (34.75 - away)) < 1, 5.0, 4.0))
+@pytest.mark.parametrize(("spacing", "moves"), [(40.0, True), (10.0, False)])
+def test_a_further_vent_moves_to_lower_ground_within_a_quarter_of_the_spacing(spacing, moves):
+    X, Y = plane()
+    gutter = np.where((np.abs(X) < 35) & (np.abs(Y + 2) < 1), np.where(X < -33, 6.0, 5.0), 0.0)
+    result = found(block_with(np.maximum(slot_with(lambda x: 4.0 + 0 * x), gutter)))
+    points = np.array([point for index, point in vent_points(result, spacing_mm=spacing) if index == 0])
+    x, y, _ = points[points[:, 0].argmax()]
+    assert x > 25
+    assert (abs(y + 2) < 1) == moves
 
-    result = found(block_with(slot_with(floor)))
-    x = np.array([point[0] for index, point in vent_points(result, spacing_mm=40) if index == 0])
-    assert x[0] < -33
-    assert x[1] >= 34.75 - 10.0
-    assert (abs(x[1] - (34.75 - away)) <= 1.0) == moves
+
+def test_on_a_flat_floor_a_further_vent_stays_where_it_is_wanted():
+    result = found(block_with(slot_with(lambda x: 5.0 + 0 * x)))
+    x = np.array([point[0] for index, point in vent_points(result) if index == 0])
+    assert len(x) == 3
+    assert np.abs(x[1:]) == pytest.approx(35.0, abs=PIXEL)
+
+
+def test_vents_that_are_there_already_count():
+    result = found(block_with(slot_with(lambda x: 5.0 + 0 * x)))
+    ends = np.array([[-30.0, 0.0], [30.0, 0.0]])
+    ((number, point),) = vent_points(result, given=ends)
+    assert number == 0 and abs(point[0]) <= 6.0
+    assert vent_points(result, spacing_mm=31.0, given=ends) == []
+    elsewhere = np.array([[0.0, 20.0]])
+    assert vent_points(result, given=elsewhere) == vent_points(result)
 
 
 def test_result_goes_into_json():

@@ -140,7 +140,7 @@ def evacuation_time_s(
 
 def through_vents_s(
     volumes_mm3: NDArray[np.float64],
-    count: NDArray[np.int64],
+    count: NDArray[np.integer] | NDArray[np.floating],
     *,
     hole_mm2: float,
     skin_mm: float,
@@ -152,7 +152,7 @@ def through_vents_s(
     Parameters
     ----------
     volumes_mm3 : (P,) float64, air in each pocket
-    count : (P,) int64, vents in each
+    count : (P,), vents in each; a vent with half the opening counts as half
     hole_mm2 : open area of one vent
     skin_mm : length of its narrow part
     target_share : share of an atmosphere that may be left, 0..1

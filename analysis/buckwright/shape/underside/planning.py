@@ -1,5 +1,6 @@
 """What is cut into the underside: channels between the vents, fixings, and letters where room is left."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -7,8 +8,6 @@ import numpy as np
 from manifold3d import CrossSection, Manifold
 from numpy.typing import NDArray
 
-from buckwright.relief.columns import Columns
-from buckwright.shape.solid_height import solid_height
 from buckwright.shape.underside.channels import ChannelPlan, channel_outline, channel_tools, plan_channels
 from buckwright.shape.underside.engraving import Engraving, engraving_tools, plan_engraving
 from buckwright.shape.underside.fixings import FixingPlan, FixingRequest, fixing_tools, plan_fixings
@@ -46,7 +45,7 @@ class Underside:
 
 def plan_underside(
     outline: CrossSection,
-    columns: Columns,
+    height_at: Callable[[NDArray[np.float64]], NDArray[np.float64]],
     vents_xy: NDArray[np.float64],
     bores_mm: NDArray[np.float64],
     *,
@@ -64,8 +63,8 @@ def plan_underside(
     Parameters
     ----------
     outline : of the underside, mm
-    columns : of the blank
-    vents_xy, bores_mm : (V, 2) axes of the vents and (V,) diameters of their bores
+    height_at : (N, 2) places -> (N,) height to which the solid rises unbroken, or up to a leaning bore, mm
+    vents_xy, bores_mm : (V, 2) axes of the vents at the underside and (V,) diameters of their bores
     channel_width_mm, channel_depth_mm, wall_mm : measures
     platen_holes : (H, 2) holes of the platen that the channels lead to
     fixing, fixing_count : 'screw', 'magnet' or 'none', and how many
@@ -87,7 +86,7 @@ def plan_underside(
     taken = channel_outline(channels)
     fixings = plan_fixings(
         outline,
-        lambda points: solid_height(columns, points),
+        height_at,
         settings=FixingRequest(fixing=fixing, fixing_count=fixing_count),
         keep_out=taken,
     )

@@ -31,14 +31,15 @@ def _plan(
 ) -> "Underside":
     import numpy as np
 
+    from buckwright.shape.solid_height import solid_height
     from buckwright.shape.underside.planning import plan_underside
 
     assert blank.plan is not None
     with clock.step("planning the underside"):
         return plan_underside(
             blank.plan.underside,
-            vented.columns,
-            vented.tops_mm[:, :2],
+            lambda places: np.minimum(solid_height(vented.columns, places), vented.plan.under_legs(places)),
+            vented.plan.feet,
             np.array([vent.back_bore_mm for vent in vented.plan.vents], np.float64),
             channel_width_mm=channel_width_mm,
             channel_depth_mm=channel_depth_mm,

@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 
 from buckwright.errors import SolidError
 from buckwright.shape.solid import united
-from buckwright.shape.vents.placing import Vent, VentPlan
+from buckwright.shape.vents.vent import Leg, Vent, VentPlan
 
 __all__ = ["BELOW_MM", "check_drilled", "drilled", "vent_tools"]
 
@@ -83,6 +83,52 @@ def check_drilled(before: Manifold, after: Manifold, plan: VentPlan) -> None:
 
 
 def _tools(vent: Vent, dimple_mm: float) -> list[Manifold]:
+    return _upright_tools(vent, dimple_mm) if vent.leg is None else [_leaning_tool(vent, vent.leg)]
+
+
+def _leaning_tool(vent: Vent, leg: Leg) -> Manifold:
+    """Shaft, leg and narrow hole; above the face it goes straight up, so that no wall is undercut."""
+    top, knee, radius = np.array(vent.top_mm), np.array(leg.knee_mm), vent.back_bore_mm / 2
+    out = (top - knee) / np.linalg.norm(top - knee)
+    # The same ball ends shaft and leg: their surfaces then never nearly coincide.
+    ball = Manifold.sphere(radius, SEGMENTS)
+    foot = Manifold.cylinder(BELOW_MM / 2, radius, circular_segments=SEGMENTS)
+    bottom = foot.translate((knee[0], knee[1], -BELOW_MM))
+    joint = ball.translate(tuple(knee))
+    start = top - (leg.narrow_mm + radius) * out
+    # A 45 degree cone touches the ball and ends 0.41 radii above it.
+    tip = Manifold.sphere(0.05, 8).translate(tuple(start + (np.sqrt(2.0) * radius - 0.05) * out))
+    parts = [
+        Manifold.batch_hull([bottom, joint]),
+        Manifold.batch_hull([joint, ball.translate(tuple(start)), tip]),
+        _narrow(vent, start, top, out),
+        _narrow(vent, top, np.array([*top[:2], vent.cap_mm]), np.array([0.0, 0.0, 1.0]), turned=out),
+    ]
+    return Manifold.batch_boolean(parts, OpType.Add)
+
+
+def _narrow(
+    vent: Vent,
+    start: NDArray[np.float64],
+    end: NDArray[np.float64],
+    along: NDArray[np.float64],
+    *,
+    turned: NDArray[np.float64] | None = None,
+) -> Manifold:
+    """The narrow hole from one place to another; a slot lies level, across the way the leg leans."""
+    lean = along if turned is None else turned
+    across = np.array([-lean[1], lean[0], 0.0]) / np.hypot(lean[0], lean[1])
+    section = CrossSection.circle(vent.face.width_mm / 2, SEGMENTS)
+    if vent.face.opening == "slot":
+        section = CrossSection.square((vent.face.length_mm, vent.face.width_mm), True)
+    # The two pieces overlap by half a width, so that they meet all round.
+    spare = vent.face.width_mm / 2
+    prism = section.extrude(float(np.linalg.norm(end - start)) + spare)
+    frame = np.column_stack([across, np.cross(along, across), along, start - spare * along])
+    return prism.transform(frame)
+
+
+def _upright_tools(vent: Vent, dimple_mm: float) -> list[Manifold]:
     half = vent.face.width_mm / 2
     closed = vent.face.opening == "dimple"
     tools = []

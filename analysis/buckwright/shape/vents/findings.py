@@ -8,8 +8,8 @@ from buckwright.findings import Finding, FindingKind, at_words, counted, verb
 
 if TYPE_CHECKING:
     from buckwright.shape.vents.fitting import Vented
-    from buckwright.shape.vents.placing import VentPlan
     from buckwright.shape.vents.settings import VentSettings
+    from buckwright.shape.vents.vent import VentPlan
     from buckwright.survey.pockets.find_pockets import Pockets
 
 __all__ = ["KINDS", "about_vents"]
@@ -26,11 +26,11 @@ BARE = FindingKind(
     slug="pocket-without-vent",
     title="A pocket without a vent",
     why="Air stays trapped there, the sheet bridges, and the part has no crisp detail at that place.",
-    rule="A vent needs its bore, and a wall of solid round it, all the way down to the platen.",
+    rule="A vent needs its bore, upright or leaning, and a wall of solid round it, all the way down to the channels.",
     source="the wall is common practice, no source",
     remedies=(
         "Drill that spot by hand.",
-        "Allow narrower bores or thinner walls.",
+        "Allow narrower bores, thinner walls or a larger tilt.",
         "Move a vent there by hand.",
     ),
 )
@@ -40,6 +40,18 @@ SHARED = FindingKind(
     why="Two vents too close to each other would break the wall between them.",
     rule="Bores keep the set wall between them.",
     source="house rule",
+)
+TO_DRILL = FindingKind(
+    slug="vents-to-drill",
+    title="Vents that are left to drill",
+    why="A narrow hole that is too deep closes up in printing; until it is drilled its pocket traps air.",
+    rule="A narrow hole is printed down to 20 times its width; where it cannot be widened behind, a dimple marks it.",
+    source="house rule",
+    remedies=(
+        "Drill the marked places through to the channels.",
+        "Allow narrower bores or thinner walls.",
+        "Raise the longest narrow hole if your printer keeps it open.",
+    ),
 )
 SLOW = FindingKind(
     slug="slow-evacuation",
@@ -76,10 +88,12 @@ NOTE = FindingKind(
     source="thermoforming handbooks (from memory); Proc. IMechE E 2023, doi 10.1177/09544089231173294, for slots",
     remedies=("Drill the marked places.", "Set the smallest hole that your printer leaves open."),
 )
-KINDS = (OFF, BARE, SHARED, SLOW, VENTED, PLACED, NOTE)
+KINDS = (OFF, BARE, SHARED, TO_DRILL, SLOW, VENTED, PLACED, NOTE)
 
 # A move that nobody sees is not worth a word.
 _MOVED_MM = 0.05
+# So many places to drill are named.
+_MOST_PLACES = 5
 
 
 def about_vents(vented: "Vented", pockets: "Pockets | None", vents: "VentSettings") -> list[Finding]:
@@ -104,6 +118,7 @@ def about_vents(vented: "Vented", pockets: "Pockets | None", vents: "VentSetting
     return [
         *(_placed(vented.plan) if by_hand else []),
         *_bare(vented, pockets, by_hand),
+        *_to_drill(vented),
         *_slow(vented, vents.target_s),
         _drained(vented),
         *(NOTE.found("note", note[0].upper() + note[1:].rstrip(".") + ".") for note in vented.plan.notes),
@@ -111,28 +126,42 @@ def about_vents(vented: "Vented", pockets: "Pockets | None", vents: "VentSetting
 
 
 def _bare(vented: "Vented", pockets: "Pockets", by_hand: bool) -> list[Finding]:
-    from buckwright.shape.vents.placing import TOO_NEAR
-
-    times = np.array(vented.evacuation_s)
-    bare = set(np.flatnonzero(~np.isfinite(times)).tolist())
-    beside = bare & {pocket for *_, pocket, why in vented.plan.dropped if why == TOO_NEAR}
     found = []
-    if alone := sorted(bare - beside):
-        place = pockets.pockets[alone[0]].deepest_mm
-        count = counted(len(alone), "air pocket")
+    bare = [pocket for pocket, state in zip(pockets.pockets, vented.states) if state == "bare"]
+    if bare:
+        deepest = max(bare, key=lambda pocket: pocket.depth_mm)
+        where = f"the deepest, {deepest.depth_mm:.1f} mm, at {at_words(deepest.deepest_mm)}"
+        count, have = counted(len(bare), "air pocket"), "has" if len(bare) == 1 else "have"
         if by_hand:
-            have = "has" if len(alone) == 1 else "have"
-            words = f"{count} {have} none of the placed vents, the largest at {at_words(place)}."
-            advice = "Place one there, or go back to automatic vents."
-            found.append(BARE.found("warn", words, advice, at_mm=place, setting="vents.at_mm"))
+            words = f"{count} {have} none of the placed vents: {where}."
+            advice, setting = "Place one there, or go back to automatic vents.", "vents.at_mm"
         else:
-            words = f"{count} could not be vented: no room. The largest is at {at_words(place)}."
-            advice = "Expect soft detail there, or drill by hand; narrower bores may fit."
-            found.append(BARE.found("warn", words, advice, at_mm=place, setting="vents.back_bore_mm"))
-    if beside:
-        words = f"{counted(len(beside), 'air pocket')} {verb(len(beside), 'share')} a neighbouring vent: another would be too close."
+            words = f"{count} could not be vented, for lack of room: {where}."
+            advice = "Expect soft detail there, or drill by hand; narrower bores or a larger tilt may fit."
+            setting = "vents.back_bore_mm"
+        found.append(BARE.found("warn", words, advice, at_mm=deepest.deepest_mm, setting=setting))
+    if shared := vented.states.count("shared"):
+        words = f"{counted(shared, 'air pocket')} {verb(shared, 'share')} a neighbouring vent: another would be too close."
         found.append(SHARED.found("note", words))
     return found
+
+
+def _to_drill(vented: "Vented") -> list[Finding]:
+    """Dimples where holes would be printed were there more room; where all are dimples, `NOTE` says so."""
+    plan = vented.plan
+    marked = [] if plan.face.opening == "dimple" else list(plan.to_drill)
+    if not marked:
+        return []
+    depth = plan.bores.channel_depth_mm
+    deepest = max(marked, key=lambda vent: vent.narrow_mm(depth))
+    places = "; ".join(at_words(vent.top_mm) for vent in marked[:_MOST_PLACES])
+    more = len(marked) - _MOST_PLACES
+    words = (
+        f"{counted(len(marked), 'vent')} {verb(len(marked), 'wait')} to be drilled, as printed they would stay "
+        f"narrow for up to {deepest.narrow_mm(depth):.1f} mm: {places}{f' and {more} more' if more > 0 else ''}."
+    )
+    advice = f"Drill {deepest.face.width_mm:g} mm from the dimple down to the bore or the channel."
+    return [TO_DRILL.found("warn", words, advice, at_mm=deepest.top_mm, setting="vents.narrow_most_mm")]
 
 
 def _slow(vented: "Vented", target_s: float) -> list[Finding]:
@@ -152,14 +181,25 @@ def _slow(vented: "Vented", target_s: float) -> list[Finding]:
 
 
 def _drained(vented: "Vented") -> Finding:
-    served = sum(np.isfinite(vented.evacuation_s))
-    words = f"{counted(len(vented.plan.vents), 'vent')} {verb(len(vented.plan.vents), 'drain')} {counted(int(served), 'air pocket')} and the foot of the part."
+    plan, states = vented.plan, vented.states
+    count = len(plan.vents) if plan.face.opening == "dimple" else len(plan.vents) - len(plan.to_drill)
+    served = states.count("vented") + states.count("shared")
+    words = (
+        f"{counted(count, 'vent')} {verb(count, 'drain')} {counted(served, 'air pocket')} "
+        "and the foot of the part"
+    )
+    rest = [
+        f"{count} {word}"
+        for word, count in (("to drill", states.count("to drill")), ("bare", states.count("bare")))
+        if count
+    ]
+    words += f"; of {counted(len(states), 'pocket')} {' and '.join(rest)}." if rest else "."
     return VENTED.found("note", words)
 
 
 def _placed(plan: "VentPlan") -> list[Finding]:
     """What became of vents that were placed by hand, where it was not what was asked."""
-    from buckwright.shape.vents.placing import FOOT
+    from buckwright.shape.vents.vent import FOOT
 
     found = []
     for x, y, z, pocket, why in plan.dropped:

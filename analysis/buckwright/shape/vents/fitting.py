@@ -1,8 +1,8 @@
 """Which vents a buck gets: at its pockets' deepest places, round its foot, or where placed by hand."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,22 +10,38 @@ from numpy.typing import NDArray
 from buckwright.output.canvas.marks import VentMark
 from buckwright.relief.columns import Columns
 from buckwright.shape.vents.face_hole import FaceHole, face_hole
-from buckwright.shape.vents.placing import FOOT, OPEN, BoreSizes, VentPlan, plan_vents
+from buckwright.shape.vents.placing import Serves, plan_vents
 from buckwright.shape.vents.settings import VentSettings
+from buckwright.shape.vents.vent import BORE_KINDS, FOOT, OPEN, BoreSizes, VentPlan
 
 if TYPE_CHECKING:
-    from buckwright.survey.pockets.find_pockets import Pockets
+    from buckwright.survey.pockets.find_pockets import Pocket, Pockets
 
-__all__ = ["Pocketed", "Vented", "bore_sizes", "face_of", "fit_vents", "place_vents"]
+__all__ = [
+    "POCKET_STATES",
+    "PocketState",
+    "Pocketed",
+    "Vented",
+    "bore_sizes",
+    "face_of",
+    "fit_vents",
+    "place_vents",
+]
 
 # How often the spacing in a pocket that evacuates too slowly is halved.
 _MORE_ROUNDS = 2
 # A vent drains what lies within half the least spacing that bores and walls leave: house rule.
 _NEAR_MM = 6.0
+# How far up a pocket's flank its vent may sit where the bottom has no room: what stays below it is at most
+# half as deep as the pocket was. House rule.
+_FLANK_SHARE = 0.5
 
 type _Wanted = list[tuple[int, tuple[float, float, float]]]
-type EvacuationTimes = Callable[[NDArray[np.float64], NDArray[np.int64], VentPlan], list[float]]
-"""(volumes (P,) mm3, vents in each (P,), plan) -> seconds to evacuate each; inf without a vent."""
+type EvacuationTimes = Callable[[NDArray[np.float64], NDArray[np.float64], VentPlan], list[float]]
+"""(volumes (P,) mm3, whole openings in each (P,), plan) -> seconds to evacuate each; inf without a vent."""
+type PocketState = Literal["vented", "shared", "to drill", "bare"]
+"""A pocket has a vent of its own, opens into a neighbour's, waits for a dimple to be drilled, or has none."""
+POCKET_STATES: tuple[PocketState, ...] = ("vented", "shared", "to drill", "bare")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,16 +51,17 @@ class Pocketed:
     Attributes
     ----------
     pockets : as they were found
-    points_at : spacing in mm -> (pocket, place) of the vents that a spacing asks for
+    points_at : spacing in mm, places (R, 2) of vents round the foot -> (pocket, place) of the vents that the
+        spacing asks for besides
     evacuation_s : see `EvacuationTimes`
     """
 
     pockets: "Pockets"
-    points_at: Callable[[float], _Wanted]
+    points_at: Callable[[float, NDArray[np.float64]], _Wanted]
     evacuation_s: EvacuationTimes
 
     def times(self, plan: VentPlan) -> list[float]:
-        """Seconds to evacuate each pocket through its own vents.
+        """Seconds to evacuate each pocket through the vents that open into it.
 
         Parameters
         ----------
@@ -52,14 +69,44 @@ class Pocketed:
 
         Returns
         -------
-        list of float : inf for a pocket without a vent
+        list of float : inf for a pocket without a vent; through a dimple, once it is drilled
         """
         if not self.pockets.pockets:
             return []
-        own = [vent.pocket for vent in plan.vents if vent.pocket >= 0]
-        count = np.bincount(own, minlength=len(self.pockets.pockets))
         volumes = np.array([pocket.volume_mm3 for pocket in self.pockets.pockets])
-        return self.evacuation_s(volumes, count, plan)
+        area = np.array([vent.face.area_mm2 for vent in plan.vents])
+        whole = self.openings(plan).T @ area / plan.face.area_mm2
+        return self.evacuation_s(volumes, whole, plan)
+
+    def openings(self, plan: VentPlan) -> NDArray[np.bool_]:
+        """Which vents open into which pockets, (V, P): those that each serves or lies in."""
+        tops = np.array([vent.top_mm for vent in plan.vents], np.float64).reshape(-1, 3)
+        serves = np.array([vent.pocket for vent in plan.vents], np.int64)
+        number = np.arange(len(self.pockets.pockets))
+        opens: NDArray[np.bool_] = (serves[:, None] == number) | (
+            self.pockets.pocket_at(tops)[:, None] == number
+        )
+        return opens
+
+    def holds(self, spots: NDArray[np.float64], pocket: int) -> NDArray[np.bool_]:
+        """Whether each place (N, 2+) lies in a pocket."""
+        inside: NDArray[np.bool_] = self.pockets.pocket_at(spots) == pocket
+        return inside
+
+    def states(self, plan: VentPlan) -> tuple[PocketState, ...]:
+        """How each pocket is served, see `PocketState`."""
+        opens = self.openings(plan)
+        dimple = np.array([vent.face.opening == "dimple" for vent in plan.vents], np.bool_)
+        own = np.array([vent.pocket for vent in plan.vents], np.int64)
+        found: list[PocketState] = []
+        for number in range(opens.shape[1]):
+            through = opens[:, number] & ~dimple
+            if np.any(through):
+                mine = np.any((own[through] == number) | (own[through] == FOOT))
+                found.append("vented" if mine else "shared")
+            else:
+                found.append("to drill" if opens[:, number].any() else "bare")
+        return tuple(found)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,11 +118,13 @@ class Vented:
     plan : vents that were fitted
     evacuation_s : time to evacuate each pocket to the target, inf where it has no vent
     columns : of the blank
+    states : how each pocket is served
     """
 
     plan: VentPlan
     evacuation_s: tuple[float, ...]
     columns: Columns
+    states: tuple[PocketState, ...] = ()
 
     def marks(self) -> tuple[VentMark, ...]:
         """The vents as pictures show them."""
@@ -83,6 +132,35 @@ class Vented:
             VentMark(np.array(vent.top_mm), vent.face.width_mm, i + 1)
             for i, vent in enumerate(self.plan.vents)
         )
+
+    def figures(self, pockets: "Sequence[Pocket]", *, trim_z_mm: float | None) -> dict[str, Any]:
+        """The section `venting` of report.json.
+
+        Parameters
+        ----------
+        pockets : those that `states` tells of
+        trim_z_mm : height of the trim line; None if there is none
+
+        Returns
+        -------
+        dict : pockets by how they are served, the deepest bare one, and the vents by bore and place
+        """
+        bare = [pocket for pocket, state in zip(pockets, self.states) if state == "bare"]
+        deepest = max(bare, key=lambda pocket: pocket.depth_mm, default=None)
+        vents = self.plan.vents
+        return {
+            "pockets": len(self.states),
+            **{state.replace(" ", "_"): self.states.count(state) for state in POCKET_STATES},
+            "deepest_bare": None
+            if deepest is None
+            else {"depth_mm": deepest.depth_mm, "at_mm": list(deepest.deepest_mm)},
+            "vents": len(vents),
+            "vents_to_drill": len(self.plan.to_drill),
+            "bores": {kind: sum(vent.kind == kind for vent in vents) for kind in BORE_KINDS},
+            "below_trim_line": None
+            if trim_z_mm is None
+            else sum(vent.top_mm[2] < trim_z_mm for vent in vents),
+        }
 
     @property
     def tops_mm(self) -> NDArray[np.float64]:
@@ -106,6 +184,8 @@ def bore_sizes(vents: VentSettings) -> BoreSizes:
         back_bore_mm=vents.back_bore_mm,
         wall_mm=vents.wall_mm,
         channel_depth_mm=vents.channel_depth_mm,
+        narrow_most_mm=vents.narrow_most_mm,
+        tilt_deg=vents.tilt_deg,
     )
 
 
@@ -155,8 +235,9 @@ def place_vents(
     -------
     Vented
     """
-    plan = _planned(_with_pockets(spots, pocketed.pockets), ring, columns, face, bore_sizes(vents))
-    return Vented(plan, tuple(pocketed.times(plan)), columns)
+    wanted = _with_pockets(spots, pocketed.pockets)
+    plan = _planned(wanted, ring, columns, face, bore_sizes(vents), pocketed)
+    return Vented(plan, tuple(pocketed.times(plan)), columns, pocketed.states(plan))
 
 
 def fit_vents(
@@ -190,8 +271,8 @@ def fit_vents(
     more: _Wanted = []
     if touched_last is not None and pocketed is not None:
         more = _with_pockets(touched_last, pocketed.pockets)
-    wanted = _joined([] if pocketed is None else pocketed.points_at(spacing), more)
-    plan = _planned(wanted, ring, columns, face, bores)
+    wanted = _joined([] if pocketed is None else pocketed.points_at(spacing, ring), more)
+    plan = _planned(wanted, ring, columns, face, bores, pocketed)
     if pocketed is None:
         return Vented(plan, (), columns)
     times = pocketed.times(plan)
@@ -200,15 +281,15 @@ def fit_vents(
         spacing /= 2.0
         if not slow:
             break
-        finer = [point for point in _joined(pocketed.points_at(spacing), more) if point[0] in slow]
+        finer = [point for point in _joined(pocketed.points_at(spacing, ring), more) if point[0] in slow]
         if len(finer) == sum(point[0] in slow for point in wanted):
             break
         wanted = sorted(
             [point for point in wanted if point[0] not in slow] + finer, key=lambda point: point[0]
         )
-        plan = _planned(wanted, ring, columns, face, bores)
+        plan = _planned(wanted, ring, columns, face, bores, pocketed)
         times = pocketed.times(plan)
-    return Vented(plan, tuple(times), columns)
+    return Vented(plan, tuple(times), columns, pocketed.states(plan))
 
 
 def _with_pockets(spots: NDArray[np.float64], pockets: "Pockets") -> _Wanted:
@@ -229,9 +310,29 @@ def _joined(found: _Wanted, more: _Wanted) -> _Wanted:
 
 
 def _planned(
-    wanted: _Wanted, ring: NDArray[np.float64], columns: Columns, face: FaceHole, bores: BoreSizes
+    wanted: _Wanted,
+    ring: NDArray[np.float64],
+    columns: Columns,
+    face: FaceHole,
+    bores: BoreSizes,
+    pocketed: Pocketed | None,
 ) -> VentPlan:
     points = np.array([point for _, point in wanted], np.float64).reshape(-1, 3)
     foot = np.column_stack([ring, np.zeros(len(ring))])
-    serves = [pocket for pocket, _ in wanted] + [FOOT] * len(ring)
-    return plan_vents(np.concatenate([points, foot]), serves, columns, face=face, bores=bores)
+    numbers = [pocket for pocket, _ in wanted] + [FOOT] * len(ring)
+    rises = np.full(len(numbers), bores.rise_mm)
+    serves: Serves | None = None
+    if pocketed is not None:
+        depths = np.array([pocket.depth_mm for pocket in pocketed.pockets.pockets])
+        inside = np.flatnonzero(np.array(numbers, np.int64) >= 0)
+        rises[inside] = np.maximum(rises[inside], _FLANK_SHARE * depths[np.array(numbers)[inside]])
+        serves = pocketed.holds
+    return plan_vents(
+        np.concatenate([points, foot]),
+        numbers,
+        columns,
+        face=face,
+        bores=bores,
+        rises_mm=rises,
+        serves=serves,
+    )

@@ -4,174 +4,86 @@ Every figure is checked against the solid itself: no vent breaks out sideways, a
 nowhere less than the setting.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass, fields
-from typing import Any
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import islice
 
 import numpy as np
-from manifold3d import CrossSection
 from numpy.typing import NDArray
 
 from buckwright.errors import JobError
 from buckwright.findings import counted, verb
 from buckwright.relief.columns import Columns
-from buckwright.shape.solid_height import solid_height
+from buckwright.shape.vents.apart import gap_mm, kept_apart
+from buckwright.shape.vents.clearance import Surroundings, surroundings
 from buckwright.shape.vents.face_hole import FaceHole
+from buckwright.shape.vents.leaning import REACH_MM, leaning_bores, opens_once
+from buckwright.shape.vents.upright import LONG_MM, Fit, fit, rings, vent_at
+from buckwright.shape.vents.vent import FOOT, BoreSizes, Dropped, Vent, VentPlan
 
-__all__ = ["FOOT", "OPEN", "TOO_NEAR", "BoreSizes", "Vent", "VentPlan", "plan_vents", "ring_points"]
+__all__ = ["NO_ROOM", "TOO_NEAR", "Serves", "plan_vents"]
 
-type Dropped = tuple[float, float, float, int, str]
+type Serves = Callable[[NDArray[np.float64], int], NDArray[np.bool_]]
+"""(places (S, 2), pocket) -> whether a vent at each would drain that pocket, (S,)."""
 
 TOO_NEAR = "another vent is too close"
 """Why a vent was dropped when another is beside it."""
-
-FOOT = -1
-"""Pocket number of a vent on the ring around the foot."""
-OPEN = -2
-"""Pocket number of a vent placed by hand outside all pockets."""
-
-SAMPLE_MM = 0.35
-"""Spacing of the samples around a bore; the wall is known to about a tenth of this on slopes."""
-NARROWER = (1.0, 0.75, 0.5)
-"""Back-bores tried where the full one does not fit, as shares of it; house rule."""
-LONG_MM = 2.0
-"""A narrow hole longer than the skin by this much is worth moving the vent for; house rule."""
+NO_ROOM = "too little solid around the bore"
+"""Why a vent was dropped when neither an upright nor a leaning bore keeps its wall."""
+_NOWHERE = "no surface there"
+_NO_BEADS = np.zeros((0, 4))
+_MOST_TRIES = 12
+"""Leaning bores of one spot that are compared with the vents that are there; the next spot is better then."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BoreSizes:
-    """Measures of the vents.
+@dataclass(frozen=True, slots=True, eq=False)
+class _Wanted:
+    """A wanted spot, the pocket that it serves, and the height of the face there."""
 
-    Attributes
-    ----------
-    skin_mm : solid that the narrow hole goes through (3..6 mm by the handbooks, from memory)
-    back_bore_mm : diameter of the wide bore (3..6 mm by the handbooks, from memory)
-    wall_mm : least solid round a bore; four walls of a 0.4 mm nozzle, common practice, no source
-    channel_depth_mm : depth of the channels beneath, where a bore shorter than that is pointless
-    move_mm : how far a vent may move within its pocket, and `rise_mm`: how much higher it may get
-    dimple_mm : depth of a drill dimple
-    """
-
-    skin_mm: float = 3.0
-    back_bore_mm: float = 4.0
-    wall_mm: float = 1.6
-    channel_depth_mm: float = 2.5
-    move_mm: float = 3.0
-    rise_mm: float = 0.5
-    dimple_mm: float = 0.6
-
-    def __post_init__(self) -> None:
-        """Refuse what cannot be bored, in words."""
-        for field in fields(self):
-            value = getattr(self, field.name)
-            if not (np.isfinite(value) and 0 <= value <= 50):
-                raise JobError(f"vents.{field.name} must lie between 0 and 50 mm, got {value:g}")
-        if self.skin_mm < 0.4 or self.wall_mm < 0.4 or self.back_bore_mm <= 0:
-            raise JobError("vents need a skin and a wall of at least 0.4 mm and a back-bore over 0 mm")
-        if self.dimple_mm >= self.skin_mm:
-            raise JobError(
-                f"a dimple {self.dimple_mm:g} mm deep goes through the skin of {self.skin_mm:g} mm"
-            )
-
-
-@dataclass(frozen=True, slots=True)
-class Vent:
-    """One vent.
-
-    Attributes
-    ----------
-    top_mm : (x, y, z) of the axis at the face
-    face : the opening
-    back_bore_mm : diameter of the bore; equal to the opening where it stays narrow all the way
-    bore_top_mm : height to which the bore reaches; 0 without a bore
-    cap_mm : height that clears the face all around the opening
-    pocket : number of the pocket it serves, `FOOT` (-1) for the foot ring, `OPEN` (-2) for none
-    moved_mm : distance from the wanted spot
-    """
-
-    top_mm: tuple[float, float, float]
-    face: FaceHole
-    back_bore_mm: float
-    bore_top_mm: float
-    cap_mm: float
+    point: NDArray[np.float64]
     pocket: int
-    moved_mm: float
-
-    def to_dict(self) -> dict[str, Any]:
-        """One entry of `vents` in report.json.
-
-        Returns
-        -------
-        dict : rounded figures, the point as a list
-        """
-        return {
-            "top_mm": [round(value, 4) for value in self.top_mm],
-            "diameter_mm": self.face.width_mm,
-            "opening": self.face.opening,
-            "back_bore_mm": round(self.back_bore_mm, 3),
-            "bore_top_mm": round(self.bore_top_mm, 3),
-            "pocket": self.pocket,
-            "moved_mm": round(self.moved_mm, 3),
-        }
+    height: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class VentPlan:
-    """All vents of a buck.
+class _Work:
+    """What all vents are fitted into, and those that are there already."""
 
-    Attributes
-    ----------
-    vents : in the order of the points given, less those that were dropped
-    bores, face : as used
-    dropped : (x, y, z, pocket, why) of points without a vent
-    notes : plain words
-    """
+    columns: Columns
+    sizes: BoreSizes
+    faces: tuple[FaceHole, ...]
+    serves: Serves | None
+    placed: list[Vent] = field(default_factory=list)
+    _beads: list[NDArray[np.float64]] = field(default_factory=list)
+    _known: dict[tuple[float, float, int], Surroundings] = field(default_factory=dict)
 
-    vents: tuple[Vent, ...]
-    bores: BoreSizes
-    face: FaceHole
-    dropped: tuple[Dropped, ...]
-    notes: tuple[str, ...]
+    def add(self, vent: Vent) -> None:
+        """One more vent is there."""
+        self.placed.append(vent)
+        self._beads.append(vent.beads())
 
-    @property
-    def through(self) -> int:
-        """How many go right through the solid as printed."""
-        return 0 if self.face.opening == "dimple" else len(self.vents)
+    def clear_of_legs(self, vent: Vent) -> bool:
+        """Whether an upright vent keeps its wall to those that lean."""
+        legs = [beads for other, beads in zip(self.placed, self._beads) if other.leg is not None]
+        return gap_mm(vent.beads(), np.concatenate([_NO_BEADS, *legs])) >= self.sizes.wall_mm
 
-    @property
-    def axes(self) -> NDArray[np.float64]:
-        """Axes of the vents in the plane, (N, 2), mm."""
-        return np.array([vent.top_mm[:2] for vent in self.vents], dtype=np.float64).reshape(-1, 2)
+    def opens(self, wanted: _Wanted) -> bool:
+        """Whether a vent that is there opens into the pocket beside the spot: another would add nothing."""
+        tops = np.array([vent.top_mm for vent in self.placed]).reshape(-1, 3)
+        beside = np.hypot(*(tops[:, :2] - wanted.point[:2]).T) <= self.sizes.move_mm
+        if self.serves is None or wanted.pocket < 0:
+            return bool(beside.any())
+        return bool(self.serves(tops[beside], wanted.pocket).any())
 
-    @property
-    def bores_mm(self) -> NDArray[np.float64]:
-        """Greatest diameter of each vent below the face, (N,), mm."""
-        return np.array([max(v.back_bore_mm, v.face.length_mm) for v in self.vents], dtype=np.float64)
-
-    def to_dict(self) -> list[dict[str, Any]]:
-        """The entry `vents` in report.json.
-
-        Returns
-        -------
-        list of dict : one per vent
-        """
-        return [vent.to_dict() for vent in self.vents]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Fit:
-    """What fits at each of S spots: `good` where a vent is possible at all."""
-
-    good: NDArray[np.bool_]
-    face_z: NDArray[np.float64]
-    cap_z: NDArray[np.float64]
-    bore: NDArray[np.float64]
-    bore_top: NDArray[np.float64]
-
-    @property
-    def narrow(self) -> NDArray[np.float64]:
-        """Length of the narrow part, above the bore."""
-        return self.face_z - self.bore_top
+    def around(self, middle_xy: NDArray[np.float64]) -> Surroundings:
+        """The solid and the bores round a place."""
+        key = (float(middle_xy[0]), float(middle_xy[1]), len(self.placed))
+        if key not in self._known:
+            self._known.clear()
+            beads = np.concatenate([_NO_BEADS, *self._beads])
+            reach = REACH_MM + self.sizes.move_mm
+            self._known[key] = surroundings(self.columns, middle_xy, beads, reach_mm=reach)
+        return self._known[key]
 
 
 def plan_vents(
@@ -181,6 +93,8 @@ def plan_vents(
     *,
     face: FaceHole,
     bores: BoreSizes | None = None,
+    rises_mm: NDArray[np.float64] | None = None,
+    serves: Serves | None = None,
 ) -> VentPlan:
     """Fit a vent under every wanted point, or say why there is none.
 
@@ -195,6 +109,10 @@ def plan_vents(
     face : FaceHole
         See `face_hole.face_hole`.
     bores : BoreSizes, optional
+    rises_mm : (N,) float64, mm, optional
+        How much higher each may sit where its own place has no room; `BoreSizes.rise_mm` if not given.
+    serves : callable, optional
+        Whether a vent that was moved still drains its pocket; anywhere within reach if not given.
 
     Returns
     -------
@@ -209,155 +127,158 @@ def plan_vents(
     -----
     The bore stops `skin_mm` below the lowest surface over it and `wall_mm` below the lowest surface within
     `wall_mm` beside it, whichever is lower. The narrow hole may break out of its wall only within one skin
-    and half a width of the face, which a face sloping at up to 60 degrees satisfies. Where that fails, the
-    vent moves to the nearest spot of its pocket's floor where it holds, or gets a narrower bore, or is
-    dropped. Of vents too close to each other the later one is bored narrower, or dropped.
+    and half a width of the face, which a face sloping at up to 60 degrees satisfies. Where that fails, or the
+    narrow hole would be longer than the printer can make, the vent moves to the nearest spot of its pocket's
+    floor where it holds, leans (`leaning.leaning_bores`), gets a shorter slot, or sits higher up the
+    pocket's flank. A hole that stays too long all the same becomes a dimple to drill; what fits nowhere is
+    dropped. Of vents too close to each other the later one is bored narrower or leaning, or dropped.
     """
     chosen = bores or BoreSizes()
     wanted = np.asarray(points, dtype=np.float64).reshape(-1, 3)
     numbers = np.asarray(pockets, dtype=np.int64).reshape(-1)
     if len(wanted) != len(numbers):
         raise JobError(f"{len(wanted)} vent points but {len(numbers)} pocket numbers")
-    first = _fit(wanted[:, :2], columns, face, chosen)
-    fitting = first.good & (first.narrow <= chosen.skin_mm + LONG_MM)
-    placed: list[Vent] = []
+    rises = np.full(len(wanted), chosen.rise_mm) if rises_mm is None else np.asarray(rises_mm, np.float64)
+    work = _Work(columns, chosen, _faces(face), serves)
+    first = fit(wanted[:, :2], columns, face, chosen)
     dropped: list[Dropped] = []
     for i, (point, pocket) in enumerate(zip(wanted, numbers)):
-        spot, fit, k = point[:2], first, i
-        if not fitting[i] and np.isfinite(first.face_z[i]):
-            spots = point[:2] + _rings(chosen.move_mm, 0.5)
-            fit = _fit(spots, columns, face, chosen)
-            k = _best_spot(fit, spots - point[:2], float(first.face_z[i]), chosen)
-            spot = spots[k]
-        if not fit.good[k]:
-            why = (
-                "no surface there" if not np.isfinite(first.face_z[i]) else "too little solid around the bore"
-            )
-            dropped.append(_drop(point, int(pocket), why))
-            continue
-        vent = _vent(spot, fit, k, face, int(pocket), float(np.linalg.norm(spot - point[:2])))
-        vent_or_none = _beside(vent, placed, chosen)
-        if vent_or_none is None:
-            dropped.append(_drop(point, int(pocket), TOO_NEAR))
+        spot = _Wanted(point, int(pocket), float(first.face_z[i]))
+        vent, why = _placed(work, spot, first, i, float(rises[i]))
+        if vent is None:
+            dropped.append((float(point[0]), float(point[1]), float(point[2]), int(pocket), why))
         else:
-            placed.append(vent_or_none)
-    return VentPlan(tuple(placed), chosen, face, tuple(dropped), _notes(placed, dropped, face, chosen))
+            work.add(vent)
+    placed = tuple(work.placed)
+    return VentPlan(placed, chosen, face, tuple(dropped), _notes(placed, dropped, face, chosen))
 
 
-def ring_points(ring: CrossSection, *, spacing_mm: float = 25.0) -> NDArray[np.float64]:
-    """Evenly spaced points along an outline.
-
-    Parameters
-    ----------
-    ring : CrossSection, mm
-    spacing_mm : float, 1..1000
-        Greatest distance along the outline between neighbours; at least three points per contour. The default
-        is common practice (20..40 mm along inside corners and foot), no source.
-
-    Returns
-    -------
-    (N, 2) float64, mm
-
-    Raises
-    ------
-    JobError
-        Spacing out of range.
-
-    Examples
-    --------
-    >>> from manifold3d import CrossSection
-    >>> ring_points(CrossSection.square((50.0, 50.0), True)).shape
-    (8, 2)
-    """
-    if not 1.0 <= spacing_mm <= 1000:
-        raise JobError(f"the spacing of foot vents must lie between 1 and 1000 mm, got {spacing_mm:g}")
-    spots = [np.zeros((0, 2))]
-    for polygon in ring.to_polygons():
-        closed = np.vstack([polygon, polygon[:1]])
-        along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(closed, axis=0), axis=1))])
-        count = max(3, int(np.ceil(along[-1] / spacing_mm)))
-        at = np.arange(count) * along[-1] / count
-        spots.append(np.column_stack([np.interp(at, along, closed[:, axis]) for axis in (0, 1)]))
-    return np.concatenate(spots)
+def _faces(face: FaceHole) -> tuple[FaceHole, ...]:
+    """The opening, and a slot only as long as it takes to stay open, for places with little room."""
+    short = 3.0 * face.width_mm  # house rule
+    if face.opening != "slot" or short >= face.length_mm:
+        return (face,)
+    return face, replace(face, length_mm=short, area_mm2=short * face.width_mm)
 
 
-def _rings(radius_mm: float, step_mm: float) -> NDArray[np.float64]:
-    """Points of a disc, centre first, on circles no more than `step_mm` apart, the rim included."""
-    spots = [np.zeros((1, 2))]
-    for radius in np.linspace(0, radius_mm, int(np.ceil(radius_mm / step_mm)) + 1)[1:]:
-        count = max(8, int(np.ceil(2 * np.pi * radius / step_mm)))
-        angle = 2 * np.pi * np.arange(count) / count
-        spots.append(radius * np.column_stack([np.cos(angle), np.sin(angle)]))
-    return np.concatenate(spots)
-
-
-def _fit(spots: NDArray[np.float64], columns: Columns, face: FaceHole, chosen: BoreSizes) -> _Fit:
-    """Measure the solid round every spot and choose the bore that leaves the shortest narrow hole."""
-    half, wall = face.reach_mm, chosen.wall_mm
-    widest = max(chosen.back_bore_mm / 2, half)
-    disc = _rings(widest + wall, SAMPLE_MM)
-    away = np.linalg.norm(disc, axis=1)
-    around = (spots[:, None] + disc).reshape(-1, 2)
-    solid = solid_height(columns, around).reshape(len(spots), len(disc))
-    top = columns.top(around)[0].reshape(len(spots), len(disc))
-    near, beside = away <= half + 0.5 * SAMPLE_MM, away <= half + wall + 1e-9
-    face_z = top[:, 0]
-    with np.errstate(invalid="ignore"):
-        whole = np.all(solid[:, near] >= top[:, near] - 1e-6, axis=1)
-        walled = solid[:, beside].min(1) >= face_z - max(wall, chosen.skin_mm) - half - 1e-9
-    good = np.isfinite(face_z) & whole & walled
-    bore, bore_top = np.full(len(spots), 2 * half), np.zeros(len(spots))
-    for share in NARROWER:
-        radius = share * chosen.back_bore_mm / 2
-        if radius <= half:
+def _placed(work: _Work, wanted: _Wanted, first: Fit, i: int, rise: float) -> tuple[Vent | None, str]:
+    """The best vent for a spot, or why there is none."""
+    if not np.isfinite(wanted.height):
+        return None, _NOWHERE
+    too_long: Vent | None = None
+    whys: list[str] = []
+    for vent, why in _tries(work, wanted, first, i, rise):
+        whys.append(why)
+        if vent is None:
             continue
-        over = solid[:, away <= radius + 1e-9].min(1) - chosen.skin_mm
-        rim = solid[:, away <= radius + wall + 1e-9].min(1) - wall
-        reach = np.minimum(over, rim)
-        # A narrower bore must gain a millimetre of reach to be worth it.
-        better = (reach > chosen.channel_depth_mm + 0.5) & (reach > bore_top + 1.0)
-        bore[better], bore_top[better] = 2 * radius, reach[better]
-    opening = max(half, chosen.dimple_mm if face.opening == "dimple" else 0.0)
-    cap = top[:, away <= opening + 0.5 * SAMPLE_MM].max(1) + 0.5
-    return _Fit(good, face_z, cap, bore, bore_top)
+        if vent.narrow_mm(work.sizes.channel_depth_mm) <= work.sizes.deepest_narrow_mm(vent.face):
+            return vent, ""
+        too_long = too_long or vent
+    if too_long is not None:
+        return _dimple(work, too_long), ""
+    return None, TOO_NEAR if TOO_NEAR in whys else NO_ROOM
 
 
-def _best_spot(fit: _Fit, moves: NDArray[np.float64], height: float, chosen: BoreSizes) -> int:
+def _tries(
+    work: _Work, wanted: _Wanted, first: Fit, i: int, rise: float
+) -> Iterator[tuple[Vent | None, str]]:
+    """Upright and leaning, with the whole and the shorter opening, low and higher up."""
+    least = work.sizes.rise_mm
+    for highest in (least, rise) if rise > least else (least,):
+        for face in work.faces:
+            fits = highest == least and face is work.faces[0]
+            yield _upright(work, wanted, face, highest, (first, i) if fits else None)
+            # Nobody can aim a drill from a dimple along a leaning bore.
+            if wanted.pocket != FOOT and face.opening != "dimple":
+                yield _leaning(work, wanted, face, highest), NO_ROOM
+
+
+def _upright(
+    work: _Work, wanted: _Wanted, face: FaceHole, rise: float, known: tuple[Fit, int] | None
+) -> tuple[Vent | None, str]:
+    """An upright vent at the spot or moved from it, clear of the others; and why not."""
+    chosen, spot = work.sizes, wanted.point[:2]
+    found, k = known or (fit(spot[None], work.columns, face, chosen), 0)
+    if not (found.good[k] and found.narrow[k] <= chosen.skin_mm + LONG_MM):
+        spots = spot + rings(chosen.move_mm, 0.5)
+        found = fit(spots, work.columns, face, chosen)
+        k = _best_spot(found, spots - spot, wanted, work, rise)
+        spot = spots[k]
+    if not found.good[k]:
+        return None, NO_ROOM
+    moved = float(np.linalg.norm(spot - wanted.point[:2]))
+    vent = vent_at(spot, found, k, face, wanted.pocket, moved)
+    apart = kept_apart(vent, work.placed, chosen.wall_mm)
+    return apart if apart is not None and work.clear_of_legs(apart) else None, TOO_NEAR
+
+
+def _best_spot(found: Fit, moves: NDArray[np.float64], wanted: _Wanted, work: _Work, rise: float) -> int:
     """Nearest spot on the pocket's floor that fits; a short narrow hole comes before a short move."""
-    usable = fit.good & (np.abs(fit.face_z - height) <= chosen.rise_mm)
-    long = fit.narrow > chosen.skin_mm + LONG_MM
+    usable = found.good & _drains(moves + wanted.point[:2], found.face_z, wanted, work, rise)
+    long = found.narrow > work.sizes.skin_mm + LONG_MM
     order = np.lexsort((np.linalg.norm(moves, axis=1), long, ~usable))
     # Nothing usable: fall back to the wanted spot itself, even with a long narrow hole.
     return int(order[0]) if usable[order[0]] else 0
 
 
-def _vent(spot: NDArray[np.float64], fit: _Fit, k: int, face: FaceHole, pocket: int, moved_mm: float) -> Vent:
-    top = (float(spot[0]), float(spot[1]), float(fit.face_z[k]))
-    return Vent(top, face, float(fit.bore[k]), float(fit.bore_top[k]), float(fit.cap_z[k]), pocket, moved_mm)
+def _drains(
+    spots: NDArray[np.float64], heights: NDArray[np.float64], wanted: _Wanted, work: _Work, rise: float
+) -> NDArray[np.bool_]:
+    """Whether a vent at each spot is low enough and still in its pocket."""
+    with np.errstate(invalid="ignore"):
+        good = (heights <= wanted.height + rise) & (heights >= wanted.height - work.sizes.rise_mm)
+    if work.serves is not None and wanted.pocket >= 0:
+        at_home = np.linalg.norm(spots - wanted.point[:2], axis=1) < 1e-9
+        good &= at_home | work.serves(spots, wanted.pocket)
+    return good
 
 
-def _drop(point: NDArray[np.float64], pocket: int, why: str) -> Dropped:
-    return float(point[0]), float(point[1]), float(point[2]), pocket, why
-
-
-def _beside(vent: Vent, placed: list[Vent], chosen: BoreSizes) -> Vent | None:
-    """Keep a wall to the vents that are there already: a narrower bore, or None."""
-    room = np.inf
-    for other in placed:
-        apart = float(np.hypot(vent.top_mm[0] - other.top_mm[0], vent.top_mm[1] - other.top_mm[1]))
-        room = min(room, apart - max(other.back_bore_mm / 2, other.face.reach_mm) - chosen.wall_mm)
-    if room >= max(vent.back_bore_mm / 2, vent.face.reach_mm):
-        return vent
-    if room < vent.face.reach_mm:
+def _leaning(work: _Work, wanted: _Wanted, face: FaceHole, rise: float) -> Vent | None:
+    """A slanted or elbow vent at the spot or near it, clear of the others."""
+    sizes = work.sizes
+    if work.opens(wanted):
         return None
-    width, reach = (
-        (2 * room, vent.bore_top_mm) if room > vent.face.reach_mm + 0.25 else (vent.face.length_mm, 0.0)
-    )
-    return Vent(vent.top_mm, vent.face, width, reach, vent.cap_mm, vent.pocket, vent.moved_mm)
+    if sizes.tilt_deg <= 0 or wanted.height < sizes.channel_depth_mm + sizes.skin_mm + 2 * sizes.wall_mm:
+        return None
+    moves = rings(sizes.move_mm, 1.0)
+    spots = wanted.point[:2] + moves
+    heights = work.columns.top(spots)[0]
+    good = np.flatnonzero(_drains(spots, heights, wanted, work, rise))
+    around = work.around(wanted.point[:2])
+    for n in good[np.argsort(np.linalg.norm(moves[good], axis=1), kind="stable")]:
+        top = np.array([*spots[n], heights[n]])
+        cap = float(work.columns.top(spots[n] + rings(face.reach_mm, 0.35))[0].max()) + 0.5
+        moved = float(np.linalg.norm(moves[n]))
+        for bore in islice(leaning_bores(top, around, face, sizes), _MOST_TRIES):
+            vent = Vent(
+                (float(top[0]), float(top[1]), float(top[2])),
+                face,
+                bore.back_bore_mm,
+                bore.bore_top_mm,
+                cap,
+                wanted.pocket,
+                moved,
+                bore.leg,
+            )
+            apart = gap_mm(vent.beads(), around.beads) >= sizes.wall_mm
+            if apart and opens_once(top, bore.leg, face, work.columns):
+                return vent
+    return None
+
+
+def _dimple(work: _Work, vent: Vent) -> Vent:
+    """A vent as a mark to drill after printing, over as much of its bore as there is room for."""
+    width = vent.face.hole_mm or vent.face.width_mm
+    note = f"drill {width:g} mm after printing"
+    face = FaceHole("dimple", width, width, np.pi / 4 * width**2, note, width)
+    spot = np.array(vent.top_mm[:2])
+    found = fit(spot[None], work.columns, face, work.sizes)
+    marked = vent_at(spot, found, 0, face, vent.pocket, vent.moved_mm)
+    return replace(marked, back_bore_mm=vent.back_bore_mm, bore_top_mm=vent.bore_top_mm)
 
 
 def _notes(
-    placed: list[Vent],
+    placed: Sequence[Vent],
     dropped: list[Dropped],
     face: FaceHole,
     chosen: BoreSizes,
@@ -367,14 +288,17 @@ def _notes(
     if moved:
         far = max(vent.moved_mm for vent in moved)
         notes.append(f"{counted(len(moved), 'vent')} moved by up to {far:.1f} mm to keep their walls")
-    long = [
-        v
-        for v in placed
-        if v.top_mm[2] - max(v.bore_top_mm, chosen.channel_depth_mm) > chosen.skin_mm + LONG_MM
-    ]
-    if long:
-        worst = max(v.top_mm[2] - max(v.bore_top_mm, chosen.channel_depth_mm) for v in long)
-        stay = f"{counted(len(long), 'vent')} {verb(len(long), 'stay')} narrow for up to {worst:.1f} mm"
+    for kind in ("slanted", "elbow"):
+        count = sum(vent.kind == kind for vent in placed)
+        if count:
+            run = "slanted" if kind == "slanted" else "round an elbow"
+            notes.append(f"{counted(count, 'vent')} {verb(count, 'run')} {run}: no room for an upright bore")
+    longs = [vent.narrow_mm(chosen.channel_depth_mm) for vent in placed if vent.face.opening != "dimple"]
+    longs = [length for length in longs if length > chosen.skin_mm + LONG_MM]
+    if longs:
+        stay = (
+            f"{counted(len(longs), 'vent')} {verb(len(longs), 'stay')} narrow for up to {max(longs):.1f} mm"
+        )
         notes.append(f"{stay}: there is no room for a longer back-bore")
     for why in sorted({entry[4] for entry in dropped}):
         count = sum(entry[4] == why for entry in dropped)

@@ -75,6 +75,17 @@ class VentSettings:
         label="Skin",
         tip="Depth of the fine hole before the wide bore begins",
     )
+    narrow_most_mm: float | None = number(
+        None,
+        low=1,
+        high=200,
+        unit="mm",
+        label="Longest Narrow Hole",
+        tip="Depth to which the printer keeps a narrow hole open; deeper ones are widened, or left to drill",
+        automatic="20 times the width of the hole (house rule)",
+        start=10.0,
+        preset="machine",
+    )
     back_bore_mm: float = number(
         4.0,
         low=0.5,
@@ -90,6 +101,14 @@ class VentSettings:
         unit="mm",
         label="Wall",
         tip="Smallest wall between a bore and the surface or another bore",
+    )
+    tilt_deg: float = number(
+        45.0,  # house rule
+        low=0,
+        high=60,
+        unit="degrees",
+        label="Largest Tilt",
+        tip="How far a bore may lean where an upright one has no room; 0 for upright bores only",
     )
     channel_width_mm: float = number(
         4.0,

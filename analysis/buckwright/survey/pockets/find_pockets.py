@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from buckwright.errors import InputError
 from buckwright.relief.raster import Relief
@@ -267,7 +268,7 @@ def _pocket(grid: WorkGrid, place: Sealed, label: int) -> Pocket:
 
 
 def vent_points(
-    pockets: Pockets, *, spacing_mm: float = VENT_SPACING_MM
+    pockets: Pockets, *, spacing_mm: float = VENT_SPACING_MM, given: NDArray[np.float64] | None = None
 ) -> list[tuple[int, tuple[float, float, float]]]:
     """Where to vent: each pocket at its deepest point, and more along a long or wide floor.
 
@@ -275,11 +276,14 @@ def vent_points(
     ----------
     pockets : from `find_pockets`
     spacing_mm : no place on a floor lies farther than this from a vent, > 0
+    given : (K, 2) float64, mm, optional
+        Vents that are there already, as along the foot: a pocket that some lie in gets more only where its
+        floor is farther than the spacing from them.
 
     Returns
     -------
     list of (int, (x, y, z)) : index into ``pockets.pockets`` and point on the relief in mm, pocket by pocket;
-    the first of each pocket is its ``deepest_mm``
+    the first of each pocket without given vents is its ``deepest_mm``
 
     Raises
     ------
@@ -289,30 +293,41 @@ def vent_points(
     Notes
     -----
     Farthest-point sampling over the pixels of the floor (at least half the depth and not below the minimum
-    depth), each moved to the deepest pixel nearby. A pocket inside another has its own floor. Deterministic.
+    depth), each moved to the deepest pixel nearby, if that is lower ground. A pocket inside another has its
+    own floor. Deterministic.
     """
     if not spacing_mm > 0.0:
         raise InputError(f"spacing_mm must be over 0, got {spacing_mm}")
+    there = np.zeros((0, 2)) if given is None else np.asarray(given, np.float64).reshape(-1, 2)
+    inside = pockets.pocket_at(there)
     chosen = []
     for index, pocket in enumerate(pockets.pockets):
-        chosen += [(index, point) for point in _floor_points(pockets, pocket, spacing_mm)]
+        points = _floor_points(pockets, pocket, spacing_mm, there[inside == index])
+        chosen += [(index, point) for point in points]
     return chosen
 
 
-def _floor_points(pockets: Pockets, pocket: Pocket, spacing_mm: float) -> list[tuple[float, float, float]]:
+def _floor_points(
+    pockets: Pockets, pocket: Pocket, spacing_mm: float, given: NDArray[np.float64]
+) -> list[tuple[float, float, float]]:
     grid = pockets._grid
     least = max(_FLOOR_SHARE * pocket.depth_mm, pockets.min_depth_mm)
     pixels = np.argwhere((pockets.label == pocket.label) & (pockets.gap_mm >= least))
-    points = [pocket.deepest_mm]
+    points = [] if len(given) else [pocket.deepest_mm]
     if not len(pixels):
         return points
     places = pockets.origin + (pixels[:, ::-1] + 0.5) * pockets.pixel_mm
     gaps = pockets.gap_mm[pixels[:, 0], pixels[:, 1]]
-    away = np.hypot(*(places - np.asarray(pocket.deepest_mm[:2])).T)
+    heights = grid.height[pixels[:, 0], pixels[:, 1]]
+    first = given if len(given) else np.array([pocket.deepest_mm[:2]])
+    away = np.asarray(cKDTree(first).query(places)[0])
     while away.max() > spacing_mm:
         far = int(np.argmax(np.round(away, 6)))
-        near = np.flatnonzero(np.hypot(*(places - places[far]).T) <= _SNAP_SHARE * spacing_mm)
-        at = near[int(np.argmax(np.round(gaps[near], 6)))]
+        from_far = np.hypot(*(places - places[far]).T)
+        # The sheet's own curve makes the gap grow towards the middle of a flat floor: no reason to move.
+        lower = (heights < heights[far] - AIRTIGHT_MM) & (gaps > gaps[far])
+        near = np.flatnonzero((from_far <= _SNAP_SHARE * spacing_mm) & lower)
+        at = far if not len(near) else near[int(np.argmax(np.round(gaps[near], 6)))]
         points.append(grid.point(int(pixels[at, 0]), int(pixels[at, 1])))
         away = np.minimum(away, np.hypot(*(places - places[at]).T))
     return points

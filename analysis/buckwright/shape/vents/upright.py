@@ -1,0 +1,95 @@
+"""Upright bores: what fits at a spot, measured on the solid itself."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buckwright.relief.columns import Columns
+from buckwright.shape.solid_height import solid_height
+from buckwright.shape.vents.face_hole import FaceHole
+from buckwright.shape.vents.leaning import NARROWER
+from buckwright.shape.vents.vent import BoreSizes, Vent
+
+__all__ = ["LONG_MM", "Fit", "fit", "rings", "vent_at"]
+
+SAMPLE_MM = 0.35
+"""Spacing of the samples around a bore; the wall is known to about a tenth of this on slopes."""
+LONG_MM = 2.0
+"""A narrow hole longer than the skin by this much is worth moving the vent for; house rule."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fit:
+    """What fits at each of S spots: `good` where a vent is possible at all."""
+
+    good: NDArray[np.bool_]
+    face_z: NDArray[np.float64]
+    cap_z: NDArray[np.float64]
+    bore: NDArray[np.float64]
+    bore_top: NDArray[np.float64]
+
+    @property
+    def narrow(self) -> NDArray[np.float64]:
+        """Length of the narrow part, above the bore."""
+        return self.face_z - self.bore_top
+
+
+def vent_at(
+    spot: NDArray[np.float64], found: Fit, k: int, face: FaceHole, pocket: int, moved_mm: float
+) -> Vent:
+    """The upright vent that fits at spot `k`."""
+    top = (float(spot[0]), float(spot[1]), float(found.face_z[k]))
+    bore, bore_top, cap = float(found.bore[k]), float(found.bore_top[k]), float(found.cap_z[k])
+    return Vent(top, face, bore, bore_top, cap, pocket, moved_mm)
+
+
+def rings(radius_mm: float, step_mm: float, through: Iterable[float] = ()) -> NDArray[np.float64]:
+    """Points of a disc, centre first, on circles no more than `step_mm` apart; the rim is one of them."""
+    stops = [0.0, *sorted(stop for stop in {*through, radius_mm} if 0 < stop <= radius_mm)]
+    radii = [
+        radius
+        for inner, outer in pairwise(stops)
+        for radius in np.linspace(inner, outer, int(np.ceil((outer - inner) / step_mm)) + 1)[1:]
+    ]
+    spots = [np.zeros((1, 2))]
+    for radius in radii:
+        count = max(8, int(np.ceil(2 * np.pi * radius / step_mm)))
+        angle = 2 * np.pi * np.arange(count) / count
+        spots.append(radius * np.column_stack([np.cos(angle), np.sin(angle)]))
+    return np.concatenate(spots)
+
+
+def fit(spots: NDArray[np.float64], columns: Columns, face: FaceHole, chosen: BoreSizes) -> Fit:
+    """Measure the solid round every spot and choose the bore that leaves the shortest narrow hole."""
+    half, wall = face.reach_mm, chosen.wall_mm
+    widest = max(chosen.back_bore_mm / 2, half)
+    radii = [share * chosen.back_bore_mm / 2 for share in NARROWER]
+    # A ring of samples just where each rule ends: rings at even steps stop short of it by up to one step.
+    edges = {half + wall, widest + wall, *radii, *(radius + wall for radius in radii)}
+    disc = rings(widest + wall, SAMPLE_MM, through=edges)
+    away = np.linalg.norm(disc, axis=1)
+    around = (spots[:, None] + disc).reshape(-1, 2)
+    solid = solid_height(columns, around).reshape(len(spots), len(disc))
+    top = columns.top(around)[0].reshape(len(spots), len(disc))
+    near, beside = away <= half + 0.5 * SAMPLE_MM, away <= half + wall + 1e-9
+    face_z = top[:, 0]
+    with np.errstate(invalid="ignore"):
+        whole = np.all(solid[:, near] >= top[:, near] - 1e-6, axis=1)
+        walled = solid[:, beside].min(1) >= face_z - max(wall, chosen.skin_mm) - half - 1e-9
+    good = np.isfinite(face_z) & whole & walled
+    bore, bore_top = np.full(len(spots), 2 * half), np.zeros(len(spots))
+    for radius in radii:
+        if radius <= half:
+            continue
+        over = solid[:, away <= radius + 1e-9].min(1) - chosen.skin_mm
+        rim = solid[:, away <= radius + wall + 1e-9].min(1) - wall
+        reach = np.minimum(over, rim)
+        # A narrower bore must gain a millimetre of reach to be worth it.
+        better = (reach > chosen.channel_depth_mm + 0.5) & (reach > bore_top + 1.0)
+        bore[better], bore_top[better] = 2 * radius, reach[better]
+    opening = max(half, chosen.dimple_mm if face.opening == "dimple" else 0.0)
+    cap = top[:, away <= opening + 0.5 * SAMPLE_MM].max(1) + 0.5
+    return Fit(good, face_z, cap, bore, bore_top)
