@@ -61,7 +61,7 @@ def _split() -> None:
 def _interrupted_once(_number: int, _frame: object) -> None:
     """A terminal and the guard may both tell of the same interrupt."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    # within a callback of the compiler it would be printed, with a traceback, and go no further; the guard ends that
+    # a callback of the compiler would print it with a traceback and go on; the guard ends that
     sys.unraisablehook = lambda _: None
     raise KeyboardInterrupt
 
@@ -75,7 +75,7 @@ def _end_with(guard: int) -> None:
 
 
 def _guard(worker: int, heeded: set[int]) -> int:
-    """Wait for the work; its exit code, or that of an interrupt. The signals are blocked and only waited for."""
+    """Wait for the work, and for signals, which are blocked; the exit code of the work or of an interrupt."""
     signal.signal(signal.SIGCHLD, lambda *_: None)  # else some systems do not keep it while it is blocked
     while True:
         ended, status = os.waitpid(worker, os.WNOHANG)
