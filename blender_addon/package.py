@@ -42,7 +42,6 @@ LEFT_OUT = frozenset(
     {
         "numpy", "attrs",                                                     # Blender brings them
         "click", "rich", "markdown-it-py", "mdurl", "pygments", "tzdata",     # the command line only
-        "lxml",                                                               # reading of 3MF only
     }
 )  # fmt: skip
 """Dependencies of the library that the child process does without."""

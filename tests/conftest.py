@@ -40,7 +40,7 @@ class ProcessorTime:
     def pytest_runtest_setup(self, item):
         from buckwright.kernel import compiling
 
-        watch = compiling(lambda: None)
+        watch = compiling(lambda: None, lambda: None)
         self.begun = _processor_s(), watch, watch.__enter__()
 
     @pytest.hookimpl(wrapper=True)

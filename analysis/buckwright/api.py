@@ -8,7 +8,7 @@ import numpy as np
 
 from buckwright.errors import InputError, MeshError
 from buckwright.findings import FindingKind
-from buckwright.job import Job, read_job
+from buckwright.job import Job, name_after, read_job
 from buckwright.mesh.reading import Sculpt, read_sculpt, sculpt_of
 from buckwright.mesh.triangles import Mesh
 from buckwright.mesh.units import mm_per
@@ -232,7 +232,7 @@ def _job(source: Any, job: Job | None, tables: Mapping[str, Mapping[str, Any]]) 
     if isinstance(source, str | Path):
         path = Path(source)
         named = settings.evolved(sculpt={"file": str(path.absolute())})
-        return named if named.job.name else named.evolved(job={"name": path.stem})
+        return named if named.job.name else named.evolved(job={"name": name_after(path)})
     return settings.with_sculpt(load(source))
 
 

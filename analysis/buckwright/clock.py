@@ -47,7 +47,10 @@ class Clock:
         self._step = name
         self.tick(0.0)
         begun = time.perf_counter()
-        with compiling(lambda: self._progress(f"{name}, {COMPILING}", self._share)) as watch:
+        with compiling(
+            lambda: self._progress(f"{name}, {COMPILING}", self._share),
+            lambda: self._progress(name, self._share),
+        ) as watch:
             yield
         if watch.seconds:
             self.times_s[COMPILING] = self.times_s.get(COMPILING, 0.0) + watch.seconds

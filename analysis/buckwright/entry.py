@@ -9,6 +9,7 @@ off would end in a traceback. That is why signals come from the module beneath `
 """
 
 import _signal as signal
+import _thread
 import os
 import sys
 import time
@@ -20,18 +21,14 @@ STOPPED = 130
 _GRACE_S = 0.7
 
 
-class _Stop(Exception):  # noqa: N818  (it is no error that the user stops the work)
-    """The user asked to stop."""
-
-
 def main() -> None:
     """Run the command line."""
-    if hasattr(os, "fork") and sys.platform != "win32":
-        _split()
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):  # a terminal may know fewer letters than a name holds
-            stream.reconfigure(errors="replace")
     try:
+        if hasattr(os, "fork") and sys.platform != "win32":
+            _split()
+        for stream in (sys.stdout, sys.stderr):
+            if hasattr(stream, "reconfigure"):  # a terminal may know fewer letters than a name holds
+                stream.reconfigure(errors="replace")
         from buckwright.cli import main as command
 
         command()
@@ -42,36 +39,52 @@ def main() -> None:
 
 
 def _split() -> None:
-    """Split off the work; the process that was started waits for it and does not return from here."""
+    """Split off the work; the process that was started waits for it and does not return from here.
+
+    Signals are blocked meanwhile: none is lost or comes to one that has not made ready for it.
+    """
+    asked = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+    # what was started to ignore one, as by nohup, goes on doing so
+    heeded = {kind for kind in asked if signal.getsignal(kind) != signal.SIG_IGN}
+    signal.pthread_sigmask(signal.SIG_BLOCK, heeded | {signal.SIGCHLD})
+    here, there = os.pipe()
     worker = os.fork()
     if worker:
-        os._exit(_guard(worker))
-    signal.signal(signal.SIGINT, _interrupted_once)
+        os._exit(_guard(worker, heeded))
+    os.close(there)
+    _thread.start_new_thread(_end_with, (here,))
+    if signal.SIGINT in heeded:
+        signal.signal(signal.SIGINT, _interrupted_once)
+    signal.pthread_sigmask(signal.SIG_UNBLOCK, heeded | {signal.SIGCHLD})
 
 
 def _interrupted_once(_number: int, _frame: object) -> None:
     """A terminal and the guard may both tell of the same interrupt."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # a callback of the compiler would print it with a traceback and go on; the guard ends that
+    sys.unraisablehook = lambda _: None
     raise KeyboardInterrupt
 
 
-def _guard(worker: int) -> int:
-    """Wait for the work; its exit code, or that of an interrupt."""
+def _end_with(guard: int) -> None:
+    """End the work when the guard is gone, which was killed then; `guard` is a pipe that it holds open."""
+    os.read(guard, 1)
+    _send(os.getpid(), signal.SIGINT)
+    time.sleep(_GRACE_S)
+    os._exit(STOPPED)
 
-    def stop(_number: int, _frame: object) -> None:
-        raise _Stop
 
-    kinds = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
-    try:
-        for kind in kinds:
-            signal.signal(kind, stop)
-        code = os.waitstatus_to_exitcode(os.waitpid(worker, 0)[1])
-        return code if code >= 0 else 128 - code
-    except _Stop:
-        for kind in kinds:
-            signal.signal(kind, signal.SIG_IGN)
-        _end(worker)
-        return STOPPED
+def _guard(worker: int, heeded: set[int]) -> int:
+    """Wait for the work, and for signals, which are blocked; the exit code of the work or of an interrupt."""
+    signal.signal(signal.SIGCHLD, lambda *_: None)  # else some systems do not keep it while it is blocked
+    while True:
+        ended, status = os.waitpid(worker, os.WNOHANG)
+        if ended:
+            code = os.waitstatus_to_exitcode(status)
+            return code if code >= 0 else 128 - code
+        if signal.sigwait(heeded | {signal.SIGCHLD}) != signal.SIGCHLD:
+            _end(worker)
+            return STOPPED
 
 
 def _end(worker: int) -> None:

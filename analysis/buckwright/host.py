@@ -24,15 +24,29 @@ A line "stop" on standard input, its end, an interrupt or a break stops the run 
 leaves nothing in the folders. Only the moment when all files are moved to their places is not interrupted.
 """
 
+import _signal
+import os
+import sys
+
+if __name__ == "__main__":  # an interrupt may come while the rest is imported
+
+    def _leave(_number: int, _frame: object) -> None:
+        try:
+            os.write(1, b'{"kind": "stopped"}\n')
+        finally:
+            os._exit(4)
+
+    for _name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK"):
+        if hasattr(_signal, _name):
+            _signal.signal(getattr(_signal, _name), _leave)
+
 import importlib
 import json
-import os
 import queue
 import shutil
 import signal
 import stat
 import subprocess
-import sys
 import tempfile
 import threading
 import time
@@ -47,6 +61,8 @@ DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 4
 
 #: Seconds to wait for a clean stop before killing the worker.
 GRACE_S = 0.3
+
+_SCRATCH = "buckwright-"
 
 #: A request names a few paths; this is room for a thousand.
 MOST_REQUEST_BYTES = 4_000_000
@@ -175,16 +191,17 @@ class _Watch:
         self._last: dict[str, Any] = {}
 
     def run(self) -> int:
-        scratch = tempfile.mkdtemp(prefix="buckwright-")
+        for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK"):
+            if hasattr(signal, name):
+                signal.signal(getattr(signal, name), lambda *_: self._events.put(("heard", b"stop")))
+        _sweep_scratch()
+        scratch = tempfile.mkdtemp(prefix=f"{_SCRATCH}{os.getpid()}-")
         try:
             return self._run(scratch)
         finally:
             shutil.rmtree(scratch, ignore_errors=True)
 
     def _run(self, scratch: str) -> int:
-        for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK"):
-            if hasattr(signal, name):
-                signal.signal(getattr(signal, name), lambda *_: self._events.put(("heard", b"stop")))
         read_lines(0, lambda line: self._events.put(("heard", line)))
         work = _start(self._path, scratch)
         try:
@@ -245,6 +262,16 @@ class _Watch:
         clear_leftovers(self._request.folders, self._made, process=process)
 
 
+def _sweep_scratch() -> None:
+    """Take away the scratch folders of hosts that were killed."""
+    from buckwright.output.journal import alive
+
+    for folder in Path(tempfile.gettempdir()).glob(f"{_SCRATCH}*-*"):
+        owner = folder.name.split("-")[1]
+        if owner.isdecimal() and not alive(int(owner)):
+            shutil.rmtree(folder, ignore_errors=True)  # those of other users stay
+
+
 def _start(path: str, scratch: str) -> subprocess.Popen[bytes]:
     flags = ["-I"] if sys.flags.isolated else []
     return subprocess.Popen(
@@ -253,6 +280,7 @@ def _start(path: str, scratch: str) -> subprocess.Popen[bytes]:
         stdout=subprocess.PIPE,
         env=os.environ | dict.fromkeys(("TMPDIR", "TEMP", "TMP"), scratch),
         creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
+        start_new_session=True,  # an interrupt of a terminal comes to this process alone, which tells it
     )
 
 

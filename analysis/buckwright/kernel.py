@@ -56,9 +56,9 @@ class Compiling(Listener):  # type: ignore[misc]
     seconds : time spent compiling so far; loops read from the cache do not count
     """
 
-    def __init__(self, tell: Callable[[], None]) -> None:
+    def __init__(self, tell: Callable[[], None], done: Callable[[], None]) -> None:
         self.seconds = 0.0
-        self._tell, self._depth, self._begun = tell, 0, 0.0
+        self._tell, self._done, self._depth, self._begun = tell, done, 0, 0.0
 
     def on_start(self, event: Event) -> None:
         """Note that a loop, or one that it calls, starts to compile; only one thread compiles at a time.
@@ -84,21 +84,22 @@ class Compiling(Listener):  # type: ignore[misc]
         self._depth -= 1
         if not self._depth:
             self.seconds += time.perf_counter() - self._begun
+            self._done()
 
 
 @contextmanager
-def compiling(tell: Callable[[], None]) -> Iterator[Compiling]:
-    """Call `tell` whenever a compilation starts, and count the seconds that compiling takes.
+def compiling(tell: Callable[[], None], done: Callable[[], None]) -> Iterator[Compiling]:
+    """Call `tell` whenever a compilation starts and `done` when it ends, and count the seconds that it takes.
 
     Parameters
     ----------
-    tell : called without arguments, once for each outermost loop
+    tell, done : called without arguments, once for each outermost loop
 
     Yields
     ------
     Compiling : its `seconds` grow while the context is open
     """
-    watch = Compiling(tell)
+    watch = Compiling(tell, done)
     with install_listener("numba:compile", watch):
         yield watch
 

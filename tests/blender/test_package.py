@@ -65,7 +65,7 @@ def test_what_is_in_the_zip(build_zip, package):
 
 
 BLENDER_BRINGS = {"numpy", "attrs", "cattrs", "typing-extensions", "bpy"}
-ONLY_THE_COMMAND_LINE = {"click", "rich", "pygments", "markdown-it-py", "lxml"}
+ONLY_THE_COMMAND_LINE = {"click", "rich", "pygments", "markdown-it-py"}
 NEEDED = {"scipy", "numba", "llvmlite", "manifold3d", "libigl", "trimesh", "matplotlib", "tomli-w", "lib3mf"}
 
 # What Blender 5.2 runs on: glibc 2.28, Windows, macOS 12 on Apple's own processors.

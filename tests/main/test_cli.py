@@ -455,3 +455,22 @@ def test_sheets_complete(invoke):
     words = [item.value for item in option.type.shell_complete(None, option, "p")]
     assert {"PETG", "PMMA", "PC", "PVC"} <= set(words)
     assert "HIPS" not in words
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        (["--frame", "240"], "No such option --frame. Did you mean --forecast-frame-mm?"),
+        (["--forecast-frame-mm", "240"], "'--forecast-frame-mm': must be two numbers, got 240"),
+        (["--sheet-thickness-mm", "-1"], "between 0.05 and 10 mm, got -1"),
+        (["--sheet-material", "HIP"], "got 'HIP' (did you mean HIPS?)"),
+    ],
+)
+def test_errors_speak_of_what_was_typed_in_json_too(invoke, job_file, typed, words):
+    result = invoke("make", job_file, *typed, "--json")
+    assert result.exit_code == 2
+    told = json.loads(result.stdout)["error"]
+    assert (told["kind"], told["exit_code"]) == ("UsageError", 2)
+    assert told["words"].endswith(words)
+    assert result.stderr.rstrip().endswith(words)
+    assert not invoke("make", job_file, *typed).stdout

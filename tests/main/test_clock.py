@@ -42,6 +42,7 @@ def test_compiling_is_told_and_timed_apart():
         ("filling", 0.0),
         ("filling", 0.25),
         (f"filling, {COMPILING}", 0.25),  # once, the loop inside is part of it
+        ("filling", 0.25),  # compiled
         ("filling", 1.0),
     ]
     assert 0.05 <= clock.times_s["filling"] < around

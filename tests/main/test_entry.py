@@ -59,3 +59,61 @@ def test_a_read_only_installation_without_a_home_runs(sculpt_file, tmp_path):
     )
     assert done.returncode == 0, done.stderr
     assert done.stderr.count("compiles them anew") == 1
+
+
+_WAITING = """
+import os, sys, time
+from buckwright import entry
+try:
+    entry._split()
+    print(os.getpid(), flush=True)
+    time.sleep(60)
+except KeyboardInterrupt:
+    os._exit(entry.STOPPED)
+"""
+
+
+def _waiting(*, ignored=None):
+    """A guard whose work only waits, and the id of the work."""
+    before = None if ignored is None else signal.signal(ignored, signal.SIG_IGN)
+    try:
+        process = subprocess.Popen(
+            [sys.executable, "-c", _WAITING],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            start_new_session=True,
+        )
+    finally:
+        if ignored is not None:
+            signal.signal(ignored, before)
+    return process, int(process.stdout.readline())
+
+
+def test_work_that_ends_just_before_the_guard_hears_of_the_interrupt():
+    for n in range(20):
+        process, work = _waiting()
+        os.kill(work, signal.SIGINT)  # a terminal tells both
+        time.sleep(n * 2e-4)
+        process.send_signal(signal.SIGINT)
+        _, errors = process.communicate(timeout=60)
+        assert (process.returncode, errors) == (130, b"")
+
+
+def test_the_work_ends_with_a_guard_that_is_killed():
+    process, _ = _waiting()
+    process.kill()
+    # the work holds the other end of these pipes
+    process.communicate(timeout=60)
+    process, _ = _waiting(ignored=signal.SIGINT)
+    process.kill()
+    process.communicate(timeout=60)
+
+
+def test_what_was_started_to_outlive_its_terminal_does_so():
+    process, work = _waiting(ignored=signal.SIGHUP)
+    process.send_signal(signal.SIGHUP)
+    with pytest.raises(subprocess.TimeoutExpired):
+        process.wait(timeout=0.5)
+    os.kill(work, signal.SIGKILL)
+    process.communicate(timeout=60)
+    assert process.returncode == 137

@@ -163,6 +163,25 @@ def test_stopping_in_the_middle_leaves_nothing(start, tmp_path, ask, stop):
     assert _files(tmp_path / ODD) == before
 
 
+_INTERRUPTED_IMPORT = """
+import os, runpy, signal, sys
+class Interrupting:
+    def find_spec(self, name, *_):
+        if name == "tempfile":
+            os.kill(os.getpid(), getattr(signal, sys.argv[1]))
+sys.meta_path.insert(0, Interrupting())
+runpy.run_path(sys.argv[2], run_name="__main__")
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="interrupts by signal")
+@pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP"])
+def test_a_stop_while_its_modules_are_loaded(name):
+    words = [sys.executable, "-I", "-c", _INTERRUPTED_IMPORT, name, str(HOST)]
+    done = subprocess.run(words, capture_output=True, check=False, timeout=PATIENCE_S)
+    assert (json.loads(done.stdout), done.returncode, done.stderr) == ({"kind": "stopped"}, 4, b"")
+
+
 def test_a_stop_before_anything_began(start, tmp_path, ask):
     request = ask("look")
     before = _files(tmp_path / ODD)
@@ -204,6 +223,21 @@ def test_a_worker_ends_with_the_one_that_watches(start, tmp_path, ask):
         time.sleep(0.05)
     assert not Path(f"/proc/{worker}").exists()
     assert _files(tmp_path / ODD) == before
+
+
+@pytest.mark.skipif(os.name != "posix", reason="whether a process runs is asked there only")
+def test_scratch_folders_of_killed_hosts_are_swept(tmp_path, monkeypatch):
+    from buckwright import host
+
+    monkeypatch.setattr(host.tempfile, "tempdir", str(tmp_path))
+    gone = subprocess.Popen([sys.executable, "-c", ""])
+    gone.wait()
+    stay = [f"buckwright-{os.getpid()}-x2", "buckwright-cache", "other-1-x"]
+    for name in (f"buckwright-{gone.pid}-x1", *stay):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "half").write_text("")
+    host._sweep_scratch()
+    assert _files(tmp_path)[::2] == stay
 
 
 @pytest.mark.parametrize(

@@ -134,6 +134,22 @@ def test_broken_entries_are_ignored(first, made, tmp_path, damage):
     _same(first[:2], again)
 
 
+@pytest.mark.parametrize("poison", [5, {"path": "/dev/zero"}, {"list": []}, {"array": 0, "single": True}])
+def test_entries_that_are_whole_but_wrong_are_worked_out_anew(job_of, tmp_path, poison):
+    job, keep = job_of("cone"), tmp_path / "keep"
+    first = look(job, None, keep=keep)
+    for path in keep.iterdir():
+        with np.load(path, allow_pickle=False) as held:
+            arrays = {name: held[name] for name in held.files}
+        label = json.loads(arrays.pop("label").tobytes())
+        label["tree"] = poison
+        np.savez(path, label=np.frombuffer(json.dumps(label).encode(), np.uint8), **arrays)
+    again = look(job, None, keep=keep)
+    assert _but_times(again.report) == _but_times(first.report)
+    assert _kept(again.report) == []
+    assert _kept(look(job, None, keep=keep).report) == ["pull", "pose", "survey"]
+
+
 def test_only_the_last_results_of_a_stage_stay(job_of, tmp_path):
     job = job_of("cone")
     for n in range(KEPT + 2):

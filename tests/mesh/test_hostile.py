@@ -199,3 +199,50 @@ def test_the_commands_refuse_in_words(tmp_path, command, monkeypatch):
         assert isinstance(result.exception, SystemExit)
         assert result.stderr.startswith("buckwright: ")
     assert "[red]x[/].stl" in result.stderr
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["look", "x" * 300 + ".stl"],
+        ["make", "x" * 300 + ".toml"],
+        ["start", "x" * 300 + ".stl"],
+        ["start", "--sample", "x" * 300 + ".stl"],
+        ["start", "--sample", "a.stl", "--out", "x" * 300 + ".toml"],
+        ["open", "x" * 300],
+        ["look", "a.stl", "--out", "/".join(["x" * 200] * 25)],
+        ["look", "no\x1b[31mpe.stl"],
+        ["look", "a.stl", "--no\x1b[31mpe"],
+    ],
+)
+def test_paths_beyond_measure_and_control_codes_are_told_of_in_short(tmp_path, words, monkeypatch):
+    from click.testing import CliRunner
+
+    from buckwright.cli import main
+
+    monkeypatch.chdir(tmp_path)
+    result = CliRunner().invoke(main, words, color=True)
+    assert (result.exit_code, type(result.exception)) == (2, SystemExit)
+    assert len(result.stderr) < 500
+    assert "\x1b" not in result.stderr
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="other systems keep names as text")
+def test_sculpts_of_any_name(tmp_path, monkeypatch):
+    import trimesh
+    from click.testing import CliRunner
+
+    from buckwright.cli import main
+
+    monkeypatch.chdir(tmp_path)
+    names = ("long" * 50 + ".stl", "a\x1b[31m[red].stl", os.fsdecode(b"h\xe4t.stl"))
+    for name in names:
+        trimesh.creation.cone(radius=15, height=20, sections=12).export(name)
+        result = CliRunner().invoke(main, ["start", name, "--force"], color=True)
+        assert isinstance(result.exception, SystemExit | None)
+        assert "\x1b" not in result.output
+        assert result.exit_code == (2 if name == names[-1] else 0), result.output
+        words = ["look", name, "--pull-direction", "z", "--no-pictures", "--out", "\x1b[31mout"]
+        result = CliRunner().invoke(main, words, color=True)
+        assert result.exit_code == 0, result.output
+        assert "\x1b" not in result.output

@@ -230,3 +230,17 @@ def test_a_snapshot_that_was_cut_short_or_lies_is_refused(tmp_path, knob):
         archive.writestr("vertices.npy", huge.getvalue() + bytes(72))
     with pytest.raises(MeshError, match="header of 'vertices'"):
         read_sculpt(cut)
+
+
+def test_a_binary_stl_read_in_pieces_is_the_same(tmp_path, monkeypatch):
+    from buckwright.mesh import binary_stl
+
+    ball = trimesh.creation.icosphere(subdivisions=2, radius=20.0)
+    path = tmp_path / "ball.stl"
+    ball.export(path)
+    whole = read_sculpt(path).mesh
+    monkeypatch.setattr(binary_stl, "_PIECE", 7)
+    pieces = read_sculpt(path).mesh
+    np.testing.assert_array_equal(pieces.vertices, whole.vertices)
+    np.testing.assert_array_equal(pieces.faces, whole.faces)
+    np.testing.assert_allclose(whole.vertices[whole.faces], ball.triangles, atol=1e-5)

@@ -1,6 +1,6 @@
 """The command `buckwright`."""
 
-import json
+import errno
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from buckwright import __version__
-from buckwright.cli.options import SuggestingCommand, SuggestingGroup, tables_from, with_settings
+from buckwright.cli.options import SuggestingCommand, SuggestingGroup, error_json, tables_from, with_settings
 from buckwright.errors import BuckwrightError, InputError
 
 __all__ = ["main"]
@@ -137,8 +137,8 @@ def start(source: Path, out: Path | None, force: bool, sample: bool) -> None:
         if sample:
             write_sample(source, force=force)
         path, words = start_job(source, out, force=force)
-        click.echo(words)
-        click.echo(f"Next: buckwright look {path}")
+        _say(words)
+        _say(f"Next: buckwright look {path}")
 
 
 @main.command(cls=SuggestingCommand)
@@ -189,6 +189,13 @@ def _name(source: Path) -> str:
     return source.resolve().parent.name if source.suffix.lower() == ".toml" else source.stem
 
 
+def _say(words: str, *, err: bool = False) -> None:
+    """Print words that may hold a name from outside."""
+    from buckwright.mesh.bounds import printable
+
+    click.echo(printable(words), err=err)
+
+
 class _told_in_words:  # noqa: N801  (read as a clause: with told in words)
     """Translate errors into words on stderr and an exit code; for a program also into JSON on stdout."""
 
@@ -199,17 +206,21 @@ class _told_in_words:  # noqa: N801  (read as a clause: with told in words)
         return None
 
     def __exit__(self, kind: Any, error: BaseException | None, trace: Any) -> None:
-        from buckwright.errors import Cancelled
+        from buckwright.errors import Cancelled, OutputError
+        from buckwright.mesh.bounds import shown
 
         if isinstance(error, KeyboardInterrupt | Cancelled):
             click.echo("Stopped; results are complete or as they were before.", err=True)
             sys.exit(_STOPPED)
+        if isinstance(error, OSError) and not isinstance(error, BuckwrightError):
+            if error.errno == errno.EPIPE:
+                return  # click knows what to do when nobody reads on
+            error = OutputError(f"{shown(error.filename or 'a file')}: {error.strerror or error}")
         if isinstance(error, BuckwrightError):
             code = _BAD_INPUT if isinstance(error, InputError | OSError) else _FAILED
             if self._as_json:
-                told = {"kind": type(error).__name__, "words": str(error), "exit_code": code}
-                click.echo(json.dumps({"error": told}, indent=2))
-            click.echo(f"buckwright: {error}", err=True)
+                click.echo(error_json(type(error).__name__, str(error), code))
+            _say(f"buckwright: {error}", err=True)
             sys.exit(code)
 
 
@@ -254,17 +265,17 @@ def _run(
 
 def _job(source: Path, tables: dict[str, dict[str, Any]], *, sculpt: bool) -> Any:
     """The job file with the command line's settings over it, or a quick job for a sculpt."""
-    from buckwright.job import Job, job_from
+    from buckwright.job import Job, job_from, name_after
     from buckwright.job.files import read_tables, renamed_keys
 
     if not sculpt:
-        return Job().evolved(job={"name": source.stem}, **tables)
+        return Job().evolved(job={"name": name_after(source)}, **tables)
     if source.suffix.lower() != ".toml":
-        quick = Job(sculpt={"file": str(source)}, job={"name": source.stem})
+        quick = Job(sculpt={"file": str(source)}, job={"name": name_after(source)})
         return quick.evolved(**tables)
     raw = read_tables(source)
     for line in renamed_keys(raw):
-        click.echo(f"{source}: {line}", err=True)
+        _say(f"{source}: {line}", err=True)
     return job_from(raw, where=str(source), folder=source.parent).evolved(**tables)
 
 
@@ -274,6 +285,6 @@ def _open(folder: Path) -> None:
     picture = main_picture(folder)
     if picture is None:
         raise InputError(f"{folder} holds no pictures; run without --no-pictures")
-    click.echo(f"opening {picture}")
+    _say(f"opening {picture}")
     if click.launch(str(picture)):
         raise InputError(f"no program to show pictures was found; the picture is {picture}")

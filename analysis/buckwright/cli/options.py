@@ -4,18 +4,25 @@ A command has just the options that change what it does. Those in front are show
 taken too and listed by `buckwright settings`.
 """
 
+import json
 from collections.abc import Callable
 from typing import Any
 
 import click
 
 from buckwright.errors import JobError
+from buckwright.mesh.bounds import printable
 from buckwright.pipeline.commands import COMMANDS, settings_for
 from buckwright.settings import Setting, known
 
-__all__ = ["SuggestingCommand", "SuggestingGroup", "flag_of", "tables_from", "with_settings"]
+__all__ = ["SuggestingCommand", "SuggestingGroup", "error_json", "flag_of", "tables_from", "with_settings"]
 
 _MARK = "__"
+
+
+def error_json(kind: str, words: str, exit_code: int) -> str:
+    """What `--json` prints instead of the report when something is wrong."""
+    return json.dumps({"error": {"kind": kind, "words": words, "exit_code": exit_code}}, indent=2)
 
 
 def flag_of(name: str) -> str:
@@ -50,7 +57,9 @@ class _Value(click.ParamType[Any]):
             plain = _plain(self.setting, value)
             self.setting.read([plain] if self.setting.kind == "places" else plain, self.flag)
         except JobError as error:
-            self.fail(str(error).removeprefix(f"{self.flag} "), param, ctx)
+            typed = repr(value) if isinstance(plain, str) else value
+            words = str(error).replace(f"got {plain!r}", f"got {typed}")
+            self.fail(words.removeprefix(f"{self.flag} "), param, ctx)
         return plain
 
     def shell_complete(self, ctx: click.Context, param: click.Parameter, incomplete: str) -> list[Any]:  # noqa: ARG002
@@ -139,14 +148,24 @@ class SuggestingCommand(click.Command):
     """A command that names the nearest option to a misspelt one, and tells of those that it does not show."""
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Parse, and help where an option is not known."""
+        """Parse, and help where an option is not known; for a program tell in JSON too what is wrong."""
+        as_json = "--json" in args
+        try:
+            return self._parsed(ctx, args)
+        except click.UsageError as error:
+            if as_json:
+                click.echo(error_json("UsageError", error.format_message(), error.exit_code))
+            raise
+
+    def _parsed(self, ctx: click.Context, args: list[str]) -> list[str]:
         try:
             return super().parse_args(ctx, args)
         except click.NoSuchOption as error:
             flags = [flag for one in self.get_params(ctx) for flag in one.opts if flag.startswith("--")]
             near = _near(error.option_name, flags)
             hint = f" Did you mean {' or '.join(near)}?" if near else ""
-            raise click.UsageError(f"No such option {error.option_name}.{hint}", ctx) from None
+            name = printable(error.option_name)
+            raise click.UsageError(f"No such option {name}.{hint}", ctx) from None
 
     def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Say how many settings are not shown."""

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from buckwright.errors import InputError
-from buckwright.job import Job
+from buckwright.job import Job, name_after
 from buckwright.job.files import commented_job
 from buckwright.mesh.reading import read_sculpt
 from buckwright.mesh.units import doubtful_size, mm_per
@@ -61,20 +61,25 @@ def start_job(sculpt: Path, out: Path | None, *, force: bool = False) -> tuple[P
     Raises
     ------
     InputError
-        The sculpt cannot be read, or the job file is there already.
+        The sculpt cannot be read or its path is no plain text, or the job file is there already.
     OutputError
         The job file cannot be written.
     """
     path = out if out is not None else sculpt.parent / "job.toml"
     if path.exists() and not force:
         raise InputError(f"{path} is there already; choose another with --out, or replace it with --force")
+    try:
+        str(sculpt).encode()
+    except UnicodeEncodeError as error:
+        words = "has letters in its path that are no text, which a job file cannot hold; rename it"
+        raise InputError(f"{name_after(sculpt)}{sculpt.suffix} {words}") from error
     given = read_sculpt(sculpt)
     unit = given.unit_in_file or "mm"
     size = given.mesh.size * mm_per(unit)
     file = sculpt.resolve()
     home = path.resolve().parent
     name = str(file.relative_to(home)) if file.is_relative_to(home) else str(file)
-    job = Job(job={"name": sculpt.stem}, sculpt={"file": name, "unit": given.unit_in_file})
+    job = Job(job={"name": name_after(sculpt)}, sculpt={"file": name, "unit": given.unit_in_file})
     sides = ("width_mm", "depth_mm", "height_mm")
     examples = {f"sculpt.{side}": round(float(length), 2) for side, length in zip(sides, size)}
     text = _HEAD + commented_job(job, examples=examples)

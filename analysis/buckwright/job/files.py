@@ -10,6 +10,7 @@ import tomli_w
 
 from buckwright.errors import JobError
 from buckwright.job.job import Job, as_plain, listed
+from buckwright.mesh.bounds import shown
 from buckwright.settings import Setting, settings_of
 from buckwright.stages import tables
 
@@ -103,7 +104,9 @@ def read_tables(path: Path) -> dict[str, Any]:
     except RecursionError as error:
         raise JobError(f"{path} is not valid TOML: it is nested too deep") from error
     except (OSError, ValueError) as error:  # also text that is not UTF-8, and numbers of thousands of digits
-        raise JobError(f"{path} cannot be read: {error}") from error
+        raise JobError(
+            f"{shown(path)} cannot be read: {getattr(error, 'strerror', None) or error}"
+        ) from error
 
 
 def _text_of(path: Path) -> str:

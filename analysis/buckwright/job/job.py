@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING, Any, Self
 import attrs
 
 from buckwright.errors import JobError
+from buckwright.mesh.bounds import printable
 from buckwright.settings import known, settings_of, table_from
 from buckwright.stages import tables
 
 if TYPE_CHECKING:
     from buckwright.mesh.reading import Sculpt
 
-__all__ = ["Job", "as_plain", "listed"]
+__all__ = ["Job", "as_plain", "listed", "name_after"]
 
 
 class Job:
@@ -107,7 +108,7 @@ class Job:
     def title(self) -> str:
         """What results are called after: the job's name, else that of the file."""
         name = self.job.name or (Path(self.sculpt.file).stem if self.sculpt.file else "sculpt")
-        return "".join(letter if letter.isprintable() else "\ufffd" for letter in name)
+        return printable(name.replace("\n", " "))
 
     @property
     def sculpt_path(self) -> Path:
@@ -202,6 +203,12 @@ def as_plain(job: Job) -> dict[str, dict[str, Any]]:
         name: {key: listed(value) for key, value in attrs.asdict(table).items() if value is not None}
         for name, table in job.tables.items()
     }
+
+
+def name_after(file: Path) -> str:
+    """Name of a job after its sculpt's file: as much as a name may hold, letters of no text as a mark."""
+    longest = settings_of(tables()["job"])["name"].longest
+    return file.stem[:longest].encode(errors="replace").decode()
 
 
 def listed(value: Any) -> Any:

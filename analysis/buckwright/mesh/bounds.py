@@ -10,6 +10,7 @@ __all__ = [
     "MOST_FACES",
     "MOST_NUMBER",
     "MOST_TEXT_BYTES",
+    "printable",
     "refuse_bomb",
     "refuse_large",
     "refuse_many",
@@ -31,9 +32,14 @@ _MOST_PACKED = 150  # times smaller than unpacked: coordinates pack to a fifth, 
 _SMALL = 16_000_000  # bytes that may be packed as tightly as they like
 
 
+def printable(words: str) -> str:
+    """Words that may hold a name from outside: control codes, which a terminal would obey, become marks."""
+    return "".join(letter if letter.isprintable() or letter == "\n" else "\ufffd" for letter in words)
+
+
 def shown(path: Path | str) -> str:
     """A path for messages, its middle left out where it is very long."""
-    text = str(path)
+    text = printable(str(path))
     return text if len(text) <= _SHOWN else f"{text[: _SHOWN // 2]}...{text[-_SHOWN // 2 :]}"
 
 

@@ -11,12 +11,13 @@ from numpy.typing import NDArray
 
 from buckwright.errors import MeshError
 from buckwright.mesh.adjacency import edge_table
+from buckwright.mesh.binary_stl import read_binary_stl
 from buckwright.mesh.bounds import MOST_NUMBER, refuse_many
 from buckwright.mesh.package import read_package
 from buckwright.mesh.ply import read_ply
 from buckwright.mesh.scene_checks import check_glb
 from buckwright.mesh.snapshot import read_snapshot
-from buckwright.mesh.sniffing import check_content
+from buckwright.mesh.sniffing import check_content, is_binary_stl
 from buckwright.mesh.text_formats import read_obj, read_off
 from buckwright.mesh.triangles import Mesh
 from buckwright.mesh.welding import weld_equal
@@ -144,6 +145,8 @@ def _read_glb(path: Path) -> _Read:
 
 
 def _read_stl(path: Path) -> _Read:
+    if is_binary_stl(path):
+        return _in_words(path, "stl", read_binary_stl), None, ()
     return _put_together(_in_words(path, "stl", lambda one: _scene(one, "stl")), path), None, ()
 
 

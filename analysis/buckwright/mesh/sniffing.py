@@ -6,7 +6,7 @@ from pathlib import Path
 from buckwright.errors import MeshError
 from buckwright.mesh.bounds import MOST_BYTES, MOST_TEXT_BYTES, refuse_large, regular_size, shown
 
-__all__ = ["FORMATS", "check_content"]
+__all__ = ["FORMATS", "check_content", "is_binary_stl"]
 
 #: Formats that can be read, by file extension.
 FORMATS = ("stl", "obj", "ply", "off", "3mf", "glb", "npz")
@@ -53,6 +53,12 @@ def check_content(path: Path) -> str:
     elif held is None and kind in ("3mf", "glb", "ply", "npz"):
         raise MeshError(f"{path.name} is not a {kind.upper()} file, whatever its name says; export it again")
     return kind
+
+
+def is_binary_stl(path: Path) -> bool:
+    """Whether the size of a file is just what the header of a binary STL says."""
+    size, head, _ = _peek(path)
+    return _fits_binary_stl(head, size)
 
 
 def _peek(path: Path) -> tuple[int, bytes, bytes]:

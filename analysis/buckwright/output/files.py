@@ -10,6 +10,7 @@ from types import TracebackType
 from typing import IO, Self
 
 from buckwright.errors import OutputError
+from buckwright.mesh.bounds import shown
 from buckwright.output.journal import held_signals, locked, publish, recover, sweep, waiting_name
 
 __all__ = [
@@ -235,7 +236,7 @@ class Batch:
                 file.flush()
                 os.fsync(file.fileno())
         except MemoryError as error:
-            raise OutputError(f"{target} was not written: not enough memory") from error
+            raise OutputError(f"{shown(target)} was not written: not enough memory") from error
         except OutputError:
             raise
         except OSError as error:
@@ -264,4 +265,4 @@ class Batch:
 def _in_words(path: Path, error: OSError) -> OutputError:
     """Say what went wrong without error numbers."""
     reason = _WORDS.get(error.errno or 0, error.strerror or str(error))
-    return OutputError(f"{path} was not written: {reason}. Choose another folder or fix this one")
+    return OutputError(f"{shown(path)} was not written: {reason}. Choose another folder or fix this one")

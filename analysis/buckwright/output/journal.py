@@ -18,7 +18,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-__all__ = ["PART", "held_signals", "locked", "publish", "recover", "sweep", "waiting_name"]
+__all__ = ["PART", "alive", "held_signals", "locked", "publish", "recover", "sweep", "waiting_name"]
 
 JOURNAL = ".buckwright-journal"
 PART = ".part"
@@ -224,7 +224,7 @@ def sweep(folder: Path, *, process: int | None = None) -> None:
     for kind in (PART, _BACKUP):
         for path in folder.glob(f".*{kind}"):
             owner = _owner(path.name)
-            if owner is None or (owner != process and _alive(owner)):
+            if owner is None or (owner != process and alive(owner)):
                 continue
             with suppress(OSError):
                 path.unlink()
@@ -237,7 +237,8 @@ def _owner(name: str) -> int | None:
     return int(parts[-3]) if known else None
 
 
-def _alive(process: int) -> bool:
+def alive(process: int) -> bool:
+    """Whether a process runs; True where that cannot be asked."""
     if process == os.getpid():
         return True
     if sys.platform == "win32":

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from buckwright.findings import SEVERITIES, Finding, worst_first
+from buckwright.mesh.bounds import printable
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -144,7 +145,7 @@ def _wrapped(words: str, width: int, *, indent: int = 0) -> list[tuple[str, str]
 def _styled(line: str, severity: str) -> "Text":
     from rich.text import Text
 
-    text = Text(line)
+    text = Text(printable(line))
     if severity:
         text.stylize(_STYLES[severity], 0, len(_LABELS[severity]))
     return text

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from buckwright.clock import Clock, Progress
-from buckwright.errors import InputError
+from buckwright.errors import BuckwrightError, InputError
 from buckwright.job import Job
 from buckwright.output.report import assemble
 from buckwright.output.summary import Summary
@@ -70,8 +70,31 @@ def run(
     job = prepared(asked, job)
     places = Places(command, _path(out), _path(results))
     clock = Clock(progress, cancelled, gate)
+    store = Store(_path(keep), clock)
+    try:
+        return _once(asked, job, places, clock, store, pictures=pictures, given=given)
+    except (BuckwrightError, MemoryError):
+        raise
+    except Exception:
+        if not store.taken:
+            raise
+    # what was kept may be whole and yet wrong in itself: everything is worked out anew
+    store.distrust()
+    return _once(asked, job, places, clock, store, pictures=pictures, given=given)
+
+
+def _once(
+    asked: Command,
+    job: Job,
+    places: Places,
+    clock: Clock,
+    store: Store,
+    *,
+    pictures: bool,
+    given: Mapping[str, Any] | None,
+) -> Outcome:
     stages = stages_for(asked)
-    engine = Engine(stages, job, clock, Store(_path(keep), clock), given)
+    engine = Engine(stages, job, clock, store, given)
     shown = [stage for stage in stages if not asked.tells or stage.name in asked.tells]
     wanted = [stage for stage in stages if stage.tells or stage.gives in asked.results]
     names = [stage.gives for stage in wanted]
@@ -100,7 +123,7 @@ def run(
         answers=answers_of(shown, told),
         findings=findings,
         facts=facts_of(shown, told),
-        files=_listed(places.out, files, report_name(command)),
+        files=_listed(places.out, files, report_name(asked.name)),
     )
     return Outcome(asked, job, told.results, findings, report, summary, written, released)
 

@@ -35,6 +35,9 @@ class Store:
 
     def __init__(self, folder: Path | None, clock: Clock) -> None:
         self._folder, self._clock = folder, clock
+        self._trusted = True
+        self.taken: list[str] = []
+        """Steps whose results were taken from the folder."""
 
     @property
     def open(self) -> bool:
@@ -44,7 +47,7 @@ class Store:
     def read(self, stage: str, key: str) -> tuple[bool, Any]:
         """Whether a result of a stage is kept under a key, and the result."""
         path = self._path(stage, key)
-        if path is None or not path.exists():
+        if path is None or not self._trusted or not path.exists():
             return False, None
         name = f"{stage} (kept)"
         with self._clock.step(name):
@@ -54,7 +57,15 @@ class Store:
             return False, None
         with suppress(OSError):
             os.utime(path)
+        self.taken.append(name)
         return True, kept
+
+    def distrust(self) -> None:
+        """Take nothing more from the folder; what is worked out replaces what it holds."""
+        self._trusted = False
+        for name in self.taken:
+            self._clock.times_s.pop(name, None)
+        self.taken.clear()
 
     def write(self, stage: str, key: str, result: object) -> None:
         """Keep a result; a folder that cannot be written is no reason to stop."""
