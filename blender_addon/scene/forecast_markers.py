@@ -95,7 +95,7 @@ def put(
         counts[spot.kind] += 1
         number = f" {counts[spot.kind]:02d}" if spot.kind != "THINNEST" else ""
         marker = _marker(spot, f"{_NAMES[spot.kind]}{number}", placement, shared)
-        marker.buckwright.role = spot.kind  # type: ignore[attr-defined]
+        results.claim(scene, marker, spot.kind)
         marker.hide_render = True
         marker.lock_location = (True, True, True)  # type: ignore[assignment]
         marker.lock_rotation = (True, True, True)  # type: ignore[assignment]

@@ -48,6 +48,7 @@ class Result:
     sculpt : the snapshot that it belongs to
     objects : session numbers of the objects of the snapshot
     job : text of the job file
+    stamp : of the sculpt, see `snapshot.stamp`
     times_s : seconds by part of the way
     """
 
@@ -58,6 +59,7 @@ class Result:
     sculpt: Snapshot
     objects: tuple[int, ...]
     job: str
+    stamp: str
     times_s: dict[str, float]
 
 
@@ -137,7 +139,8 @@ class Work:
             raise
         # The child loads its libraries meanwhile.
         with visibility.shown(context.scene):
-            self._stamp = snapshot.stamp(context, objects)
+            self._stamp, _ = snapshot.stamp(context, objects)
+        self._marks = self._marked(context.scene)
         self._clock("start")
         self._last: dict[str, Any] = {}
         _set(self, "")
@@ -223,10 +226,19 @@ class Work:
             raise Refused(f"{again}, in Object Mode")
         try:
             with visibility.shown(scene):
-                if snapshot.stamp(context, objects) != self._stamp:
+                if snapshot.stamp(context, objects)[0] != self._stamp:
                     raise Refused(again)
         finally:
             self._clock("compare")
+        if self.command == "make" and self._marks != self._marked(scene):
+            raise Refused(
+                "Vents or outline were changed meanwhile, and the result would replace them: run again"
+            )
+
+    @staticmethod
+    def _marked(scene: bpy.types.Scene) -> tuple[Any, ...]:
+        """The marks on the buck that a new buck replaces."""
+        return job_tables.vents_at_mm(scene), job_tables.outline_mm(scene)
 
     def _read(self) -> Result:
         try:
@@ -244,6 +256,7 @@ class Work:
             sculpt=self._sculpt,
             objects=self._objects,
             job=self._job,
+            stamp=self._stamp,
             times_s=self._times,
         )
 

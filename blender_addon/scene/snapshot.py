@@ -78,21 +78,22 @@ class Snapshot:
 def chosen(context: bpy.types.Context) -> list[bpy.types.Object]:
     """The objects that make up the sculpt: those selected, else those of the last look or make.
 
-    Result objects do not count, so that the buck can be made again with a vent marker selected.
+    Result objects do not count, so that the buck can be made again with a vent marker selected. A copy of one
+    does: it is the user's.
     """
     assert context.scene is not None and context.view_layer is not None
     # While a mode other than Object Mode is on, its object counts as selected even if it is not.
-    active = context.view_layer.objects.active
-    selected = [one for one in context.view_layer.objects.selected if _is_solid(one)]
-    if active is not None and active.mode != "OBJECT" and _is_solid(active) and active not in selected:
+    active, own = context.view_layer.objects.active, results.owned()
+    selected = [one for one in context.view_layer.objects.selected if _is_solid(one, own)]
+    if active is not None and active.mode != "OBJECT" and _is_solid(active, own) and active not in selected:
         selected.append(active)
     return selected or [one for one in results.sculpts(context.scene) if one.name in context.scene.objects]
 
 
-def _is_solid(one: bpy.types.Object) -> bool:
+def _is_solid(one: bpy.types.Object, own: frozenset[int]) -> bool:
     """Whether an object can be a sculpt: a mesh, or an empty that shows a collection; no result."""
     shows = one.type == "EMPTY" and one.instance_type == "COLLECTION" and one.instance_collection is not None
-    return one.buckwright.role == "NONE" and (one.type == "MESH" or shows)  # type: ignore[attr-defined]
+    return one.session_uid not in own and (one.type == "MESH" or shows)
 
 
 def why_not(context: bpy.types.Context) -> str:  # noqa: PLR0911  (one return a reason)
@@ -104,7 +105,8 @@ def why_not(context: bpy.types.Context) -> str:  # noqa: PLR0911  (one return a 
         return "This scene is linked from another file: open that file, or work in a scene of your own"
     found = chosen(context)
     if not found:
-        others = [one for one in layer.objects.selected if one.buckwright.role == "NONE"]  # type: ignore[attr-defined]
+        own = results.owned()
+        others = [one for one in layer.objects.selected if one.session_uid not in own]
         if others:
             kind = others[0].type.replace("_", " ").lower()
             name = others[0].name
@@ -157,17 +159,34 @@ def take(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> Sna
     return Snapshot(np.concatenate(vertices), np.concatenate(faces), tuple(wanted.values()), tuple(notes))
 
 
-def stamp(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> str:
-    """A hash that changes when what `take` would give changes; many times as fast."""
+def stamp(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> tuple[str, frozenset[int]]:
+    """A hash that changes when what `take` would give changes; many times as fast.
+
+    Returns
+    -------
+    The hash, the same after saving and opening; and the session numbers of all objects that it is made of.
+    """
     assert context.scene is not None and context.view_layer is not None
     context.view_layer.update()
     wanted = {one.session_uid: one.name for one in objects}
-    digest = hashlib.blake2b(repr(mm_per_unit(context.scene)).encode(), digest_size=16)
+    parts: dict[int, list[bytes]] = {number: [] for number in wanted}
+    seen = set(wanted)
     for owner, shown, matrix in _shown(context.evaluated_depsgraph_get(), wanted):
-        digest.update(repr((owner, shown.type)).encode())
-        digest.update(matrix.tobytes())
-        if shown.type != "MESH":
-            continue
+        seen.add(shown.original.session_uid)
+        parts[owner].append(_digest(shown, matrix))
+    whole = hashlib.blake2b(repr(mm_per_unit(context.scene)).encode(), digest_size=16)
+    for held in parts.values():
+        whole.update(repr(len(held)).encode())
+        for one in sorted(held):  # Blender may tell of instances in another order
+            whole.update(one)
+    return whole.hexdigest(), frozenset(seen)
+
+
+def _digest(shown: bpy.types.Object, matrix: NDArray[np.float64]) -> bytes:
+    """A hash of an evaluated object and its place."""
+    digest = hashlib.blake2b(shown.type.encode(), digest_size=16)
+    digest.update(matrix.tobytes())
+    if shown.type == "MESH":
         mesh = shown.to_mesh()
         try:
             starts = np.empty(len(mesh.polygons), np.int32)
@@ -176,7 +195,7 @@ def stamp(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> st
                 digest.update(array.data)
         finally:
             shown.to_mesh_clear()
-    return digest.hexdigest()
+    return digest.digest()
 
 
 def _shown(depsgraph: bpy.types.Depsgraph, wanted: dict[int, str]) -> Iterator[tuple[int, Any, Any]]:

@@ -22,11 +22,10 @@ from . import (
     automatic,
     forecast_markers,
     formed_sheet,
-    job_tables,
+    hand_marks,
     results,
     settings,
     setup_choices,
-    staleness,
     vent_markers,
     visibility,
 )
@@ -50,6 +49,7 @@ results_changed: Event[[bpy.types.Scene, Result | None]] = Event()
 """A result was written into a scene; or, with None, all results of a scene were removed."""
 
 _VERDICTS = {"locked": "LOCKED", "flexes off": "FLEXES", "comes off": "COMES"}
+_ORIGINS = ("found_from", "buck_from", "sheet_from")
 _FOOT_RING = -1
 """Number of the pocket of vents along the foot; one placed by hand outside of all pockets has -2."""
 
@@ -69,17 +69,14 @@ def write(scene: bpy.types.Scene, result: Result) -> str:
         placement = Placement.over(frame, result.sculpt.vertices, size, mm)
         _keep_frame(scene, placement)
         _build(scene, collection, arrays, placement, _title(result))
-        vents, outline = _by_hand(result)
-        settings.of(scene).vents_by_hand = vents
-        settings.of(scene).outline_by_hand = outline
+        _follow_marks(scene)
     elif results.of(scene).made != "MAKE":
         _keep_frame(scene, Placement(frame, np.zeros(3), mm))
     if made or result.command == "forecast":
         formed_sheet.write(scene, collection, result, mm)
     _record(scene, result, frame, made)
     (visibility.show_buck if made else visibility.show_sculpt)(scene)
-    staleness.forget(scene)
-    staleness.watch(scene, results.sculpts(scene))
+    results.let_go(scene)
     results_changed.tell(scene, result)
     return _told(result)
 
@@ -90,27 +87,37 @@ def remove(scene: bpy.types.Scene) -> None:
     visibility.show_sculpt(scene)
     forecast_markers.remove_all(scene)
     setup_choices.forget(scene)
+    for one in [entry.object for entry in kept.own if entry.object is not None]:
+        delete(one)
     collection = kept.collection
     if collection is not None:
-        for one in list(collection.all_objects):
-            if one.buckwright.role != "NONE":
-                delete(one)
         if not collection.all_objects and not collection.children:
             bpy.data.collections.remove(collection)
-    for name in ("made", "releases", "collection", "fingerprint", "job", "frame", "home", "facts", "sheet"):
+    for name in (
+        "made",
+        "releases",
+        "collection",
+        "fingerprint",
+        "buck_shape",
+        "frame",
+        "home",
+        "facts",
+        "sheet",
+    ):
         kept.property_unset(name)
-    for name in ("sculpts", "findings", "regions"):
+    for name in _ORIGINS:
+        _put_origin(getattr(kept, name))
+    for name in ("own", "sculpts", "findings", "regions"):
         getattr(kept, name).clear()
-    settings.of(scene).vents_by_hand = False
-    settings.of(scene).outline_by_hand = False
-    staleness.forget(scene)
+    _follow_marks(scene)
     results_changed.tell(scene, None)
 
 
 def forget_vents(scene: bpy.types.Scene) -> None:
     """Take the vent markers away, and let the next buck choose its own."""
     vent_markers.remove_all(scene)
-    _put_facts(scene, vents=0)
+    vent_markers.remove_copies(scene)
+    results.let_go(scene)
     settings.of(scene).vents_by_hand = False
 
 
@@ -149,10 +156,19 @@ def _title(result: Result) -> str:
     return str(tomllib.loads(result.job).get("job", {}).get("name") or "Buck")
 
 
-def _by_hand(result: Result) -> tuple[bool, bool]:
+def _by_hand(result: Result) -> dict[str, bool]:
     """Whether the job had its vents and its outline from the scene."""
     job = tomllib.loads(result.job)
-    return "at_mm" in job.get("vents", {}), "outline_mm" in job.get("base", {})
+    return {
+        "own_vents": "at_mm" in job.get("vents", {}),
+        "own_outline": "outline_mm" in job.get("base", {}),
+    }
+
+
+def _follow_marks(scene: bpy.types.Scene) -> None:
+    """The switches for vents and outline by hand follow what is in the scene again."""
+    settings.of(scene).property_unset("vents_by_hand")
+    settings.of(scene).property_unset("outline_by_hand")
 
 
 def _inspect(
@@ -209,7 +225,7 @@ def _draw_outline(
     longest = max(outlines, key=len)
     told = placement.buck_to_sculpt(longest).tolist() if exact is None else exact
     curve["buckwright_outline_mm"] = json.dumps([list(corner) for corner in told])
-    curve["buckwright_put"] = job_tables.drawn(curve)
+    curve["buckwright_put"] = hand_marks.drawn(curve)
 
 
 def _numbered(arrays: dict[str, Any], prefix: str) -> list[str]:
@@ -224,12 +240,13 @@ def _mark_vents(
 ) -> None:
     """Empties that stand on the buck where it is drilled; those of the last run go."""
     vent_markers.remove_all(scene)
+    vent_markers.remove_copies(scene)
     world = placement.to_world(vents[:, :3])
     sculpt = placement.buck_to_sculpt(vents[:, :3])
     for number, (row, place, exact) in enumerate(zip(vents, world, sculpt, strict=True), start=1):
         foot = bool(row[5] == _FOOT_RING)
         name = f"{'Foot Vent' if foot else 'Vent'} {number:03d}"
-        marker = vent_markers.add(collection, placement, name, at=place.tolist(), foot=foot)
+        marker = vent_markers.add(scene, collection, placement, name, at=place.tolist(), foot=foot)
         marker["buckwright_at_mm"] = [float(v) for v in exact]
         marker["buckwright_put"] = [*marker.location]
         marker["buckwright_hole_mm"] = float(row[3])
@@ -273,7 +290,10 @@ def _record(scene: bpy.types.Scene, result: Result, frame: NDArray[np.float64], 
         kept.releases = result.releases
     kept.facts = json.dumps(_facts(scene, result))  # compares with the sculpt and job of the last run
     kept.fingerprint = result.sculpt.fingerprint()
-    kept.job = result.job
+    for name in (
+        _ORIGINS if made else ("found_from", *(("sheet_from",) if result.command == "forecast" else ()))
+    ):
+        _put_origin(getattr(kept, name), result)
     by_number = {one.session_uid: one for one in scene.objects}
     kept.sculpts.clear()
     for number in result.objects:
@@ -312,6 +332,13 @@ def _record_region(region: Any, number: int, entry: dict[str, Any], placement: P
     region.centre = _on_sculpt(entry["centre_mm"], placement)
 
 
+def _put_origin(origin: Any, result: Result | None = None) -> None:
+    """Note what a result was made from; without one, nothing."""
+    origin.command = result.command if result is not None else ""
+    origin.job = result.job if result is not None else ""
+    origin.stamp = result.stamp if result is not None else ""
+
+
 def _on_sculpt(place_mm: Sequence[float], placement: Placement) -> list[float]:
     """A place in the buck's frame, where it is on the sculpt in the world, Blender units."""
     place = placement.buck_to_sculpt(np.array([place_mm], np.float64))[0] / placement.mm
@@ -321,10 +348,17 @@ def _on_sculpt(place_mm: Sequence[float], placement: Placement) -> list[float]:
 def _facts(scene: bpy.types.Scene, result: Result) -> dict[str, Any]:
     """Figures of a result; of a part of the report that is not there nothing is said."""
     kept, report = results.of(scene), result.report
-    same = (kept.job, kept.fingerprint) == (result.job, result.sculpt.fingerprint())
+    same = (kept.found_from.job, kept.fingerprint) == (result.job, result.sculpt.fingerprint())
+    made = "buck_vertices" in result.arrays
+    before = results.facts(scene)
     facts: dict[str, Any] = {
         "lines": _lines(report),
-        "vents": len(results.objects(scene, "VENT")),
+        "vents": len(results.objects(scene, "VENT")) if made else before.get("vents", 0),
+        **(
+            _by_hand(result)
+            if made
+            else {name: bool(before.get(name)) for name in ("own_vents", "own_outline")}
+        ),
         "automatic": automatic.of_report(scene, report, same=same),
         "times_s": result.times_s,
         "command": result.command,

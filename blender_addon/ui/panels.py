@@ -5,7 +5,7 @@ from typing import Any
 import bpy
 
 from ..bridge.library import finding_kinds
-from ..scene import results, running, settings, snapshot, visibility
+from ..scene import results, running, settings, snapshot, staleness, visibility
 from .panel_forecast import BUCKWRIGHT_PT_formed, BUCKWRIGHT_UL_spots
 from .panel_parts import PlacesList, Tab, buttons, run_button
 from .panel_setups import BUCKWRIGHT_PT_setups
@@ -74,7 +74,7 @@ class BUCKWRIGHT_PT_found(Tab, bpy.types.Panel):
         layout, scene = self.layout, context.scene
         assert layout is not None and scene is not None
         kept = results.of(scene)
-        if stale := results.is_stale(scene):
+        if stale := staleness.seen(scene):
             paragraph(
                 layout.box(),
                 f"Out of date. {stale}: look or make again.",

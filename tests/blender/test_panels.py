@@ -69,7 +69,7 @@ def test_a_setup_is_offered_with_its_picture_and_taken_by_a_click(addon, scene, 
         assert (seen > 0.05).all() and one.picture.packed_file is not None
     before = len(bpy.data.images)
     assert bpy.ops.buckwright.take_setup(number=2) == {"FINISHED"}
-    assert addon.scene.setup_choices.is_taken(scene, 2) and addon.scene.results.is_stale(scene)
+    assert addon.scene.setup_choices.is_taken(scene, 2) and addon.scene.staleness.why(scene)
     second = scene.buckwright_results.setups[1].words
     bpy.ops.buckwright.look()
     assert scene.buckwright_results.setups[1].words == second

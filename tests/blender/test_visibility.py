@@ -18,7 +18,7 @@ def test_the_buck_takes_the_place_of_the_sculpt_in_the_view(addon, scene, solid,
     assert not one.hide_get() and one.select_get() and bpy.context.view_layer.objects.active == one
     assert not any(_seen(addon, scene, role)[0] for role in ("BUCK", "TRIM", "OUTLINE", "FOOT_VENT"))
     bpy.context.view_layer.update()
-    assert addon.scene.results.is_stale(scene) == "", "to be shown is no change"
+    assert addon.scene.staleness.why(scene) == "", "to be shown is no change"
     bpy.ops.buckwright.show_buck()
     assert one.hide_get() and _seen(addon, scene) == [True]
 
@@ -32,7 +32,7 @@ def test_a_sculpt_that_is_aside_can_be_looked_at_and_made_again(addon, scene, so
     marker.select_set(True)
     fast.base.auto_riser_mm, fast.base.riser_mm = False, 14.0
     assert bpy.ops.buckwright.make() == {"FINISHED"}
-    assert one.hide_get() and marker.select_get() and addon.scene.results.is_stale(scene) == ""
+    assert one.hide_get() and marker.select_get() and addon.scene.staleness.why(scene) == ""
     # What a look finds is painted on the sculpt, so that is what is seen then.
     assert bpy.ops.buckwright.look() == {"FINISHED"}
     assert not one.hide_get() and _seen(addon, scene) == [False]
@@ -46,7 +46,7 @@ def test_a_change_of_the_hidden_sculpt_still_counts(addon, scene, solid, fast):
     one.data.vertices[0].co.z += 0.001
     one.data.update()
     bpy.context.view_layer.update()
-    assert "has changed" in addon.scene.results.is_stale(scene)
+    assert "has changed" in addon.scene.staleness.why(scene)
 
 
 def test_the_sculpt_comes_back_when_its_buck_goes(addon, scene, solid, fast):
