@@ -231,9 +231,7 @@ class Work:
         finally:
             self._clock("compare")
         if self.command == "make" and self._marks != self._marked(scene):
-            raise Refused(
-                "Vents or outline were changed meanwhile, and the result would replace them: run again"
-            )
+            raise Refused("Vents or outline were changed meanwhile and would be replaced: run again")
 
     @staticmethod
     def _marked(scene: bpy.types.Scene) -> tuple[Any, ...]:

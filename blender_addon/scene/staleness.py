@@ -1,4 +1,4 @@
-"""Whether results still belong to what is in the scene: worked out from what they were made from, never noted.
+"""Whether results still belong to what is in the scene: derived from what they were made from.
 
 A result keeps its job and a stamp of its sculpt. Its job is compared whenever it is asked for. Stamping a
 sculpt takes a while and may need it in view, so the answer is remembered until Blender tells that one of its

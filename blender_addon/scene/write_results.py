@@ -16,13 +16,13 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..bridge.library import COMMANDS, SEVERITIES
+from ..bridge.library import COMMANDS
 from ..bridge.units import mm_per_unit
 from . import (
-    automatic,
     forecast_markers,
     formed_sheet,
     hand_marks,
+    record,
     results,
     settings,
     setup_choices,
@@ -31,7 +31,6 @@ from . import (
 )
 from .events import Event
 from .placement import Placement
-from .plain_words import spoken
 from .result_objects import blender_matrix, collection_of, delete, result_object, write_mesh
 from .running import Result
 
@@ -48,8 +47,9 @@ __all__ = [
 results_changed: Event[[bpy.types.Scene, Result | None]] = Event()
 """A result was written into a scene; or, with None, all results of a scene were removed."""
 
-_VERDICTS = {"locked": "LOCKED", "flexes off": "FLEXES", "comes off": "COMES"}
-_ORIGINS = ("found_from", "buck_from", "sheet_from")
+_FORGOTTEN = (
+    "made", "releases", "collection", "fingerprint", "buck_shape", "frame", "home", "facts", "sheet",
+)  # fmt: skip
 _FOOT_RING = -1
 """Number of the pocket of vents along the foot; one placed by hand outside of all pockets has -2."""
 
@@ -74,7 +74,7 @@ def write(scene: bpy.types.Scene, result: Result) -> str:
         _keep_frame(scene, Placement(frame, np.zeros(3), mm))
     if made or result.command == "forecast":
         formed_sheet.write(scene, collection, result, mm)
-    _record(scene, result, frame, made)
+    record.write(scene, result, frame, made=made)
     (visibility.show_buck if made else visibility.show_sculpt)(scene)
     results.let_go(scene)
     results_changed.tell(scene, result)
@@ -90,23 +90,11 @@ def remove(scene: bpy.types.Scene) -> None:
     for one in [entry.object for entry in kept.own if entry.object is not None]:
         delete(one)
     collection = kept.collection
-    if collection is not None:
-        if not collection.all_objects and not collection.children:
-            bpy.data.collections.remove(collection)
-    for name in (
-        "made",
-        "releases",
-        "collection",
-        "fingerprint",
-        "buck_shape",
-        "frame",
-        "home",
-        "facts",
-        "sheet",
-    ):
+    if collection is not None and not collection.all_objects and not collection.children:
+        bpy.data.collections.remove(collection)
+    for name in _FORGOTTEN:
         kept.property_unset(name)
-    for name in _ORIGINS:
-        _put_origin(getattr(kept, name))
+    record.forget_origins(scene)
     for name in ("own", "sculpts", "findings", "regions"):
         getattr(kept, name).clear()
     _follow_marks(scene)
@@ -154,15 +142,6 @@ def _put_facts(scene: bpy.types.Scene, **changed: Any) -> None:
 
 def _title(result: Result) -> str:
     return str(tomllib.loads(result.job).get("job", {}).get("name") or "Buck")
-
-
-def _by_hand(result: Result) -> dict[str, bool]:
-    """Whether the job had its vents and its outline from the scene."""
-    job = tomllib.loads(result.job)
-    return {
-        "own_vents": "at_mm" in job.get("vents", {}),
-        "own_outline": "outline_mm" in job.get("base", {}),
-    }
 
 
 def _follow_marks(scene: bpy.types.Scene) -> None:
@@ -279,117 +258,6 @@ def _keep_frame(scene: bpy.types.Scene, placement: Placement) -> None:
     kept = results.of(scene)
     kept.frame = json.dumps(placement.frame.tolist())
     kept.home = json.dumps(placement.home.tolist())
-
-
-def _record(scene: bpy.types.Scene, result: Result, frame: NDArray[np.float64], made: bool) -> None:
-    """Facts, findings and trapped regions, for the panels."""
-    kept = results.of(scene)
-    # A look after a make leaves the buck where it is; the panel says which of both is newer.
-    kept.made = "MAKE" if made or kept.made == "MAKE" else result.command.upper()
-    if COMMANDS[result.command].judged_by:
-        kept.releases = result.releases
-    kept.facts = json.dumps(_facts(scene, result))  # compares with the sculpt and job of the last run
-    kept.fingerprint = result.sculpt.fingerprint()
-    for name in (
-        _ORIGINS if made else ("found_from", *(("sheet_from",) if result.command == "forecast" else ()))
-    ):
-        _put_origin(getattr(kept, name), result)
-    by_number = {one.session_uid: one for one in scene.objects}
-    kept.sculpts.clear()
-    for number in result.objects:
-        kept.sculpts.add().object = by_number.get(number)
-    placement = Placement(frame, np.zeros(3), mm_per_unit(scene))
-    _record_findings(kept, result, placement)
-    setup_choices.record(scene, result.report, result.arrays.get("setup_images"))
-    kept.regions.clear()
-    kept.region_index = 0
-    for number, entry in enumerate(result.report.get("undercuts") or ()):
-        _record_region(kept.regions.add(), number, entry, placement)
-
-
-def _record_findings(kept: Any, result: Result, placement: Placement) -> None:
-    """What was found, the worst first; the notes of the snapshot are of no kind that the library explains."""
-    kept.findings.clear()
-    notes = [{"severity": "warn", "words": f"{note}."} for note in result.sculpt.notes]
-    found = [*notes, *result.report.get("findings", ())]
-    for entry in sorted(found, key=lambda one: SEVERITIES.index(one["severity"])):
-        finding = kept.findings.add()
-        finding.slug, finding.setting = entry.get("slug") or "", entry.get("setting") or ""
-        finding.severity = entry["severity"].upper()
-        finding.words, finding.advice = spoken(entry["words"]), spoken(entry.get("advice") or "")
-        if entry.get("at_mm") is not None:
-            finding.has_place, finding.place = True, _on_sculpt(entry["at_mm"], placement)
-
-
-def _record_region(region: Any, number: int, entry: dict[str, Any], placement: Placement) -> None:
-    release = entry.get("release") or {}
-    region.name = f"Region {number + 1}"
-    region.number = number
-    region.verdict = _VERDICTS.get(release.get("verdict", ""), "LOCKED")
-    region.depth_mm, region.sideways_mm = entry.get("depth_mm") or 0.0, entry.get("sideways_mm") or 0.0
-    region.strain = release.get("strain") or 0.0
-    region.area_mm2 = entry.get("area_mm2") or 0.0
-    region.centre = _on_sculpt(entry["centre_mm"], placement)
-
-
-def _put_origin(origin: Any, result: Result | None = None) -> None:
-    """Note what a result was made from; without one, nothing."""
-    origin.command = result.command if result is not None else ""
-    origin.job = result.job if result is not None else ""
-    origin.stamp = result.stamp if result is not None else ""
-
-
-def _on_sculpt(place_mm: Sequence[float], placement: Placement) -> list[float]:
-    """A place in the buck's frame, where it is on the sculpt in the world, Blender units."""
-    place = placement.buck_to_sculpt(np.array([place_mm], np.float64))[0] / placement.mm
-    return [float(v) for v in place]
-
-
-def _facts(scene: bpy.types.Scene, result: Result) -> dict[str, Any]:
-    """Figures of a result; of a part of the report that is not there nothing is said."""
-    kept, report = results.of(scene), result.report
-    same = (kept.found_from.job, kept.fingerprint) == (result.job, result.sculpt.fingerprint())
-    made = "buck_vertices" in result.arrays
-    before = results.facts(scene)
-    facts: dict[str, Any] = {
-        "lines": _lines(report),
-        "vents": len(results.objects(scene, "VENT")) if made else before.get("vents", 0),
-        **(
-            _by_hand(result)
-            if made
-            else {name: bool(before.get(name)) for name in ("own_vents", "own_outline")}
-        ),
-        "automatic": automatic.of_report(scene, report, same=same),
-        "times_s": result.times_s,
-        "command": result.command,
-    }
-    if (draft := report.get("draft")) is not None:
-        shares = [draft[f"{state}_share"] for state in ("free", "tight", "trapped")]
-        facts |= {"wanted_deg": draft["wanted_deg"], "shares": shares}
-    if (pull := report.get("pull")) is not None:
-        facts["pull"] = pull["direction"]
-    return facts
-
-
-def _lines(report: dict[str, Any]) -> list[str]:
-    """Size and shares of the sculpt, size of the buck."""
-    lines = []
-    if (sculpt := report.get("input")) is not None:
-        lines.append(f"Sculpt {_size(sculpt['size_mm'])}, {sculpt['faces']:,} faces")
-    if (draft := report.get("draft")) is not None:
-        free, tight, trapped = (draft[f"{state}_share"] for state in ("free", "tight", "trapped"))
-        lines.append(f"Free {free:.0%}, tight {tight:.0%}, trapped {trapped:.0%}")
-    if (buck := report.get("buck")) is not None:
-        volume = buck["volume_mm3"] / 1000.0
-        vents = len(report.get("vents") or ())
-        lines.append(
-            f"Buck {_size(buck['size_mm'])}, {volume:,.0f} cm³, {vents} vent{'' if vents == 1 else 's'}"
-        )
-    return lines
-
-
-def _size(size_mm: Sequence[float]) -> str:
-    return f"{' x '.join(f'{side:.1f}' for side in size_mm)} mm"
 
 
 def _told(result: Result) -> str:
