@@ -36,7 +36,8 @@ def write(scene: bpy.types.Scene, result: Result, frame: NDArray[np.float64], *,
     kept.made = "MAKE" if made or kept.made == "MAKE" else result.command.upper()
     if COMMANDS[result.command].judged_by:
         kept.releases = result.releases
-    kept.facts = json.dumps(_facts(scene, result))  # compares with the sculpt and job of the last run
+    facts = _facts(scene, result, Placement(frame, np.zeros(3), mm_per_unit(scene)))
+    kept.facts = json.dumps(facts)  # compares with the sculpt and job of the last run
     kept.fingerprint = result.sculpt.fingerprint()
     fresh = {"look": ("found_from",), "forecast": ("found_from", "sheet_from")}
     for name in fresh.get(result.command, _ORIGINS):
@@ -98,14 +99,14 @@ def _on_sculpt(place_mm: Sequence[float], placement: Placement) -> list[float]:
     return [float(v) for v in place]
 
 
-def _facts(scene: bpy.types.Scene, result: Result) -> dict[str, Any]:
+def _facts(scene: bpy.types.Scene, result: Result, placement: Placement) -> dict[str, Any]:
     """Figures of a result; of a part of the report that is not there nothing is said."""
     kept, report = results.of(scene), result.report
     same = (kept.found_from.job, kept.fingerprint) == (result.job, result.sculpt.fingerprint())
     made = "buck_vertices" in result.arrays
     before = results.facts(scene)
     facts: dict[str, Any] = {
-        "lines": _lines(report),
+        "lines": _lines(report, placement, _shrinkage(result)),
         "vents": len(results.objects(scene, "VENT")) if made else before.get("vents", 0),
         **(_by_hand(result) if made else {name: bool(before.get(name)) for name in _BY_HAND}),
         "automatic": automatic.of_report(scene, report, same=same),
@@ -120,11 +121,18 @@ def _facts(scene: bpy.types.Scene, result: Result) -> dict[str, Any]:
     return facts
 
 
-def _lines(report: dict[str, Any]) -> list[str]:
-    """Size and shares of the sculpt, size of the buck."""
+def _shrinkage(result: Result) -> float:
+    """The share that was allowed for: as the job has it, or as the sheet's rule gave it."""
+    given = tomllib.loads(result.job).get("fit", {}).get("shrinkage")
+    ruled = result.report.get("automatic", {}).get("fit.shrinkage")
+    return float((ruled or 0.0) if given is None else given)
+
+
+def _lines(report: dict[str, Any], placement: Placement, shrinkage: float) -> list[str]:
+    """Size and shares of the sculpt, size of the buck, and how large that is drawn."""
     lines = []
     if (sculpt := report.get("input")) is not None:
-        lines.append(f"Sculpt {_size(sculpt['size_mm'])}, {sculpt['faces']:,} faces")
+        lines += _sculpt_lines(sculpt, shrinkage)
     if (draft := report.get("draft")) is not None:
         free, tight, trapped = (draft[f"{state}_share"] for state in ("free", "tight", "trapped"))
         lines.append(f"Free {free:.0%}, tight {tight:.0%}, trapped {trapped:.0%}")
@@ -134,6 +142,19 @@ def _lines(report: dict[str, Any]) -> list[str]:
         lines.append(
             f"Buck {_size(buck['size_mm'])}, {volume:,.0f} cm³, {vents} vent{'' if vents == 1 else 's'}"
         )
+    if (drawn := placement.drawn) != 1.0:
+        times = f"{drawn:,.3g} times as large" if drawn > 1.0 else f"{1.0 / drawn:,.3g} times as small"
+        lines.append(f"Shown at the sculpt's size, {times}; exported at the size above")
+    return lines
+
+
+def _sculpt_lines(sculpt: dict[str, Any], shrinkage: float) -> list[str]:
+    """Its size as the part is to have it; and as it is on the buck, where that allows for shrinkage."""
+    grown = sculpt["size_mm"]
+    true = [(1.0 - shrinkage) * side for side in grown]  # the part shrinks by a share of the buck's size
+    lines = [f"Sculpt {_size(true)}, {sculpt['faces']:,} faces"]
+    if shrinkage:
+        lines.append(f"On the buck {_size(grown)}, including {100.0 * shrinkage:.2g} % for shrinkage")
     return lines
 
 

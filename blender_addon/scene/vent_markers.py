@@ -31,7 +31,7 @@ def add(
     """
     marker = bpy.data.objects.new(name, None)
     marker.empty_display_type = "SINGLE_ARROW"
-    marker.empty_display_size = _LENGTH_MM / placement.mm
+    marker.empty_display_size = _LENGTH_MM * placement.drawn / placement.mm
     marker.show_in_front = True
     marker.hide_select = foot
     marker.rotation_euler = blender_matrix(placement.matrix()).to_euler()

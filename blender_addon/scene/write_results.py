@@ -63,15 +63,13 @@ def write(scene: bpy.types.Scene, result: Result) -> str:
     collection = collection_of(scene, result.sculpt.names[0])
     _inspect(scene, collection, result, mm)
     made = "buck_vertices" in arrays
+    placement = Placement.over(frame, result.sculpt.vertices, mm)
     if made:
-        corners = arrays["buck_vertices"]
-        size = np.stack([corners.min(axis=0), corners.max(axis=0)])
-        placement = Placement.over(frame, result.sculpt.vertices, size, mm)
         _keep_frame(scene, placement)
         _build(scene, collection, arrays, placement, _title(result))
         _follow_marks(scene)
     elif results.of(scene).made != "MAKE":
-        _keep_frame(scene, Placement(frame, np.zeros(3), mm))
+        _keep_frame(scene, placement)
     if made or result.command == "forecast":
         formed_sheet.write(scene, collection, result, mm)
     record.write(scene, result, frame, made=made)
