@@ -35,6 +35,7 @@ else:
 
 __all__ = [
     "COMMANDS",
+    "FINISHED",
     "HOST",
     "SEVERITIES",
     "STATE_COLOURS",
@@ -58,6 +59,8 @@ __all__ = [
     "write_job",
 ]
 
+FINISHED = "finished"
+"""The command of the host that checks a finished buck and writes it."""
 HOST = Path(__file__).parents[1] / "library" / "buckwright" / "host.py"
 """What the child process runs."""
 

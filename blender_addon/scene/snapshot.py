@@ -17,7 +17,17 @@ from ..bridge.units import mm_per_unit
 from . import results, visibility
 from .files import UNFIT
 
-__all__ = ["Refused", "Snapshot", "chosen", "multires_levels", "stamp", "take", "why_not"]
+__all__ = [
+    "Refused",
+    "Snapshot",
+    "chosen",
+    "mesh_digest",
+    "multires_levels",
+    "stamp",
+    "take",
+    "triangles",
+    "why_not",
+]
 
 _MODES = {
     "EDIT": "Edit Mode",
@@ -142,7 +152,7 @@ def take(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> Sna
     count = 0
     for owner, shown, matrix in _shown(context.evaluated_depsgraph_get(), wanted):
         seen.add(owner)
-        part = _triangles(shown)
+        part = triangles(shown)
         if part is None:
             notes.append(f"'{shown.name}', shown by '{wanted[owner]}', is not a mesh and was left out")
             continue
@@ -187,14 +197,20 @@ def _digest(shown: bpy.types.Object, matrix: NDArray[np.float64]) -> bytes:
     digest = hashlib.blake2b(shown.type.encode(), digest_size=16)
     digest.update(matrix.tobytes())
     if shown.type == "MESH":
-        mesh = shown.to_mesh()
         try:
-            starts = np.empty(len(mesh.polygons), np.int32)
-            mesh.polygons.foreach_get("loop_start", starts)
-            for array in (_positions(mesh), _corner_vertices(mesh), starts):
-                digest.update(array.data)
+            digest.update(mesh_digest(shown.to_mesh()))
         finally:
             shown.to_mesh_clear()
+    return digest.digest()
+
+
+def mesh_digest(mesh: bpy.types.Mesh) -> bytes:
+    """A hash of the places of a mesh's vertices, and of its faces."""
+    digest = hashlib.blake2b(digest_size=16)
+    starts = np.empty(len(mesh.polygons), np.int32)
+    mesh.polygons.foreach_get("loop_start", starts)
+    for array in (_positions(mesh), _corner_vertices(mesh), starts):
+        digest.update(array.data)
     return digest.digest()
 
 
@@ -208,7 +224,7 @@ def _shown(depsgraph: bpy.types.Depsgraph, wanted: dict[int, str]) -> Iterator[t
             yield owner.original.session_uid, instance.object, np.array(instance.matrix_world, np.float64)
 
 
-def _triangles(shown: bpy.types.Object) -> tuple[NDArray[np.float32], NDArray[np.int32]] | None:
+def triangles(shown: bpy.types.Object) -> tuple[NDArray[np.float32], NDArray[np.int32]] | None:
     """Corners and triangles of an evaluated object in its own space; None if it has none to give."""
     if shown.type != "MESH":
         return None

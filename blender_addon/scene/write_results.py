@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from ..bridge.library import COMMANDS
 from ..bridge.units import mm_per_unit
 from . import (
+    edited_buck,
     forecast_markers,
     formed_sheet,
     hand_marks,
@@ -35,7 +36,6 @@ from .result_objects import blender_matrix, collection_of, delete, result_object
 from .running import Result
 
 __all__ = [
-    "exported",
     "forget_outline",
     "forget_vents",
     "place_by_hand",
@@ -63,9 +63,10 @@ def write(scene: bpy.types.Scene, result: Result) -> str:
     collection = collection_of(scene, result.sculpt.names[0])
     _inspect(scene, collection, result, mm)
     made = "buck_vertices" in arrays
-    placement = Placement.over(frame, result.sculpt.vertices, mm)
+    placement, kept_as = Placement.over(frame, result.sculpt.vertices, mm), ""
     if made:
         _keep_frame(scene, placement)
+        kept_as = edited_buck.keep_aside(scene)
         _build(scene, collection, arrays, placement, _title(result))
         _follow_marks(scene)
     elif results.of(scene).made != "MAKE":
@@ -76,7 +77,7 @@ def write(scene: bpy.types.Scene, result: Result) -> str:
     (visibility.show_buck if made else visibility.show_sculpt)(scene)
     results.let_go(scene)
     results_changed.tell(scene, result)
-    return _told(result)
+    return f"{_told(result)}. The edited buck is kept as '{kept_as}'" if kept_as else _told(result)
 
 
 def remove(scene: bpy.types.Scene) -> None:
@@ -180,6 +181,7 @@ def _build(
     write_mesh(mesh, arrays["buck_vertices"] / placement.mm, arrays["buck_faces"])
     buck = result_object(scene, collection, "BUCK", title, mesh)
     buck.matrix_world = blender_matrix(placement.matrix())
+    edited_buck.note(scene, mesh)
     _mark_vents(scene, collection, arrays["vents"], placement)
     trims = [arrays[name] for name in _numbered(arrays, "trim_")]
     if trims:
@@ -268,8 +270,3 @@ def _told(result: Result) -> str:
         return words
     count = len(result.report.get("undercuts") or ())
     return f"{words}: {count} trapped region{'' if count == 1 else 's'}, see the findings"
-
-
-def exported(folder: Path) -> str:
-    """What to tell the user after files were written."""
-    return f"Exported the buck and its report to {folder}"

@@ -4,10 +4,10 @@ from typing import Any
 
 import bpy
 
-from ..bridge.library import finding_kinds
-from ..scene import results, running, settings, snapshot, staleness, visibility
+from ..bridge.library import FINISHED, finding_kinds
+from ..scene import edited_buck, results, running, settings, snapshot, staleness, visibility
 from .panel_forecast import BUCKWRIGHT_PT_formed, BUCKWRIGHT_UL_spots
-from .panel_parts import PlacesList, Tab, buttons, run_button
+from .panel_parts import PlacesList, Tab, buttons, run_button, run_progress
 from .panel_setups import BUCKWRIGHT_PT_setups
 from .panel_view import BUCKWRIGHT_PT_view
 from .panels_of_settings import draw_field, preset_menus
@@ -161,9 +161,15 @@ class BUCKWRIGHT_PT_send(Tab, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         """Draw the panel."""
-        layout = self.layout
-        assert layout is not None
-        layout.operator("buckwright.export", text="Export Buck and Report", icon="EXPORT")
+        layout, scene = self.layout, context.scene
+        assert layout is not None and scene is not None
+        edited = edited_buck.is_edited(scene)
+        if edited:
+            words = "The buck was edited: it is checked and exported as it is, without a report"
+            paragraph(layout, words, context, "INFO")
+        text = "Export Edited Buck" if edited else "Export Buck and Report"
+        if not run_progress(layout, FINISHED):
+            layout.operator("buckwright.export", text=text, icon="EXPORT")
         row = buttons(layout, context)
         row.operator("buckwright.open_job", icon="FILE_FOLDER")
         row.operator("buckwright.save_job", icon="FILE_TICK")

@@ -173,10 +173,14 @@ def test_the_command_line_makes_the_same_buck_bit_for_bit(addon, scene, solid, f
     job = read_job(tmp_path / "job.toml")
     assert job.sculpt.file == "A name with spaces.npz" and job.sheet.thickness_mm == 1.02
     run("make", job, tmp_path / "from the command line", pictures=False)
-    one, other = (tmp_path / name / "buck.stl" for name in ("from Blender", "from the command line"))
+    prefix = "A name with spaces_"
+    one, other = (
+        tmp_path / "from Blender" / f"{prefix}buck.stl",
+        tmp_path / "from the command line" / "buck.stl",
+    )
     assert one.read_bytes() == other.read_bytes()
     names = {path.name for path in (tmp_path / "from Blender").iterdir()}
-    assert {"buck.stl", "buck.3mf", "report.json", "look.ply"} <= names
+    assert {f"{prefix}{name}" for name in ("buck.stl", "buck.3mf", "report.json", "look.ply")} <= names
     assert any(name.endswith(".png") for name in names)
 
 
