@@ -7,6 +7,7 @@ import bpy
 from ..bridge.library import BuckwrightError, as_plain, job_from, read_job, write_job
 from . import job_tables, settings, write_results
 from .files import write_whole
+from .plain_words import spoken
 from .snapshot import Refused, Snapshot
 
 __all__ = ["open_job", "save_job"]
@@ -30,7 +31,7 @@ def save_job(scene: bpy.types.Scene, path: Path, sculpt: Snapshot | None) -> Non
             _write_sculpt(beside, sculpt)
         write_whole(path, text)
     except BuckwrightError as error:
-        raise Refused(str(error)) from error
+        raise Refused(spoken(str(error))) from error
     except OSError as error:
         raise Refused(f"{path.name} cannot be written: {error.strerror or error}") from error
 

@@ -1,16 +1,18 @@
 """Findings in the scene: what they mean, where they are, and no word of a terminal or a job file."""
 
+import ast
 import re
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
+import buckwright
 from buckwright.stages import all_settings, finding_kinds
 
-_OF_FILES = re.compile(
-    r"\\b\\w+_(mm|deg|share|kpa|s)\\b|--\\w|\\.toml|\\[\\w+\\] |buckwright \\w+|\\b(%s)\\b"
-)
+# %s: names of settings as a job file has them; keys that are no plain word; tables
+_OF_FILES = r"(?<![\w-])--[a-z]|\.(toml|png|json)\b|buckwright \w+|(?<![\w.])(%s|%s)(?!\w)|\[(%s)\]"
 
 
 def _texts(kind):
@@ -18,16 +20,51 @@ def _texts(kind):
 
 
 def _names():
-    """Names of settings as a job file has them, those that are no plain words."""
-    return "|".join(re.escape(name) for name in all_settings())
+    """What only a terminal, a job file or a folder of files knows."""
+    names = all_settings()
+    keys = {key for name in names if "_" in (key := name.partition(".")[2])}
+    parts = (names, keys, {name.partition(".")[0] for name in names})
+    return re.compile(_OF_FILES % tuple("|".join(map(re.escape, sorted(part))) for part in parts))
 
 
 @pytest.mark.parametrize("slug", finding_kinds())
 def test_an_explanation_has_no_word_of_a_terminal_or_a_job_file(addon, slug):
-    pattern = re.compile(_OF_FILES.pattern % _names())
+    pattern = _names()
     for text in _texts(finding_kinds()[slug]):
         said = addon.scene.plain_words.spoken(text)
         assert not pattern.search(said), said
+
+
+def _told(path):
+    """Sentences of a module of the library; what is filled in stands as {}."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    nodes = list(ast.walk(tree))
+    parts = {id(part) for node in nodes if isinstance(node, ast.JoinedStr) for part in node.values}
+    about = (node.body[0] for node in nodes if isinstance(node, ast.Module | ast.FunctionDef | ast.ClassDef))
+    parts |= {id(first.value) for first in about if isinstance(first, ast.Expr)}
+    for node in nodes:
+        if isinstance(node, ast.JoinedStr):
+            plain = (part.value if isinstance(part, ast.Constant) else "{}" for part in node.values)
+            yield "".join(plain)
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in parts:
+            yield node.value
+
+
+def test_no_sentence_of_the_library_keeps_a_name_that_a_panel_has_not(addon):
+    """Errors too: whatever the child says is shown in a panel."""
+    pattern, library = _names(), Path(buckwright.__file__).parent
+    # The command line speaks for itself, and reads job files; pictures and summaries are files.
+    left_out = ("cli", "entry.py", "job/files.py", "job/job.py", "pictures.py", "summary.py")
+    kept = {}
+    for path in library.rglob("*.py"):
+        name = path.relative_to(library).as_posix()
+        if name.startswith(left_out) or name.endswith(left_out):
+            continue
+        for text in _told(path):
+            said = addon.scene.plain_words.spoken(text)
+            if " " in text.strip() and pattern.search(said):
+                kept[said] = name
+    assert kept == {}
 
 
 @pytest.mark.parametrize(
@@ -43,6 +80,7 @@ def test_an_explanation_has_no_word_of_a_terminal_or_a_job_file(addon, slug):
         ("The repair 'remesh' moved the surface.", "The repair 'remesh' moved the surface."),
         ("Specify the unit (--unit) or a size.", "Specify the unit or a size."),
         ("strains from the table of sheets (buckwright sheets)", "strains from the table of sheets"),
+        ("Compare both in setups.png and take one.", "Compare both and take one."),
     ],
 )
 def test_names_of_a_job_file_become_labels(addon, text, said):
