@@ -21,6 +21,7 @@ MODULES = (
     "ui.operator_export",
     "ui.operators_forecast",
     "ui.operators_edit",
+    "ui.operators_size",
     "ui.operators_files",
     "ui.panels",
     "ui.panels_of_settings",

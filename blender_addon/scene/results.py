@@ -102,6 +102,7 @@ class BuckwrightFinding(bpy.types.PropertyGroup):
     setting: StringProperty(name="Setting")  # type: ignore[valid-type]
     has_place: BoolProperty(name="Has a Place")  # type: ignore[valid-type]
     place: FloatVectorProperty(name="Place", subtype="XYZ", size=3)  # type: ignore[valid-type]
+    unfolded: BoolProperty(name="Show All", description="Show all that is said about it")  # type: ignore[valid-type]
 
 
 class BuckwrightRegion(bpy.types.PropertyGroup):

@@ -96,6 +96,9 @@ class _Layout:
     def label(self, *, text="", icon="NONE"):
         self.said.append(text)
 
+    def prop(self, _data, _name, *, text="", **_how):
+        self.said.append(text)
+
     def operator(self, name, **_how):
         self.operators.append((name, SimpleNamespace()))
         return self.operators[-1][1]
@@ -144,10 +147,76 @@ def test_findings_keep_their_kind_their_setting_and_their_place(addon, scene, so
     for finding in placed:
         assert (np.array(finding.place) > corners.min(axis=0) - 1e-3).all()
         assert (np.array(finding.place) < corners.max(axis=0) + 1e-3).all()
+    said, asked = _drawn()
+    assert asked["explain"] == [finding.slug for finding in kept.findings]
+    # A line each, the worst first; what is said about one is seen when it is unfolded.
+    titles = [finding_kinds()[finding.slug].title for finding in kept.findings]
+    assert [text for text in said if text in titles] == titles
+    assert asked["show_finding"] == [n for n, finding in enumerate(kept.findings) if finding.has_place]
+    set_by = [n for n, finding in enumerate(kept.findings) if finding.setting]
+    assert asked.get("finding_setting", []) == set_by
+    undercuts = next(finding for finding in kept.findings if finding.slug == "undercuts")
+    assert undercuts.words not in " ".join(said)
+    undercuts.unfolded = True
+    said, _ = _drawn()
+    assert undercuts.words in " ".join(said) and said.index(titles[0]) < len(said) - 1
+    with pytest.raises(RuntimeError, match="Nothing can be done"):
+        bpy.ops.buckwright.follow_advice(index=99)
+
+
+def _drawn(panel="found"):
+    """Texts of a panel, and what its buttons are about, by operator."""
+    import bpy
+
     said, operators = [], []
-    bpy.types.BUCKWRIGHT_PT_found.draw(SimpleNamespace(layout=_Layout(said, operators)), bpy.context)
-    asked = [button.slug for name, button in operators if name == "buckwright.explain"]
-    assert asked == [finding.slug for finding in kept.findings]
+    getattr(bpy.types, f"BUCKWRIGHT_PT_{panel}").draw(
+        SimpleNamespace(layout=_Layout(said, operators)), bpy.context
+    )
+    asked = {}
+    for name, button in operators:
+        about = [value for key, value in vars(button).items() if key in ("slug", "index", "unit")]
+        asked.setdefault(name.partition(".")[2], []).extend(about)
+    return said, asked
+
+
+def test_a_size_that_cannot_be_meant_is_set_right_by_one_press(addon, scene, solid, fast):
+    import bpy
+
+    one = solid()  # 40 mm wide
+    assert "40 x 40 x 15 mm" in _drawn("look")[0] and "take_unit" not in _drawn("look")[1]
+    one.scale = (1000.0, 1000.0, 1000.0)
+    bpy.context.view_layer.update()
+    said, asked = _drawn("look")
+    assert "40 x 40 x 15 m: is the unit right?" in " ".join(said)
+    assert asked["take_unit"] == ["mm"] and "want_height" in asked
+    bpy.ops.buckwright.want_height(height_mm=120.0)
+    assert fast.sculpt.height_mm == 120.0 and not fast.sculpt.auto_height_mm
+    assert "take_unit" not in _drawn("look")[1] and "40 x 40 x 15 m in the scene" in _drawn("look")[0]
+    fast.sculpt.auto_height_mm = True
+    assert bpy.ops.buckwright.take_unit(unit="mm") == {"FINISHED"}
+    assert scene.unit_settings.scale_length == pytest.approx(0.001) and tuple(one.scale) == (1000.0,) * 3
+    said, asked = _drawn("look")
+    assert "40 x 40 x 15 mm" in said and "take_unit" not in asked
+
+
+def test_advice_is_followed_by_one_press(addon, scene, solid, fast):
+    import bpy
+
+    one = solid()
+    one.scale = (1000.0, 1000.0, 1000.0)
+    bpy.context.view_layer.update()
+    kept = scene.buckwright_results
+    kept.made = "LOOK"
+    for slug, setting in (("doubtful-size", "sculpt.unit"), ("tall-part", "base.sink_mm"), ("web", "")):
+        finding = kept.findings.add()
+        finding.slug, finding.setting, finding.severity = slug, setting, "WARN"
+    _, asked = _drawn()
+    assert asked["follow_advice"] == [0, 1] and asked["finding_setting"] == [0, 1]
+    assert addon.scene.advice.field_for(kept.findings[0]).key == "height_mm"
+    bpy.ops.buckwright.follow_advice(index=0)
+    bpy.ops.buckwright.follow_advice(index=1)
+    assert scene.unit_settings.scale_length == pytest.approx(0.001) and fast.base.sink_to == "WIDEST"
+    assert _drawn()[1].get("follow_advice") is None
 
 
 def test_notes_of_the_snapshot_are_no_kind_of_finding(addon, scene, solid, fast):
