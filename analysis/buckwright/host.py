@@ -5,12 +5,14 @@
 Two processes, because a long solid operation cannot be interrupted from within: this one only listens and
 watches, and starts `hosted.py`, which works. The request is a JSON object:
 
-- command : 'look', 'make', 'forecast' (see `pipeline.commands`)
+- command : 'look', 'make', 'forecast' (see `pipeline.commands`); or 'finished': the sculpt of the job is a
+  finished buck in mm, which is checked and written to `out` as it is, without report and arrays
 - job : path of job.toml
 - out : folder for the files that people want, or null
 - results : folder for report.json and arrays.npz (the arrays of the stages)
 - keep : folder of the stage store, or null
 - pictures : whether to draw
+- prefix : what the names of the files in `out` begin with (may be left out)
 - python_path : further folders of Python packages (may be left out)
 
 On standard output comes one JSON object a line, {"kind": "step", "name", "share"} about ten times a second at
@@ -55,9 +57,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-__all__ = ["BAD_INPUT", "DONE", "FAILED", "STOPPED", "Request", "main", "read_lines"]
+__all__ = ["BAD_INPUT", "DONE", "FAILED", "FINISHED", "STOPPED", "Request", "main", "read_lines"]
 
 DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 4
+
+#: The command that writes a finished buck.
+FINISHED = "finished"
 
 #: Seconds to wait for a clean stop before killing the worker.
 GRACE_S = 0.3
@@ -78,6 +83,7 @@ class Request:
     results: Path
     keep: Path | None
     pictures: bool
+    prefix: str
     python_path: tuple[str, ...]
 
     @classmethod
@@ -107,11 +113,16 @@ class Request:
         sys.path += [entry for entry in further if entry not in sys.path]
         from buckwright.pipeline.commands import COMMANDS
 
-        known = [name for name, command in COMMANDS.items() if not command.given]
+        known = [*(name for name, command in COMMANDS.items() if not command.given), FINISHED]
         if asked.get("command") not in known:
             raise ValueError(f"command must be one of {', '.join(known)}, got {asked.get('command')!r}")
         if not isinstance(asked.get("pictures", False), bool):
             raise ValueError(f"pictures must be true or false, got {asked['pictures']!r}")
+        prefix = asked.get("prefix", "")
+        if not isinstance(prefix, str) or Path(f"{prefix}x").name != f"{prefix}x":
+            raise ValueError(f"prefix must begin the name of a file, got {prefix!r}")
+        if asked["command"] == FINISHED and asked.get("out") is None:
+            raise ValueError("a finished buck needs a folder to be written to")
         return cls(
             command=asked["command"],
             job=_path(asked, "job"),
@@ -119,6 +130,7 @@ class Request:
             results=_path(asked, "results"),
             keep=_path(asked, "keep") if asked.get("keep") is not None else None,
             pictures=asked.get("pictures", False),
+            prefix=prefix,
             python_path=tuple(further),
         )
 

@@ -124,7 +124,7 @@ def _work(request: Any, line: _Line) -> int:
     from buckwright.host import BAD_INPUT, DONE, FAILED
 
     try:
-        outcome = _run(request, line)
+        releases = _run(request, line)
     except Cancelled:
         raise
     except BuckwrightError as error:
@@ -132,28 +132,35 @@ def _work(request: Any, line: _Line) -> int:
         return BAD_INPUT if isinstance(error, InputError | OutputError) else FAILED
     line.say(
         kind="done",
-        releases=outcome.releases,
+        releases=releases,
         report=str(request.results / "report.json"),
         arrays=str(request.results / "arrays.npz"),
     )
     return DONE
 
 
-def _run(request: Any, line: _Line) -> Any:
+def _run(request: Any, line: _Line) -> bool:
+    """Do the work; whether the part releases, as far as the command can tell."""
+    from buckwright.host import FINISHED
     from buckwright.job import read_job
+    from buckwright.pipeline.finished import write_finished
     from buckwright.pipeline.run import run
 
-    return run(
+    how = {"progress": line.progress, "cancelled": line.stopped, "gate": line.gate, "prefix": request.prefix}
+    job = read_job(request.job)
+    if request.command == FINISHED:
+        write_finished(job, request.out, **how)
+        return True
+    outcome = run(
         request.command,
-        read_job(request.job),
+        job,
         request.out,
-        progress=line.progress,
-        cancelled=line.stopped,
-        gate=line.gate,
         pictures=request.pictures,
         results=request.results,
         keep=request.keep,
+        **how,
     )
+    return outcome.releases
 
 
 if __name__ == "__main__":

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from buckwright.findings import SEVERITIES, FindingKind
     from buckwright.job.files import job_from, read_job, renamed, write_job
     from buckwright.job.job import as_plain
+    from buckwright.mesh.units import LARGEST_MM, LIKELY_MM, MM_PER_UNIT, SMALLEST_MM
     from buckwright.output.canvas.palette import STATE_COLOURS
     from buckwright.pipeline.commands import COMMANDS, settings_for
     from buckwright.settings import Setting, settings_of
@@ -27,6 +28,7 @@ else:
     from ..library.buckwright.findings import SEVERITIES, FindingKind
     from ..library.buckwright.job.files import job_from, read_job, renamed, write_job
     from ..library.buckwright.job.job import as_plain
+    from ..library.buckwright.mesh.units import LARGEST_MM, LIKELY_MM, MM_PER_UNIT, SMALLEST_MM
     from ..library.buckwright.output.canvas.palette import STATE_COLOURS
     from ..library.buckwright.pipeline.commands import COMMANDS, settings_for
     from ..library.buckwright.settings import Setting, settings_of
@@ -35,8 +37,13 @@ else:
 
 __all__ = [
     "COMMANDS",
+    "FINISHED",
     "HOST",
+    "LARGEST_MM",
+    "LIKELY_MM",
+    "MM_PER_UNIT",
     "SEVERITIES",
+    "SMALLEST_MM",
     "STATE_COLOURS",
     "BuckwrightError",
     "ColorMap",
@@ -58,6 +65,8 @@ __all__ = [
     "write_job",
 ]
 
+FINISHED = "finished"
+"""The command of the host that checks a finished buck and writes it."""
 HOST = Path(__file__).parents[1] / "library" / "buckwright" / "host.py"
 """What the child process runs."""
 

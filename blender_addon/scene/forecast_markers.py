@@ -95,7 +95,7 @@ def put(
         counts[spot.kind] += 1
         number = f" {counts[spot.kind]:02d}" if spot.kind != "THINNEST" else ""
         marker = _marker(spot, f"{_NAMES[spot.kind]}{number}", placement, shared)
-        marker.buckwright.role = spot.kind  # type: ignore[attr-defined]
+        results.claim(scene, marker, spot.kind)
         marker.hide_render = True
         marker.lock_location = (True, True, True)  # type: ignore[assignment]
         marker.lock_rotation = (True, True, True)  # type: ignore[assignment]
@@ -105,7 +105,7 @@ def put(
         row = kept.spots.add()
         row.kind, row.words, row.more, row.object = spot.kind, spot.words, spot.more, marker
         row.centre = _world(placement, spot.place_mm)
-        row.size = max(spot.size_mm, _ROOM_MM) / placement.mm
+        row.size = max(spot.size_mm, _ROOM_MM) * placement.drawn / placement.mm
 
 
 def objects(scene: bpy.types.Scene) -> list[bpy.types.Object]:
@@ -168,7 +168,7 @@ class _Shared:
 
 def _marker(spot: Spot, name: str, placement: Placement, shared: _Shared) -> bpy.types.Object:
     """A tube along a web, a ball at a pocket, a double pyramid at the thinnest place."""
-    unit = 1.0 / placement.mm
+    unit = placement.drawn / placement.mm
     if spot.kind == "WEB":
         marker = _tube(name, [_world(placement, end) for end in spot.ends_mm], _TUBE_MM * unit)
         marker.data.materials.append(shared.paint(spot.kind))  # type: ignore[union-attr]

@@ -105,9 +105,7 @@ def _placed(scene: bpy.types.Scene, result: Result, mm: float) -> Placement:
     kept = Placement.of(scene)
     if results.objects(scene, "BUCK") and np.allclose(kept.frame, frame):
         return kept
-    corners = Placement(frame, np.zeros(3), mm).sculpt_to_buck(result.sculpt.vertices)
-    size = np.stack([corners.min(axis=0), corners.max(axis=0)])
-    return Placement.over(frame, result.sculpt.vertices, size, mm)
+    return Placement.over(frame, result.sculpt.vertices, mm)
 
 
 def _write_values(mesh: bpy.types.Mesh, thick: NDArray[np.float32], contact: NDArray[np.float32]) -> None:

@@ -7,6 +7,7 @@ import bpy
 from ..bridge.library import BuckwrightError, as_plain, job_from, read_job, write_job
 from . import job_tables, settings, write_results
 from .files import write_whole
+from .plain_words import spoken
 from .snapshot import Refused, Snapshot
 
 __all__ = ["open_job", "save_job"]
@@ -18,16 +19,19 @@ def save_job(scene: bpy.types.Scene, path: Path, sculpt: Snapshot | None) -> Non
     Raises
     ------
     Refused
-        A setting cannot be used, or a file cannot be written; in words.
+        A setting cannot be used, a file cannot be written, or the sculpt of another job would be replaced; in
+        words.
     """
     beside = path.with_name(sculpt.file_name()) if sculpt is not None else None
+    if beside is not None and beside.exists() and not _names_it(path, beside):
+        raise Refused(f"{beside.name} is there already and belongs to another job: choose another folder")
     try:
         text = write_job(job_from(job_tables.of(scene, sculpt=beside.name if beside else "")))
         if sculpt is not None and beside is not None:
             _write_sculpt(beside, sculpt)
         write_whole(path, text)
     except BuckwrightError as error:
-        raise Refused(str(error)) from error
+        raise Refused(spoken(str(error))) from error
     except OSError as error:
         raise Refused(f"{path.name} cannot be written: {error.strerror or error}") from error
 
@@ -46,6 +50,14 @@ def open_job(scene: bpy.types.Scene, path: Path) -> None:
         raise Refused(str(error)) from error
     settings.write_tables(scene, tables)
     write_results.place_by_hand(scene, tables)
+
+
+def _names_it(path: Path, beside: Path) -> bool:
+    """Whether the job file that is to be replaced had this sculpt."""
+    try:
+        return path.exists() and read_job(path).sculpt.file == beside.name
+    except BuckwrightError:
+        return False
 
 
 def _write_sculpt(path: Path, sculpt: Snapshot) -> None:

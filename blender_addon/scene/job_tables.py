@@ -6,10 +6,10 @@ from typing import Any
 import bpy
 import numpy as np
 
-from . import results, settings
+from . import hand_marks, results, settings
 from .placement import Placement
 
-__all__ = ["drawn", "of", "outline_mm", "outline_touched", "vents_at_mm", "vents_touched"]
+__all__ = ["of", "outline_mm", "vents_at_mm"]
 
 
 def of(scene: bpy.types.Scene, *, sculpt: str = "") -> dict[str, dict[str, Any]]:
@@ -30,19 +30,12 @@ def of(scene: bpy.types.Scene, *, sculpt: str = "") -> dict[str, dict[str, Any]]
     return found
 
 
-def vents_touched(scene: bpy.types.Scene) -> bool:
-    """Whether a vent marker was moved, added or deleted since the buck was made."""
-    markers = results.objects(scene, "VENT")
-    return len(markers) != results.facts(scene).get("vents", 0) or any(map(_is_moved, markers))
-
-
 def vents_at_mm(scene: bpy.types.Scene) -> list[list[float]] | None:
     """Places of the vents in the sculpt's coordinates, mm; None while they are chosen by the library."""
     kept = results.of(scene)
-    by_hand = settings.of(scene).vents_by_hand
-    if not by_hand and not (kept.made == "MAKE" and vents_touched(scene)):
+    if not settings.of(scene).vents_by_hand:
         return None
-    markers = results.objects(scene, "VENT")
+    markers = hand_marks.vent_objects(scene)
     if not markers and kept.collection is None:
         return None
     _fresh_matrices(scene)
@@ -52,52 +45,25 @@ def vents_at_mm(scene: bpy.types.Scene) -> list[list[float]] | None:
 
 def _place(marker: bpy.types.Object, placement: Placement) -> list[float]:
     exact: Any = marker.get("buckwright_at_mm")
-    if exact is not None and not _is_moved(marker):
+    if exact is not None and not hand_marks.is_moved(marker):
         return [float(v) for v in exact]
     place = placement.to_sculpt(np.array(marker.matrix_world.translation, np.float64)[None])[0]
     # A hundredth of a micrometre: the rest is noise of single precision.
     return [round(float(v), 5) for v in place]
 
 
-def _is_moved(marker: bpy.types.Object) -> bool:
-    """Whether a marker is elsewhere than where it was put; a copy counts as moved if it was moved at all."""
-    put: Any = marker.get("buckwright_put")
-    return put is None or marker.parent is not None or [*marker.location] != [*put]
-
-
-def outline_touched(scene: bpy.types.Scene) -> bool:
-    """Whether the outline of the base was changed since the buck was made."""
-    return any(
-        drawn(curve) != [*curve.get("buckwright_put", ())] for curve in results.objects(scene, "OUTLINE")
-    )
-
-
 def outline_mm(scene: bpy.types.Scene) -> list[list[float]] | None:
     """Corners of the base in the sculpt's coordinates, mm; None while the library makes the outline."""
     curves = results.objects(scene, "OUTLINE")
-    if not curves or not (settings.of(scene).outline_by_hand or outline_touched(scene)):
+    if not curves or not settings.of(scene).outline_by_hand:
         return None
     curve = curves[0]
     exact: Any = curve.get("buckwright_outline_mm")
-    if exact is not None and drawn(curve) == [*curve.get("buckwright_put", ())]:
+    if exact is not None and hand_marks.drawn(curve) == [*curve.get("buckwright_put", ())]:
         return [[float(v) for v in corner] for corner in json.loads(exact)]
     _fresh_matrices(scene)
     points = Placement.of(scene).to_sculpt(_traced(curve))
     return [[round(float(v), 5) for v in corner] for corner in points]
-
-
-def drawn(curve: bpy.types.Object) -> list[float]:
-    """Everything that makes the shape of a curve of straight lines, as numbers."""
-    numbers = [float(v) for row in curve.matrix_basis for v in row]
-    for spline in curve.data.splines:  # type: ignore[union-attr]
-        numbers.append({"POLY": 0.0, "BEZIER": 1.0, "NURBS": 2.0}.get(spline.type, 3.0))
-        numbers += [float(v) for point in spline.points for v in point.co]
-        numbers += [
-            float(v)
-            for point in spline.bezier_points
-            for v in (*point.co, *point.handle_left, *point.handle_right)
-        ]
-    return numbers
 
 
 def _traced(curve: bpy.types.Object) -> np.ndarray[Any, np.dtype[np.float64]]:

@@ -1,4 +1,4 @@
-"""Where the buck stands in the scene: upright or not, in its true size, over the sculpt or beside it."""
+"""Where the buck stands in the scene: over its sculpt, upright or not; a scaled one at the sculpt's size."""
 
 import json
 from dataclasses import dataclass
@@ -12,9 +12,8 @@ from . import results
 
 __all__ = ["Placement"]
 
-# Shrinkage is under 4 %; a buck that differs more was scaled to a wanted size and would hide in the sculpt.
+# Shrinkage is under 4 %; a buck that differs more was scaled to a wanted size.
 _SAME_SIZE = 0.1
-_GAP = 0.1
 
 type Array = NDArray[np.float64]
 
@@ -35,25 +34,19 @@ class Placement:
     mm: float
 
     @classmethod
-    def over(cls, frame: Array, sculpt: Array, size_mm: Array, mm: float) -> "Placement":
-        """Stand a buck over its sculpt (or beside it, if it has another size).
+    def over(cls, frame: Array, sculpt: Array, mm: float) -> "Placement":
+        """Stand a buck over its sculpt.
 
         Parameters
         ----------
         frame : (4, 4) from the sculpt's coordinates to the buck's, mm
         sculpt : (V, 3) the sculpt, mm
-        size_mm : (2, 3) corners of the box around the buck, in its frame
         mm : millimetres in a unit of the scene
         """
-        scale, turn = _parts(frame)
-        low, high = sculpt.min(axis=0), sculpt.max(axis=0)
-        middle = (low + high) / 2.0
         # The middle of the sculpt stays where it is; the buck is larger by what the part will shrink.
-        home = middle - turn.T @ (frame[:3, :3] @ middle + frame[:3, 3])
-        if abs(scale - 1.0) > _SAME_SIZE:
-            corners = np.array(np.meshgrid(*size_mm.T)).reshape(3, -1).T @ turn
-            home = np.array([high[0] + _GAP * (high[0] - low[0]), *middle[1:]])
-            home -= [corners[:, 0].min(), *((corners.min(axis=0) + corners.max(axis=0)) / 2.0)[1:]]
+        middle = (sculpt.min(axis=0) + sculpt.max(axis=0)) / 2.0
+        unmoved = cls(frame, np.zeros(3), mm)
+        home = middle - mm * unmoved.to_world(unmoved.sculpt_to_buck(middle[None]))[0]
         return cls(frame, home, mm)
 
     @classmethod
@@ -64,24 +57,29 @@ class Placement:
         return cls(np.eye(4) if frame is None else frame, home, mm_per_unit(scene))
 
     @property
-    def is_beside(self) -> bool:
-        """Whether the buck stands beside its sculpt, because it has another size."""
-        return abs(_parts(self.frame)[0] - 1.0) > _SAME_SIZE
+    def drawn(self) -> float:
+        """How large the buck is drawn, as a share of its true size.
+
+        1, unless it was scaled to a wanted size: it would be a speck beside a sculpt that was imported in
+        metres, or hide in a small one. Such a buck is drawn at the sculpt's size.
+        """
+        scale = _parts(self.frame)[0]
+        return 1.0 if abs(scale - 1.0) <= _SAME_SIZE else 1.0 / scale
 
     def matrix(self) -> Array:
         """(4, 4) matrix of an object whose mesh is in the buck's frame, Blender units."""
         matrix = np.eye(4)
-        matrix[:3, :3] = _parts(self.frame)[1].T
+        matrix[:3, :3] = self.drawn * _parts(self.frame)[1].T
         matrix[:3, 3] = self.home / self.mm
         return matrix
 
     def to_world(self, buck_mm: Array) -> Array:
         """From the buck's frame (N, 3) to the world, Blender units."""
-        return np.asarray((buck_mm @ _parts(self.frame)[1] + self.home) / self.mm)
+        return np.asarray((self.drawn * buck_mm @ _parts(self.frame)[1] + self.home) / self.mm)
 
     def to_buck(self, world: Array) -> Array:
         """From the world (N, 3), Blender units, to the buck's frame, mm."""
-        return np.asarray((world * self.mm - self.home) @ _parts(self.frame)[1].T)
+        return np.asarray((world * self.mm - self.home) @ _parts(self.frame)[1].T / self.drawn)
 
     def to_sculpt(self, world: Array) -> Array:
         """From the world (N, 3), Blender units, where the buck stands, to the sculpt's coordinates, mm."""

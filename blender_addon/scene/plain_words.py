@@ -12,11 +12,11 @@ from ..bridge.library import Setting, all_settings
 __all__ = ["spoken"]
 
 _QUOTED = re.compile(r"'([\w/-]+)'")
-_OF_TERMINAL = re.compile(r" \(buckwright \w+\)| \(--[\w-]+\)")
+_OF_TERMINAL = re.compile(r" \(buckwright \w+\)| \(--[\w-]+\)| in \w+\.png\b|; see \w+\.json\b")
 
 
 def spoken(text: str) -> str:
-    """A sentence of the library without names that only a job file or a terminal knows.
+    """A sentence of the library without names that only a job file, a terminal or a folder of files knows.
 
     Examples
     --------

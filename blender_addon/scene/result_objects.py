@@ -37,7 +37,7 @@ def result_object(
         drop(old)
         return one
     one = bpy.data.objects.new(name, data)
-    one.buckwright.role = role  # type: ignore[attr-defined]
+    results.claim(scene, one, role)
     collection.objects.link(one)
     return one
 

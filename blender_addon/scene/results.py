@@ -1,10 +1,15 @@
-"""What a scene keeps of its last run: facts, findings, trapped regions, objects."""
+"""What a scene keeps of its last run: facts, findings, trapped regions, objects.
+
+Which objects are results is kept here, as pointers: a property of the objects themselves would be inherited
+by every copy that the user makes of them, and a copy is the user's own.
+"""
 
 import json
 from typing import Any
 
 import bpy
 import numpy as np
+from bpy.app.handlers import persistent
 from bpy.props import (
     BoolProperty,
     CollectionProperty,
@@ -18,18 +23,20 @@ from bpy.props import (
 from numpy.typing import NDArray
 
 from ..bridge.library import COMMANDS, SEVERITIES, color_maps
-from . import staleness
 from .events import Event
 
 __all__ = [
     "FACE_VALUES",
     "PREFIX",
+    "claim",
+    "disclaim",
     "facts",
     "frame",
     "inspection",
-    "is_stale",
+    "let_go",
     "objects",
     "of",
+    "owned",
     "pull",
     "region_chosen",
     "register",
@@ -63,6 +70,18 @@ SPOTS = (
     ("WEB", "Web", "The sheet forms a web here"),
     ("POCKET", "Pocket", "The sheet traps air here"),
 )
+ROLES = (
+    ("BUCK", "Buck", "The buck itself"),
+    ("VENT", "Vent", "Marks where a vent is drilled"),
+    ("FOOT_VENT", "Foot Vent", "Marks a vent of the foot ring, which is placed automatically"),
+    ("TRIM", "Trim Line", "Where the formed part is cut"),
+    ("OUTLINE", "Base Outline", "The outline of the base"),
+    ("SHEET", "Formed Sheet", "The sheet as it is forecast"),
+    ("THINNEST", "Thinnest Place", "Marks where the forecast sheet is thinnest"),
+    ("WEB", "Web", "Marks where the forecast sheet forms a web"),
+    ("POCKET", "Air Pocket", "Marks where the forecast sheet traps air"),
+    ("INSPECTION", "Inspection", "A copy of the sculpt that carries the values of its faces"),
+)
 _MADE = (
     ("NONE", "Nothing", "Nothing yet"),
     *(
@@ -83,6 +102,7 @@ class BuckwrightFinding(bpy.types.PropertyGroup):
     setting: StringProperty(name="Setting")  # type: ignore[valid-type]
     has_place: BoolProperty(name="Has a Place")  # type: ignore[valid-type]
     place: FloatVectorProperty(name="Place", subtype="XYZ", size=3)  # type: ignore[valid-type]
+    unfolded: BoolProperty(name="Show All", description="Show all that is said about it")  # type: ignore[valid-type]
 
 
 class BuckwrightRegion(bpy.types.PropertyGroup):
@@ -124,6 +144,21 @@ class BuckwrightSculpt(bpy.types.PropertyGroup):
     aside: BoolProperty(name="Aside")  # type: ignore[valid-type]  # see visibility.py
 
 
+class BuckwrightOwn(bpy.types.PropertyGroup):
+    """One object that is a result."""
+
+    object: PointerProperty(type=bpy.types.Object, name="Object")  # type: ignore[valid-type]
+    role: EnumProperty(items=ROLES, name="Role")  # type: ignore[valid-type]
+
+
+class BuckwrightOrigin(bpy.types.PropertyGroup):
+    """What a result was made from: the command, its job as a file would hold it, the stamp of the sculpt."""
+
+    command: StringProperty()  # type: ignore[valid-type]
+    job: StringProperty()  # type: ignore[valid-type]
+    stamp: StringProperty()  # type: ignore[valid-type]
+
+
 def _choose_region(kept: Any, context: bpy.types.Context) -> None:
     if 0 <= kept.region_index < len(kept.regions):
         region_chosen.tell(context)
@@ -140,9 +175,13 @@ class BuckwrightResults(bpy.types.PropertyGroup):
     made: EnumProperty(name="Made", items=_MADE)  # type: ignore[valid-type]
     releases: BoolProperty(name="Releases")  # type: ignore[valid-type]
     sculpts: CollectionProperty(type=BuckwrightSculpt)  # type: ignore[valid-type]
+    own: CollectionProperty(type=BuckwrightOwn)  # type: ignore[valid-type]
     collection: PointerProperty(type=bpy.types.Collection, name="Results")  # type: ignore[valid-type]
     fingerprint: StringProperty()  # type: ignore[valid-type]
-    job: StringProperty()  # type: ignore[valid-type]
+    found_from: PointerProperty(type=BuckwrightOrigin)  # type: ignore[valid-type]
+    buck_from: PointerProperty(type=BuckwrightOrigin)  # type: ignore[valid-type]
+    sheet_from: PointerProperty(type=BuckwrightOrigin)  # type: ignore[valid-type]
+    buck_shape: StringProperty()  # type: ignore[valid-type]  # see edited_buck.py
     frame: StringProperty()  # type: ignore[valid-type]
     home: StringProperty()  # type: ignore[valid-type]
     facts: StringProperty()  # type: ignore[valid-type]
@@ -162,6 +201,8 @@ _CLASSES = (
     BuckwrightSpot,
     BuckwrightSetup,
     BuckwrightSculpt,
+    BuckwrightOwn,
+    BuckwrightOrigin,
     BuckwrightResults,
 )
 
@@ -173,16 +214,59 @@ def of(scene: bpy.types.Scene) -> Any:
 
 def sculpts(scene: bpy.types.Scene) -> list[bpy.types.Object]:
     """The objects of the last look or make that are still there."""
-    return [entry.object for entry in of(scene).sculpts if entry.object is not None]
+    inside = _inside(scene)
+    return [
+        one for entry in of(scene).sculpts if (one := entry.object) is not None and one.session_uid in inside
+    ]
 
 
 def objects(scene: bpy.types.Scene, role: str) -> list[bpy.types.Object]:
-    """Result objects of a role, in the order of their names."""
-    collection = of(scene).collection
-    if collection is None:
+    """Result objects of a role that are in the scene, in the order of their names."""
+    found = [one for entry in of(scene).own if entry.role == role and (one := entry.object) is not None]
+    if not found:
         return []
-    found = [one for one in collection.all_objects if one.buckwright.role == role]  # type: ignore[attr-defined]
-    return sorted(found, key=lambda one: one.name)
+    inside = _inside(scene)
+    return sorted((one for one in found if one.session_uid in inside), key=lambda one: one.name)
+
+
+def claim(scene: bpy.types.Scene, one: bpy.types.Object, role: str) -> None:
+    """Make an object one of the results of a scene."""
+    entry = of(scene).own.add()
+    entry.object, entry.role = one, role
+
+
+def disclaim(scene: bpy.types.Scene, one: bpy.types.Object) -> None:
+    """Leave a result object to the user."""
+    own = of(scene).own
+    for index in reversed(range(len(own))):
+        if own[index].object == one:
+            own.remove(index)
+
+
+def owned() -> frozenset[int]:
+    """Session numbers of the objects that are results, of any scene."""
+    return frozenset(
+        entry.object.session_uid
+        for scene in bpy.data.scenes
+        for entry in of(scene).own
+        if entry.object is not None
+    )
+
+
+def let_go(scene: bpy.types.Scene) -> None:
+    """Hold no object any longer that the user has deleted: a pointer would keep it in the file."""
+    kept, inside = of(scene), _inside(scene)
+    for entry in (*kept.sculpts, *kept.spots):
+        if entry.object is not None and entry.object.session_uid not in inside:
+            entry.object = None
+    for index in reversed(range(len(kept.own))):
+        one = kept.own[index].object
+        if one is None or one.session_uid not in inside:
+            kept.own.remove(index)
+
+
+def _inside(scene: bpy.types.Scene) -> frozenset[int]:
+    return frozenset(one.session_uid for one in scene.objects)
 
 
 def inspection(scene: bpy.types.Scene) -> bpy.types.Object | None:
@@ -207,14 +291,11 @@ def facts(scene: bpy.types.Scene) -> dict[str, Any]:
     return dict(json.loads(of(scene).facts or "{}"))
 
 
-def is_stale(scene: bpy.types.Scene) -> str:
-    """Why the results no longer belong to what is in the scene, in words; empty while they do."""
-    kept = of(scene)
-    if kept.made == "NONE":
-        return ""
-    if len(sculpts(scene)) < len(kept.sculpts):
-        return "The sculpt has been deleted"
-    return "The sculpt or a setting has changed" if staleness.is_touched(scene) else ""
+@persistent
+def _saving(*_args: object) -> None:
+    for scene in bpy.data.scenes:
+        if scene.library is None:
+            let_go(scene)
 
 
 def register() -> None:
@@ -222,10 +303,12 @@ def register() -> None:
     for group in _CLASSES:
         bpy.utils.register_class(group)
     bpy.types.Scene.buckwright_results = PointerProperty(type=BuckwrightResults)  # type: ignore[attr-defined]
+    bpy.app.handlers.save_pre.append(_saving)
 
 
 def unregister() -> None:
     """Take them away."""
+    bpy.app.handlers.save_pre.remove(_saving)
     del bpy.types.Scene.buckwright_results  # type: ignore[attr-defined]
     for group in reversed(_CLASSES):
         bpy.utils.unregister_class(group)

@@ -18,7 +18,7 @@ import numpy as np
 from bpy.app.handlers import persistent
 from numpy.typing import NDArray
 
-from ..bridge.library import BuckwrightError, job_from, write_job
+from ..bridge.library import FINISHED, BuckwrightError, job_from, write_job
 from ..bridge.worker import Worker, missing_parts
 from . import job_tables, snapshot, visibility
 from .files import user_folder
@@ -48,6 +48,7 @@ class Result:
     sculpt : the snapshot that it belongs to
     objects : session numbers of the objects of the snapshot
     job : text of the job file
+    stamp : of the sculpt, see `snapshot.stamp`
     times_s : seconds by part of the way
     """
 
@@ -58,6 +59,7 @@ class Result:
     sculpt: Snapshot
     objects: tuple[int, ...]
     job: str
+    stamp: str
     times_s: dict[str, float]
 
 
@@ -93,8 +95,22 @@ class Work:
     step, share : what is being done and how much of it is, 0..1
     """
 
-    def __init__(self, context: bpy.types.Context, command: str, out: Path | None = None) -> None:
+    def __init__(
+        self,
+        context: bpy.types.Context,
+        command: str,
+        out: Path | None = None,
+        *,
+        prefix: str = "",
+        given: Snapshot | None = None,
+    ) -> None:
         """Take the sculpt and start.
+
+        Parameters
+        ----------
+        out : folder for files that people want
+        prefix : what their names begin with
+        given : a finished buck that stands for the sculpt
 
         Raises
         ------
@@ -109,25 +125,19 @@ class Work:
                 f"The extension is incomplete ({', '.join(missing)} missing): "
                 "remove it and install it again from its zip"
             )
-        if words := snapshot.why_not(context):
-            raise Refused(words)
         self.command = command
         self.step, self.share = "Copying the sculpt", 0.0
         self._scene = context.scene.session_uid
         self._times: dict[str, float] = {}
         self._begun = time.perf_counter()
-        objects = snapshot.chosen(context)
+        objects, self._sculpt = _taken(context) if given is None else ([], given)
         self._objects = tuple(one.session_uid for one in objects)
-        with visibility.shown(context.scene):
-            if words := snapshot.why_not(context):  # hidden in another way too
-                raise Refused(words)
-            self._sculpt = snapshot.take(context, objects)
         self._clock("snapshot")
         self._folder = Path(tempfile.mkdtemp(prefix="buckwright-", dir=bpy.app.tempdir))
         try:
             self._job = self._written(context.scene)
             self._worker = Worker(
-                self._request(out), self._folder, python=_python(), environment=_environment()
+                self._request(out, prefix), self._folder, python=_python(), environment=_environment()
             )
         except OSError as error:
             self._remove()
@@ -137,7 +147,8 @@ class Work:
             raise
         # The child loads its libraries meanwhile.
         with visibility.shown(context.scene):
-            self._stamp = snapshot.stamp(context, objects)
+            self._stamp, _ = snapshot.stamp(context, objects)
+        self._marks = self._marked(context.scene)
         self._clock("start")
         self._last: dict[str, Any] = {}
         _set(self, "")
@@ -153,7 +164,7 @@ class Work:
         (self._folder / "job.toml").write_text(text, encoding="utf-8")
         return text
 
-    def _request(self, out: Path | None) -> dict[str, Any]:
+    def _request(self, out: Path | None, prefix: str) -> dict[str, Any]:
         return {
             "command": self.command,
             "job": str(self._folder / "job.toml"),
@@ -161,6 +172,7 @@ class Work:
             "results": str(self._folder / "results"),
             "keep": _folder_for_child("store"),
             "pictures": out is not None,
+            "prefix": prefix,
         }
 
     def poll(self) -> bool:
@@ -196,6 +208,8 @@ class Work:
         self._clock("compute")
         kind = self._last.get("kind")
         if kind == "done":
+            if self.command == FINISHED:
+                return self._result({}, {})
             self._same_sculpt(context)
             return self._read()
         if self._worker.stopping or kind == "stopped":
@@ -223,10 +237,17 @@ class Work:
             raise Refused(f"{again}, in Object Mode")
         try:
             with visibility.shown(scene):
-                if snapshot.stamp(context, objects) != self._stamp:
+                if snapshot.stamp(context, objects)[0] != self._stamp:
                     raise Refused(again)
         finally:
             self._clock("compare")
+        if self.command == "make" and self._marks != self._marked(scene):
+            raise Refused("Vents or outline were changed meanwhile and would be replaced: run again")
+
+    @staticmethod
+    def _marked(scene: bpy.types.Scene) -> tuple[Any, ...]:
+        """The marks on the buck that a new buck replaces."""
+        return job_tables.vents_at_mm(scene), job_tables.outline_mm(scene)
 
     def _read(self) -> Result:
         try:
@@ -236,6 +257,9 @@ class Work:
         except (OSError, ValueError, KeyError) as error:
             raise Refused(f"The result cannot be read: {_because(error)}") from error
         self._clock("read")
+        return self._result(arrays, report)
+
+    def _result(self, arrays: dict[str, NDArray[Any]], report: dict[str, Any]) -> Result:
         return Result(
             command=self.command,
             arrays=arrays,
@@ -244,6 +268,7 @@ class Work:
             sculpt=self._sculpt,
             objects=self._objects,
             job=self._job,
+            stamp=self._stamp,
             times_s=self._times,
         )
 
@@ -261,6 +286,18 @@ class Work:
         moment = time.perf_counter()
         self._times[name] = moment - self._begun
         self._begun = moment
+
+
+def _taken(context: bpy.types.Context) -> tuple[list[bpy.types.Object], Snapshot]:
+    """The objects of the sculpt, and what is seen of them."""
+    assert context.scene is not None
+    if words := snapshot.why_not(context):
+        raise Refused(words)
+    objects = snapshot.chosen(context)
+    with visibility.shown(context.scene):
+        if words := snapshot.why_not(context):  # hidden in another way too
+            raise Refused(words)
+        return objects, snapshot.take(context, objects)
 
 
 def _python() -> list[str]:

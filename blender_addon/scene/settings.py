@@ -1,4 +1,4 @@
-"""The settings of a job as properties of the scene, made from the table in `fields`; and roles of objects.
+"""The settings of a job as properties of the scene, made from the table in `fields`.
 
 `read_tables` and `write_tables` carry them to and from the tables of a job file without loss: Blender keeps
 numbers in single precision, so the numbers of a job that was opened are kept beside, and are given back
@@ -22,7 +22,7 @@ from bpy.props import (
 )
 
 from ..bridge.library import tables as declared_tables
-from . import automatic, staleness
+from . import automatic, hand_marks
 from .fields import Field, fields, kept_lists, same_stored, titles_of
 
 __all__ = [
@@ -36,29 +36,11 @@ __all__ = [
     "write_tables",
 ]
 
-ROLES = (
-    ("NONE", "None", "Not a result"),
-    ("BUCK", "Buck", "The buck itself"),
-    ("VENT", "Vent", "Marks where a vent is drilled"),
-    ("FOOT_VENT", "Foot Vent", "Marks a vent of the foot ring, which is placed automatically"),
-    ("TRIM", "Trim Line", "Where the formed part is cut"),
-    ("OUTLINE", "Base Outline", "The outline of the base"),
-    ("SHEET", "Formed Sheet", "The sheet as it is forecast"),
-    ("THINNEST", "Thinnest Place", "Marks where the forecast sheet is thinnest"),
-    ("WEB", "Web", "Marks where the forecast sheet forms a web"),
-    ("POCKET", "Air Pocket", "Marks where the forecast sheet traps air"),
-    ("INSPECTION", "Inspection", "A copy of the sculpt that carries the values of its faces"),
-)
-
 
 def identifier(word: str) -> str:
     """Name of a choice's word as Blender wants it: `-x` becomes MINUS_X."""
     signed = f"MINUS_{word[1:]}" if word.startswith("-") else word
     return signed.upper().replace("-", "_").replace(" ", "_")
-
-
-def _touched(group: bpy.types.PropertyGroup, _context: bpy.types.Context) -> None:
-    staleness.touch(group.id_data)
 
 
 def _properties(field: Field) -> dict[str, Any]:
@@ -67,7 +49,7 @@ def _properties(field: Field) -> dict[str, Any]:
 
 
 def _property(field: Field, name: str, start: Any) -> Any:  # noqa: PLR0911  (one return a kind)
-    common = {"name": field.setting.label, "description": field.setting.tip, "update": _touched}
+    common = {"name": field.setting.label, "description": field.setting.tip}
     if name == field.auto:
         follows = {"description": f"Automatic: {field.setting.automatic}"}
         return BoolProperty(**common | follows, default=start, set_transform=_switch(field))
@@ -131,6 +113,11 @@ def _number(field: Field) -> dict[str, Any]:
     return bounds | {"step": 10, "precision": 2}
 
 
+def _unless_set(derived: Callable[[bpy.types.Scene], bool]) -> Callable[[Any, bool, bool], bool]:
+    """A switch that follows what is in the scene until somebody sets it."""
+    return lambda group, value, is_set: value if is_set else derived(group.id_data)
+
+
 def group_of(table: str, held: Iterable[Field]) -> type[bpy.types.PropertyGroup]:
     """The class of properties that hold the fields of a table."""
     annotations: dict[str, Any] = {}
@@ -140,12 +127,6 @@ def group_of(table: str, held: Iterable[Field]) -> type[bpy.types.PropertyGroup]
     name = f"BuckwrightTable{table.title()}"
     words = f"Settings of the table [{table}] of a job file."
     return type(name, (bpy.types.PropertyGroup,), {"__annotations__": annotations, "__doc__": words})
-
-
-class BuckwrightRole(bpy.types.PropertyGroup):
-    """What an object is to a result."""
-
-    role: EnumProperty(items=ROLES, name="Role", description="What this object is to a buck")  # type: ignore[valid-type]
 
 
 _TITLES = titles_of(declared_tables())
@@ -162,12 +143,12 @@ Settings: type[bpy.types.PropertyGroup] = type(
             "vents_by_hand": BoolProperty(
                 name="Own Vents",
                 description="Drill only the vents that are marked in the scene",
-                update=_touched,
+                get_transform=_unless_set(hand_marks.vents),
             ),
             "outline_by_hand": BoolProperty(
                 name="Own Outline",
                 description="Give the base the outline of the curve in the scene",
-                update=_touched,
+                get_transform=_unless_set(hand_marks.outline),
             ),
         },
     },
@@ -236,16 +217,14 @@ def _stands_for(field: Field, props: dict[str, Any], exact: Any) -> bool:
 
 
 def register() -> None:
-    """Hang the settings on scenes and the roles on objects."""
-    for group in (*_GROUPS.values(), Settings, BuckwrightRole):
+    """Hang the settings on scenes."""
+    for group in (*_GROUPS.values(), Settings):
         bpy.utils.register_class(group)
     bpy.types.Scene.buckwright = PointerProperty(type=Settings)  # type: ignore[attr-defined]
-    bpy.types.Object.buckwright = PointerProperty(type=BuckwrightRole)  # type: ignore[attr-defined]
 
 
 def unregister() -> None:
     """Take them away."""
-    del bpy.types.Object.buckwright  # type: ignore[attr-defined]
     del bpy.types.Scene.buckwright  # type: ignore[attr-defined]
-    for group in reversed((*_GROUPS.values(), Settings, BuckwrightRole)):
+    for group in reversed((*_GROUPS.values(), Settings)):
         bpy.utils.unregister_class(group)

@@ -17,7 +17,17 @@ from ..bridge.units import mm_per_unit
 from . import results, visibility
 from .files import UNFIT
 
-__all__ = ["Refused", "Snapshot", "chosen", "multires_levels", "stamp", "take", "why_not"]
+__all__ = [
+    "Refused",
+    "Snapshot",
+    "chosen",
+    "mesh_digest",
+    "multires_levels",
+    "stamp",
+    "take",
+    "triangles",
+    "why_not",
+]
 
 _MODES = {
     "EDIT": "Edit Mode",
@@ -78,21 +88,22 @@ class Snapshot:
 def chosen(context: bpy.types.Context) -> list[bpy.types.Object]:
     """The objects that make up the sculpt: those selected, else those of the last look or make.
 
-    Result objects do not count, so that the buck can be made again with a vent marker selected.
+    Result objects do not count, so that the buck can be made again with a vent marker selected. A copy of one
+    does: it is the user's.
     """
     assert context.scene is not None and context.view_layer is not None
     # While a mode other than Object Mode is on, its object counts as selected even if it is not.
-    active = context.view_layer.objects.active
-    selected = [one for one in context.view_layer.objects.selected if _is_solid(one)]
-    if active is not None and active.mode != "OBJECT" and _is_solid(active) and active not in selected:
+    active, own = context.view_layer.objects.active, results.owned()
+    selected = [one for one in context.view_layer.objects.selected if _is_solid(one, own)]
+    if active is not None and active.mode != "OBJECT" and _is_solid(active, own) and active not in selected:
         selected.append(active)
     return selected or [one for one in results.sculpts(context.scene) if one.name in context.scene.objects]
 
 
-def _is_solid(one: bpy.types.Object) -> bool:
+def _is_solid(one: bpy.types.Object, own: frozenset[int]) -> bool:
     """Whether an object can be a sculpt: a mesh, or an empty that shows a collection; no result."""
     shows = one.type == "EMPTY" and one.instance_type == "COLLECTION" and one.instance_collection is not None
-    return one.buckwright.role == "NONE" and (one.type == "MESH" or shows)  # type: ignore[attr-defined]
+    return one.session_uid not in own and (one.type == "MESH" or shows)
 
 
 def why_not(context: bpy.types.Context) -> str:  # noqa: PLR0911  (one return a reason)
@@ -104,7 +115,8 @@ def why_not(context: bpy.types.Context) -> str:  # noqa: PLR0911  (one return a 
         return "This scene is linked from another file: open that file, or work in a scene of your own"
     found = chosen(context)
     if not found:
-        others = [one for one in layer.objects.selected if one.buckwright.role == "NONE"]  # type: ignore[attr-defined]
+        own = results.owned()
+        others = [one for one in layer.objects.selected if one.session_uid not in own]
         if others:
             kind = others[0].type.replace("_", " ").lower()
             name = others[0].name
@@ -140,7 +152,7 @@ def take(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> Sna
     count = 0
     for owner, shown, matrix in _shown(context.evaluated_depsgraph_get(), wanted):
         seen.add(owner)
-        part = _triangles(shown)
+        part = triangles(shown)
         if part is None:
             notes.append(f"'{shown.name}', shown by '{wanted[owner]}', is not a mesh and was left out")
             continue
@@ -157,26 +169,49 @@ def take(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> Sna
     return Snapshot(np.concatenate(vertices), np.concatenate(faces), tuple(wanted.values()), tuple(notes))
 
 
-def stamp(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> str:
-    """A hash that changes when what `take` would give changes; many times as fast."""
+def stamp(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> tuple[str, frozenset[int]]:
+    """A hash that changes when what `take` would give changes; many times as fast.
+
+    Returns
+    -------
+    The hash, the same after saving and opening; and the session numbers of all objects that it is made of.
+    """
     assert context.scene is not None and context.view_layer is not None
     context.view_layer.update()
     wanted = {one.session_uid: one.name for one in objects}
-    digest = hashlib.blake2b(repr(mm_per_unit(context.scene)).encode(), digest_size=16)
+    parts: dict[int, list[bytes]] = {number: [] for number in wanted}
+    seen = set(wanted)
     for owner, shown, matrix in _shown(context.evaluated_depsgraph_get(), wanted):
-        digest.update(repr((owner, shown.type)).encode())
-        digest.update(matrix.tobytes())
-        if shown.type != "MESH":
-            continue
-        mesh = shown.to_mesh()
+        seen.add(shown.original.session_uid)
+        parts[owner].append(_digest(shown, matrix))
+    whole = hashlib.blake2b(repr(mm_per_unit(context.scene)).encode(), digest_size=16)
+    for held in parts.values():
+        whole.update(repr(len(held)).encode())
+        for one in sorted(held):  # Blender may tell of instances in another order
+            whole.update(one)
+    return whole.hexdigest(), frozenset(seen)
+
+
+def _digest(shown: bpy.types.Object, matrix: NDArray[np.float64]) -> bytes:
+    """A hash of an evaluated object and its place."""
+    digest = hashlib.blake2b(shown.type.encode(), digest_size=16)
+    digest.update(matrix.tobytes())
+    if shown.type == "MESH":
         try:
-            starts = np.empty(len(mesh.polygons), np.int32)
-            mesh.polygons.foreach_get("loop_start", starts)
-            for array in (_positions(mesh), _corner_vertices(mesh), starts):
-                digest.update(array.data)
+            digest.update(mesh_digest(shown.to_mesh()))
         finally:
             shown.to_mesh_clear()
-    return digest.hexdigest()
+    return digest.digest()
+
+
+def mesh_digest(mesh: bpy.types.Mesh) -> bytes:
+    """A hash of the places of a mesh's vertices, and of its faces."""
+    digest = hashlib.blake2b(digest_size=16)
+    starts = np.empty(len(mesh.polygons), np.int32)
+    mesh.polygons.foreach_get("loop_start", starts)
+    for array in (_positions(mesh), _corner_vertices(mesh), starts):
+        digest.update(array.data)
+    return digest.digest()
 
 
 def _shown(depsgraph: bpy.types.Depsgraph, wanted: dict[int, str]) -> Iterator[tuple[int, Any, Any]]:
@@ -189,7 +224,7 @@ def _shown(depsgraph: bpy.types.Depsgraph, wanted: dict[int, str]) -> Iterator[t
             yield owner.original.session_uid, instance.object, np.array(instance.matrix_world, np.float64)
 
 
-def _triangles(shown: bpy.types.Object) -> tuple[NDArray[np.float32], NDArray[np.int32]] | None:
+def triangles(shown: bpy.types.Object) -> tuple[NDArray[np.float32], NDArray[np.int32]] | None:
     """Corners and triangles of an evaluated object in its own space; None if it has none to give."""
     if shown.type != "MESH":
         return None

@@ -1,79 +1,173 @@
-"""Marks results as stale when the sculpt or a setting changes. Nothing is worked out here: flags are set.
+"""Whether results still belong to what is in the scene: derived from what they were made from.
 
-The flags live outside the scene, because handlers may not write to it; they are saved with the file.
+A result keeps its job and a stamp of its sculpt. Its job is compared whenever it is asked for. Stamping a
+sculpt takes a while and may need it in view, so the answer is remembered until Blender tells that one of its
+objects has changed; what is drawn often asks `seen`, which leaves the stamping to a moment of rest.
 """
+
+import contextlib
+import tomllib
+from typing import Any
 
 import bpy
 from bpy.app.handlers import persistent
 
-__all__ = ["forget", "is_touched", "register", "touch", "unregister", "watch"]
+from ..bridge.library import COMMANDS, BuckwrightError, all_settings, as_plain, job_from, settings_for
+from ..bridge.units import mm_per_unit
+from . import hand_marks, job_tables, results, settings, snapshot, visibility
+from .events import Event
 
-_touched: set[int] = set()
+__all__ = ["became_known", "register", "seen", "unregister", "why"]
+
+became_known: Event[[]] = Event()
+"""A moment of rest was used: what is drawn may be out of date."""
+
+_PAUSE_S = 0.3
+_MOST_NAMED = 2
+_OF_FILES = {"sculpt.file", "sculpt.unit"}
+_MARKS = {"vents.at_mm": "Vents", "base.outline_mm": "Outline"}
+
+_stamps: dict[int, tuple[float, str]] = {}
+"""By scene: millimetres of a unit, and the stamp of the sculpts of its results as they were then."""
 _watched: dict[int, frozenset[int]] = {}
 
 
-def touch(scene: bpy.types.Scene) -> None:
-    """The results of a scene no longer belong to what is in it."""
-    _touched.add(scene.session_uid)
+def why(scene: bpy.types.Scene, part: str = "found_from") -> str:
+    """Why a result no longer belongs to what is in the scene, in words; empty while it does.
+
+    Parameters
+    ----------
+    part : the result: 'found_from' for colours and findings, 'buck_from', 'sheet_from'
+    """
+    origin = getattr(results.of(scene), part)
+    if not origin.job:
+        return ""
+    return _why(scene, origin, _stamp(scene))
 
 
-def forget(scene: bpy.types.Scene) -> None:
-    """The results of a scene are fresh."""
-    _touched.discard(scene.session_uid)
+def seen(scene: bpy.types.Scene, part: str = "found_from") -> str:
+    """As `why`, for what is drawn often: of the sculpt it says what is known, and finds out when at rest."""
+    origin = getattr(results.of(scene), part)
+    if not origin.job:
+        return ""
+    known = _known(scene)
+    if known is None and not bpy.app.timers.is_registered(_rest):
+        bpy.app.timers.register(_rest, first_interval=_PAUSE_S)
+    return _why(scene, origin, known)
 
 
-def is_touched(scene: bpy.types.Scene) -> bool:
-    """Whether something has changed since the last look or make."""
-    return scene.session_uid in _touched
+def _why(scene: bpy.types.Scene, origin: Any, stamp: str | None) -> str:
+    if len(results.sculpts(scene)) < len(results.of(scene).sculpts):
+        return "The sculpt has been deleted"
+    if changed := _changed_settings(scene, origin):
+        named = changed if len(changed) <= _MOST_NAMED else [*changed[: _MOST_NAMED - 1], "other settings"]
+        many = len(named) > 1 or named == ["Vents"]
+        return f"{' and '.join(named)} {'have' if many else 'has'} changed"
+    return "The sculpt has changed" if stamp not in (None, origin.stamp) else ""
 
 
-def watch(scene: bpy.types.Scene, objects: list[bpy.types.Object]) -> None:
-    """Which objects the results of a scene belong to."""
-    _watched[scene.session_uid] = frozenset(one.session_uid for one in objects)
+def _changed_settings(scene: bpy.types.Scene, origin: Any) -> list[str]:
+    """Labels of the settings that the command would now read otherwise, in the order of the library."""
+    try:
+        present = as_plain(job_from(job_tables.of(scene)))
+    except BuckwrightError:
+        return ["A setting"]
+    before = tomllib.loads(origin.job)
+    read = settings_for(COMMANDS[origin.command])
+    named: dict[str, None] = {}
+    for name in all_settings():
+        table, _, key = name.partition(".")
+        if name not in read or name in _OF_FILES or _is_untouched(scene, name):
+            continue
+        if present.get(table, {}).get(key) != before.get(table, {}).get(key):
+            named[_MARKS.get(name, read[name].label)] = None
+    return list(named)
+
+
+def _is_untouched(scene: bpy.types.Scene, name: str) -> bool:
+    """Whether the marks on the buck are those that its run has put there, and are used as that run used them.
+
+    They then may stand a hair from where the job had asked for them.
+    """
+    own, facts = settings.of(scene), results.facts(scene)
+    if results.of(scene).made != "MAKE":
+        return False
+    if name == "vents.at_mm":
+        as_before = own.vents_by_hand == bool(facts.get("own_vents"))
+        return bool(as_before and not hand_marks.vents_touched(scene))
+    if name == "base.outline_mm":
+        as_before = own.outline_by_hand == bool(facts.get("own_outline"))
+        return bool(as_before and not hand_marks.outline_touched(scene))
+    return False
+
+
+def _known(scene: bpy.types.Scene) -> str | None:
+    mm, stamp = _stamps.get(scene.session_uid, (0.0, ""))
+    return stamp if mm == mm_per_unit(scene) else None
+
+
+def _stamp(scene: bpy.types.Scene) -> str | None:
+    """The stamp of the sculpts as they are now; None while they cannot be read."""
+    known = _known(scene)
+    context = bpy.context
+    objects = results.sculpts(scene)
+    if known is not None or context.scene != scene or any(one.mode != "OBJECT" for one in objects):
+        return known
+    with visibility.shown(scene):
+        stamp, shown = snapshot.stamp(context, objects)
+    _watched[scene.session_uid] = shown
+    _stamps[scene.session_uid] = (mm_per_unit(scene), stamp)
+    return stamp
+
+
+def _rest() -> None:
+    """Stamp the sculpts of what is shown; runs from a timer."""
+    window = bpy.context.window or next(iter(bpy.context.window_manager.windows), None)
+    if window is None:
+        return
+    with bpy.context.temp_override(window=window), contextlib.suppress(RuntimeError):
+        if _stamp(window.scene) is not None:
+            became_known.tell()
 
 
 @persistent
 def _changed(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
     watched = _watched.get(scene.session_uid)
-    if not watched or scene.session_uid in _touched:
+    if watched is None or scene.session_uid not in _stamps:
         return
     for update in depsgraph.updates:
         if not (update.is_updated_geometry or update.is_updated_transform):
             continue
         if isinstance(update.id, bpy.types.Object) and update.id.original.session_uid in watched:
-            touch(scene)
+            _stamps.pop(scene.session_uid, None)
             return
 
 
 @persistent
-def _opened(*_args: object) -> None:
-    _touched.clear()
+def _anew(*_args: object) -> None:
+    """After opening, undo and redo everything may be another."""
+    _stamps.clear()
     _watched.clear()
-    for scene in bpy.data.scenes:
-        if scene.get("buckwright_stale"):
-            touch(scene)
 
 
-@persistent
-def _saving(*_args: object) -> None:
-    for scene in bpy.data.scenes:
-        if is_touched(scene):
-            scene["buckwright_stale"] = True
-        elif scene.get("buckwright_stale") is not None:
-            del scene["buckwright_stale"]
+_HANDLERS = (
+    ("depsgraph_update_post", _changed),
+    ("load_post", _anew),
+    ("undo_post", _anew),
+    ("redo_post", _anew),
+)
 
 
 def register() -> None:
-    """Listen to changes, opening and saving."""
-    bpy.app.handlers.depsgraph_update_post.append(_changed)
-    bpy.app.handlers.load_post.append(_opened)
-    bpy.app.handlers.save_pre.append(_saving)
+    """Listen to changes, opening, undo and redo."""
+    for name, handler in _HANDLERS:
+        getattr(bpy.app.handlers, name).append(handler)
 
 
 def unregister() -> None:
     """Listen no longer."""
-    bpy.app.handlers.save_pre.remove(_saving)
-    bpy.app.handlers.load_post.remove(_opened)
-    bpy.app.handlers.depsgraph_update_post.remove(_changed)
-    _touched.clear()
-    _watched.clear()
+    for name, handler in reversed(_HANDLERS):
+        getattr(bpy.app.handlers, name).remove(handler)
+    if bpy.app.timers.is_registered(_rest):
+        bpy.app.timers.unregister(_rest)
+    _anew()

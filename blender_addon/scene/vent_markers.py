@@ -4,16 +4,17 @@ from collections.abc import Sequence
 
 import bpy
 
-from . import results
+from . import hand_marks, results
 from .placement import Placement
 from .result_objects import blender_matrix, delete
 
-__all__ = ["add", "remove_all"]
+__all__ = ["add", "remove_all", "remove_copies"]
 
 _LENGTH_MM = 5.0
 
 
 def add(
+    scene: bpy.types.Scene,
     collection: bpy.types.Collection,
     placement: Placement,
     name: str,
@@ -30,12 +31,14 @@ def add(
     """
     marker = bpy.data.objects.new(name, None)
     marker.empty_display_type = "SINGLE_ARROW"
-    marker.empty_display_size = _LENGTH_MM / placement.mm
+    marker.empty_display_size = _LENGTH_MM * placement.drawn / placement.mm
     marker.show_in_front = True
     marker.hide_select = foot
     marker.rotation_euler = blender_matrix(placement.matrix()).to_euler()
     marker.location = at
-    marker.buckwright.role = "FOOT_VENT" if foot else "VENT"  # type: ignore[attr-defined]
+    if not foot:
+        marker[hand_marks.VENT] = True
+    results.claim(scene, marker, "FOOT_VENT" if foot else "VENT")
     collection.objects.link(marker)
     return marker
 
@@ -45,3 +48,9 @@ def remove_all(scene: bpy.types.Scene) -> None:
     for role in ("VENT", "FOOT_VENT"):
         for old in results.objects(scene, role):
             delete(old)
+
+
+def remove_copies(scene: bpy.types.Scene) -> None:
+    """Take copies of markers away, once there is a marker at each place that they asked for."""
+    for copy in hand_marks.copied_vents(scene):
+        delete(copy)

@@ -11,7 +11,6 @@ from contextlib import contextmanager
 import bpy
 
 from . import results
-from .placement import Placement
 
 __all__ = ["MARKS", "bring_back", "buck_is_seen", "is_aside", "show_buck", "show_sculpt", "shown"]
 
@@ -30,10 +29,8 @@ def is_aside(scene: bpy.types.Scene, one: bpy.types.Object) -> bool:
 
 
 def show_buck(scene: bpy.types.Scene) -> None:
-    """Show the buck with its marks; a sculpt in the same place is put aside."""
+    """Show the buck with its marks; the sculpt, which is in the same place, is put aside."""
     _hide_buck(scene, hidden=False)
-    if Placement.of(scene).is_beside:
-        return
     for entry in results.of(scene).sculpts:
         if _in_layer(entry.object) and not entry.object.hide_get():
             entry.object.hide_set(True)

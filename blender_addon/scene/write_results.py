@@ -16,28 +16,26 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..bridge.library import COMMANDS, SEVERITIES
+from ..bridge.library import COMMANDS
 from ..bridge.units import mm_per_unit
 from . import (
-    automatic,
+    edited_buck,
     forecast_markers,
     formed_sheet,
-    job_tables,
+    hand_marks,
+    record,
     results,
     settings,
     setup_choices,
-    staleness,
     vent_markers,
     visibility,
 )
 from .events import Event
 from .placement import Placement
-from .plain_words import spoken
 from .result_objects import blender_matrix, collection_of, delete, result_object, write_mesh
 from .running import Result
 
 __all__ = [
-    "exported",
     "forget_outline",
     "forget_vents",
     "place_by_hand",
@@ -49,7 +47,9 @@ __all__ = [
 results_changed: Event[[bpy.types.Scene, Result | None]] = Event()
 """A result was written into a scene; or, with None, all results of a scene were removed."""
 
-_VERDICTS = {"locked": "LOCKED", "flexes off": "FLEXES", "comes off": "COMES"}
+_FORGOTTEN = (
+    "made", "releases", "collection", "fingerprint", "buck_shape", "frame", "home", "facts", "sheet",
+)  # fmt: skip
 _FOOT_RING = -1
 """Number of the pocket of vents along the foot; one placed by hand outside of all pockets has -2."""
 
@@ -63,25 +63,21 @@ def write(scene: bpy.types.Scene, result: Result) -> str:
     collection = collection_of(scene, result.sculpt.names[0])
     _inspect(scene, collection, result, mm)
     made = "buck_vertices" in arrays
+    placement, kept_as = Placement.over(frame, result.sculpt.vertices, mm), ""
     if made:
-        corners = arrays["buck_vertices"]
-        size = np.stack([corners.min(axis=0), corners.max(axis=0)])
-        placement = Placement.over(frame, result.sculpt.vertices, size, mm)
         _keep_frame(scene, placement)
+        kept_as = edited_buck.keep_aside(scene)
         _build(scene, collection, arrays, placement, _title(result))
-        vents, outline = _by_hand(result)
-        settings.of(scene).vents_by_hand = vents
-        settings.of(scene).outline_by_hand = outline
+        _follow_marks(scene)
     elif results.of(scene).made != "MAKE":
-        _keep_frame(scene, Placement(frame, np.zeros(3), mm))
+        _keep_frame(scene, placement)
     if made or result.command == "forecast":
         formed_sheet.write(scene, collection, result, mm)
-    _record(scene, result, frame, made)
+    record.write(scene, result, frame, made=made)
     (visibility.show_buck if made else visibility.show_sculpt)(scene)
-    staleness.forget(scene)
-    staleness.watch(scene, results.sculpts(scene))
+    results.let_go(scene)
     results_changed.tell(scene, result)
-    return _told(result)
+    return f"{_told(result)}. The edited buck is kept as '{kept_as}'" if kept_as else _told(result)
 
 
 def remove(scene: bpy.types.Scene) -> None:
@@ -90,27 +86,25 @@ def remove(scene: bpy.types.Scene) -> None:
     visibility.show_sculpt(scene)
     forecast_markers.remove_all(scene)
     setup_choices.forget(scene)
+    for one in [entry.object for entry in kept.own if entry.object is not None]:
+        delete(one)
     collection = kept.collection
-    if collection is not None:
-        for one in list(collection.all_objects):
-            if one.buckwright.role != "NONE":
-                delete(one)
-        if not collection.all_objects and not collection.children:
-            bpy.data.collections.remove(collection)
-    for name in ("made", "releases", "collection", "fingerprint", "job", "frame", "home", "facts", "sheet"):
+    if collection is not None and not collection.all_objects and not collection.children:
+        bpy.data.collections.remove(collection)
+    for name in _FORGOTTEN:
         kept.property_unset(name)
-    for name in ("sculpts", "findings", "regions"):
+    record.forget_origins(scene)
+    for name in ("own", "sculpts", "findings", "regions"):
         getattr(kept, name).clear()
-    settings.of(scene).vents_by_hand = False
-    settings.of(scene).outline_by_hand = False
-    staleness.forget(scene)
+    _follow_marks(scene)
     results_changed.tell(scene, None)
 
 
 def forget_vents(scene: bpy.types.Scene) -> None:
     """Take the vent markers away, and let the next buck choose its own."""
     vent_markers.remove_all(scene)
-    _put_facts(scene, vents=0)
+    vent_markers.remove_copies(scene)
+    results.let_go(scene)
     settings.of(scene).vents_by_hand = False
 
 
@@ -149,10 +143,10 @@ def _title(result: Result) -> str:
     return str(tomllib.loads(result.job).get("job", {}).get("name") or "Buck")
 
 
-def _by_hand(result: Result) -> tuple[bool, bool]:
-    """Whether the job had its vents and its outline from the scene."""
-    job = tomllib.loads(result.job)
-    return "at_mm" in job.get("vents", {}), "outline_mm" in job.get("base", {})
+def _follow_marks(scene: bpy.types.Scene) -> None:
+    """The switches for vents and outline by hand follow what is in the scene again."""
+    settings.of(scene).property_unset("vents_by_hand")
+    settings.of(scene).property_unset("outline_by_hand")
 
 
 def _inspect(
@@ -187,6 +181,7 @@ def _build(
     write_mesh(mesh, arrays["buck_vertices"] / placement.mm, arrays["buck_faces"])
     buck = result_object(scene, collection, "BUCK", title, mesh)
     buck.matrix_world = blender_matrix(placement.matrix())
+    edited_buck.note(scene, mesh)
     _mark_vents(scene, collection, arrays["vents"], placement)
     trims = [arrays[name] for name in _numbered(arrays, "trim_")]
     if trims:
@@ -209,7 +204,7 @@ def _draw_outline(
     longest = max(outlines, key=len)
     told = placement.buck_to_sculpt(longest).tolist() if exact is None else exact
     curve["buckwright_outline_mm"] = json.dumps([list(corner) for corner in told])
-    curve["buckwright_put"] = job_tables.drawn(curve)
+    curve["buckwright_put"] = hand_marks.drawn(curve)
 
 
 def _numbered(arrays: dict[str, Any], prefix: str) -> list[str]:
@@ -224,12 +219,13 @@ def _mark_vents(
 ) -> None:
     """Empties that stand on the buck where it is drilled; those of the last run go."""
     vent_markers.remove_all(scene)
+    vent_markers.remove_copies(scene)
     world = placement.to_world(vents[:, :3])
     sculpt = placement.buck_to_sculpt(vents[:, :3])
     for number, (row, place, exact) in enumerate(zip(vents, world, sculpt, strict=True), start=1):
         foot = bool(row[5] == _FOOT_RING)
         name = f"{'Foot Vent' if foot else 'Vent'} {number:03d}"
-        marker = vent_markers.add(collection, placement, name, at=place.tolist(), foot=foot)
+        marker = vent_markers.add(scene, collection, placement, name, at=place.tolist(), foot=foot)
         marker["buckwright_at_mm"] = [float(v) for v in exact]
         marker["buckwright_put"] = [*marker.location]
         marker["buckwright_hole_mm"] = float(row[3])
@@ -264,100 +260,6 @@ def _keep_frame(scene: bpy.types.Scene, placement: Placement) -> None:
     kept.home = json.dumps(placement.home.tolist())
 
 
-def _record(scene: bpy.types.Scene, result: Result, frame: NDArray[np.float64], made: bool) -> None:
-    """Facts, findings and trapped regions, for the panels."""
-    kept = results.of(scene)
-    # A look after a make leaves the buck where it is; the panel says which of both is newer.
-    kept.made = "MAKE" if made or kept.made == "MAKE" else result.command.upper()
-    if COMMANDS[result.command].judged_by:
-        kept.releases = result.releases
-    kept.facts = json.dumps(_facts(scene, result))  # compares with the sculpt and job of the last run
-    kept.fingerprint = result.sculpt.fingerprint()
-    kept.job = result.job
-    by_number = {one.session_uid: one for one in scene.objects}
-    kept.sculpts.clear()
-    for number in result.objects:
-        kept.sculpts.add().object = by_number.get(number)
-    placement = Placement(frame, np.zeros(3), mm_per_unit(scene))
-    _record_findings(kept, result, placement)
-    setup_choices.record(scene, result.report, result.arrays.get("setup_images"))
-    kept.regions.clear()
-    kept.region_index = 0
-    for number, entry in enumerate(result.report.get("undercuts") or ()):
-        _record_region(kept.regions.add(), number, entry, placement)
-
-
-def _record_findings(kept: Any, result: Result, placement: Placement) -> None:
-    """What was found, the worst first; the notes of the snapshot are of no kind that the library explains."""
-    kept.findings.clear()
-    notes = [{"severity": "warn", "words": f"{note}."} for note in result.sculpt.notes]
-    found = [*notes, *result.report.get("findings", ())]
-    for entry in sorted(found, key=lambda one: SEVERITIES.index(one["severity"])):
-        finding = kept.findings.add()
-        finding.slug, finding.setting = entry.get("slug") or "", entry.get("setting") or ""
-        finding.severity = entry["severity"].upper()
-        finding.words, finding.advice = spoken(entry["words"]), spoken(entry.get("advice") or "")
-        if entry.get("at_mm") is not None:
-            finding.has_place, finding.place = True, _on_sculpt(entry["at_mm"], placement)
-
-
-def _record_region(region: Any, number: int, entry: dict[str, Any], placement: Placement) -> None:
-    release = entry.get("release") or {}
-    region.name = f"Region {number + 1}"
-    region.number = number
-    region.verdict = _VERDICTS.get(release.get("verdict", ""), "LOCKED")
-    region.depth_mm, region.sideways_mm = entry.get("depth_mm") or 0.0, entry.get("sideways_mm") or 0.0
-    region.strain = release.get("strain") or 0.0
-    region.area_mm2 = entry.get("area_mm2") or 0.0
-    region.centre = _on_sculpt(entry["centre_mm"], placement)
-
-
-def _on_sculpt(place_mm: Sequence[float], placement: Placement) -> list[float]:
-    """A place in the buck's frame, where it is on the sculpt in the world, Blender units."""
-    place = placement.buck_to_sculpt(np.array([place_mm], np.float64))[0] / placement.mm
-    return [float(v) for v in place]
-
-
-def _facts(scene: bpy.types.Scene, result: Result) -> dict[str, Any]:
-    """Figures of a result; of a part of the report that is not there nothing is said."""
-    kept, report = results.of(scene), result.report
-    same = (kept.job, kept.fingerprint) == (result.job, result.sculpt.fingerprint())
-    facts: dict[str, Any] = {
-        "lines": _lines(report),
-        "vents": len(results.objects(scene, "VENT")),
-        "automatic": automatic.of_report(scene, report, same=same),
-        "times_s": result.times_s,
-        "command": result.command,
-    }
-    if (draft := report.get("draft")) is not None:
-        shares = [draft[f"{state}_share"] for state in ("free", "tight", "trapped")]
-        facts |= {"wanted_deg": draft["wanted_deg"], "shares": shares}
-    if (pull := report.get("pull")) is not None:
-        facts["pull"] = pull["direction"]
-    return facts
-
-
-def _lines(report: dict[str, Any]) -> list[str]:
-    """Size and shares of the sculpt, size of the buck."""
-    lines = []
-    if (sculpt := report.get("input")) is not None:
-        lines.append(f"Sculpt {_size(sculpt['size_mm'])}, {sculpt['faces']:,} faces")
-    if (draft := report.get("draft")) is not None:
-        free, tight, trapped = (draft[f"{state}_share"] for state in ("free", "tight", "trapped"))
-        lines.append(f"Free {free:.0%}, tight {tight:.0%}, trapped {trapped:.0%}")
-    if (buck := report.get("buck")) is not None:
-        volume = buck["volume_mm3"] / 1000.0
-        vents = len(report.get("vents") or ())
-        lines.append(
-            f"Buck {_size(buck['size_mm'])}, {volume:,.0f} cm³, {vents} vent{'' if vents == 1 else 's'}"
-        )
-    return lines
-
-
-def _size(size_mm: Sequence[float]) -> str:
-    return f"{' x '.join(f'{side:.1f}' for side in size_mm)} mm"
-
-
 def _told(result: Result) -> str:
     """What the command says of its outcome, and what belongs to it."""
     outcome = COMMANDS[result.command].outcomes[result.releases].rstrip(".")
@@ -368,8 +270,3 @@ def _told(result: Result) -> str:
         return words
     count = len(result.report.get("undercuts") or ())
     return f"{words}: {count} trapped region{'' if count == 1 else 's'}, see the findings"
-
-
-def exported(folder: Path) -> str:
-    """What to tell the user after files were written."""
-    return f"Exported the buck and its report to {folder}"

@@ -22,6 +22,7 @@ class BUCKWRIGHT_MT_object(bpy.types.Menu):
         for group in (
             ("look", "make", "forecast", "stop"),
             ("add_vent", "vents_by_rule", "outline_by_rule"),
+            ("take_unit", "want_height"),
             ("keep_pull", "pull_from_view", "show_region", "object_mode"),
             ("live_draft", "read_values", "show_buck"),
             ("show_sheet", "thicken_sheet", "mark_spots", "show_spot"),

@@ -48,7 +48,7 @@ class BUCKWRIGHT_OT_add_vent(NeedsResults, bpy.types.Operator):
         scene = context.scene
         assert scene is not None and context.view_layer is not None
         marker = vent_markers.add(
-            results.of(scene).collection, Placement.of(scene), "Vent", at=scene.cursor.location
+            scene, results.of(scene).collection, Placement.of(scene), "Vent", at=scene.cursor.location
         )
         settings.of(scene).vents_by_hand = True
         for one in list(context.view_layer.objects.selected):

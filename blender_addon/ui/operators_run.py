@@ -1,13 +1,8 @@
-"""The operators that run the child: look, make, forecast, export."""
-
-from pathlib import Path
+"""The operators that run the child: look, make, forecast. Export is in a file of its own."""
 
 import bpy
-from bpy.props import StringProperty
 
-from ..scene import results, running, write_results
-from ..scene.running import Result
-from .paragraphs import paragraph
+from ..scene import running
 from .run_operator import RunOperator
 
 __all__ = ["register", "unregister"]
@@ -40,57 +35,6 @@ class BUCKWRIGHT_OT_forecast(RunOperator, bpy.types.Operator):
     command = "forecast"
 
 
-class BUCKWRIGHT_OT_export(RunOperator, bpy.types.Operator):
-    """Make the buck with the current settings, and export it as STL and 3MF with report, maps and pictures"""
-
-    bl_idname = "buckwright.export"
-    bl_label = "Export Buck"  # short enough for the button of the file browser
-    bl_options = {"UNDO"}
-    command = "make"
-
-    directory: StringProperty(  # type: ignore[valid-type]
-        name="Folder", description="Folder for the files, which are in millimeters", subtype="DIR_PATH"
-    )
-    filter_folder: bpy.props.BoolProperty(default=True, options={"HIDDEN"})  # type: ignore[valid-type]
-    _chosen = False
-
-    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
-        """Ask for the folder; the file browser then runs `execute`, which goes on without blocking."""
-        if self.directory or context.window_manager is None or bpy.app.background:
-            return super().invoke(context, event)
-        self._chosen = True
-        context.window_manager.fileselect_add(self)
-        return {"RUNNING_MODAL"}
-
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        """Write the files."""
-        if not self.directory:
-            self.report({"ERROR"}, "Choose a folder for the files")
-            return {"CANCELLED"}
-        if self._chosen and not bpy.app.background and context.window is not None:
-            self._chosen = False
-            bpy.ops.buckwright.export("INVOKE_DEFAULT", directory=self.directory)  # type: ignore[attr-defined]
-            return {"FINISHED"}
-        return super().execute(context)
-
-    def draw(self, context: bpy.types.Context) -> None:
-        """Beside the folders: what the files will hold, and its size."""
-        layout, scene = self.layout, context.scene
-        assert layout is not None and scene is not None
-        paragraph(layout, "STL and 3MF in millimeters, report, maps and pictures", context)
-        for line in results.facts(scene).get("lines", ()):
-            paragraph(layout, line, context)
-
-    def out(self) -> Path:
-        """Folder for the files."""
-        return Path(bpy.path.abspath(self.directory))
-
-    def use(self, context: bpy.types.Context, result: Result) -> str:
-        """Write the buck into the scene as well, so that it shows what the files hold."""
-        super().use(context, result)
-        return write_results.exported(self.out())
-
-
 class BUCKWRIGHT_OT_stop(bpy.types.Operator):
     """Stop the run; nothing of it is kept"""
 
@@ -115,7 +59,6 @@ _CLASSES = (
     BUCKWRIGHT_OT_look,
     BUCKWRIGHT_OT_make,
     BUCKWRIGHT_OT_forecast,
-    BUCKWRIGHT_OT_export,
     BUCKWRIGHT_OT_stop,
 )
 

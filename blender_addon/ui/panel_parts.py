@@ -7,7 +7,7 @@ import bpy
 from ..scene import running, visibility
 from .paragraphs import is_narrow
 
-__all__ = ["PlacesList", "Tab", "buttons", "run_button", "show_buck_button"]
+__all__ = ["PlacesList", "Tab", "buttons", "run_button", "run_progress", "show_buck_button"]
 
 
 class Tab:
@@ -57,14 +57,21 @@ def buttons(layout: bpy.types.UILayout, context: bpy.types.Context) -> bpy.types
 
 def run_button(layout: bpy.types.UILayout, operator: str, icon: Any) -> None:
     """A large button, or the progress of the run that it began."""
-    work = running.now()
-    if work is not None and operator == f"buckwright.{work.command}":
-        layout.progress(factor=work.share, text=work.step)
-        layout.operator("buckwright.stop", text="Stop (Esc)", icon="CANCEL")
+    if run_progress(layout, operator.partition(".")[2]):
         return
     row = layout.row()
     row.scale_y = 1.4
     row.operator(operator, icon=icon)
+
+
+def run_progress(layout: bpy.types.UILayout, command: str) -> bool:
+    """The progress of a run of a command; whether there is one."""
+    work = running.now()
+    if work is None or command != work.command:
+        return False
+    layout.progress(factor=work.share, text=work.step)
+    layout.operator("buckwright.stop", text="Stop (Esc)", icon="CANCEL")
+    return True
 
 
 def show_buck_button(layout: bpy.types.UILayout, scene: bpy.types.Scene) -> None:

@@ -4,10 +4,11 @@ from typing import Any
 
 import bpy
 
-from ..bridge.library import finding_kinds
-from ..scene import results, running, settings, snapshot, visibility
+from ..bridge.library import FINISHED
+from ..scene import edited_buck, first_size, results, running, settings, snapshot, visibility
+from .panel_findings import BUCKWRIGHT_PT_found
 from .panel_forecast import BUCKWRIGHT_PT_formed, BUCKWRIGHT_UL_spots
-from .panel_parts import PlacesList, Tab, buttons, run_button
+from .panel_parts import PlacesList, Tab, buttons, run_button, run_progress
 from .panel_setups import BUCKWRIGHT_PT_setups
 from .panel_view import BUCKWRIGHT_PT_view
 from .panels_of_settings import draw_field, preset_menus
@@ -16,9 +17,6 @@ from .paragraphs import paragraph
 __all__ = ["register", "unregister"]
 
 _ICONS = {
-    "STOP": "ERROR",
-    "WARN": "ERROR",
-    "NOTE": "INFO",
     "LOCKED": "LOCKED",
     "FLEXES": "UNLOCKED",
     "COMES": "BLANK1",
@@ -58,49 +56,6 @@ class BUCKWRIGHT_PT_look(Tab, bpy.types.Panel):
         row.operator("buckwright.keep_pull", text="Use This Pull", icon="PINNED")
         row.operator("buckwright.pull_from_view", text="From View", icon="VIEW3D")
         run_button(layout, "buckwright.look", "VIEWZOOM")
-
-
-class BUCKWRIGHT_PT_found(Tab, bpy.types.Panel):
-    """What was found, the most serious first, with what to do about it"""
-
-    bl_label = "Findings"
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return context.scene is not None and results.of(context.scene).made != "NONE"
-
-    def draw(self, context: bpy.types.Context) -> None:
-        """Draw the panel."""
-        layout, scene = self.layout, context.scene
-        assert layout is not None and scene is not None
-        kept = results.of(scene)
-        if stale := results.is_stale(scene):
-            paragraph(
-                layout.box(),
-                f"Out of date. {stale}: look or make again.",
-                context,
-                "FILE_REFRESH",
-                boxed=True,
-            )
-        for line in results.facts(scene).get("lines", ()):
-            paragraph(layout, line, context)
-        for finding in kept.findings:
-            _draw_finding(layout, finding, context)
-
-
-def _draw_finding(layout: bpy.types.UILayout, finding: Any, context: bpy.types.Context) -> None:
-    """Its words and advice, and a button that explains it."""
-    row = layout.box().row()
-    column = row.column(align=True)
-    explained = finding.slug in finding_kinds()
-    column.alert = finding.severity == "STOP"
-    paragraph(column, finding.words, context, _ICONS[finding.severity], boxed=True, beside=explained)
-    column.alert = False
-    if finding.advice:
-        paragraph(column, finding.advice, context, "RIGHTARROW", boxed=True, beside=explained)
-    if explained:
-        button = row.column().operator("buckwright.explain", text="", icon="QUESTION", emboss=False)
-        button.slug = finding.slug
 
 
 class BUCKWRIGHT_PT_regions(Tab, bpy.types.Panel):
@@ -161,9 +116,15 @@ class BUCKWRIGHT_PT_send(Tab, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         """Draw the panel."""
-        layout = self.layout
-        assert layout is not None
-        layout.operator("buckwright.export", text="Export Buck and Report", icon="EXPORT")
+        layout, scene = self.layout, context.scene
+        assert layout is not None and scene is not None
+        edited = edited_buck.is_edited(scene)
+        if edited:
+            words = "The buck was edited: it is checked and exported as it is, without a report"
+            paragraph(layout, words, context, "INFO")
+        text = "Export Edited Buck" if edited else "Export Buck and Report"
+        if not run_progress(layout, FINISHED):
+            layout.operator("buckwright.export", text=text, icon="EXPORT")
         row = buttons(layout, context)
         row.operator("buckwright.open_job", icon="FILE_FOLDER")
         row.operator("buckwright.save_job", icon="FILE_TICK")
@@ -179,6 +140,7 @@ def _sculpt_row(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         found = snapshot.chosen(context)
         more = f" and {len(found) - 1} more" if len(found) > 1 else ""
         layout.label(text=f"{found[0].name}{more}", icon="MESH_DATA")
+        _size_rows(layout, context, found)
         if any(visibility.is_aside(context.scene, one) for one in found):
             layout.operator("buckwright.show_buck", text="Show Hidden Sculpt", icon="HIDE_ON")
         for _, shown, sculpted in snapshot.multires_levels(found):
@@ -187,6 +149,25 @@ def _sculpt_row(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         box = layout.box()
         box.alert = True
         paragraph(box, running.trouble(), context, "ERROR", boxed=True)
+
+
+def _size_rows(layout: bpy.types.UILayout, context: bpy.types.Context, found: list[bpy.types.Object]) -> None:
+    """How large the sculpt is; where a unit was likely mistaken, what to press."""
+    scene = context.scene
+    assert scene is not None
+    size = first_size.size_mm(scene, found)
+    if size is None:
+        return
+    unit = first_size.likely_unit(scene, size)
+    words = first_size.words(size)
+    if not unit:
+        paragraph(layout, f"{words} in the scene" if first_size.is_wanted(scene) else words, context)
+        return
+    box = layout.box()
+    paragraph(box, f"{words}: is the unit right?", context, "ERROR", boxed=True)
+    row = buttons(box, context)
+    row.operator("buckwright.take_unit", text=f"1 Unit = 1 {unit}").unit = unit  # type: ignore[attr-defined]
+    row.operator("buckwright.want_height", text="Height ... mm")
 
 
 _CLASSES = (

@@ -5,7 +5,6 @@ waits and returns.
 """
 
 import time
-from pathlib import Path
 
 import bpy
 
@@ -38,14 +37,14 @@ class RunOperator:
         assert context.scene is not None
         return write_results.write(context.scene, result)
 
-    def out(self) -> Path | None:
-        """Folder for files that people want."""
-        return None
+    def begin(self, context: bpy.types.Context) -> Work:
+        """Start the run."""
+        return Work(context, self.command)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         """Run, wait and return."""
         try:
-            work = Work(context, self.command, self.out())
+            work = self.begin(context)
         except Refused as error:
             return self._refuse(str(error))
         try:
@@ -62,7 +61,7 @@ class RunOperator:
         if bpy.app.background or context.window is None or manager is None:
             return self.execute(context)
         try:
-            self._work = Work(context, self.command, self.out())
+            self._work = self.begin(context)
         except Refused as error:
             return self._refuse(str(error))
         self._shown = ("", -1)

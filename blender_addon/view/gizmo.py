@@ -181,7 +181,7 @@ class BUCKWRIGHT_GGT_pull(bpy.types.GizmoGroup):
 
 def _sculpt(scene: bpy.types.Scene, obj: bpy.types.Object) -> bpy.types.Object | None:
     """The sculpt that belongs to the active object: itself, or the one a result was made from."""
-    if obj.buckwright.role == "NONE":  # type: ignore[attr-defined]
+    if obj.session_uid not in results.owned():
         return obj
     return next(iter(results.sculpts(scene)), None)
 

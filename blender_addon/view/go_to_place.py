@@ -8,15 +8,26 @@ from mathutils import Quaternion, Vector
 
 from ..bridge.units import mm_per_unit
 from ..scene import forecast_markers, results, running
+from ..scene.placement import Placement
 from .viewports import viewport
 
-__all__ = ["facing", "look_at", "outward", "register", "show_region", "show_spot", "unregister"]
+__all__ = [
+    "facing",
+    "look_at",
+    "outward",
+    "register",
+    "show_finding",
+    "show_region",
+    "show_spot",
+    "unregister",
+]
 
 _ROOM = 3.0
 """How many times the size of what is shown fits into the view, a judgement."""
 _SMOOTH_STEEP = 0.999
 """Cosine from which a line of sight counts as along the world's Z."""
 _REGION_ROOM_MM = 5.0
+_FINDING_ROOM_MM = 12.0
 
 
 def show_region(context: bpy.types.Context) -> bool:
@@ -44,6 +55,15 @@ def show_spot(context: bpy.types.Context) -> bool:
             if not one.hide_get():
                 one.select_set(one == spot.object)
     return look_at(context, Vector(spot.centre), size=spot.size)
+
+
+def show_finding(context: bpy.types.Context, index: int) -> bool:
+    """Take the view to the place of a finding; whether there was a viewport."""
+    assert context.scene is not None
+    place = Vector(results.of(context.scene).findings[index].place)
+    return look_at(
+        context, place, size=_FINDING_ROOM_MM * Placement.of(context.scene).drawn / mm_per_unit(context.scene)
+    )
 
 
 def look_at(context: bpy.types.Context, place: Vector, *, size: float, along: Vector | None = None) -> bool:

@@ -3,7 +3,7 @@
 import bpy
 
 from ..bridge.library import ColorMap
-from ..scene import results
+from ..scene import staleness
 from . import ramps
 from .number_words import angle_words, length_words
 from .plate import Plate, style
@@ -69,7 +69,7 @@ def stale_words(scene: bpy.types.Scene, one: Shown) -> list[str]:
     if one.live:
         lines = ["Draft only: run a full", "check to find overhangs"]
         return [*lines, "Out of date"] if one.changed else lines
-    return ["Out of date: look again"] if results.is_stale(scene) else []
+    return ["Out of date: look again"] if staleness.seen(scene) else []
 
 
 def plate_of(context: bpy.types.Context, one: Shown, *, brief: bool = False) -> Plate:

@@ -14,7 +14,7 @@ from mathutils import Matrix
 from numpy.typing import NDArray
 
 from ..bridge.library import ColorMap
-from ..scene import results, wanted_draft
+from ..scene import results, staleness, wanted_draft
 from ..scene.running import Result
 from ..scene.write_results import results_changed
 from . import legend, ramps, view_settings
@@ -63,7 +63,13 @@ def _key(scene: bpy.types.Scene) -> tuple[Any, ...] | None:
     if inspection is None:
         return None
     kept = results.of(scene)
-    return scene.session_uid, inspection.session_uid, kept.fingerprint, hash(kept.facts), hash(kept.job)
+    return (
+        scene.session_uid,
+        inspection.session_uid,
+        kept.fingerprint,
+        hash(kept.facts),
+        hash(kept.found_from.job),
+    )
 
 
 def _read(
@@ -341,6 +347,7 @@ def _changed(scene: bpy.types.Scene, _result: Result | None) -> None:
 def register() -> None:
     """Listen to loading, undo, changes of shape, new results and other wishes."""
     results_changed.listen(_changed)
+    staleness.became_known.listen(redraw)
     view_settings.colours_changed.listen(schedule)
     for name, handler in _HANDLERS:
         getattr(bpy.app.handlers, name).append(handler)
@@ -363,4 +370,5 @@ def unregister() -> None:
     for name, handler in reversed(_HANDLERS):
         getattr(bpy.app.handlers, name).remove(handler)
     view_settings.colours_changed.ignore(schedule)
+    staleness.became_known.ignore(redraw)
     results_changed.ignore(_changed)

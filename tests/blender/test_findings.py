@@ -1,16 +1,18 @@
 """Findings in the scene: what they mean, where they are, and no word of a terminal or a job file."""
 
+import ast
 import re
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
+import buckwright
 from buckwright.stages import all_settings, finding_kinds
 
-_OF_FILES = re.compile(
-    r"\\b\\w+_(mm|deg|share|kpa|s)\\b|--\\w|\\.toml|\\[\\w+\\] |buckwright \\w+|\\b(%s)\\b"
-)
+# %s: names of settings as a job file has them; keys that are no plain word; tables
+_OF_FILES = r"(?<![\w-])--[a-z]|\.(toml|png|json)\b|buckwright \w+|(?<![\w.])(%s|%s)(?!\w)|\[(%s)\]"
 
 
 def _texts(kind):
@@ -18,16 +20,51 @@ def _texts(kind):
 
 
 def _names():
-    """Names of settings as a job file has them, those that are no plain words."""
-    return "|".join(re.escape(name) for name in all_settings())
+    """What only a terminal, a job file or a folder of files knows."""
+    names = all_settings()
+    keys = {key for name in names if "_" in (key := name.partition(".")[2])}
+    parts = (names, keys, {name.partition(".")[0] for name in names})
+    return re.compile(_OF_FILES % tuple("|".join(map(re.escape, sorted(part))) for part in parts))
 
 
 @pytest.mark.parametrize("slug", finding_kinds())
 def test_an_explanation_has_no_word_of_a_terminal_or_a_job_file(addon, slug):
-    pattern = re.compile(_OF_FILES.pattern % _names())
+    pattern = _names()
     for text in _texts(finding_kinds()[slug]):
         said = addon.scene.plain_words.spoken(text)
         assert not pattern.search(said), said
+
+
+def _told(path):
+    """Sentences of a module of the library; what is filled in stands as {}."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    nodes = list(ast.walk(tree))
+    parts = {id(part) for node in nodes if isinstance(node, ast.JoinedStr) for part in node.values}
+    about = (node.body[0] for node in nodes if isinstance(node, ast.Module | ast.FunctionDef | ast.ClassDef))
+    parts |= {id(first.value) for first in about if isinstance(first, ast.Expr)}
+    for node in nodes:
+        if isinstance(node, ast.JoinedStr):
+            plain = (part.value if isinstance(part, ast.Constant) else "{}" for part in node.values)
+            yield "".join(plain)
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in parts:
+            yield node.value
+
+
+def test_no_sentence_of_the_library_keeps_a_name_that_a_panel_has_not(addon):
+    """Errors too: whatever the child says is shown in a panel."""
+    pattern, library = _names(), Path(buckwright.__file__).parent
+    # The command line speaks for itself, and reads job files; pictures and summaries are files.
+    left_out = ("cli", "entry.py", "job/files.py", "job/job.py", "pictures.py", "summary.py")
+    kept = {}
+    for path in library.rglob("*.py"):
+        name = path.relative_to(library).as_posix()
+        if name.startswith(left_out) or name.endswith(left_out):
+            continue
+        for text in _told(path):
+            said = addon.scene.plain_words.spoken(text)
+            if " " in text.strip() and pattern.search(said):
+                kept[said] = name
+    assert kept == {}
 
 
 @pytest.mark.parametrize(
@@ -43,6 +80,7 @@ def test_an_explanation_has_no_word_of_a_terminal_or_a_job_file(addon, slug):
         ("The repair 'remesh' moved the surface.", "The repair 'remesh' moved the surface."),
         ("Specify the unit (--unit) or a size.", "Specify the unit or a size."),
         ("strains from the table of sheets (buckwright sheets)", "strains from the table of sheets"),
+        ("Compare both in setups.png and take one.", "Compare both and take one."),
     ],
 )
 def test_names_of_a_job_file_become_labels(addon, text, said):
@@ -56,6 +94,9 @@ class _Layout:
         self.__dict__.update(said=said, operators=operators)
 
     def label(self, *, text="", icon="NONE"):
+        self.said.append(text)
+
+    def prop(self, _data, _name, *, text="", **_how):
         self.said.append(text)
 
     def operator(self, name, **_how):
@@ -106,10 +147,76 @@ def test_findings_keep_their_kind_their_setting_and_their_place(addon, scene, so
     for finding in placed:
         assert (np.array(finding.place) > corners.min(axis=0) - 1e-3).all()
         assert (np.array(finding.place) < corners.max(axis=0) + 1e-3).all()
+    said, asked = _drawn()
+    assert asked["explain"] == [finding.slug for finding in kept.findings]
+    # A line each, the worst first; what is said about one is seen when it is unfolded.
+    titles = [finding_kinds()[finding.slug].title for finding in kept.findings]
+    assert [text for text in said if text in titles] == titles
+    assert asked["show_finding"] == [n for n, finding in enumerate(kept.findings) if finding.has_place]
+    set_by = [n for n, finding in enumerate(kept.findings) if finding.setting]
+    assert asked.get("finding_setting", []) == set_by
+    undercuts = next(finding for finding in kept.findings if finding.slug == "undercuts")
+    assert undercuts.words not in " ".join(said)
+    undercuts.unfolded = True
+    said, _ = _drawn()
+    assert undercuts.words in " ".join(said) and said.index(titles[0]) < len(said) - 1
+    with pytest.raises(RuntimeError, match="Nothing can be done"):
+        bpy.ops.buckwright.follow_advice(index=99)
+
+
+def _drawn(panel="found"):
+    """Texts of a panel, and what its buttons are about, by operator."""
+    import bpy
+
     said, operators = [], []
-    bpy.types.BUCKWRIGHT_PT_found.draw(SimpleNamespace(layout=_Layout(said, operators)), bpy.context)
-    asked = [button.slug for name, button in operators if name == "buckwright.explain"]
-    assert asked == [finding.slug for finding in kept.findings]
+    getattr(bpy.types, f"BUCKWRIGHT_PT_{panel}").draw(
+        SimpleNamespace(layout=_Layout(said, operators)), bpy.context
+    )
+    asked = {}
+    for name, button in operators:
+        about = [value for key, value in vars(button).items() if key in ("slug", "index", "unit")]
+        asked.setdefault(name.partition(".")[2], []).extend(about)
+    return said, asked
+
+
+def test_a_size_that_cannot_be_meant_is_set_right_by_one_press(addon, scene, solid, fast):
+    import bpy
+
+    one = solid()  # 40 mm wide
+    assert "40 x 40 x 15 mm" in _drawn("look")[0] and "take_unit" not in _drawn("look")[1]
+    one.scale = (1000.0, 1000.0, 1000.0)
+    bpy.context.view_layer.update()
+    said, asked = _drawn("look")
+    assert "40 x 40 x 15 m: is the unit right?" in " ".join(said)
+    assert asked["take_unit"] == ["mm"] and "want_height" in asked
+    bpy.ops.buckwright.want_height(height_mm=120.0)
+    assert fast.sculpt.height_mm == 120.0 and not fast.sculpt.auto_height_mm
+    assert "take_unit" not in _drawn("look")[1] and "40 x 40 x 15 m in the scene" in _drawn("look")[0]
+    fast.sculpt.auto_height_mm = True
+    assert bpy.ops.buckwright.take_unit(unit="mm") == {"FINISHED"}
+    assert scene.unit_settings.scale_length == pytest.approx(0.001) and tuple(one.scale) == (1000.0,) * 3
+    said, asked = _drawn("look")
+    assert "40 x 40 x 15 mm" in said and "take_unit" not in asked
+
+
+def test_advice_is_followed_by_one_press(addon, scene, solid, fast):
+    import bpy
+
+    one = solid()
+    one.scale = (1000.0, 1000.0, 1000.0)
+    bpy.context.view_layer.update()
+    kept = scene.buckwright_results
+    kept.made = "LOOK"
+    for slug, setting in (("doubtful-size", "sculpt.unit"), ("tall-part", "base.sink_mm"), ("web", "")):
+        finding = kept.findings.add()
+        finding.slug, finding.setting, finding.severity = slug, setting, "WARN"
+    _, asked = _drawn()
+    assert asked["follow_advice"] == [0, 1] and asked["finding_setting"] == [0, 1]
+    assert addon.scene.advice.field_for(kept.findings[0]).key == "height_mm"
+    bpy.ops.buckwright.follow_advice(index=0)
+    bpy.ops.buckwright.follow_advice(index=1)
+    assert scene.unit_settings.scale_length == pytest.approx(0.001) and fast.base.sink_to == "WIDEST"
+    assert _drawn()[1].get("follow_advice") is None
 
 
 def test_notes_of_the_snapshot_are_no_kind_of_finding(addon, scene, solid, fast):

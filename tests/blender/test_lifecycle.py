@@ -119,6 +119,6 @@ def test_the_wheels_of_the_zip_are_all_that_the_child_needs(blender, build_zip, 
         BARE=str(bare),
     )
     assert "numpy" not in told["wheels"] and {"scipy", "numba", "igl"} <= set(told["wheels"])
-    assert {"buck.stl", "buck.3mf", "report.json"} <= set(told["files"])
+    assert {"Engraved_buck.stl", "Engraved_buck.3mf", "Engraved_report.json"} <= set(told["files"])
     assert any(name.endswith(".png") for name in told["files"])
     assert told["warnings"] == {}

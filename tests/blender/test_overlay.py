@@ -53,7 +53,7 @@ def result(
     collection = bpy.data.collections.new("Results")
     scene.collection.children.link(collection)
     collection.objects.link(inspection)
-    inspection.buckwright.role = "INSPECTION"
+    modules.results.claim(scene, inspection, "INSPECTION")
     kept = modules.results.of(scene)
     kept.collection, kept.made, kept.fingerprint = collection, "LOOK", "one"
     kept.sculpts.add().object = sculpt

@@ -104,14 +104,14 @@ def test_lengths_follow_the_units_of_the_scene(modules: SimpleNamespace) -> None
     assert modules.legend.value_words(scene, modules.ramps.QUANTITIES["CONTACT_ORDER"], 0.5) == "0.5"
 
 
-def test_colours_say_when_they_are_out_of_date(modules: SimpleNamespace) -> None:
+def test_colours_say_when_they_are_out_of_date(
+    modules: SimpleNamespace, monkeypatch: pytest.MonkeyPatch
+) -> None:
     scene = bpy.context.scene
     one = shown(modules)
-    kept = modules.results.of(scene)
-    kept.made = "LOOK"
-    modules.staleness.forget(scene)
+    monkeypatch.setattr(modules.staleness, "seen", lambda _scene: "")
     assert modules.legend.stale_words(scene, one) == []
-    modules.staleness.touch(scene)
+    monkeypatch.setattr(modules.staleness, "seen", lambda _scene: "The sculpt has changed")
     assert modules.legend.stale_words(scene, one) == ["Out of date: look again"]
     live = shown(modules, live=True)
     assert "overhangs" in " ".join(modules.legend.stale_words(scene, live))

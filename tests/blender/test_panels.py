@@ -1,5 +1,8 @@
 """Every panel and menu draws, and every operator stands in one of them."""
 
+_OF_FINDINGS = ("explain", "show_finding", "finding_setting", "follow_advice")
+"""They need a finding of some kind to be drawn."""
+
 
 class _Layout:
     """Stands for a layout: takes every call, and remembers the texts and the operators."""
@@ -46,7 +49,8 @@ def test_panels_and_menus_draw_before_and_after_a_look(addon, scene, solid, fast
     assert (
         registered
         - set(operators)
-        - {"buckwright.load_preset", "buckwright.remove_preset", "buckwright.explain"}
+        - {f"buckwright.{name}" for name in ("load_preset", "remove_preset")}
+        - {f"buckwright.{name}" for name in _OF_FINDINGS}
         == set()
     )
 
@@ -69,7 +73,7 @@ def test_a_setup_is_offered_with_its_picture_and_taken_by_a_click(addon, scene, 
         assert (seen > 0.05).all() and one.picture.packed_file is not None
     before = len(bpy.data.images)
     assert bpy.ops.buckwright.take_setup(number=2) == {"FINISHED"}
-    assert addon.scene.setup_choices.is_taken(scene, 2) and addon.scene.results.is_stale(scene)
+    assert addon.scene.setup_choices.is_taken(scene, 2) and addon.scene.staleness.why(scene)
     second = scene.buckwright_results.setups[1].words
     bpy.ops.buckwright.look()
     assert scene.buckwright_results.setups[1].words == second

@@ -20,8 +20,8 @@ def _kept(scene):
 
 
 def _own(scene):
-    """Names of result objects by role."""
-    return [one for one in scene.objects if one.buckwright.role != "NONE"]
+    """Result objects."""
+    return [entry.object for entry in scene.buckwright_results.own]
 
 
 def _bytes(one):
@@ -63,8 +63,8 @@ def test_a_look_and_a_make(addon, scene, solid, fast, folders):
     assert walls.sum() == 48 and drafts[walls] == pytest.approx(wall, abs=1e-3)
 
     assert bpy.ops.buckwright.make() == {"FINISHED"}
-    assert kept.made == "MAKE" and addon.scene.results.is_stale(scene) == ""
-    roles = {one.buckwright.role for one in _own(scene)}
+    assert kept.made == "MAKE" and addon.scene.staleness.why(scene) == ""
+    roles = {entry.role for entry in _kept(scene).own}
     assert {"BUCK", "TRIM", "OUTLINE", "INSPECTION", "FOOT_VENT"} <= roles
     buck = addon.scene.results.objects(scene, "BUCK")[0]
     # Shrinkage of the sheet: the part is to have the size of the sculpt once it is cold.
@@ -88,12 +88,12 @@ def test_making_again_keeps_what_the_user_put_on_the_buck(addon, scene, solid, f
     # No sculpt is selected: the last one counts.
     addon.scene.results.objects(scene, "OUTLINE")[0].select_set(True)
     fast.base.auto_riser_mm, fast.base.riser_mm = False, 14.0
-    assert addon.scene.results.is_stale(scene)
+    assert addon.scene.staleness.why(scene)
     bpy.ops.buckwright.make()
     again = addon.scene.results.objects(scene, "BUCK")
     assert len(again) == 1 and again[0].modifiers[0].name == "Mine"
     assert again[0].data.materials[0].name == "Grey"
-    assert len(bpy.data.meshes) == meshes and addon.scene.results.is_stale(scene) == ""
+    assert len(bpy.data.meshes) == meshes and addon.scene.staleness.why(scene) == ""
     bpy.ops.buckwright.remove_results()  # leaves nothing but the sculpt
     assert counts == [len(getattr(bpy.data, kind)) for kind in ("objects", "meshes", "curves", "collections")]
     assert _kept(scene).made == "NONE" and addon.scene.results.frame(scene) is None
@@ -146,7 +146,7 @@ def test_one_undo_takes_back_all_that_make_has_added_and_nothing_else(addon, sce
     assert _bytes(bpy.context.scene.objects["Sculpt"]) == sculpt
     after = _inventory()
     assert after != before
-    roles = {one.buckwright.role for one in _own(bpy.context.scene)}
+    roles = {entry.role for entry in _kept(bpy.context.scene).own}
     assert {"BUCK", "SHEET", "TRIM", "OUTLINE", "INSPECTION", "FOOT_VENT"} <= roles
 
     bpy.ops.ed.undo()
@@ -173,10 +173,14 @@ def test_the_command_line_makes_the_same_buck_bit_for_bit(addon, scene, solid, f
     job = read_job(tmp_path / "job.toml")
     assert job.sculpt.file == "A name with spaces.npz" and job.sheet.thickness_mm == 1.02
     run("make", job, tmp_path / "from the command line", pictures=False)
-    one, other = (tmp_path / name / "buck.stl" for name in ("from Blender", "from the command line"))
+    prefix = "A name with spaces_"
+    one, other = (
+        tmp_path / "from Blender" / f"{prefix}buck.stl",
+        tmp_path / "from the command line" / "buck.stl",
+    )
     assert one.read_bytes() == other.read_bytes()
     names = {path.name for path in (tmp_path / "from Blender").iterdir()}
-    assert {"buck.stl", "buck.3mf", "report.json", "look.ply"} <= names
+    assert {f"{prefix}{name}" for name in ("buck.stl", "buck.3mf", "report.json", "look.ply")} <= names
     assert any(name.endswith(".png") for name in names)
 
 
@@ -375,12 +379,12 @@ def test_a_change_of_the_sculpt_makes_results_stale(addon, scene, solid, fast):
 
     one = solid()
     bpy.ops.buckwright.look()
-    assert addon.scene.results.is_stale(scene) == ""
+    assert addon.scene.staleness.why(scene) == ""
     one.data.vertices[0].co.z += 0.001
     one.data.update()
     bpy.context.view_layer.update()
-    assert "has changed" in addon.scene.results.is_stale(scene)
+    assert "has changed" in addon.scene.staleness.why(scene)
     bpy.ops.buckwright.look()
-    assert addon.scene.results.is_stale(scene) == ""
+    assert addon.scene.staleness.why(scene) == ""
     bpy.data.objects.remove(one)
-    assert "deleted" in addon.scene.results.is_stale(scene)
+    assert "deleted" in addon.scene.staleness.why(scene)

@@ -35,7 +35,7 @@ def test_a_forecast_alone(addon, scene, quick):
     assert bpy.ops.buckwright.forecast() == {"FINISHED"}
     kept = scene.buckwright_results
     assert kept.made == "FORECAST" and not addon.scene.results.objects(scene, "BUCK")
-    assert addon.scene.results.is_stale(scene) == ""
+    assert addon.scene.staleness.why(scene) == ""
     (sheet,) = addon.scene.results.objects(scene, "SHEET")
     thick, contact = _values(sheet.data, "thickness_mm"), _values(sheet.data, "contact_order")
     assert 0.0 < thick.min() < 0.9 * quick.sheet.thickness_mm
@@ -182,7 +182,7 @@ def test_webs_and_pockets_are_objects_that_can_be_selected(addon, scene, towers)
     tree = cKDTree(_world(sheet) * 1000.0)
     for spot in kept.spots:
         marker = spot.object
-        assert marker.buckwright.role == spot.kind
+        assert marker in addon.scene.results.objects(scene, spot.kind)
         assert marker.visible_get() and not marker.hide_select and marker.hide_render
         if spot.kind == "WEB":
             line = np.array([point.co[:3] for point in marker.data.splines[0].points])

@@ -18,7 +18,7 @@ def test_the_buck_takes_the_place_of_the_sculpt_in_the_view(addon, scene, solid,
     assert not one.hide_get() and one.select_get() and bpy.context.view_layer.objects.active == one
     assert not any(_seen(addon, scene, role)[0] for role in ("BUCK", "TRIM", "OUTLINE", "FOOT_VENT"))
     bpy.context.view_layer.update()
-    assert addon.scene.results.is_stale(scene) == "", "to be shown is no change"
+    assert addon.scene.staleness.why(scene) == "", "to be shown is no change"
     bpy.ops.buckwright.show_buck()
     assert one.hide_get() and _seen(addon, scene) == [True]
 
@@ -32,7 +32,7 @@ def test_a_sculpt_that_is_aside_can_be_looked_at_and_made_again(addon, scene, so
     marker.select_set(True)
     fast.base.auto_riser_mm, fast.base.riser_mm = False, 14.0
     assert bpy.ops.buckwright.make() == {"FINISHED"}
-    assert one.hide_get() and marker.select_get() and addon.scene.results.is_stale(scene) == ""
+    assert one.hide_get() and marker.select_get() and addon.scene.staleness.why(scene) == ""
     # What a look finds is painted on the sculpt, so that is what is seen then.
     assert bpy.ops.buckwright.look() == {"FINISHED"}
     assert not one.hide_get() and _seen(addon, scene) == [False]
@@ -46,7 +46,7 @@ def test_a_change_of_the_hidden_sculpt_still_counts(addon, scene, solid, fast):
     one.data.vertices[0].co.z += 0.001
     one.data.update()
     bpy.context.view_layer.update()
-    assert "has changed" in addon.scene.results.is_stale(scene)
+    assert "has changed" in addon.scene.staleness.why(scene)
 
 
 def test_the_sculpt_comes_back_when_its_buck_goes(addon, scene, solid, fast):
@@ -72,13 +72,34 @@ def test_the_buck_of_another_sculpt_gives_the_first_one_back(addon, scene, solid
     assert not first.hide_get() and second.hide_get()
 
 
-def test_a_buck_of_another_size_stands_beside_and_hides_nothing(addon, scene, solid, fast):
+def test_a_buck_of_another_size_is_drawn_at_the_size_of_its_sculpt(addon, scene, solid, fast, tmp_path):
     import bpy
+    import numpy as np
 
-    one = solid()
-    scene.buckwright.sculpt.auto_width_mm, scene.buckwright.sculpt.width_mm = False, 60.0
+    one = solid()  # 40 units wide in a scene of metres, as a mesh in millimetres is imported
+    one.scale = (1000.0, 1000.0, 1000.0)
+    one.location = (3.0, 0.0, 7.5)
+    bpy.ops.object.transform_apply()
+    fast.sculpt.auto_height_mm, fast.sculpt.height_mm = False, 15.0
     bpy.ops.buckwright.make()
-    assert not one.hide_get() and _seen(addon, scene) == [True]
+    assert one.hide_get() and _seen(addon, scene) == [True]
+    buck = addon.scene.results.objects(scene, "BUCK")[0]
+    bpy.context.view_layer.update()
+    corners = np.array([buck.matrix_world @ vertex.co for vertex in buck.data.vertices])
+    # Flange and riser are part of it: the sculpt's 40 units lie within, and the buck is no larger than twice.
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    assert (low[:2] < (-17.0, -20.0)).all() and (high[:2] > (23.0, 20.0)).all()
+    assert high[2] == np.clip(high[2], 14.9, 15.2) and 40.0 < high[0] - low[0] < 80.0
+    lines = addon.scene.results.facts(scene)["lines"]
+    assert lines[0].startswith("Sculpt 40.0 x 40.0 x 15.0 mm")
+    assert lines[1] == "On the buck 40.2 x 40.2 x 15.1 mm, including 0.55 % for shrinkage"
+    assert lines[-1] == "Shown at the sculpt's size, 994 times as large; exported at the size above"
+    # A marker that is moved by the scene's units comes back to the sculpt's own coordinates.
+    marker = addon.scene.results.objects(scene, "VENT")[0]
+    marker.location.x += 1.0
+    before = marker["buckwright_at_mm"]
+    after = addon.scene.job_tables.of(scene)["vents"]["at_mm"][0]
+    assert np.allclose(np.subtract(after, before), (1000.0, 0.0, 0.0), rtol=0.01, atol=5.0)
 
 
 def test_a_sculpt_that_the_user_hid_is_still_refused(addon, scene, solid, fast):

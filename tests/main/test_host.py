@@ -14,7 +14,10 @@ import pytest
 import trimesh
 
 import buckwright
+from buckwright.errors import MeshError
 from buckwright.host import Request
+from buckwright.mesh.triangles import Mesh
+from buckwright.pipeline.finished import refuse_unprintable
 
 HOST = Path(buckwright.__file__).with_name("host.py")
 #: Nothing here takes so long; a machine that is busy with other things gets it.
@@ -121,6 +124,44 @@ def test_make_says_its_steps_and_hands_the_buck_over(start, tmp_path, ask):
         report = json.loads(Path(last["report"]).read_text(encoding="utf-8"))
         np.testing.assert_array_equal(arrays["frame"], report["frame"]["matrix"])
         assert len(arrays["vents"]) == len(report["vents"]) == len(arrays["vent_kind"])
+
+
+def test_files_for_people_begin_as_asked(start, tmp_path, ask):
+    request = ask("look", prefix="Idol_")
+    last, code = start(request).end()
+    assert (last["kind"], code) == ("done", 0)
+    out = Path(request["out"])
+    assert {"Idol_look_report.json", "Idol_look.ply"} <= set(_files(out))
+    assert all(name.startswith("Idol_") for name in _files(out))
+    report = json.loads((out / "Idol_look_report.json").read_text(encoding="utf-8"))
+    assert set(report["files"]) == set(_files(out)) - {"Idol_look_report.json"}
+
+
+def test_a_finished_buck_is_checked_and_written_as_it_is(start, tmp_path, ask, shape):
+    mesh = shape("cone")
+    request = ask("finished", mesh, prefix="Mein ")
+    last, code = start(request).end()
+    assert (last["kind"], code) == ("done", 0)
+    assert _files(request["out"]) == ["Mein buck.3mf", "Mein buck.stl"]
+    written = trimesh.load_mesh(Path(request["out"]) / "Mein buck.stl")
+    np.testing.assert_allclose(written.bounds, mesh.bounds, atol=1e-4)
+
+
+def test_what_a_slicer_would_have_to_guess_at_is_refused(shape):
+    cone, box = shape("cone"), shape("cone")
+    moved = np.concatenate([cone.vertices, box.vertices + cone.size / 3.0])
+    for faces, words in (
+        (cone.faces[1:], "3 open edges"),
+        (np.concatenate([cone.faces[:1, ::-1], cone.faces[1:]]), "3 edges of a flipped face"),
+        (cone.faces[:, ::-1], "inside out"),
+        (np.concatenate([cone.faces, cone.faces[:1, [0, 2, 1]], cone.faces[:1]]), "more than two faces"),
+    ):
+        with pytest.raises(MeshError, match=words):
+            refuse_unprintable(Mesh(cone.vertices, faces))
+    both = Mesh(moved, np.concatenate([cone.faces, box.faces + cone.vertex_count]))
+    with pytest.raises(MeshError, match="faces that cross"):
+        refuse_unprintable(both)
+    refuse_unprintable(cone)
 
 
 def test_look_without_files_for_people(start, tmp_path, ask):
@@ -249,6 +290,8 @@ def test_scratch_folders_of_killed_hosts_are_swept(tmp_path, monkeypatch):
         ({"pictures": "yes"}, "pictures must be"),
         ({"colour": "red"}, "unknown entries: colour"),
         ({"python_path": "x"}, "list of folders"),
+        ({"prefix": "../x"}, "prefix must begin"),
+        ({"command": "finished", "out": None}, "needs a folder"),
     ],
 )
 def test_a_request_that_cannot_be_met(start, tmp_path, ask, change, words):

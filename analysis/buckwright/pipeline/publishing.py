@@ -37,6 +37,7 @@ class Places:
     command : whose files they are
     out : folder of the files for people; None for none
     results : folder of report.json and arrays.npz for a program; None for none
+    prefix : what the names of the files in `out` begin with
 
     Raises
     ------
@@ -47,6 +48,7 @@ class Places:
     command: str
     out: Path | None
     results: Path | None = None
+    prefix: str = ""
 
     def __post_init__(self) -> None:
         """Stop before long work whose results could not be written; mend what a killed run has left."""
@@ -61,7 +63,7 @@ class Places:
     def _refuse_others(self, folder: Path) -> None:
         for command in ("look", "make", "forecast"):
             name = report_name(command)
-            if name != report_name(self.command) and _older(folder / name):
+            if name != report_name(self.command) and _older(folder / f"{self.prefix}{name}"):
                 raise OutputError(
                     f"{folder} holds the results of '{command}'; choose another folder for those of "
                     f"'{self.command}'"
@@ -78,7 +80,7 @@ class Places:
 
         Parameters
         ----------
-        files : for people, by name
+        files : for people, by name, the prefix included
         report : tree of report.json
         arrays : gives the arrays for a program
         gate : see `Batch`
@@ -103,9 +105,10 @@ class Places:
                 written.append(batch.add("report.json", lambda file: write_report(file, report), into=into))
             if self.out is not None:
                 own = [batch.add(name, _filled_by(data)) for name, data in files.items()]
-                for older in _left_over(self.out, report_name(self.command), set(files)):
+                name = f"{self.prefix}{report_name(self.command)}"
+                for older in _left_over(self.out, name, set(files)):
                     batch.remove(older)
-                own.append(batch.add(report_name(self.command), lambda file: write_report(file, report)))
+                own.append(batch.add(name, lambda file: write_report(file, report)))
                 written = own + written
         return tuple(written)
 

@@ -39,6 +39,7 @@ def run(
     gate: Callable[[], None] | None = None,
     pictures: bool = True,
     results: str | Path | None = None,
+    prefix: str = "",
     keep: str | Path | None = None,
     given: Mapping[str, Any] | None = None,
 ) -> Outcome:
@@ -52,6 +53,7 @@ def run(
     progress, cancelled, gate : see `Clock`
     pictures : False leaves them out
     results : folder for report.json and arrays.npz, for a program that shows them
+    prefix : what the names of the files in `out` begin with
     keep : folder of the stage store, from which a next run takes what has not changed
     given : results that are handed in, by name
 
@@ -68,7 +70,7 @@ def run(
     """
     asked = _command(command)
     job = prepared(asked, job)
-    places = Places(command, _path(out), _path(results))
+    places = Places(command, _path(out), _path(results), prefix)
     clock = Clock(progress, cancelled, gate)
     store = Store(_path(keep), clock)
     try:
@@ -109,7 +111,7 @@ def _once(
             engine.get(stage.gives)
             papers.begin(list(engine.results))
         with clock.step("drawing"):
-            files = papers.finish(clock.tick)
+            files = {f"{places.prefix}{name}": data for name, data in papers.finish(clock.tick).items()}
     told = told_of(job, dict(engine.results))
     findings = tuple(findings_of(shown, told))
     report = _report(asked, told, findings, clock, files)
@@ -123,7 +125,7 @@ def _once(
         answers=answers_of(shown, told),
         findings=findings,
         facts=facts_of(shown, told),
-        files=_listed(places.out, files, report_name(asked.name)),
+        files=_listed(places.out, files, f"{places.prefix}{report_name(asked.name)}"),
     )
     return Outcome(asked, job, told.results, findings, report, summary, written, released)
 

@@ -1,0 +1,82 @@
+"""What the user has changed by hand on a buck: vents that were moved, added or deleted; the outline."""
+
+from typing import Any
+
+import bpy
+
+from . import results
+
+__all__ = [
+    "VENT",
+    "copied_vents",
+    "drawn",
+    "is_moved",
+    "outline",
+    "outline_touched",
+    "vent_objects",
+    "vents",
+    "vents_touched",
+]
+
+VENT = "buckwright_vent"
+"""A custom property of markers that can be moved. A copy of one inherits it, and so asks for a vent of its
+own; it is still the user's object, and no result."""
+
+
+def vents(scene: bpy.types.Scene) -> bool:
+    """Whether the vents are those that are marked in the scene, as far as nobody has said so."""
+    made = results.of(scene).made == "MAKE"
+    return made and (bool(results.facts(scene).get("own_vents")) or vents_touched(scene))
+
+
+def outline(scene: bpy.types.Scene) -> bool:
+    """Whether the outline is that of the curve in the scene, as far as nobody has said so."""
+    made = results.of(scene).made == "MAKE"
+    return made and (bool(results.facts(scene).get("own_outline")) or outline_touched(scene))
+
+
+def vent_objects(scene: bpy.types.Scene) -> list[bpy.types.Object]:
+    """Markers of vents that can be moved, and copies of them, in the order of their names."""
+    found = [*results.objects(scene, "VENT"), *copied_vents(scene)]
+    return sorted(found, key=lambda one: one.name)
+
+
+def copied_vents(scene: bpy.types.Scene) -> list[bpy.types.Object]:
+    """Copies of markers that the user has made."""
+    collection = results.of(scene).collection
+    marked = [] if collection is None else [one for one in collection.objects if VENT in one]
+    own = results.owned() if marked else frozenset()
+    return [one for one in marked if one.session_uid not in own]
+
+
+def vents_touched(scene: bpy.types.Scene) -> bool:
+    """Whether a vent marker was moved, added or deleted since the buck was made."""
+    markers = vent_objects(scene)
+    return len(markers) != results.facts(scene).get("vents", 0) or any(map(is_moved, markers))
+
+
+def is_moved(marker: bpy.types.Object) -> bool:
+    """Whether a marker is elsewhere than where it was put; a copy counts as moved if it was moved at all."""
+    put: Any = marker.get("buckwright_put")
+    return put is None or marker.parent is not None or [*marker.location] != [*put]
+
+
+def outline_touched(scene: bpy.types.Scene) -> bool:
+    """Whether the outline of the base was changed since the buck was made."""
+    return any(
+        drawn(curve) != [*curve.get("buckwright_put", ())] for curve in results.objects(scene, "OUTLINE")
+    )
+
+
+def drawn(curve: bpy.types.Object) -> list[float]:
+    """Everything that makes the shape of a curve of straight lines, as numbers."""
+    numbers = [float(v) for row in curve.matrix_basis for v in row]
+    for spline in curve.data.splines:  # type: ignore[union-attr]
+        numbers.append({"POLY": 0.0, "BEZIER": 1.0, "NURBS": 2.0}.get(spline.type, 3.0))
+        numbers += [float(v) for point in spline.points for v in point.co]
+        numbers += [
+            float(v)
+            for point in spline.bezier_points
+            for v in (*point.co, *point.handle_left, *point.handle_right)
+        ]
+    return numbers
