@@ -23,8 +23,8 @@ make = partial(run_command, "make")
 
 NO_AIR = {"vents": {"enabled": False}, "underside": {"engrave": False}}
 REPORT_KEYS = (
-    "input frame pull draft undercuts fill base pockets forecast venting vents evacuation_s underside buck drainage "
-    "release automatic findings timing_s command files version"
+    "input frame pull draft undercuts fill base pockets forecast venting vents evacuation_s underside buck "
+    "drainage release automatic findings timing_s command files version"
 )
 LOOK_KEYS = "input frame pull draft undercuts automatic findings timing_s command files version"
 
