@@ -1,5 +1,7 @@
 """Slanted and elbow bores, dimples where a hole would be too deep, and short slots."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from manifold3d import Manifold
@@ -8,7 +10,7 @@ from pytest import approx
 from buckwright.errors import JobError
 from buckwright.relief.columns import Columns
 from buckwright.shape.solid import as_mesh, as_solid
-from buckwright.shape.vents.drilling import drilled, vent_tools
+from buckwright.shape.vents.drilling import FAULTY, drilled, vent_tools, without_faulty_legs
 from buckwright.shape.vents.face_hole import FaceHole
 from buckwright.shape.vents.leaning import opens_once
 from buckwright.shape.vents.placing import NO_ROOM, TOO_NEAR, plan_vents
@@ -144,6 +146,19 @@ def test_a_leaning_hole_that_meets_a_groove_has_two_mouths(terrain, deep, once):
     leg = Leg((6.0, 0.0, 14.0), 4.0, "elbow")
     face = np.array([0.0, 0.0, 20.0])
     assert opens_once(face, leg, HOLE, Columns(groove)) == once
+
+
+def test_a_leaning_bore_that_opens_twice_is_dropped_before_it_is_drilled(terrain, flank):
+    groove = as_solid(
+        terrain(lambda x, y: 20 - 3 * np.clip(1 - np.abs(x - 2.5) / 0.5, 0, 1), side=40.0, count=401)
+    )
+    made = plan(flank, [-4.3, 0.2, 25.75])
+    (sound,) = made.vents
+    leg = Leg((6.0, 0.0, 14.0), 4.0, "elbow")
+    faulty = replace(sound, top_mm=(0.0, 0.0, 20.0), leg=leg, cap_mm=20.5, face=HOLE)
+    assert without_faulty_legs(as_solid(flank), made) is made
+    kept = without_faulty_legs(groove, replace(made, vents=(faulty,)))
+    assert kept.vents == () and kept.dropped[0][4] == FAULTY
 
 
 def test_what_lies_under_a_leaning_bore_is_told(flank):

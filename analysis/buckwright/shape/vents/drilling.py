@@ -1,5 +1,7 @@
 """The tools that cut the vents, and the check that every one of them went through."""
 
+from dataclasses import replace
+
 import numpy as np
 from manifold3d import CrossSection, Manifold, OpType
 from numpy.typing import NDArray
@@ -8,10 +10,12 @@ from buckwright.errors import SolidError
 from buckwright.shape.solid import united
 from buckwright.shape.vents.vent import Leg, Vent, VentPlan
 
-__all__ = ["BELOW_MM", "check_drilled", "drilled", "vent_tools"]
+__all__ = ["BELOW_MM", "check_drilled", "drilled", "vent_tools", "without_faulty_legs"]
 
 SEGMENTS = 20
 """Sides of a bore; its corners lie on the circle, so no bore is wider than planned."""
+FAULTY = "a leaning bore would open twice"
+"""Why a leaning vent was dropped that the samples had let pass."""
 BELOW_MM = 1.0
 """How far the drills start below the platen, clear of any contact with the underside."""
 
@@ -80,6 +84,32 @@ def check_drilled(before: Manifold, after: Manifold, plan: VentPlan) -> None:
             f"{plan.through} vents should make as many tunnels, but {added} were found: "
             "a vent misses the underside or runs into another one; use thicker walls or fewer vents"
         )
+
+
+def without_faulty_legs(solid: Manifold, plan: VentPlan) -> VentPlan:
+    """Drop leaning vents that would not make exactly one tunnel each, before anything relies on them.
+
+    Parameters
+    ----------
+    solid : the buck, standing on z = 0, mm
+    plan : from `placing.plan_vents`
+
+    Returns
+    -------
+    VentPlan : the plan itself if all are sound, as all should be: leaning bores are fitted by samples
+
+    Notes
+    -----
+    One subtraction of all of them; one for each only if that shows a fault.
+    """
+    tools = {n: _leaning_tool(vent, vent.leg) for n, vent in enumerate(plan.vents) if vent.leg is not None}
+    before = solid.genus()
+    if not tools or (solid - united(list(tools.values()))).genus() - before == len(tools):
+        return plan
+    faulty = {n for n, tool in tools.items() if (solid - tool).genus() - before != 1}
+    dropped = [(*plan.vents[n].top_mm, plan.vents[n].pocket, FAULTY) for n in sorted(faulty)]
+    kept = tuple(vent for n, vent in enumerate(plan.vents) if n not in faulty)
+    return replace(plan, vents=kept, dropped=(*plan.dropped, *dropped))
 
 
 def _tools(vent: Vent, dimple_mm: float) -> list[Manifold]:

@@ -5,10 +5,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
+from manifold3d import Manifold
 from numpy.typing import NDArray
 
 from buckwright.output.canvas.marks import VentMark
 from buckwright.relief.columns import Columns
+from buckwright.shape.vents.drilling import without_faulty_legs
 from buckwright.shape.vents.face_hole import FaceHole, face_hole
 from buckwright.shape.vents.placing import Serves, plan_vents
 from buckwright.shape.vents.settings import VentSettings
@@ -219,6 +221,7 @@ def place_vents(
     face: FaceHole,
     vents: VentSettings,
     pocketed: Pocketed,
+    solid: Manifold | None = None,
 ) -> Vented:
     """Fit vents just where they are asked for, and round the foot.
 
@@ -230,13 +233,14 @@ def place_vents(
     face : the opening
     vents : settings
     pocketed : pockets and how fast they evacuate
+    solid : the blank, on which leaning bores are tried; not tried if None
 
     Returns
     -------
     Vented
     """
     wanted = _with_pockets(spots, pocketed.pockets)
-    plan = _planned(wanted, ring, columns, face, bore_sizes(vents), pocketed)
+    plan = _planned(wanted, ring, columns, face, bore_sizes(vents), pocketed, solid)
     return Vented(plan, tuple(pocketed.times(plan)), columns, pocketed.states(plan))
 
 
@@ -247,6 +251,7 @@ def fit_vents(
     vents: VentSettings,
     pocketed: Pocketed | None,
     touched_last: NDArray[np.float64] | None = None,
+    solid: Manifold | None = None,
 ) -> Vented:
     """Fit vents at the deepest places of the pockets and round the foot.
 
@@ -258,6 +263,7 @@ def fit_vents(
     vents : settings
     pocketed : pockets and how fast they evacuate; None without pockets
     touched_last : (N, 3) places where a forecast sheet arrives last; each gets a vent unless one is near
+    solid : the blank, on which leaning bores are tried; not tried if None
 
     Returns
     -------
@@ -272,7 +278,7 @@ def fit_vents(
     if touched_last is not None and pocketed is not None:
         more = _with_pockets(touched_last, pocketed.pockets)
     wanted = _joined([] if pocketed is None else pocketed.points_at(spacing, ring), more)
-    plan = _planned(wanted, ring, columns, face, bores, pocketed)
+    plan = _planned(wanted, ring, columns, face, bores, pocketed, solid)
     if pocketed is None:
         return Vented(plan, (), columns)
     times = pocketed.times(plan)
@@ -287,7 +293,7 @@ def fit_vents(
         wanted = sorted(
             [point for point in wanted if point[0] not in slow] + finer, key=lambda point: point[0]
         )
-        plan = _planned(wanted, ring, columns, face, bores, pocketed)
+        plan = _planned(wanted, ring, columns, face, bores, pocketed, solid)
         times = pocketed.times(plan)
     return Vented(plan, tuple(times), columns, pocketed.states(plan))
 
@@ -316,6 +322,7 @@ def _planned(
     face: FaceHole,
     bores: BoreSizes,
     pocketed: Pocketed | None,
+    solid: Manifold | None,
 ) -> VentPlan:
     points = np.array([point for _, point in wanted], np.float64).reshape(-1, 3)
     foot = np.column_stack([ring, np.zeros(len(ring))])
@@ -327,7 +334,7 @@ def _planned(
         inside = np.flatnonzero(np.array(numbers, np.int64) >= 0)
         rises[inside] = np.maximum(rises[inside], _FLANK_SHARE * depths[np.array(numbers)[inside]])
         serves = pocketed.holds
-    return plan_vents(
+    plan = plan_vents(
         np.concatenate([points, foot]),
         numbers,
         columns,
@@ -336,3 +343,4 @@ def _planned(
         rises_mm=rises,
         serves=serves,
     )
+    return plan if solid is None else without_faulty_legs(solid, plan)

@@ -58,9 +58,9 @@ def _fit(
         if vents.at_mm is not None and pocketed is not None:
             spots = posed.placed(np.array(vents.at_mm, np.float64).reshape(-1, 3))
             spots[:, 2] += blank.plan.foot_z_mm
-            return fitting.place_vents(spots, ring, columns, face, vents, pocketed)
+            return fitting.place_vents(spots, ring, columns, face, vents, pocketed, blank.solid)
         last = formed.touched_last if formed is not None and place_vents else None
-        return fitting.fit_vents(ring, columns, face, vents, pocketed, last)
+        return fitting.fit_vents(ring, columns, face, vents, pocketed, last, blank.solid)
 
 
 def _pocketed(pockets: "Pockets", vents: VentSettings) -> "Pocketed":
