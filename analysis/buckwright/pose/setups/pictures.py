@@ -35,7 +35,7 @@ def draw_setups(mesh: Mesh, setups: Sequence[Setup], *, title: str, taken: int) 
 
     Returns
     -------
-    PNG bytes by file name: setups.png (1600 x 1200)
+    PNG bytes by file name: setups.png (1120 x 840)
     """
     plate = Page(title, "Setups to choose from, the best first: seen down the pull, and from the side")
     simple = simplified(mesh)
@@ -51,7 +51,7 @@ def _draw(plate: Page, mesh: Mesh, setup: Setup, *, number: int, taken: bool, le
     normals = normals_and_areas(turned)[0]
     colours = np.tile(np.round(np.array(ORIGIN_COLOURS[0]) * 255).astype(np.uint8), (turned.face_count, 1))
     for view, (bottom, height) in ((TOP, _TOP_ROOM), (FRONT, _SIDE_ROOM)):
-        shot = take(turned, view, width_px=_COLUMN_PX - 24, height_px=height - 10)
+        shot = take(turned, view, width=_COLUMN_PX - 24, height=height - 10)
         pixels = shaded(shot, normals, colours)
         pixels = hatched(pixels, _height(shot) < floor)
         axes = plate.show(shot, pixels, room=(left, bottom, _COLUMN_PX - 16, height))
