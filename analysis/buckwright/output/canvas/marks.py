@@ -136,9 +136,7 @@ def _apart(spots: NDArray[np.float64], *, radius: float) -> NDArray[np.float64]:
     angles = np.radians(np.arange(8) * 45 + 22.5)
     directions = np.stack([np.cos(angles), np.sin(angles)], axis=1)
     for spot in spots:
-        tries = [
-            spot + reach * way for reach in _SPREAD for way in (directions if reach else directions[:1])
-        ]
+        tries = [spot + reach * way for reach in _SPREAD for way in (directions if reach else directions[:1])]
         free = (t for t in tries if all(np.hypot(*(t - other)) > 2.1 * radius for other in placed))
         placed.append(next(free, spot))
     return np.array(placed).reshape(-1, 2)
