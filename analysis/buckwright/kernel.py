@@ -13,7 +13,7 @@ from typing import Any, cast
 import numba
 from numba.core.event import Event, Listener, install_listener
 
-__all__ = ["Compiling", "compiling", "in_parts", "kernel"]
+__all__ = ["Compiling", "compiling", "in_parts", "keeps_code", "kernel"]
 
 
 def kernel(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -32,7 +32,8 @@ def kernel(function: Callable[..., Any]) -> Callable[..., Any]:
     Division follows numpy (no ZeroDivisionError). Fast-math stays off because the kernels rely on exact
     comparison of heights.
     """
-    how = {"nogil": True, "error_model": "numpy"}
+    # no loop is handed to C code as a pointer, and the wrapper for that takes a tenth of compiling
+    how = {"nogil": True, "error_model": "numpy", "no_cfunc_wrapper": True}
     try:
         compiled = numba.njit(cache=True, **how)(function)
     except RuntimeError:  # nowhere to keep machine code: neither beside the source nor in a home folder
@@ -46,6 +47,11 @@ def _without_cache() -> None:
     """Say once that every start compiles anew."""
     words = "no folder can be written to keep compiled loops: every run compiles them anew"
     print(f"buckwright: {words}; set NUMBA_CACHE_DIR to a folder that can", file=sys.stderr)  # noqa: T201
+
+
+def keeps_code() -> bool:
+    """Whether machine code is kept on the disk, where another process finds it."""
+    return not _without_cache.cache_info().currsize
 
 
 class Compiling(Listener):  # type: ignore[misc]

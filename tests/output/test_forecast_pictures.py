@@ -45,12 +45,12 @@ def test_all_pictures_come(scene: ForecastScene) -> None:
     ]
     assert shares == sorted(shares) and shares[-1] == 1.0
     for data in pictures.values():
-        assert Image.open(io.BytesIO(data)).size == (1600, 1200)
+        assert Image.open(io.BytesIO(data)).size == (1120, 840)
 
 
 def test_thin_and_thick_have_the_ends_of_the_ramp(scene: ForecastScene) -> None:
     pixels = np.asarray(Image.open(io.BytesIO(draw_forecast(scene)["forecast_top.png"])).convert("RGB"))
-    row = pixels[600, 60:1110].astype(float)
+    row = pixels[420, 42:777].astype(float)
     hue = row / np.maximum(row.sum(axis=1, keepdims=True), 1.0)
     for share, value in ((0.5, 1.0), (0.1, 0.0), (0.9, 0.0)):
         ramp = np.array(colormaps["cividis"](value)[:3])

@@ -72,7 +72,7 @@ def near(pixels: np.ndarray, colour, *, within: float = 6.0) -> np.ndarray:
 
 def test_files_and_size(looks: dict[str, np.ndarray]) -> None:
     assert sorted(looks) == ["look_draft.png", "look_front.png", "look_right.png", "look_top.png"]
-    assert {image.shape for image in looks.values()} == {(1200, 1600, 3)}
+    assert {image.shape for image in looks.values()} == {(840, 1120, 3)}
 
 
 def test_legend_words_and_numbers(looks: dict[str, np.ndarray], plates: dict[str, Page]) -> None:
@@ -113,7 +113,7 @@ def test_shares_add_up(
 
 
 def test_colours_stand_where_the_states_are(looks: dict[str, np.ndarray]) -> None:
-    model = looks["look_front.png"][150:1080, 40:1110]
+    model = looks["look_front.png"][105:756, 28:777]
     half = len(model) // 2
     free, trapped = near(model, STATE_COLOURS[0]), near(model, STATE_COLOURS[2])
     assert free[:half].sum() > 50_000
@@ -125,9 +125,9 @@ def test_colours_stand_where_the_states_are(looks: dict[str, np.ndarray]) -> Non
 
 def test_trapped_faces_below_are_hatched_from_above(looks: dict[str, np.ndarray]) -> None:
     # The lower half of the ball is hidden below the upper half: no purple, but dark stripes everywhere.
-    model = looks["look_top.png"][150:1080, 40:1110]
+    model = looks["look_top.png"][105:756, 28:777]
     assert near(model, STATE_COLOURS[2]).sum() < 2_000
-    middle = model[300:420, 500:620].mean(-1)
+    middle = model[210:294, 350:434].mean(-1)
     dark = middle < 90
     assert 0.1 < dark.mean() < 0.4
 
@@ -193,7 +193,7 @@ def test_buck(sculpt: Mesh, monkeypatch: pytest.MonkeyPatch) -> None:
     part = (sculpt.centroids()[:, 2] < 30).astype(np.uint8)
     drawn = draw_buck(BuckScene("Ball", sculpt, part, VENTS, 12.0, ("Filled: 1.0 cm3",)))
     assert list(drawn) == ["buck_slant.png", "buck_top.png", "buck_front.png", "buck_underside.png"]
-    front = pixels_of(drawn["buck_front.png"])[150:1080, 40:1110]
+    front = pixels_of(drawn["buck_front.png"])[105:756, 28:777]
     half = len(front) // 2
     assert near(front, buck_pictures.ORIGIN_COLOURS[1])[half:].sum() > 50_000
     assert near(front, buck_pictures.ORIGIN_COLOURS[1])[: half - 20].sum() < 2_000

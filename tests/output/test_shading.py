@@ -6,7 +6,7 @@ from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas.normals import normals_and_areas, unit_normals
 from buckwright.output.canvas.palette import FREE, TIGHT, TRAPPED
 from buckwright.output.canvas.shading import hatched, outlined, patterned, shaded
-from buckwright.output.canvas.views import TOP, take
+from buckwright.output.canvas.views import SHARPNESS, TOP, take
 
 GREY = np.full((40, 60, 3), 120, np.uint8)
 
@@ -39,7 +39,7 @@ def test_hatching_and_outlines() -> None:
 
 
 def test_light_comes_from_the_upper_left(sculpt: Mesh) -> None:
-    shot = take(sculpt, TOP, width_px=200, height_px=200)
+    shot = take(sculpt, TOP, width=200 / SHARPNESS, height=200 / SHARPNESS)
     colours = np.full((sculpt.face_count, 3), 200, np.uint8)
     pixels = shaded(shot, unit_normals(sculpt), colours).astype(float).mean(-1)
     half = pixels.shape[0] // 2
@@ -52,7 +52,7 @@ def test_light_comes_from_the_upper_left(sculpt: Mesh) -> None:
 
 
 def test_flat_strength_keeps_the_colours(sculpt: Mesh) -> None:
-    shot = take(sculpt, TOP, width_px=200, height_px=200)
+    shot = take(sculpt, TOP, width=200 / SHARPNESS, height=200 / SHARPNESS)
     colours = np.full((sculpt.face_count, 3), 200, np.uint8)
     pixels = shaded(shot, unit_normals(sculpt), colours, strength=0.0)
     middle = pixels[80:120, 80:120]

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from buckwright.mesh.triangles import Mesh
-from buckwright.output.canvas.views import FRONT, RIGHT, TOP, UNDERSIDE, oblique, take
+from buckwright.output.canvas.views import FRONT, RIGHT, SHARPNESS, TOP, UNDERSIDE, oblique, take
 
 SLANT = oblique("slant", "from a slant", azimuth_deg=-35.0, elevation_deg=35.0)
 
@@ -28,7 +28,7 @@ def test_what_is_right_and_up() -> None:
 
 @pytest.mark.parametrize("view", [TOP, FRONT, RIGHT, UNDERSIDE, SLANT])
 def test_picture_of_a_ball(sculpt: Mesh, view) -> None:
-    shot = take(sculpt, view, width_px=300, height_px=200)
+    shot = take(sculpt, view, width=300 / SHARPNESS, height=200 / SHARPNESS)
     rows, columns = shot.depth.shape
     assert rows <= 200 and columns <= 300
     assert shot.face.shape == (2 * rows, 2 * columns)
@@ -40,13 +40,16 @@ def test_picture_of_a_ball(sculpt: Mesh, view) -> None:
 
 
 def test_near_side_hides_the_far_side(sculpt: Mesh) -> None:
-    shot = take(sculpt, FRONT, width_px=300, height_px=300)
+    shot = take(sculpt, FRONT, width=300 / SHARPNESS, height=300 / SHARPNESS)
     points = np.array([[0.0, -30.0, 30.0], [0.0, 30.0, 30.0], [500.0, 0.0, 0.0]])
     assert shot.is_seen(points, slack_mm=0.1).tolist() == [True, False, True]
 
 
 def test_empty_mesh_gives_an_empty_shot() -> None:
     shot = take(
-        Mesh.from_arrays(np.zeros((0, 3)), np.zeros((0, 3), np.int32)), TOP, width_px=50, height_px=50
+        Mesh.from_arrays(np.zeros((0, 3)), np.zeros((0, 3), np.int32)),
+        TOP,
+        width=50 / SHARPNESS,
+        height=50 / SHARPNESS,
     )
     assert (shot.face == -1).all()

@@ -14,6 +14,7 @@ from buckwright.pipeline.drawing import drawing
 from buckwright.pipeline.engine import Engine
 from buckwright.pipeline.outcome import Outcome
 from buckwright.pipeline.publishing import Places, hashes_of, report_name
+from buckwright.pipeline.rehearsal import rehearsed
 from buckwright.pipeline.store import Store
 from buckwright.pipeline.telling import (
     answers_of,
@@ -101,12 +102,15 @@ def _once(
     wanted = [stage for stage in stages if stage.tells or stage.gives in asked.results]
     names = [stage.gives for stage in wanted]
     files: dict[str, bytes] = {}
-    with drawing(
-        shown if places.out is not None else (),
-        [*names, *(given or ())],
-        pictures=pictures,
-        told=lambda: told_of(job, dict(engine.results)),
-    ) as papers:
+    with (
+        rehearsed(command, job),
+        drawing(
+            shown if places.out is not None else (),
+            [*names, *(given or ())],
+            pictures=pictures,
+            told=lambda: told_of(job, dict(engine.results)),
+        ) as papers,
+    ):
         for stage in wanted:
             engine.get(stage.gives)
             papers.begin(list(engine.results))

@@ -39,7 +39,7 @@ from buckwright.survey.face_maps import FaceMaps
 __all__ = ["LookScene", "draw_look", "swatch"]
 
 _MOST_REGIONS = 12
-_SWATCH = (30, 56)
+_SWATCH = (21, 40)
 _DRAFT_VIEWS = (
     oblique("front_left", "from the front left", azimuth_deg=-35.0, elevation_deg=35.0),
     oblique("back_right", "from the back right", azimuth_deg=145.0, elevation_deg=35.0),
@@ -97,7 +97,7 @@ def draw_look(scene: LookScene, *, tick: Callable[[float], None] | None = None) 
 
     Returns
     -------
-    PNG bytes (1600 x 1200) by file name: look_top.png, look_front.png, look_right.png (by state) and
+    PNG bytes (1120 x 840) by file name: look_top.png, look_front.png, look_right.png (by state) and
     look_draft.png (draft angle as a ramp).
     """
     ready = _prepared(scene)
@@ -111,7 +111,7 @@ def draw_look(scene: LookScene, *, tick: Callable[[float], None] | None = None) 
 def _state_plate(scene: LookScene, view: View, ready: _Prepared) -> Page:
     """One view coloured by state, with its marks and its text column."""
     plate = Page(scene.title, f"The sculpt {view.words} \u00b7 {size_words(scene.mesh)}")
-    shot = take(scene.mesh, view, width_px=ROOM[2] - 80, height_px=ROOM[3] - 40)
+    shot = take(scene.mesh, view, width=ROOM[2] - 80, height=ROOM[3] - 40)
     pixels, hidden = _state_pixels(scene, shot, ready.normals)
     axes = plate.show(shot, pixels)
     if scene.trim_z_mm is not None and view is not TOP:
@@ -210,7 +210,7 @@ def swatch(state: int) -> NDArray[np.uint8]:
 
     Returns
     -------
-    (30, 56, 3) uint8, RGB
+    (21, 40, 3) uint8, RGB
     """
     plain = np.tile(np.round(np.array(STATE_COLOURS[state]) * 255).astype(np.uint8), (*_SWATCH, 1))
     return patterned(plain, np.full(_SWATCH, state))
@@ -231,7 +231,7 @@ def _draft_plate(scene: LookScene, normals: NDArray[np.float64]) -> Page:
     ramp, norm = colormaps["cividis"], Normalize(-2 * wanted, 8 * wanted)
     colours = np.asarray(ramp(norm(scene.maps.draft_deg), bytes=True))[:, :3]
     for index, view in enumerate(_DRAFT_VIEWS):
-        shot = take(scene.mesh, view, width_px=1080, height_px=430)
+        shot = take(scene.mesh, view, width=1080, height=430)
         plate.show(
             shot, shaded(shot, normals, colours, strength=0.45), room=(30, 640 - 540 * index, 1090, 440)
         )

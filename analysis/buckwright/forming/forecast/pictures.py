@@ -71,7 +71,7 @@ def draw_forecast(scene: ForecastScene, *, tick: Callable[[float], None] | None 
 
     Returns
     -------
-    PNG bytes (1600 x 1200) by file name: forecast_top.png, forecast_front.png, forecast_right.png
+    PNG bytes (1120 x 840) by file name: forecast_top.png, forecast_front.png, forecast_right.png
     (thickness), forecast_contact.png (order of contact), forecast_cut.png (a cut through the thinnest
     place).
     """
@@ -97,7 +97,7 @@ def _ramp(scene: ForecastScene) -> tuple[Any, Any]:
 def _thickness_plate(scene: ForecastScene, view: View, normals: NDArray[np.float64]) -> Page:
     plate = Page(scene.title, f"Forecast of the formed sheet, {view.words} \u00b7 thickness")
     ramp, norm = _ramp(scene)
-    shot = take(scene.sheet, view, width_px=ROOM[2] - 80, height_px=ROOM[3] - 40)
+    shot = take(scene.sheet, view, width=ROOM[2] - 80, height=ROOM[3] - 40)
     of_face = scene.thickness_mm[scene.sheet.faces].mean(axis=1)
     colours = np.asarray(ramp(norm(of_face), bytes=True))[:, :3]
     axes = plate.show(shot, shaded(shot, normals, colours, strength=0.35))
@@ -157,7 +157,7 @@ def _contact_plate(scene: ForecastScene, normals: NDArray[np.float64]) -> Page:
     colours = np.asarray(ramp(norm(of_face), bytes=True))[:, :3].copy()
     colours[never[scene.sheet.faces].any(axis=1)] = 255
     for index, view in enumerate(_SLANTS):
-        shot = take(scene.sheet, view, width_px=1080, height_px=430)
+        shot = take(scene.sheet, view, width=1080, height=430)
         pixels = shaded(shot, normals, colours, strength=0.4)
         plate.show(shot, pixels, room=(30, 640 - 540 * index, 1090, 440))
         plate.words(760, 586 - 540 * index, view.words)

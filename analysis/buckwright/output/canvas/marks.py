@@ -49,7 +49,7 @@ HIDDEN_VENT_STYLES = (_CROSS_BEHIND, _CROSS)
 """A vent that is hidden from this side."""
 
 _SEEN_SLACK_MM = 0.6
-_SPREAD_PX = (0, 34, 58, 86, 120, 160)
+_SPREAD = (0, 34, 58, 86, 120, 160)
 _MOST_VENT_NUMBERS = 60
 
 
@@ -103,9 +103,9 @@ def draw_labels(axes: Axes, shot: Shot, points: NDArray[np.float64], numbers: Se
         return
     seen = shot.is_seen(points, slack_mm=_SEEN_SLACK_MM)
     spots = shot.project(points)[:, :2]
-    places = _apart(spots / shot.pixel_mm, radius=17) * shot.pixel_mm
+    places = _apart(spots / shot.unit_mm, radius=17) * shot.unit_mm
     for spot, place, number, open_view in zip(spots, places, numbers, seen, strict=True):
-        if np.abs(spot - place).max() > shot.pixel_mm:
+        if np.abs(spot - place).max() > shot.unit_mm:
             axes.plot(*np.stack([spot, place]).T, color=INK, linewidth=1.3, zorder=6, path_effects=HALO)
             axes.plot(*spot, marker="o", markersize=4, color=INK, zorder=6)
         shape = "circle,pad=0.28" if open_view else "square,pad=0.3"
@@ -131,14 +131,12 @@ def place_words(axes: Axes, place: NDArray[np.float64], words: str, *, size: flo
 
 
 def _apart(spots: NDArray[np.float64], *, radius: float) -> NDArray[np.float64]:
-    """Move labels away from each other: the nearest free place on growing rings, in pixels."""
+    """Move labels away from each other: the nearest free place on growing rings, in units of the layout."""
     placed: list[NDArray[np.float64]] = []
     angles = np.radians(np.arange(8) * 45 + 22.5)
     directions = np.stack([np.cos(angles), np.sin(angles)], axis=1)
     for spot in spots:
-        tries = [
-            spot + reach * way for reach in _SPREAD_PX for way in (directions if reach else directions[:1])
-        ]
+        tries = [spot + reach * way for reach in _SPREAD for way in (directions if reach else directions[:1])]
         free = (t for t in tries if all(np.hypot(*(t - other)) > 2.1 * radius for other in placed))
         placed.append(next(free, spot))
     return np.array(placed).reshape(-1, 2)
@@ -172,7 +170,7 @@ def draw_vents(
         for layer in layers:
             axes.plot(x, y, linestyle="none", zorder=5, **layer)
     if numbered and len(vents) <= _MOST_VENT_NUMBERS:
-        for spot, vent, open_view in zip(spots + 9 * shot.pixel_mm, vents, seen, strict=True):
+        for spot, vent, open_view in zip(spots + 9 * shot.unit_mm, vents, seen, strict=True):
             if open_view:
                 place_words(axes, spot, f"{vent.number}", size=10.5, zorder=6, path_effects=HALO)
     return int((~seen).sum())

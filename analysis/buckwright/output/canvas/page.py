@@ -12,26 +12,30 @@ from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties, findfont, get_font
 from matplotlib.lines import Line2D
 from matplotlib.patheffects import withStroke
-from matplotlib.transforms import IdentityTransform
+from matplotlib.transforms import Affine2D
 from numpy.typing import NDArray
 
 from buckwright.output.canvas.palette import INK, PAPER
-from buckwright.output.canvas.views import Shot
+from buckwright.output.canvas.views import SHARPNESS, Shot
 
-__all__ = ["HALO", "HEIGHT_PX", "ROOM", "WIDTH_PX", "Column", "Page", "drawable", "shortened"]
+__all__ = ["HALO", "HEIGHT", "ROOM", "WIDTH", "Column", "Page", "drawable", "shortened"]
 
-WIDTH_PX, HEIGHT_PX = 1600, 1200
+WIDTH, HEIGHT = 1600, 1200
+"""Units of the layout; pictures have `SHARPNESS` pixels for each."""
+
 ROOM = (30, 100, 1090, 980)
-"""Left, bottom, width and height of the room for the model, pixels from the lower left corner."""
+"""Left, bottom, width and height of the room for the model, units from the lower left corner."""
 
 HALO = [withStroke(linewidth=4, foreground=PAPER)]
 """White behind lines and letters, so that they can be read on any colour."""
 
-_DPI = 100
+_DPI = 100  # units of the layout in an inch, by which letters are measured
+_ON_PAGE = Affine2D().scale(SHARPNESS)
+_RUN_LENGTHS = 3  # `zlib.Z_RLE`: as small for pictures with wide plain areas, several times as fast
 _COLUMN_LEFT, _COLUMN_TOP, _COLUMN_WIDTH, _COLUMN_FOOT = 1150, 1150, 430, 40
 _COLUMN_LETTERS = 43
 _TITLES = ((50, 22), (66, 17))  # most letters that fit beside the column, size in points
-_LINE_PX = 25
+_LINE = 25
 
 
 def drawable(words: str) -> str:
@@ -70,7 +74,7 @@ def shortened(words: str, most: int) -> str:
 
 
 class Page:
-    """One picture of 1600 x 1200 pixels; everything is placed in pixels from the lower left corner.
+    """One picture; everything is placed in units of its layout, 1600 x 1200, from the lower left corner.
 
     Parameters
     ----------
@@ -79,7 +83,7 @@ class Page:
     """
 
     def __init__(self, title: str, subtitle: str) -> None:
-        self.figure = Figure(figsize=(WIDTH_PX / _DPI, HEIGHT_PX / _DPI), dpi=_DPI, facecolor=PAPER)
+        self.figure = Figure(figsize=(WIDTH / _DPI, HEIGHT / _DPI), dpi=_DPI * SHARPNESS, facecolor=PAPER)
         FigureCanvasAgg(self.figure)
         self.column = Column(self)
         most, size = next((fit for fit in _TITLES if len(title) <= fit[0]), _TITLES[-1])
@@ -91,7 +95,7 @@ class Page:
 
         Parameters
         ----------
-        left, bottom : pixels
+        left, bottom : units of the layout
         words : plain text; letters that the font lacks become boxes
         size : of the letters, points
         **style : further settings of matplotlib's text
@@ -103,29 +107,30 @@ class Page:
             fontsize=size,
             color=INK,
             parse_math=False,
-            transform=IdentityTransform(),
+            transform=_ON_PAGE,
             **style,
         )
 
-    def image(self, left: int, bottom: int, pixels: NDArray[np.uint8]) -> None:
+    def image(self, left: float, bottom: float, pixels: NDArray[np.uint8]) -> None:
         """Pixels exactly as they are.
 
         Parameters
         ----------
-        left, bottom : pixels
+        left, bottom : units of the layout
         pixels : (ny, nx, 3) uint8, row 0 at the bottom
         """
-        self.figure.figimage(pixels, left, bottom, origin="lower", zorder=-1)
+        at = round(left * SHARPNESS), round(bottom * SHARPNESS)
+        self.figure.figimage(pixels, *at, origin="lower", zorder=-1)
 
     def stroke(self, x: Any, y: Any, **style: Any) -> None:
         """A line or markers on the page.
 
         Parameters
         ----------
-        x, y : pixels
+        x, y : units of the layout
         **style : settings of matplotlib's lines
         """
-        self.figure.add_artist(Line2D(x, y, transform=IdentityTransform(), **style))
+        self.figure.add_artist(Line2D(x, y, transform=_ON_PAGE, **style))
 
     def show(self, shot: Shot, pixels: NDArray[np.uint8], *, room: tuple[int, int, int, int] = ROOM) -> Axes:
         """Put a shot in the middle of a room with its scale bar below.
@@ -134,7 +139,7 @@ class Page:
         ----------
         shot : where the picture was taken
         pixels : (ny, nx, 3) uint8, row 0 at the bottom
-        room : left, bottom, width and height, pixels
+        room : left, bottom, width and height, units of the layout
 
         Returns
         -------
@@ -142,17 +147,19 @@ class Page:
         """
         left, bottom, width, height = room
         rows, columns = pixels.shape[:2]
-        x, y = left + (width - columns) // 2, bottom + (height - rows) // 2
+        # at whole pixels, so that marks lie exactly where they belong
+        x = round((left + width / 2) * SHARPNESS - columns / 2) / SHARPNESS
+        y = round((bottom + height / 2) * SHARPNESS - rows / 2) / SHARPNESS
         self.image(x, y, pixels)
         axes = self.figure.add_axes(
-            (left / WIDTH_PX, bottom / HEIGHT_PX, width / WIDTH_PX, height / HEIGHT_PX), facecolor="none"
+            (left / WIDTH, bottom / HEIGHT, width / WIDTH, height / HEIGHT), facecolor="none"
         )
         axes.set_axis_off()
-        low = shot.low - np.array([x - left, y - bottom]) * shot.pixel_mm
-        axes.set_xlim(low[0], low[0] + width * shot.pixel_mm)
-        axes.set_ylim(low[1], low[1] + height * shot.pixel_mm)
+        low = shot.low - np.array([x - left, y - bottom]) * shot.unit_mm
+        axes.set_xlim(low[0], low[0] + width * shot.unit_mm)
+        axes.set_ylim(low[1], low[1] + height * shot.unit_mm)
         axes.set_autoscale_on(False)
-        self._scale_bar(left + 8, bottom - 44, shot.pixel_mm, width)
+        self._scale_bar(left + 8, bottom - 44, shot.unit_mm, width)
         return axes
 
     def save(self, file: IO[bytes]) -> None:
@@ -163,13 +170,17 @@ class Page:
         file : open for writing bytes
         """
         self.figure.savefig(
-            file, format="png", dpi=_DPI, metadata={"Software": None}, pil_kwargs={"compress_level": 2}
+            file,
+            format="png",
+            dpi=_DPI * SHARPNESS,
+            metadata={"Software": None},
+            pil_kwargs={"compress_level": 1, "compress_type": _RUN_LENGTHS},
         )
 
-    def _scale_bar(self, left: float, bottom: float, pixel_mm: float, width: float) -> None:
+    def _scale_bar(self, left: float, bottom: float, unit_mm: float, width: float) -> None:
         """A bar of a round length, at most two fifths of the room, in five pieces."""
-        length = _round_length(width * pixel_mm * 0.4)
-        x = np.linspace(left, left + length / pixel_mm, 6)
+        length = _round_length(width * unit_mm * 0.4)
+        x = np.linspace(left, left + length / unit_mm, 6)
         for piece in range(5):
             tint = INK if piece % 2 == 0 else "0.8"
             self.stroke(x[piece : piece + 2], [bottom] * 2, color=tint, linewidth=7, solid_capstyle="butt")
@@ -189,16 +200,16 @@ class Column:
     @property
     def lines_left(self) -> int:
         """How many more lines fit."""
-        return int((self._top - _COLUMN_FOOT) // _LINE_PX)
+        return int((self._top - _COLUMN_FOOT) // _LINE)
 
-    def gap(self, pixels: float = 16) -> None:
+    def gap(self, height: float = 16) -> None:
         """Leave some space.
 
         Parameters
         ----------
-        pixels : height of the gap
+        height : units of the layout
         """
-        self._top -= pixels
+        self._top -= height
 
     def heading(self, words: str) -> None:
         """A bold line.
@@ -229,13 +240,13 @@ class Column:
         pixels : (ny, nx, 3) uint8
         name, words : plain text, wrapped
         """
-        rows, columns = pixels.shape[:2]
-        left, bottom = _COLUMN_LEFT, int(self._top - rows - 3)
+        height, width = (count / SHARPNESS for count in pixels.shape[:2])
+        left, bottom = _COLUMN_LEFT, int(self._top - height - 3)
         self.plate.image(left, bottom, pixels)
-        x, y = left + columns, bottom + rows
+        x, y = left + width, bottom + height
         self.plate.stroke([left, x, x, left, left], [bottom, bottom, y, y, bottom], color=INK, linewidth=1)
-        self._write(name, indent=columns + 14, weight="bold")
-        self._write(words, indent=columns + 14)
+        self._write(name, indent=width + 14, weight="bold")
+        self._write(words, indent=width + 14)
         self.gap(7)
 
     def sample(self, words: str, *styles: dict[str, Any]) -> None:
@@ -256,7 +267,7 @@ class Column:
         letters = max(int(_COLUMN_LETTERS * (1 - indent / _COLUMN_WIDTH)), 8)
         for part in textwrap.wrap(words, letters):
             self.plate.words(_COLUMN_LEFT + indent, self._top, part, va="top", weight=weight)
-            self._top -= _LINE_PX
+            self._top -= _LINE
 
 
 def _round_length(most: float) -> float:

@@ -13,7 +13,7 @@ __all__ = ["dotted", "hatched", "outlined", "patterned", "shaded"]
 # practice); enough of it from the viewer's side that no face is black.
 _LIGHT = np.array([-0.42, 0.48, 0.77])
 _AMBIENT = 0.5
-_HOLLOW_PIXELS = (9, 41)
+_HOLLOW_PIXELS = (7, 29)
 _STRIPE = 6
 _RIM_SHARE = 0.03
 

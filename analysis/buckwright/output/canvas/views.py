@@ -8,7 +8,10 @@ from numpy.typing import NDArray
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.raster import relief_of
 
-__all__ = ["FRONT", "RIGHT", "TOP", "UNDERSIDE", "Shot", "View", "oblique", "take"]
+__all__ = ["FRONT", "RIGHT", "SHARPNESS", "TOP", "UNDERSIDE", "Shot", "View", "oblique", "take"]
+
+SHARPNESS = 0.7
+"""Pixels of a picture for each unit of its layout: half the pixels of one to one, in half the time."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,6 +75,11 @@ class Shot:
     depth: NDArray[np.float64]
 
     @property
+    def unit_mm(self) -> float:
+        """Length of a unit of the page's layout, mm."""
+        return self.pixel_mm * SHARPNESS
+
+    @property
     def face_at_pixel(self) -> NDArray[np.int32]:
         """The face seen at one sample of each pixel, (ny, nx)."""
         return self.face[::2, ::2]
@@ -117,14 +125,14 @@ class Shot:
         return seen
 
 
-def take(mesh: Mesh, view: View, *, width_px: int, height_px: int) -> Shot:
+def take(mesh: Mesh, view: View, *, width: float, height: float) -> Shot:
     """View a mesh so that it fills the given room.
 
     Parameters
     ----------
     mesh : triangles, mm; may be open, even empty
     view : where from
-    width_px, height_px : the room; the picture fills one of the two
+    width, height : the room, units of the layout; the picture fills one of the two
 
     Returns
     -------
@@ -137,7 +145,8 @@ def take(mesh: Mesh, view: View, *, width_px: int, height_px: int) -> Shot:
     turned = Mesh(_turned(mesh.vertices, view.turn), mesh.faces)
     low, high = turned.bounds[:, :2]
     span = np.maximum(high - low, 1e-6)
-    pixel = float(max(span[0] / max(width_px - 3, 1), span[1] / max(height_px - 3, 1)))
+    most = np.maximum(np.array([width, height]) * SHARPNESS - 3, 1)
+    pixel = float((span / most).max())
     count = np.ceil(span / pixel).astype(np.int64) + 2  # one empty pixel all round keeps the rim dark
     low = (low + high) / 2 - count * pixel / 2
     relief = relief_of(turned, pixel_mm=pixel / 2, bounds_xy=np.stack([low, low + count * pixel]))

@@ -9,7 +9,7 @@ from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas.normals import normals_and_areas
 from buckwright.output.canvas.palette import ORIGIN_COLOURS
 from buckwright.output.canvas.shading import hatched, shaded
-from buckwright.output.canvas.views import FRONT, TOP, Shot, take
+from buckwright.output.canvas.views import FRONT, SHARPNESS, TOP, Shot, take
 from buckwright.pose.setups.proxy import simplified
 from buckwright.pose.setups.search import Setup
 from buckwright.survey.pull import frame_for
@@ -36,7 +36,9 @@ def setup_images(mesh: Mesh, setups: Sequence[Setup]) -> NDArray[np.uint8]:
     images = np.zeros((len(setups), _IMAGE_PX, _IMAGE_PX, 4), np.uint8)
     half = _IMAGE_PX // 2
     for image, setup in zip(images, setups, strict=True):
-        shots = setup_shots(simple, setup, width_px=_IMAGE_PX, heights_px=(half, half))
+        shots = setup_shots(
+            simple, setup, width=_IMAGE_PX / SHARPNESS, heights=(half / SHARPNESS, half / SHARPNESS)
+        )
         for bottom, (shot, pixels) in zip((half, 0), shots, strict=True):
             rows, columns = shot.depth.shape
             up, across = bottom + (half - rows) // 2, (_IMAGE_PX - columns) // 2
@@ -47,7 +49,7 @@ def setup_images(mesh: Mesh, setups: Sequence[Setup]) -> NDArray[np.uint8]:
 
 
 def setup_shots(
-    mesh: Mesh, setup: Setup, *, width_px: int, heights_px: tuple[int, int]
+    mesh: Mesh, setup: Setup, *, width: float, heights: tuple[float, float]
 ) -> list[tuple[Shot, NDArray[np.uint8]]]:
     """The views from above and from the side.
 
@@ -55,8 +57,8 @@ def setup_shots(
     ----------
     mesh : the sculpt in its own axes, mm
     setup : how it is set up
-    width_px : of both
-    heights_px : of the view from above and of that from the side
+    width : of both, units of the layout
+    heights : of the view from above and of that from the side
 
     Returns
     -------
@@ -67,8 +69,8 @@ def setup_shots(
     normals = normals_and_areas(turned)[0]
     colours = np.tile(np.round(np.array(ORIGIN_COLOURS[0]) * 255).astype(np.uint8), (turned.face_count, 1))
     shots = []
-    for view, height_px in zip((TOP, FRONT), heights_px, strict=True):
-        shot = take(turned, view, width_px=width_px, height_px=height_px)
+    for view, height in zip((TOP, FRONT), heights, strict=True):
+        shot = take(turned, view, width=width, height=height)
         shots.append((shot, hatched(shaded(shot, normals, colours), _height(shot) < floor)))
     return shots
 

@@ -16,7 +16,7 @@ from buckwright.pose.setups.search import Setup
 __all__ = ["draw_setups"]
 
 _COLUMN_PX, _LEFT_PX = 312, 20
-_TOP_ROOM, _SIDE_ROOM = (720, 340), (330, 300)  # lower edge and height, pixels
+_TOP_ROOM, _SIDE_ROOM = (720, 340), (330, 300)  # lower edge and height, units of the layout
 _WORDS_PX = 255
 
 
@@ -32,7 +32,7 @@ def draw_setups(mesh: Mesh, setups: Sequence[Setup], *, title: str, taken: int) 
 
     Returns
     -------
-    PNG bytes by file name: setups.png (1600 x 1200)
+    PNG bytes by file name: setups.png (1120 x 840)
     """
     plate = Page(title, "Setups to choose from, the best first: seen down the pull, and from the side")
     simple = simplified(mesh)
@@ -43,9 +43,7 @@ def draw_setups(mesh: Mesh, setups: Sequence[Setup], *, title: str, taken: int) 
 
 def _draw(plate: Page, mesh: Mesh, setup: Setup, *, number: int, taken: bool, left: int) -> None:
     rooms = (_TOP_ROOM, _SIDE_ROOM)
-    shots = setup_shots(
-        mesh, setup, width_px=_COLUMN_PX - 24, heights_px=(_TOP_ROOM[1] - 10, _SIDE_ROOM[1] - 10)
-    )
+    shots = setup_shots(mesh, setup, width=_COLUMN_PX - 24, heights=(_TOP_ROOM[1] - 10, _SIDE_ROOM[1] - 10))
     for (bottom, height), (shot, pixels) in zip(rooms, shots, strict=True):
         axes = plate.show(shot, pixels, room=(left, bottom, _COLUMN_PX - 16, height))
         if shot.view is FRONT and setup.figures.sink_mm > 0.0:

@@ -29,7 +29,7 @@ SCULPT_PART, FILL_PART, BASE_PART = range(3)
 """Where a face of the buck comes from."""
 
 _SLANT = oblique("slant", "from the front left", azimuth_deg=-32.0, elevation_deg=38.0)
-_SWATCH = (30, 56)
+_SWATCH = (21, 40)
 _CUT_MM = 0.15  # what lies this far above the platen, seen from below, is cut into the underside
 
 
@@ -75,7 +75,7 @@ def draw_buck(scene: BuckScene, *, tick: Callable[[float], None] | None = None) 
 
     Returns
     -------
-    PNG bytes (1600 x 1200) by file name: buck_slant.png, buck_top.png, buck_front.png, buck_underside.png.
+    PNG bytes (1120 x 840) by file name: buck_slant.png, buck_top.png, buck_front.png, buck_underside.png.
     """
     normals = unit_normals(scene.mesh)
     outlines = [] if scene.trim_z_mm is None else trim_outline(scene.mesh, scene.trim_z_mm)
@@ -92,7 +92,7 @@ def _outside_plate(
 ) -> Page:
     """A view from above or the side, tinted by where each face comes from."""
     plate = Page(scene.title, f"The buck, {view.words} \u00b7 {size_words(scene.mesh)}")
-    shot = take(scene.mesh, view, width_px=ROOM[2] - 80, height_px=ROOM[3] - 40)
+    shot = take(scene.mesh, view, width=ROOM[2] - 80, height=ROOM[3] - 40)
     colours = np.round(np.array(ORIGIN_COLOURS) * 255).astype(np.uint8)[scene.part]
     part = np.append(scene.part, np.uint8(BASE_PART))[shot.face_at_pixel]
     axes = plate.show(shot, dotted(shaded(shot, normals, colours), part == FILL_PART))
@@ -133,7 +133,7 @@ def _vents_and_facts(plate: Page, scene: BuckScene, *, hidden: int) -> None:
 def _underside_plate(scene: BuckScene, normals: NDArray[np.float64]) -> Page:
     """The view from below; what is cut into the underside is darkened, so that it shows in grey as well."""
     plate = Page(scene.title, f"The buck, seen from below \u00b7 {size_words(scene.mesh)}")
-    shot = take(scene.mesh, UNDERSIDE, width_px=ROOM[2] - 80, height_px=ROOM[3] - 40)
+    shot = take(scene.mesh, UNDERSIDE, width=ROOM[2] - 80, height=ROOM[3] - 40)
     plain = np.tile(
         np.round(np.array(ORIGIN_COLOURS[BASE_PART]) * 255).astype(np.uint8), (scene.mesh.face_count, 1)
     )

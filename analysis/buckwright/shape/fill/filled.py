@@ -12,7 +12,6 @@ from buckwright.relief.columns import Columns
 from buckwright.shape.fill.draft_fill import Fill, fill_draft
 from buckwright.shape.fill.plan_cells import CellSizes
 from buckwright.shape.fill.settings import FillSettings
-from buckwright.shape.solid import as_solid
 from buckwright.shape.solid_arrays import Body, arrays_of
 
 __all__ = ["Filled", "fill_sculpt"]
@@ -60,6 +59,7 @@ class Filled:
 
 def fill_sculpt(
     mesh: Mesh,
+    body: Body,
     columns: Columns | None,
     drafts_deg: NDArray[np.float64],
     locked_faces: NDArray[np.bool_],
@@ -73,6 +73,7 @@ def fill_sculpt(
     Parameters
     ----------
     mesh : closed, standing on z = 0, mm
+    body : the same as a solid, made from arrays
     columns : of the mesh; made here if None
     drafts_deg : (F,) draft of every face, degrees
     locked_faces : (F,) faces of regions that lock the part
@@ -86,7 +87,7 @@ def fill_sculpt(
 
     Notes
     -----
-    The solid of the sculpt is made from its mesh, and what comes next goes on from the arrays of the filled
+    The solid of the sculpt was made from arrays, and what comes next goes on from the arrays of the filled
     one, whether they were kept or not: a solid that was put together again merges other coplanar faces.
     """
     cell = fill.cell_mm or max(float(mesh.size[:2].max()) / _CELLS_ACROSS, _LEAST_CELL_MM)
@@ -100,7 +101,7 @@ def fill_sculpt(
         locked_faces=locked_faces,
         tolerance_mm=fill.tolerance_mm,
         settings=CellSizes(cell_mm=cell, wall_cell_mm=cell / 2.0, rim_cell_mm=cell / 4.0),
-        solid=as_solid(mesh),
+        solid=body.solid,
         tick=tick,
     )
     return Filled.of(made, cell)

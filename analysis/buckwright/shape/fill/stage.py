@@ -31,6 +31,7 @@ def _fill(posed: "Posed", surveyed: "Surveyed", fill: FillSettings, clock: "Cloc
     with clock.step("filling undercuts"):
         return fill_sculpt(
             posed.mesh,
+            posed.body,
             surveyed.columns,
             surveyed.of_faces.draft_deg,
             surveyed.locked_faces,
