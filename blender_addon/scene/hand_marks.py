@@ -1,8 +1,10 @@
 """What the user has changed by hand on a buck: vents that were moved, added or deleted; the outline."""
 
+import hashlib
 from typing import Any
 
 import bpy
+import numpy as np
 
 from . import results
 
@@ -13,6 +15,7 @@ __all__ = [
     "is_moved",
     "outline",
     "outline_touched",
+    "signature",
     "vent_objects",
     "vents",
     "vents_touched",
@@ -73,10 +76,27 @@ def drawn(curve: bpy.types.Object) -> list[float]:
     numbers = [float(v) for row in curve.matrix_basis for v in row]
     for spline in curve.data.splines:  # type: ignore[union-attr]
         numbers.append({"POLY": 0.0, "BEZIER": 1.0, "NURBS": 2.0}.get(spline.type, 3.0))
-        numbers += [float(v) for point in spline.points for v in point.co]
-        numbers += [
-            float(v)
-            for point in spline.bezier_points
-            for v in (*point.co, *point.handle_left, *point.handle_right)
-        ]
+        numbers += _numbers(spline.points, "co", 4)
+        for part in ("co", "handle_left", "handle_right"):
+            numbers += _numbers(spline.bezier_points, part, 3)
     return numbers
+
+
+def _numbers(points: Any, part: str, size: int) -> list[float]:
+    found = np.empty(size * len(points), np.float32)
+    points.foreach_get(part, found)
+    return [float(v) for v in found]
+
+
+def signature(scene: bpy.types.Scene, name: str) -> str:
+    """A hash of where the marks on the buck are, cheap enough for what is drawn often.
+
+    Parameters
+    ----------
+    name : 'vents' or 'outline'
+    """
+    if name == "vents":
+        placed = [(*one.location, one.parent and one.parent.name) for one in vent_objects(scene)]
+    else:
+        placed = [tuple(drawn(curve)) for curve in results.objects(scene, "OUTLINE")]
+    return hashlib.blake2b(repr(placed).encode(), digest_size=16).hexdigest()

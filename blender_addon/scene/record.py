@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ..bridge.library import COMMANDS, SEVERITIES
 from ..bridge.units import mm_per_unit
-from . import automatic, results, setup_choices
+from . import automatic, hand_marks, results, setup_choices
 from .placement import Placement
 from .plain_words import spoken
 from .running import Result
@@ -41,7 +41,7 @@ def write(scene: bpy.types.Scene, result: Result, frame: NDArray[np.float64], *,
     kept.fingerprint = result.sculpt.fingerprint()
     fresh = {"look": ("found_from",), "forecast": ("found_from", "sheet_from")}
     for name in fresh.get(result.command, _ORIGINS):
-        _put_origin(getattr(kept, name), result)
+        _put_origin(scene, getattr(kept, name), result)
     by_number = {one.session_uid: one for one in scene.objects}
     kept.sculpts.clear()
     for number in result.objects:
@@ -58,7 +58,7 @@ def write(scene: bpy.types.Scene, result: Result, frame: NDArray[np.float64], *,
 def forget_origins(scene: bpy.types.Scene) -> None:
     """Nothing was made from anything."""
     for name in _ORIGINS:
-        _put_origin(getattr(results.of(scene), name))
+        _put_origin(scene, getattr(results.of(scene), name))
 
 
 def _record_findings(kept: Any, result: Result, placement: Placement) -> None:
@@ -86,11 +86,13 @@ def _record_region(region: Any, number: int, entry: dict[str, Any], placement: P
     region.centre = _on_sculpt(entry["centre_mm"], placement)
 
 
-def _put_origin(origin: Any, result: Result | None = None) -> None:
+def _put_origin(scene: bpy.types.Scene, origin: Any, result: Result | None = None) -> None:
     """Note what a result was made from; without one, nothing."""
     origin.command = result.command if result is not None else ""
     origin.job = result.job if result is not None else ""
     origin.stamp = result.stamp if result is not None else ""
+    for name in ("vents", "outline"):
+        setattr(origin, name, hand_marks.signature(scene, name) if result is not None else "")
 
 
 def _on_sculpt(place_mm: Sequence[float], placement: Placement) -> list[float]:

@@ -152,11 +152,13 @@ class BuckwrightOwn(bpy.types.PropertyGroup):
 
 
 class BuckwrightOrigin(bpy.types.PropertyGroup):
-    """What a result was made from: the command, its job as a file would hold it, the stamp of the sculpt."""
+    """What a result was made from: command, text of the job, stamp of the sculpt, marks on the buck."""
 
     command: StringProperty()  # type: ignore[valid-type]
     job: StringProperty()  # type: ignore[valid-type]
     stamp: StringProperty()  # type: ignore[valid-type]
+    vents: StringProperty()  # type: ignore[valid-type]
+    outline: StringProperty()  # type: ignore[valid-type]
 
 
 def _choose_region(kept: Any, context: bpy.types.Context) -> None:

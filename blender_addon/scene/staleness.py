@@ -7,6 +7,7 @@ objects has changed; what is drawn often asks `seen`, which leaves the stamping 
 
 import contextlib
 import tomllib
+from functools import cache, lru_cache
 from typing import Any
 
 import bpy
@@ -14,7 +15,7 @@ from bpy.app.handlers import persistent
 
 from ..bridge.library import COMMANDS, BuckwrightError, all_settings, as_plain, job_from, settings_for
 from ..bridge.units import mm_per_unit
-from . import hand_marks, job_tables, results, settings, snapshot, visibility
+from . import hand_marks, results, settings, snapshot, visibility
 from .events import Event
 
 __all__ = ["became_known", "register", "seen", "unregister", "why"]
@@ -25,7 +26,7 @@ became_known: Event[[]] = Event()
 _PAUSE_S = 0.3
 _MOST_NAMED = 2
 _OF_FILES = {"sculpt.file", "sculpt.unit"}
-_MARKS = {"vents.at_mm": "Vents", "base.outline_mm": "Outline"}
+_MARKS = {"vents.at_mm": "vents", "base.outline_mm": "outline"}
 
 _stamps: dict[int, tuple[float, str]] = {}
 """By scene: millimetres of a unit, and the stamp of the sculpts of its results as they were then."""
@@ -69,36 +70,49 @@ def _why(scene: bpy.types.Scene, origin: Any, stamp: str | None) -> str:
 def _changed_settings(scene: bpy.types.Scene, origin: Any) -> list[str]:
     """Labels of the settings that the command would now read otherwise, in the order of the library."""
     try:
-        present = as_plain(job_from(job_tables.of(scene)))
+        present = as_plain(job_from(settings.read_tables(scene)))
     except BuckwrightError:
         return ["A setting"]
-    before = tomllib.loads(origin.job)
-    read = settings_for(COMMANDS[origin.command])
+    before = _tables(origin.job)
     named: dict[str, None] = {}
-    for name in all_settings():
+    for name, label in _read_by(origin.command).items():
         table, _, key = name.partition(".")
-        if name not in read or name in _OF_FILES or _is_untouched(scene, name):
-            continue
-        if present.get(table, {}).get(key) != before.get(table, {}).get(key):
-            named[_MARKS.get(name, read[name].label)] = None
+        if name in _MARKS:
+            was = key in before.get(table, {})
+            changed = _marks_changed(scene, origin, _MARKS[name], was=was)
+        else:
+            changed = present.get(table, {}).get(key) != before.get(table, {}).get(key)
+        if changed:
+            named[label] = None
     return list(named)
 
 
-def _is_untouched(scene: bpy.types.Scene, name: str) -> bool:
-    """Whether the marks on the buck are those that its run has put there, and are used as that run used them.
+def _marks_changed(scene: bpy.types.Scene, origin: Any, mark: str, *, was: bool) -> bool:
+    """Whether other marks on the buck would be used now; those that a run has put there itself are its own.
 
-    They then may stand a hair from where the job had asked for them.
+    Parameters
+    ----------
+    mark : 'vents' or 'outline'
+    was : whether the run used marks of the scene
     """
-    own, facts = settings.of(scene), results.facts(scene)
-    if results.of(scene).made != "MAKE":
-        return False
-    if name == "vents.at_mm":
-        as_before = own.vents_by_hand == bool(facts.get("own_vents"))
-        return bool(as_before and not hand_marks.vents_touched(scene))
-    if name == "base.outline_mm":
-        as_before = own.outline_by_hand == bool(facts.get("own_outline"))
-        return bool(as_before and not hand_marks.outline_touched(scene))
-    return False
+    used = bool(getattr(settings.of(scene), f"{mark}_by_hand"))
+    moved = used and getattr(origin, mark) != hand_marks.signature(scene, mark)
+    return moved or used != was
+
+
+@lru_cache(maxsize=8)
+def _tables(job: str) -> dict[str, dict[str, Any]]:
+    return tomllib.loads(job)
+
+
+@cache
+def _read_by(command: str) -> dict[str, str]:
+    """Labels of the settings that a command reads."""
+    read = settings_for(COMMANDS[command])
+    titles = {name: mark.title() for name, mark in _MARKS.items()}
+    return {
+        name: titles.get(name, read[name].label) for name in all_settings() if name in read.keys() - _OF_FILES
+    }
 
 
 def _known(scene: bpy.types.Scene) -> str | None:

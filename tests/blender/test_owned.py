@@ -1,5 +1,7 @@
 """What is the user's is never deleted, overwritten or held: results are told from copies of them."""
 
+import time
+
 import pytest
 
 
@@ -53,6 +55,18 @@ def test_copies_of_results_are_the_users(addon, scene, solid, fast, tmp_path):
     assert fast.outline_by_hand and addon.scene.staleness.why(scene) == "Outline has changed"
     fast.outline_by_hand = False  # the user's word counts more than what is in the scene
     assert "outline_mm" not in tables.of(scene)["base"] and addon.scene.staleness.why(scene) == ""
+
+    # What is moved during a run is not replaced by its result.
+    work = addon.scene.running.Work(bpy.context, "make")
+    marker.location.x += 0.001
+    while not work.poll():
+        time.sleep(0.02)
+    with pytest.raises(addon.scene.snapshot.Refused, match="Vents or outline were changed meanwhile"):
+        work.result(bpy.context)
+    work.close()
+    assert (
+        marker in results.objects(scene, "VENT") and addon.scene.staleness.why(scene) == "Vents have changed"
+    )
 
     # Deleted in the viewport: not held in the file by the pointer of the results.
     for one in (sculpt, marker):
@@ -152,8 +166,6 @@ def test_undo_and_redo_leave_no_false_alarm(addon, scene, looked):
 
 
 def test_settings_that_change_during_a_run_are_not_those_of_its_result(addon, scene, solid, fast):
-    import time
-
     import bpy
 
     solid()
