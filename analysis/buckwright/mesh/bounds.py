@@ -85,8 +85,9 @@ def refuse_large(name: str, size: int, most: int) -> None:
 def refuse_many(name: str, faces: int) -> None:
     """Refuse more triangles than can be worked on."""
     if faces > MOST_FACES:
+        count = faces if faces < 1_000_000_000 else f"{faces:.0e}"
         raise MeshError(
-            f"{name} holds {faces} triangles; at most {MOST_FACES} can be read. Decimate the sculpt"
+            f"{name} holds {count} triangles; at most {MOST_FACES} can be read. Decimate the sculpt"
         )
 
 

@@ -179,9 +179,10 @@ class _Reader:
 
     def _mesh(self, one: _Object) -> Mesh:
         if one.mesh is None:
-            one.mesh = Mesh.from_arrays(
-                np.array(one.points).reshape(-1, 3), np.array(one.faces, dtype=np.int64).reshape(-1, 3)
-            )
+            points, faces = np.array(one.points).reshape(-1, 3), np.array(one.faces, dtype=np.int64)
+            if len(faces) and not 0 <= faces.min() <= faces.max() < len(points):
+                raise MeshError(f"{self._name} holds faces of points that are not there; export it again")
+            one.mesh = Mesh.from_arrays(points, faces.reshape(-1, 3))
         return one.mesh
 
 
