@@ -94,7 +94,7 @@ class Compiling(Listener):  # type: ignore[misc]
 
 
 @contextmanager
-def compiling(tell: Callable[[], None], done: Callable[[], None]) -> Iterator[Compiling]:
+def compiling(tell: Callable[[], None], done: Callable[[], None] = lambda: None) -> Iterator[Compiling]:
     """Call `tell` whenever a compilation starts and `done` when it ends, and count the seconds that it takes.
 
     Parameters

@@ -103,7 +103,7 @@ def _once(
     names = [stage.gives for stage in wanted]
     files: dict[str, bytes] = {}
     with (
-        rehearsed(command, job),
+        rehearsed(asked.name, job),
         drawing(
             shown if places.out is not None else (),
             [*names, *(given or ())],
