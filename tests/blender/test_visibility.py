@@ -38,6 +38,10 @@ def test_a_sculpt_that_is_aside_can_be_looked_at_and_made_again(addon, scene, so
     # What a look finds is painted on the sculpt, so that is what is seen then.
     assert bpy.ops.buckwright.look() == {"FINISHED"}
     assert not one.hide_get() and _seen(addon, scene) == [False]
+    # The look is newer than the buck: each is out of date by what it was made from.
+    fast.base.riser_mm = 15.0
+    assert addon.scene.staleness.why(scene) == ""
+    assert addon.scene.staleness.why(scene, "buck_from") == "Riser has changed"
 
 
 def test_a_change_of_the_hidden_sculpt_still_counts(addon, scene, solid, fast):
