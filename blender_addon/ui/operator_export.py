@@ -23,7 +23,10 @@ class BUCKWRIGHT_OT_export(RunOperator, bpy.types.Operator):
     command = "make"
 
     directory: StringProperty(  # type: ignore[valid-type]
-        name="Folder", description="Folder for the files, which are in millimeters", subtype="DIR_PATH"
+        name="Folder",
+        description="Folder for the files, which are in millimeters",
+        subtype="DIR_PATH",
+        options={"SKIP_SAVE"},  # else a second press would not ask again
     )
     replace: BoolProperty(  # type: ignore[valid-type]
         name="Replace Files",

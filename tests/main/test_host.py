@@ -127,7 +127,7 @@ def test_make_says_its_steps_and_hands_the_buck_over(start, tmp_path, ask):
 
 
 def test_files_for_people_begin_as_asked(start, tmp_path, ask):
-    request = ask("look", prefix="Idol_")
+    request = ask("look", "cone", prefix="Idol_")
     last, code = start(request).end()
     assert (last["kind"], code) == ("done", 0)
     out = Path(request["out"])
