@@ -22,8 +22,8 @@ __all__ = [
 MOST_FACES = 10_000_000
 #: Ten million triangles of a binary STL.
 MOST_BYTES = 512_000_000
-#: Text is read with several times its size of memory.
-MOST_TEXT_BYTES = 192_000_000
+#: Text is read with up to thirteen times its size of memory (an STL of points alone).
+MOST_TEXT_BYTES = 150_000_000
 #: Coordinates beyond are no sculpt in any unit: a thousand kilometres of millimetres.
 MOST_NUMBER = 1e9
 

@@ -170,7 +170,7 @@ def find_setups(
     for direction in _distinct(np.array([*special, *ends, *laid]))[len(special) :]:
         search.look(direction, _FINE_PIXELS, exact=True)
     if not search.found:
-        raise InputError(f"sinking the sculpt by {sink_mm:g} mm leaves nothing of it; sink it less")
+        raise InputError("sinking the sculpt as deep as that leaves nothing of it; sink it less")
     return _chosen(search)
 
 
