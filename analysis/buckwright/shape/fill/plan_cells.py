@@ -24,11 +24,6 @@ __all__ = [
 OVER_MM = 6e-5
 """The envelope counts as fill where it rises over the sculpt by more than this."""
 
-_RESOLVED = 0.501
-"""In cells of at most this share of the size of those on rims, only bends between points of walls count:
-where sculpt takes over, at rims and feet, nodes of their own lie closer together than smaller cells would put
-them."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CellSizes:
@@ -304,8 +299,6 @@ def _needs_split(grid: PlanGrid, cells: Cells, settings: CellSizes, steepness: f
     for at, of in _BETWEEN:
         miss = np.abs(g.envelope[:, of].mean(axis=1) - g.envelope[:, at])
         matters = g.envelope[:, [at, *of]].max(axis=1) > 0.0
-        if size <= settings.rim_cell_mm * _RESOLVED:
-            matters &= (g.fill | ~g.present)[:, [at, *of]].all(axis=1)
         bend = np.maximum(bend, np.where(matters, miss / steepness, 0.0))
         between = inside[:, of].mean(axis=1)
         wrong = (between >= g.top[:, at]) | (between <= g.top[:, at] - g.layer[:, at])
