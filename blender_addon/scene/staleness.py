@@ -140,7 +140,7 @@ def _rest() -> None:
     if window is None:
         return
     with bpy.context.temp_override(window=window), contextlib.suppress(RuntimeError):
-        if _stamp(window.scene) is not None:
+        if window.scene.library is None and _stamp(window.scene) is not None:
             became_known.tell()
 
 
