@@ -125,6 +125,7 @@ class Stage:
     run : (needs by name, clock) -> frozen result
     tables : its own tables of settings by name
     keep : whether the result may be kept and read back
+    by_value : whether what depends on the result is kept as long as it comes out the same, whatever it came from
     kinds : the kinds of its findings
     findings : (result, told) -> findings
     sections : (result, told) -> sections of the report
@@ -148,6 +149,7 @@ class Stage:
     run: Callable[..., Any]
     tables: Mapping[str, type] = field(default_factory=dict)
     keep: bool = False
+    by_value: bool = False
     kinds: tuple["FindingKind", ...] = ()
     findings: Callable[[Any, Told], Sequence["Finding"]] = _nothing
     sections: Callable[[Any, Told], Mapping[str, Any]] = _no_entries

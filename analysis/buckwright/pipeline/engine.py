@@ -11,6 +11,7 @@ import attrs
 
 from buckwright.clock import Clock
 from buckwright.job import Job
+from buckwright.pipeline.packing import digest_of
 from buckwright.pipeline.source import Source, source_of
 from buckwright.pipeline.store import Store, hashed, library_state
 from buckwright.settings import settings_of
@@ -62,10 +63,13 @@ class Engine:
         return self.results[name]
 
     def key(self, name: str) -> str:
-        """The key of a result: all that it depends on, hashed."""
+        """The key of a result: all that it depends on, hashed, or of some stages the result itself."""
         if name not in self._keys:
             stage = self._stages[name]
-            parts = {need: self._part(need) for need in stage.needs}
+            if stage.by_value:
+                parts = {"value": digest_of(self.get(name))}
+            else:
+                parts = {need: self._part(need) for need in stage.needs}
             self._keys[name] = hashed(library_state(), stage.name, parts)
         return self._keys[name]
 

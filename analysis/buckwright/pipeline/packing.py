@@ -1,5 +1,7 @@
 """Results of stages as plain values and arrays, and back; no code is ever read from them."""
 
+import hashlib
+import json
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import fields, is_dataclass
@@ -12,7 +14,7 @@ from numpy.typing import NDArray
 
 from buckwright.shape.solid_arrays import Body, SolidArrays
 
-__all__ = ["Packer", "unpacked"]
+__all__ = ["Packer", "digest_of", "unpacked"]
 
 type Tree = Any
 """JSON: numbers, text, truth values and null as they are; everything else as {kind: content}."""
@@ -72,6 +74,23 @@ class Packer:
             # holding on to the value keeps its id from being given to another
             self.arrays.append(value)
         return number
+
+
+def digest_of(value: Any) -> str:
+    """A hash of a result by what it holds.
+
+    Raises
+    ------
+    TypeError
+        Something inside is none of what results are made of.
+    """
+    packer = Packer()
+    digest = hashlib.sha256(json.dumps(packer.packed(value), sort_keys=True).encode())
+    for array in packer.arrays:
+        whole = np.ascontiguousarray(array)
+        digest.update(f"{whole.dtype.str}{whole.shape}".encode())
+        digest.update(whole.tobytes())
+    return digest.hexdigest()
 
 
 def _place_of(kind: type) -> str:

@@ -199,6 +199,7 @@ PULL = Stage(
     gives="aim",
     needs=("offered", "pull.setup", "base.sink_mm"),
     run=_aim,
+    by_value=True,
     kinds=findings.PULL_KINDS,
     findings=_pull_findings,
     sections=_setups,
