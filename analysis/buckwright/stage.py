@@ -125,7 +125,7 @@ class Stage:
     run : (needs by name, clock) -> frozen result
     tables : its own tables of settings by name
     keep : whether the result may be kept and read back
-    by_value : whether what depends on the result is kept as long as it comes out the same, whatever it came from
+    by_value : whether what depends on the result is kept as long as it comes out the same
     kinds : the kinds of its findings
     findings : (result, told) -> findings
     sections : (result, told) -> sections of the report

@@ -10,7 +10,7 @@ from pytest import approx
 from buckwright.errors import JobError
 from buckwright.relief.columns import Columns
 from buckwright.shape.solid import as_mesh, as_solid
-from buckwright.shape.vents.drilling import FAULTY, drilled, vent_tools, without_faulty_legs
+from buckwright.shape.vents.drilling import FAULTY, drilled, vent_tools, without_faulty_vents
 from buckwright.shape.vents.face_hole import FaceHole
 from buckwright.shape.vents.leaning import opens_once
 from buckwright.shape.vents.placing import NO_ROOM, TOO_NEAR, plan_vents
@@ -156,9 +156,12 @@ def test_a_leaning_bore_that_opens_twice_is_dropped_before_it_is_drilled(terrain
     (sound,) = made.vents
     leg = Leg((6.0, 0.0, 14.0), 4.0, "elbow")
     faulty = replace(sound, top_mm=(0.0, 0.0, 20.0), leg=leg, cap_mm=20.5, face=HOLE)
-    assert without_faulty_legs(as_solid(flank), made) is made
-    kept = without_faulty_legs(groove, replace(made, vents=(faulty,)))
+    assert without_faulty_vents(as_solid(flank), made) is made
+    kept = without_faulty_vents(groove, replace(made, vents=(faulty,)))
     assert kept.vents == () and kept.dropped[0][4] == FAULTY
+    beside = [plan(as_mesh(groove), [x, 0.2, 20.0]).vents[0] for x in (-15.0, -9.0, 12.0)]
+    kept = without_faulty_vents(groove, replace(made, vents=(*beside[:2], faulty, beside[2])))
+    assert kept.vents == tuple(beside)
 
 
 def test_what_lies_under_a_leaning_bore_is_told(flank):

@@ -1,6 +1,6 @@
 """The tools that cut the vents, and the check that every one of them went through."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from manifold3d import CrossSection, Manifold, OpType
@@ -10,12 +10,12 @@ from buckwright.errors import SolidError
 from buckwright.shape.solid import united
 from buckwright.shape.vents.vent import Leg, Vent, VentPlan
 
-__all__ = ["BELOW_MM", "check_drilled", "drilled", "vent_tools", "without_faulty_legs"]
+__all__ = ["BELOW_MM", "check_drilled", "drilled", "vent_tools", "without_faulty_vents"]
 
 SEGMENTS = 20
 """Sides of a bore; its corners lie on the circle, so no bore is wider than planned."""
-FAULTY = "a leaning bore would open twice"
-"""Why a leaning vent was dropped that the samples had let pass."""
+FAULTY = "the bore would open twice"
+"""Why a vent was dropped that the samples had let pass."""
 BELOW_MM = 1.0
 """How far the drills start below the platen, clear of any contact with the underside."""
 
@@ -86,8 +86,8 @@ def check_drilled(before: Manifold, after: Manifold, plan: VentPlan) -> None:
         )
 
 
-def without_faulty_legs(solid: Manifold, plan: VentPlan) -> VentPlan:
-    """Drop leaning vents that would not make exactly one tunnel each, before anything relies on them.
+def without_faulty_vents(solid: Manifold, plan: VentPlan) -> VentPlan:
+    """Drop vents that would not make exactly one tunnel each, before anything relies on them.
 
     Parameters
     ----------
@@ -96,20 +96,50 @@ def without_faulty_legs(solid: Manifold, plan: VentPlan) -> VentPlan:
 
     Returns
     -------
-    VentPlan : the plan itself if all are sound, as all should be: leaning bores are fitted by samples
+    VentPlan : the plan itself if all are sound, as nearly always: places are fitted by samples
 
     Notes
     -----
-    One subtraction of all of them; one for each only if that shows a fault.
+    One subtraction of all of them; only if that shows a fault, ever smaller groups.
     """
-    tools = {n: _leaning_tool(vent, vent.leg) for n, vent in enumerate(plan.vents) if vent.leg is not None}
-    before = solid.genus()
-    if not tools or (solid - united(list(tools.values()))).genus() - before == len(tools):
+    trial = _Trial(solid, solid.genus(), plan)
+    every = list(range(len(plan.vents)))
+    sound = trial.sound(every)
+    if sound == every:
         return plan
-    faulty = {n for n, tool in tools.items() if (solid - tool).genus() - before != 1}
-    dropped = [(*plan.vents[n].top_mm, plan.vents[n].pocket, FAULTY) for n in sorted(faulty)]
-    kept = tuple(vent for n, vent in enumerate(plan.vents) if n not in faulty)
-    return replace(plan, vents=kept, dropped=(*plan.dropped, *dropped))
+    faulty = [n for n in every if n not in set(sound)]
+    dropped = [(*plan.vents[n].top_mm, plan.vents[n].pocket, FAULTY) for n in faulty]
+    return replace(plan, vents=tuple(plan.vents[n] for n in sound), dropped=(*plan.dropped, *dropped))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Trial:
+    """A solid on which vents are tried."""
+
+    solid: Manifold
+    genus: int
+    plan: VentPlan
+
+    def sound(self, numbers: list[int]) -> list[int]:
+        """Those of some vents that make one tunnel each, alone and together."""
+        if self._all_sound(numbers):
+            return numbers
+        if len(numbers) == 1:
+            return []
+        half = len(numbers) // 2
+        kept, others = self.sound(numbers[:half]), self.sound(numbers[half:])
+        if self._all_sound([*kept, *others]):
+            return [*kept, *others]
+        for n in others:
+            if self._all_sound([*kept, n]):
+                kept = [*kept, n]
+        return kept
+
+    def _all_sound(self, numbers: list[int]) -> bool:
+        vents = [self.plan.vents[n] for n in numbers]
+        tools = [tool for vent in vents for tool in _tools(vent, self.plan.bores.dimple_mm)]
+        through = sum(vent.face.opening != "dimple" for vent in vents)
+        return not tools or (self.solid - united(tools)).genus() - self.genus == through
 
 
 def _tools(vent: Vent, dimple_mm: float) -> list[Manifold]:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from buckwright.output.canvas.marks import VentMark
 from buckwright.relief.columns import Columns
-from buckwright.shape.vents.drilling import without_faulty_legs
+from buckwright.shape.vents.drilling import without_faulty_vents
 from buckwright.shape.vents.face_hole import FaceHole, face_hole
 from buckwright.shape.vents.placing import Serves, plan_vents
 from buckwright.shape.vents.settings import VentSettings
@@ -233,7 +233,7 @@ def place_vents(
     face : the opening
     vents : settings
     pocketed : pockets and how fast they evacuate
-    solid : the blank, on which leaning bores are tried; not tried if None
+    solid : the blank, on which the vents are tried; not tried if None
 
     Returns
     -------
@@ -263,7 +263,7 @@ def fit_vents(
     vents : settings
     pocketed : pockets and how fast they evacuate; None without pockets
     touched_last : (N, 3) places where a forecast sheet arrives last; each gets a vent unless one is near
-    solid : the blank, on which leaning bores are tried; not tried if None
+    solid : the blank, on which the vents are tried; not tried if None
 
     Returns
     -------
@@ -343,4 +343,4 @@ def _planned(
         rises_mm=rises,
         serves=serves,
     )
-    return plan if solid is None else without_faulty_legs(solid, plan)
+    return plan if solid is None else without_faulty_vents(solid, plan)
