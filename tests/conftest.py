@@ -24,6 +24,9 @@ settings.register_profile(
 )
 settings.load_profile("buckwright")
 
+# All processors are at work already: nothing is compiled in further processes beside a test.
+os.environ.setdefault("BUCKWRIGHT_REHEARSING", "1")
+
 
 def pytest_configure(config):
     if limit := os.environ.get("BUCKWRIGHT_CPU_LIMIT_S"):

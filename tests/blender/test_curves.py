@@ -76,6 +76,7 @@ def test_live_draft_and_look_agree_on_a_monkey_pulled_aslant(addon, scene, monke
 
     monkey.modifiers.new("Flat", "TRIANGULATE")  # a bent quad has one normal for Blender and two for a look
     _pull(scene, TILTED)
+    scene.buckwright.base.sink_to, scene.buckwright.base.sink_mm = "AMOUNT", 0.0
     bpy.ops.buckwright.look()
     look = addon.scene.results.inspection(scene).data
     found = {}

@@ -29,6 +29,7 @@ class Helper:
 
 @pytest.fixture
 def helpers(monkeypatch: pytest.MonkeyPatch) -> type[Helper]:
+    monkeypatch.delenv(rehearsal.REHEARSING, raising=False)
     monkeypatch.setattr(subprocess, "Popen", Helper)
     monkeypatch.setattr(rehearsal.os, "process_cpu_count", lambda: 2)
     monkeypatch.setattr(rehearsal, "keeps_code", lambda: True)

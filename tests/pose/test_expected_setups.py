@@ -37,7 +37,7 @@ EXPECTED = {
     # Open side down.
     "mask_scan": ([(0, -1, 0)], False),
 }
-TURNS = [np.eye(3), *(Rotation.random(random_state=seed).as_matrix() for seed in (1, 2))]
+TURNS = [np.eye(3), Rotation.random(random_state=1).as_matrix()]
 
 
 def away_deg(direction, expected):
@@ -55,7 +55,7 @@ def test_the_first_setup_is_what_a_maker_would_take(sculpt, name):
     costs = []
     for turn in TURNS:
         turned = Mesh(np.ascontiguousarray(mesh.vertices @ turn.T), mesh.faces)
-        best = find_setups(turned, draft_deg=3.0)[0]
+        best = find_setups(turned, draft_deg=3.0, previews=False)[0]
         assert away_deg(np.array(best.direction) @ turn, expected) < 10.0
         assert (best.figures.sink_mm > 0.0) == sunk
         costs.append(best.cost)

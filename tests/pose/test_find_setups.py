@@ -51,7 +51,7 @@ def lumps(seed):
 @pytest.mark.parametrize("shape", [dome, roof])
 def test_finds_the_way_a_shape_stands(shape, direction):
     mesh = standing(shape(), direction)
-    best = find_setups(mesh, draft_deg=3.0, directions=60)[0]
+    best = find_setups(mesh, draft_deg=3.0, previews=False, directions=60)[0]
     assert between_deg(best.direction, direction) < 0.01
     assert best.figures.sink_mm == 0.0
     assert best.figures.trapped_area_mm2 == pytest.approx(0.0, abs=1.0)
@@ -62,7 +62,9 @@ def test_finds_the_way_a_shape_stands(shape, direction):
 
 def test_upright_walls_are_not_trapped():
     """A cube of 60 mm stands on a face, where nothing is trapped and only its draft is filled."""
-    best = find_setups(as_mesh(Manifold.cube((60.0, 60.0, 60.0))), draft_deg=3.0, directions=200)[0]
+    best = find_setups(
+        as_mesh(Manifold.cube((60.0, 60.0, 60.0))), draft_deg=3.0, previews=False, directions=200
+    )[0]
     assert best.direction == pytest.approx((0.0, 0.0, 1.0), abs=1e-9)
     assert best.figures.trapped_area_mm2 == 0.0
     assert best.figures.buried_area_mm2 == pytest.approx(0.0, abs=5.0)
@@ -90,7 +92,9 @@ def test_figures_of_a_ball():
     assert found[20].trapped_area_mm2 < 0.03 * half
     assert found[20].cut_volume_mm3 == pytest.approx(math.pi * 16000.0 / 3, rel=0.03)
     assert found[20].lost_share > found[0].lost_share - 0.2
-    assert find_setups(mesh, draft_deg=3.0, directions=60)[0].figures.sink_mm == pytest.approx(20.0, abs=0.5)
+    assert find_setups(mesh, draft_deg=3.0, previews=False, directions=60)[
+        0
+    ].figures.sink_mm == pytest.approx(20.0, abs=0.5)
 
 
 def test_a_ring_stands_on_all_that_it_encloses():
@@ -101,14 +105,14 @@ def test_a_ring_stands_on_all_that_it_encloses():
 
 
 def test_a_given_depth_is_kept(sculpt):
-    for one in find_setups(sculpt("animal"), draft_deg=3.0, sink_mm=7.5, directions=40):
+    for one in find_setups(sculpt("animal"), draft_deg=3.0, previews=False, sink_mm=7.5, directions=40):
         assert one.figures.sink_mm == 7.5
     with pytest.raises(InputError, match="leaves nothing"):
-        find_setups(dome(), draft_deg=3.0, sink_mm=500.0, directions=5)
+        find_setups(dome(), draft_deg=3.0, previews=False, sink_mm=500.0, directions=5)
 
 
 def test_setups_differ_clearly_and_are_in_order(sculpt):
-    found = find_setups(sculpt("bust"), draft_deg=3.0, directions=200)
+    found = find_setups(sculpt("bust"), draft_deg=3.0, previews=False, directions=200)
     assert 3 <= len(found) <= MOST
     for k, one in enumerate(found):
         for other in found[:k]:
@@ -120,7 +124,7 @@ def test_setups_differ_clearly_and_are_in_order(sculpt):
 
 def test_mirror_images_are_one_setup(sculpt):
     """Left and right side of the animal are alike: only one of them is told."""
-    found = find_setups(sculpt("animal"), draft_deg=3.0, directions=200)
+    found = find_setups(sculpt("animal"), draft_deg=3.0, previews=False, directions=200)
     sides = [one for one in found if abs(one.direction[1]) > 0.98 and one.figures.sink_mm > 0.0]
     assert len(sides) == 1
 
@@ -128,7 +132,7 @@ def test_mirror_images_are_one_setup(sculpt):
 def test_the_cone_is_kept():
     mesh = standing(dome(), (1, 0, 0))
     for about, cone in [((0, 0, 1), 40.0), ((0, 1, 1), 25.0), ((0, 0, -1), 10.0)]:
-        found = find_setups(mesh, draft_deg=3.0, directions=40, cone_deg=cone, about=about)
+        found = find_setups(mesh, draft_deg=3.0, previews=False, directions=40, cone_deg=cone, about=about)
         assert all(between_deg(one.direction, about) <= cone + 1e-4 for one in found)
 
 
@@ -139,7 +143,7 @@ def test_attitude_of_the_file_does_not_matter(seed):
     for turn in range(5):
         matrix = Rotation.random(random_state=turn).as_matrix()
         turned = Mesh(np.ascontiguousarray(mesh.vertices @ matrix.T), mesh.faces)
-        costs.append(find_setups(turned, draft_deg=3.0, directions=300)[0].cost)
+        costs.append(find_setups(turned, draft_deg=3.0, previews=False, directions=300)[0].cost)
     assert max(costs) <= 1.02 * min(costs)
 
 
@@ -160,7 +164,9 @@ def test_large_meshes_are_measured_by_their_proxy():
 
 def test_the_search_repeats_itself():
     mesh = standing(dome(30), (0.2, 0.5, 0.7))
-    assert find_setups(mesh, draft_deg=3.0, directions=40) == find_setups(mesh, draft_deg=3.0, directions=40)
+    assert find_setups(mesh, draft_deg=3.0, previews=False, directions=40) == find_setups(
+        mesh, draft_deg=3.0, previews=False, directions=40
+    )
 
 
 def test_each_part_of_the_cost_counts():
@@ -177,7 +183,7 @@ def test_each_part_of_the_cost_counts():
 
 def test_progress_rises_to_the_end_and_can_stop_it():
     told = []
-    find_setups(roof(), draft_deg=3.0, directions=30, tick=told.append)
+    find_setups(roof(), draft_deg=3.0, previews=False, directions=30, tick=told.append)
     assert told == sorted(told)
     assert 0.0 < told[0] < told[-1] <= 1.0
 
@@ -185,7 +191,7 @@ def test_progress_rises_to_the_end_and_can_stop_it():
         raise Cancelled("asked to stop")
 
     with pytest.raises(Cancelled):
-        find_setups(roof(), draft_deg=3.0, directions=30, tick=stop)
+        find_setups(roof(), draft_deg=3.0, previews=False, directions=30, tick=stop)
 
 
 def test_nothing_to_search():
@@ -193,12 +199,12 @@ def test_nothing_to_search():
     line = Mesh.from_arrays([[0, 0, 0], [1, 0, 0], [2, 0, 0]], [[0, 1, 2]])
     for mesh in (empty, line):
         with pytest.raises(InputError, match="no faces with area"):
-            find_setups(mesh, draft_deg=3.0)
+            find_setups(mesh, draft_deg=3.0, previews=False)
 
 
 def test_an_open_relief_and_a_single_face():
     one = Mesh.from_arrays([[0, 0, 0], [10, 0, 0], [0, 10, 0]], [[0, 1, 2]])
-    assert len(find_setups(one, draft_deg=3.0, directions=20)) >= 1
+    assert len(find_setups(one, draft_deg=3.0, previews=False, directions=20)) >= 1
     n = 12
     x, y = np.meshgrid(np.arange(n + 1.0), np.arange(n + 1.0), indexing="ij")
     points = np.column_stack([x.ravel(), y.ravel(), (2 * np.sin(x) * np.cos(y)).ravel()])
@@ -206,18 +212,18 @@ def test_an_open_relief_and_a_single_face():
     faces = np.concatenate(
         [np.column_stack([q, q + n + 1, q + n + 2]), np.column_stack([q, q + n + 2, q + 1])]
     )
-    best = find_setups(Mesh.from_arrays(points, faces), draft_deg=3.0, directions=80)[0]
+    best = find_setups(Mesh.from_arrays(points, faces), draft_deg=3.0, previews=False, directions=80)[0]
     assert between_deg(best.direction, (0, 0, 1)) < 20.0
 
 
 @pytest.mark.parametrize("wrong", [{"cone_deg": 181.0}, {"cone_deg": -1.0}, {"directions": 0}])
 def test_settings_out_of_range(wrong):
     with pytest.raises(InputError, match="cone"):
-        find_setups(roof(), draft_deg=3.0, **wrong)
+        find_setups(roof(), draft_deg=3.0, previews=False, **wrong)
 
 
 def test_record_has_the_keys_of_the_report():
-    found = find_setups(roof(), draft_deg=3.0, directions=30)
+    found = find_setups(roof(), draft_deg=3.0, previews=False, directions=30)
     record = found[0].to_dict()
     assert record["direction"] == list(found[0].direction)
     assert record.keys() >= {

@@ -90,7 +90,7 @@ def test_a_flat_foot_is_left_as_it_is(looked):
     assert open_depth.report["pull"]["sink_mm"] == 0.0
     assert not told(open_depth, "sunk")
     assert np.array_equal(open_depth.results["posed"].mesh.vertices, none.results["posed"].mesh.vertices)
-    assert none.report["setups"] == []
+    assert "setups" not in none.report
 
 
 def test_a_ball_is_sunk_to_its_middle_and_says_what_is_lost(looked):

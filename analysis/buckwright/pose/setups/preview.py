@@ -5,7 +5,6 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from buckwright.errors import InputError
 from buckwright.forming.forecast.forecast_sheet import forecast_sheet
 from buckwright.mesh.triangles import Mesh
 from buckwright.pose.setups.proxy import Proxy
@@ -46,12 +45,7 @@ def thin_share(
 
     Returns
     -------
-    float, float : the share, 0..1, and how far that of a net half as fine is from it
-
-    Raises
-    ------
-    InputError
-        Nothing stands above the depth of sinking.
+    float, float : the share, 0..1, and how far that of a net half as fine is from it; 1 of what lies flat
 
     Notes
     -----
@@ -61,7 +55,7 @@ def thin_share(
     relief = filled_relief(proxy, direction, sink_mm, draft_deg=draft_deg)
     ends = relief.raised_pixels()
     if ends is None:
-        raise InputError("nothing stands above the depth to which the sculpt is sunk; sink it less")
+        return 1.0, 0.0
     gap = _GAP_SHARE * float(relief.height.max())
     low, high = relief.origin + ends * relief.pixel_mm + np.array([[-gap], [gap]])
     corners = np.array([low, (high[0], low[1]), high, (low[0], high[1])])

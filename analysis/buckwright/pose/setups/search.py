@@ -87,6 +87,7 @@ class _Search:
     draft_deg: float
     tick: Callable[[float], None] | None
     steps: int
+    previews: bool
     done: int = 0
     found: list[tuple[NDArray[np.float64], Figures, float]] = field(default_factory=list)
 
@@ -122,6 +123,7 @@ def find_setups(
     cone_deg: float = 180.0,
     about: ArrayLike = (0.0, 0.0, 1.0),
     directions: int = 500,
+    previews: bool = True,
     tick: Callable[[float], None] | None = None,
 ) -> tuple[Setup, ...]:
     """Find up to five clearly different setups, the best first.
@@ -134,6 +136,7 @@ def find_setups(
     cone_deg : how far from `about` to look, 0..180 degrees; 180 is everywhere
     about : (3,) axis of the cone, any length over 0
     directions : how many to spread over the cone, >= 1
+    previews : whether the sheet is forecast coarsely on each; else its figures are nan
     tick : called with the share done, 0..1; may raise to stop the search
 
     Raises
@@ -157,7 +160,7 @@ def find_setups(
     axis = proxy.turn @ axis
     special = _within(_special(proxy), axis, cone_deg)
     steps = directions + len(special) + 30 * _STARTS + 4 * MOST
-    search = _Search(proxy, _depths(sink_mm), draft_deg, tick, steps)
+    search = _Search(proxy, _depths(sink_mm), draft_deg, tick, steps, previews)
     pool = spread_directions(axis, cone_deg, directions)
     rough = [search.look(direction, _COARSE_PIXELS, rough=True) for direction in pool]
     search.found.clear()
@@ -191,7 +194,7 @@ def setups_along(
         Nothing to measure (no faces with area), or no direction.
     """
     proxy = proxy_of(mesh)
-    search = _Search(proxy, _depths(sink_mm), draft_deg, None, 1)
+    search = _Search(proxy, _depths(sink_mm), draft_deg, None, 1, True)
     search.look(proxy.turn @ unit_vector(direction), _LAST_PIXELS, exact=True)
     entries = sorted(search.found, key=lambda entry: entry[2])
     told = [entry for n, entry in enumerate(entries) if n == 0 or _differs(proxy, entry, entries[0])]
@@ -331,8 +334,11 @@ def _differs(
 def _setup(search: _Search, direction: NDArray[np.float64], figures: Figures, cost: float) -> Setup:
     proxy = search.proxy
     tick = search.tick
-    asked = None if tick is None else lambda _share: tick(1.0)
-    thin, spread = thin_share(proxy, direction, figures.sink_mm, draft_deg=search.draft_deg, tick=asked)
+    share = min(search.done / search.steps, 1.0)
+    asked = None if tick is None else lambda _share: tick(share)
+    thin = spread = np.nan
+    if search.previews:
+        thin, spread = thin_share(proxy, direction, figures.sink_mm, draft_deg=search.draft_deg, tick=asked)
     way = direction @ proxy.turn
     way[np.abs(way) < _ROUNDING] = 0.0  # what is along an axis is exactly along it
     x, y, z = (float(value) for value in way / np.linalg.norm(way))
