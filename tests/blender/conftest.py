@@ -125,6 +125,7 @@ def fast(scene):
     """Settings that keep a run short."""
     own = scene.buckwright
     own.pull.direction = "Z"
+    own.base.sink_to, own.base.sink_mm = "AMOUNT", 0.0
     own.underside.fixing = "NONE"
     own.underside.engrave = False
     own.forecast.quality = "OFF"

@@ -31,7 +31,7 @@ def test_panels_and_menus_draw_before_and_after_a_look(addon, scene, solid, fast
     operators = {}
     for after in (False, True):
         if after:
-            fast.pull.direction = "SEARCH"
+            fast.pull.direction, fast.base.sink_to = "SEARCH", "AUTO"
             fast.pull.directions = 20
             bpy.ops.buckwright.look()
             assert len(scene.buckwright_results.setups) > 1
@@ -60,7 +60,7 @@ def test_a_setup_is_offered_with_its_picture_and_taken_by_a_click(addon, scene, 
     import numpy as np
 
     solid()
-    fast.pull.direction = "SEARCH"
+    fast.pull.direction, fast.base.sink_to = "SEARCH", "AUTO"
     fast.pull.directions = 20
     bpy.ops.buckwright.look()
     offered = scene.buckwright_results.setups

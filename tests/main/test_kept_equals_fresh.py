@@ -20,6 +20,7 @@ CHEAP = {
     "job": {"name": "Cap", "number": "4", "story": "none"},
     "sculpt": {"unit": "cm"},
     "pull": {"direction": "z"},
+    "base": {"sink_mm": 0.0},
     "fill": {"cell_mm": 2.0},
     "forecast": {"nodes": 4000},
 }
@@ -39,6 +40,7 @@ SEARCHED = {"pull": {"direction": "search", "cone_deg": 30.0, "directions": 30}}
 #: Further values and settings that only count beside others: what else is set in both runs.
 FURTHER = [
     ("base.sink_mm", "widest", {}),
+    ("base.sink_mm", "auto", {}),
     ("pull.about", [0.2, 0.1, 1.0], SEARCHED),
     ("pull.cone_deg", 40.0, SEARCHED),
     ("pull.directions", 45, SEARCHED),

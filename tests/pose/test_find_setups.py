@@ -164,9 +164,9 @@ def test_large_meshes_are_measured_by_their_proxy():
 
 def test_the_search_repeats_itself():
     mesh = standing(dome(30), (0.2, 0.5, 0.7))
-    assert find_setups(mesh, draft_deg=3.0, previews=False, directions=40) == find_setups(
-        mesh, draft_deg=3.0, previews=False, directions=40
-    )
+    # nan, as the previews are left out, is no equal of itself
+    once, again = (find_setups(mesh, draft_deg=3.0, previews=False, directions=40) for _ in range(2))
+    assert repr(once) == repr(again)
 
 
 def test_each_part_of_the_cost_counts():
