@@ -142,7 +142,8 @@ def panels() -> list[str]:
     kept = results().of(bpy.context.scene)
     found = ["Findings"] if kept.made != "NONE" else []
     regions = ["Trapped Regions"] if len(kept.regions) else []
-    return ["Sculpt", *found, *regions, "Colors", "Buck", "Sheet", "Files"]
+    setups = ["Setups"] if len(kept.setups) > 1 else []
+    return ["Sculpt", *setups, *found, *regions, "Colors", "Buck", "Sheet", "Files"]
 
 
 def open_only(*names: str) -> drive.Script:
@@ -163,8 +164,8 @@ def open_only(*names: str) -> drive.Script:
     yield 0.5
 
 
-def press(operator: str, *, near: tuple[float, float]) -> drive.Script:
-    """Click the button of an operator, wherever the panels above it have pushed it.
+def press(operator: str, *, near: tuple[float, float], argument: str = "") -> drive.Script:
+    """Click the button of an operator (with that first argument), wherever the panels above it have pushed it.
 
     Over a button Ctrl+C copies its command: the sidebar is searched up and down from `near`.
 
@@ -184,7 +185,7 @@ def press(operator: str, *, near: tuple[float, float]) -> drive.Script:
         yield 0.12
         drive.key("ctrl+c")
         yield 0.12
-        if manager.clipboard.startswith(f"bpy.ops.{operator}("):
+        if manager.clipboard.startswith(f"bpy.ops.{operator}({argument}"):
             yield from drive.click(x, y)
             return
     raise drive.WindowError(f"there is no button for {operator} in the sidebar")
