@@ -165,7 +165,7 @@ def open_only(*names: str) -> drive.Script:
 
 
 def press(operator: str, *, near: tuple[float, float], argument: str = "") -> drive.Script:
-    """Click the button of an operator (with that first argument), wherever the panels above it have pushed it.
+    """Click the button of an operator with that argument, wherever the panels above it have pushed it.
 
     Over a button Ctrl+C copies its command: the sidebar is searched up and down from `near`.
 

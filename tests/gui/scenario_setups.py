@@ -1,4 +1,4 @@
-"""Setups by mouse: a monkey is looked at, its setups are shown with pictures, the second is taken by a click."""
+"""Setups by mouse: a monkey is looked at, its setups are shown with pictures, a click takes the second."""
 
 import sys
 from pathlib import Path
