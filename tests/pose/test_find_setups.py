@@ -136,7 +136,7 @@ def test_the_cone_is_kept():
         assert all(between_deg(one.direction, about) <= cone + 1e-4 for one in found)
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(2))
 def test_attitude_of_the_file_does_not_matter(seed):
     """The least cost that is found changes by at most 2 % when the file is turned."""
     mesh, costs = lumps(seed), []
