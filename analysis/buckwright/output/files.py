@@ -17,6 +17,7 @@ __all__ = [
     "Batch",
     "Writer",
     "clear_leftovers",
+    "filled_by",
     "mend",
     "missing_folders",
     "refuse_unwritable",
@@ -92,6 +93,20 @@ def write_safely(path: Path, writer: Writer) -> Path:
     with Batch(path.parent) as batch:
         batch.add(path.name, writer)
     return path
+
+
+def filled_by(data: bytes) -> Writer:
+    """A writer of bytes that are known.
+
+    Parameters
+    ----------
+    data : what the file is to hold
+
+    Returns
+    -------
+    Writer
+    """
+    return lambda file: file.write(data)
 
 
 def missing_folders(folder: Path) -> list[Path]:

@@ -11,7 +11,7 @@ from buckwright.mesh.checking import check_mesh
 from buckwright.mesh.crossings import find_crossings
 from buckwright.mesh.reading import read_sculpt
 from buckwright.mesh.triangles import Mesh
-from buckwright.output.files import Batch, Writer, refuse_unwritable
+from buckwright.output.files import Batch, filled_by, refuse_unwritable
 from buckwright.output.stl import stl_bytes
 from buckwright.output.storable import storable
 from buckwright.output.threemf import Metadata, threemf_available, threemf_bytes
@@ -64,11 +64,7 @@ def write_finished(
         if threemf_available() is None:
             files["buck.3mf"] = threemf_bytes(stored, metadata=Metadata(title=job.title))
         with Batch(out, gate) as batch:
-            return tuple(batch.add(f"{prefix}{name}", _filled_by(data)) for name, data in files.items())
-
-
-def _filled_by(data: bytes) -> Writer:
-    return lambda file: file.write(data)
+            return tuple(batch.add(f"{prefix}{name}", filled_by(data)) for name, data in files.items())
 
 
 def refuse_unprintable(mesh: Mesh) -> None:

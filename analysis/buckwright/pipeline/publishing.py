@@ -10,7 +10,7 @@ from typing import IO, Any
 import numpy as np
 
 from buckwright.errors import OutputError
-from buckwright.output.files import Batch, Writer, mend, refuse_unwritable
+from buckwright.output.files import Batch, filled_by, mend, refuse_unwritable
 from buckwright.output.report import write_report
 
 __all__ = ["Places", "hashes_of", "report_name", "write_arrays"]
@@ -104,7 +104,7 @@ class Places:
                 written.append(batch.add("arrays.npz", lambda file: write_arrays(file, values), into=into))
                 written.append(batch.add("report.json", lambda file: write_report(file, report), into=into))
             if self.out is not None:
-                own = [batch.add(name, _filled_by(data)) for name, data in files.items()]
+                own = [batch.add(name, filled_by(data)) for name, data in files.items()]
                 name = f"{self.prefix}{report_name(self.command)}"
                 for older in _left_over(self.out, name, set(files)):
                     batch.remove(older)
@@ -140,7 +140,3 @@ def _left_over(folder: Path, report: str, fresh: set[str]) -> list[Path]:
 def write_arrays(file: IO[bytes], arrays: Mapping[str, Any]) -> None:
     """Write an uncompressed numpy archive into an open file."""
     np.savez(file, **arrays, allow_pickle=False)
-
-
-def _filled_by(data: bytes) -> Writer:
-    return lambda file: file.write(data)

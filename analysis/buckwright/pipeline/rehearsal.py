@@ -80,10 +80,12 @@ def rehearsed(command: str, job: Job) -> Iterator[None]:
 
 def _what_matters(job: Job) -> dict[str, dict[str, Any]]:
     """Settings that decide which loops are needed, by table."""
+    sink = job.base.sink_mm
     return {
         "pull": {"direction": job.pull.direction},
         "fill": {"mode": job.fill.mode},
-        "base": {"style": job.base.style},
+        # a depth in mm may be more than the ball is high
+        "base": {"style": job.base.style, "sink_mm": sink if isinstance(sink, str) else 0.0},
         "vents": {"enabled": job.vents.enabled},
         "forecast": {"quality": job.forecast.quality, "place_vents": job.forecast.place_vents},
     }

@@ -81,6 +81,8 @@ def offer(
     Cancelled
         The user asked to stop.
     """
+    vector: NDArray[np.float64] | None = None
+    setups: tuple[Setup, ...] = ()
     if direction == "search":
         setups = find_setups(
             mesh,
@@ -91,12 +93,11 @@ def offer(
             directions=directions,
             tick=clock.tick,
         )
-        return Offer(None, setups, setup_images(mesh, setups))
-    vector = np.array(_AXES[direction] if isinstance(direction, str) else direction, np.float64)
-    vector /= np.linalg.norm(vector)
-    if sink_mm != "auto":
-        return Offer(vector, (), setup_images(mesh, ()))
-    setups = setups_along(mesh, vector, draft_deg=draft_deg)
+    else:
+        vector = np.array(_AXES[direction] if isinstance(direction, str) else direction, np.float64)
+        vector /= np.linalg.norm(vector)
+        if sink_mm == "auto":
+            setups = setups_along(mesh, vector, draft_deg=draft_deg)
     return Offer(vector, setups, setup_images(mesh, setups))
 
 

@@ -10,6 +10,7 @@ from buckwright.mesh.triangles import Mesh
 from buckwright.pose.setups.proxy import Proxy
 from buckwright.pose.setups.quick_envelope import quick_envelope
 from buckwright.pose.setups.slices import FOOT_SHARE, slices_of
+from buckwright.pose.setups.standing import standing
 from buckwright.pose.setups.surface_points import SurfacePoints
 from buckwright.relief.columns import Columns
 from buckwright.relief.raster import Relief, relief_of
@@ -106,19 +107,14 @@ def measure(
     """
     frame = frame_for(direction)
     solid, blur = (proxy.sketch, proxy.sketch_blur_mm) if rough else (proxy.shade, proxy.blur_mm)
-    shade = Mesh(np.ascontiguousarray(solid.vertices @ frame.T), solid.faces)
+    stood = standing(solid, proxy.extremes, frame, draft_deg=draft_deg, pixels=pixels)
+    shade, relief, envelope, pixel = stood.shade, stood.relief, stood.envelope, stood.relief.pixel_mm
     points = proxy.points if exact else proxy.few
-    corners = proxy.extremes @ frame.T
-    low, high = corners.min(axis=0), corners.max(axis=0)
+    low, high = stood.low, stood.high
     slices = slices_of(shade, float(low[2]), float(high[2]))
-    pixel = max(float((high - low)[:2].max()), 1e-9) / pixels
-    skirt = np.tan(np.radians(draft_deg)) * float(high[2] - low[2]) + 2.0 * pixel
-    bounds = np.stack([low[:2] - skirt, high[:2] + skirt])
-    relief = relief_of(shade, pixel_mm=pixel, bounds_xy=bounds)
-    envelope = quick_envelope(relief.height, pixel_mm=pixel, draft_deg=draft_deg)
     exactly = Columns(shade) if exact else None
     seen = _seen(points, frame, relief, envelope, exactly, blur=blur, size=proxy.size_mm)
-    standing = _filled_foot(shade, bounds, pixel, float(low[2]), float(high[2])) if exact else 0.0
+    foot = _filled_foot(shade, stood.bounds, pixel, float(low[2]), float(high[2])) if exact else 0.0
     whole = float(_outlined(relief.height, -np.inf))
     found = []
     depths = [slices.widest_mm if isinstance(sink, str) else float(sink) for sink in sinks]
@@ -144,7 +140,7 @@ def measure(
                 buried_area_mm2=buried * points.area_mm2,
                 lost_share=lost / max(judged, 1e-12),
                 cut_volume_mm3=max(float(slices.above[0]) - volume, 0.0),
-                foot_share=max(slices.foot_share, min(standing / max(whole, 1.0), 1.0)),
+                foot_share=max(slices.foot_share, min(foot / max(whole, 1.0), 1.0)),
                 widest_mm=slices.widest_mm,
                 hollow_share=_hollow(shade, relief, floor, slices.area_at(floor)) if depth > 0.0 else 0.0,
             )

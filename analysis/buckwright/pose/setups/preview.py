@@ -1,15 +1,15 @@
 """How thin the sheet would get on a setup: a coarse forecast on its filled form."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.forming.forecast.forecast_sheet import forecast_sheet
-from buckwright.mesh.triangles import Mesh
 from buckwright.pose.setups.proxy import Proxy
-from buckwright.pose.setups.quick_envelope import quick_envelope
-from buckwright.relief.raster import Relief, relief_of
+from buckwright.pose.setups.standing import standing
+from buckwright.relief.raster import Relief
 from buckwright.survey.pull import frame_for
 
 __all__ = ["filled_relief", "thin_share"]
@@ -89,12 +89,6 @@ def filled_relief(
     -------
     Relief : foot at z = 0, which fills the raster
     """
-    frame = frame_for(direction)
-    shade = Mesh(np.ascontiguousarray(proxy.shade.vertices @ frame.T), proxy.shade.faces)
-    low, high = shade.bounds
-    pixel = max(float((high - low)[:2].max()), 1e-9) / _PIXELS
-    skirt = np.tan(np.radians(draft_deg)) * float(high[2] - low[2]) + 2.0 * pixel
-    relief = relief_of(shade, pixel_mm=pixel, bounds_xy=np.stack([low[:2] - skirt, high[:2] + skirt]))
-    envelope = quick_envelope(relief.height, pixel_mm=pixel, draft_deg=draft_deg)
-    floor = float((proxy.extremes @ frame[2]).min()) + sink_mm
-    return Relief(relief.origin, pixel, np.maximum(envelope - floor, 0.0), relief.face)
+    stood = standing(proxy.shade, proxy.extremes, frame_for(direction), draft_deg=draft_deg, pixels=_PIXELS)
+    height = np.maximum(stood.envelope - (float(stood.low[2]) + sink_mm), 0.0)
+    return replace(stood.relief, height=height)
