@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from buckwright.mesh.units import LARGEST_MM, LIKELY_MM, MM_PER_UNIT, SMALLEST_MM
     from buckwright.output.canvas.palette import STATE_COLOURS
     from buckwright.pipeline.commands import COMMANDS, settings_for
+    from buckwright.pose.findings import way_words
     from buckwright.settings import Setting, settings_of
     from buckwright.stage import ColorMap
     from buckwright.stages import all_settings, color_maps, finding_kinds, tables
@@ -31,6 +32,7 @@ else:
     from ..library.buckwright.mesh.units import LARGEST_MM, LIKELY_MM, MM_PER_UNIT, SMALLEST_MM
     from ..library.buckwright.output.canvas.palette import STATE_COLOURS
     from ..library.buckwright.pipeline.commands import COMMANDS, settings_for
+    from ..library.buckwright.pose.findings import way_words
     from ..library.buckwright.settings import Setting, settings_of
     from ..library.buckwright.stage import ColorMap
     from ..library.buckwright.stages import all_settings, color_maps, finding_kinds, tables
@@ -62,6 +64,7 @@ __all__ = [
     "settings_of",
     "sheets",
     "tables",
+    "way_words",
     "write_job",
 ]
 

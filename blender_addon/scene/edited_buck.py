@@ -5,7 +5,7 @@ import numpy as np
 from bpy.app.handlers import persistent
 
 from ..bridge.units import mm_per_unit
-from . import results, snapshot
+from . import handlers, results, snapshot
 from .placement import Placement
 from .snapshot import Refused, Snapshot
 
@@ -137,12 +137,10 @@ _HANDLERS = (
 
 def register() -> None:
     """Listen to changes, opening, undo and redo."""
-    for name, handler in _HANDLERS:
-        getattr(bpy.app.handlers, name).append(handler)
+    handlers.listen(_HANDLERS)
 
 
 def unregister() -> None:
     """Listen no longer."""
-    for name, handler in reversed(_HANDLERS):
-        getattr(bpy.app.handlers, name).remove(handler)
+    handlers.ignore(_HANDLERS)
     _anew()

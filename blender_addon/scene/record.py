@@ -36,7 +36,8 @@ def write(scene: bpy.types.Scene, result: Result, frame: NDArray[np.float64], *,
     kept.made = "MAKE" if made or kept.made == "MAKE" else result.command.upper()
     if COMMANDS[result.command].judged_by:
         kept.releases = result.releases
-    facts = _facts(scene, result, Placement(frame, np.zeros(3), mm_per_unit(scene)))
+    placement = Placement(frame, np.zeros(3), mm_per_unit(scene))
+    facts = _facts(scene, result, placement)
     kept.facts = json.dumps(facts)  # compares with the sculpt and job of the last run
     kept.fingerprint = result.sculpt.fingerprint()
     fresh = {"look": ("found_from",), "forecast": ("found_from", "sheet_from")}
@@ -46,7 +47,6 @@ def write(scene: bpy.types.Scene, result: Result, frame: NDArray[np.float64], *,
     kept.sculpts.clear()
     for number in result.objects:
         kept.sculpts.add().object = by_number.get(number)
-    placement = Placement(frame, np.zeros(3), mm_per_unit(scene))
     _record_findings(kept, result, placement)
     setup_choices.record(scene, result.report, result.arrays.get("setup_images"))
     kept.regions.clear()

@@ -6,11 +6,10 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
+from ..bridge.library import way_words
 from . import results, settings
 
 __all__ = ["forget", "is_taken", "record", "take"]
-
-_AXES = "XYZ"
 
 
 def record(scene: bpy.types.Scene, report: dict[str, Any], images: NDArray[np.uint8] | None) -> None:
@@ -59,16 +58,10 @@ def _picture(name: str, pixels: NDArray[np.uint8]) -> bpy.types.Image:
 
 
 def _words(entry: dict[str, Any]) -> str:
-    """Pull and depth: '+Z, sunk 12.0 mm'."""
+    """Pull and depth: 'Pull +Z, sunk 12.0 mm'."""
     sunk = entry["sink_mm"]
-    return f"{_way(entry['direction'])}, " + (f"sunk {sunk:.1f} mm" if sunk > 0.0 else "not sunk")
-
-
-def _way(direction: list[float]) -> str:
-    for axis, part in zip(_AXES, direction, strict=True):
-        if abs(part) > 1.0 - 1e-6:
-            return f"Pull {'+' if part > 0.0 else '-'}{axis}"
-    return f"Pull ({', '.join(f'{round(part, 2) + 0.0:.2f}' for part in direction)})"
+    depth = f"sunk {sunk:.1f} mm" if sunk > 0.0 else "not sunk"
+    return f"Pull {way_words(entry['direction'])}, {depth}"
 
 
 def _more(entry: dict[str, Any]) -> str:

@@ -15,7 +15,7 @@ from bpy.app.handlers import persistent
 
 from ..bridge.library import COMMANDS, BuckwrightError, all_settings, as_plain, job_from, settings_for
 from ..bridge.units import mm_per_unit
-from . import hand_marks, results, settings, snapshot, visibility
+from . import hand_marks, handlers, results, settings, snapshot, visibility
 from .events import Event
 
 __all__ = ["became_known", "register", "seen", "unregister", "why"]
@@ -174,14 +174,12 @@ _HANDLERS = (
 
 def register() -> None:
     """Listen to changes, opening, undo and redo."""
-    for name, handler in _HANDLERS:
-        getattr(bpy.app.handlers, name).append(handler)
+    handlers.listen(_HANDLERS)
 
 
 def unregister() -> None:
     """Listen no longer."""
-    for name, handler in reversed(_HANDLERS):
-        getattr(bpy.app.handlers, name).remove(handler)
+    handlers.ignore(_HANDLERS)
     if bpy.app.timers.is_registered(_rest):
         bpy.app.timers.unregister(_rest)
     _anew()

@@ -14,7 +14,7 @@ from mathutils import Matrix
 from numpy.typing import NDArray
 
 from ..bridge.library import ColorMap
-from ..scene import results, staleness, wanted_draft
+from ..scene import handlers, results, staleness, wanted_draft
 from ..scene.running import Result
 from ..scene.write_results import results_changed
 from . import legend, ramps, view_settings
@@ -349,8 +349,7 @@ def register() -> None:
     results_changed.listen(_changed)
     staleness.became_known.listen(redraw)
     view_settings.colours_changed.listen(schedule)
-    for name, handler in _HANDLERS:
-        getattr(bpy.app.handlers, name).append(handler)
+    handlers.listen(_HANDLERS)
     if not bpy.app.background:
         bpy.app.timers.register(_first, first_interval=0.1)
 
@@ -367,8 +366,7 @@ def unregister() -> None:
             bpy.app.timers.unregister(timer)
     _waiting.clear()
     clear()
-    for name, handler in reversed(_HANDLERS):
-        getattr(bpy.app.handlers, name).remove(handler)
+    handlers.ignore(_HANDLERS)
     view_settings.colours_changed.ignore(schedule)
     staleness.became_known.ignore(redraw)
     results_changed.ignore(_changed)
