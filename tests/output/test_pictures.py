@@ -157,6 +157,9 @@ def test_nothing_trapped_is_said(sculpt: Mesh, maps: FaceMaps, monkeypatch: pyte
     free = replace(maps, state=np.zeros_like(maps.state), region=np.full_like(maps.region, -1))
     draw_look(LookScene("Ball", sculpt, free, 3.0))
     words = words_in(kept[0].figure)
+    assert f"{sculpt.face_count:,} faces" in words
+    draw_look(LookScene("Ball", sculpt, free, 3.0, faces=1234))
+    assert "1,234 faces" in words_in(kept[-1].figure) and "1,234 faces" in words_in(kept[4].figure)
     assert "No trapped regions" in words
     assert "trim line" not in words and "vent" not in words
 

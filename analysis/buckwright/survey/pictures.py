@@ -59,6 +59,7 @@ class LookScene:
     regions : trapped regions, worst first; the first twelve are labelled
     vents : as planned; empty if none are
     trim_z_mm : height of the trim line, or None
+    faces : how many are told; None for those of `mesh`
     """
 
     title: str
@@ -68,6 +69,7 @@ class LookScene:
     regions: tuple[RegionMark, ...] = ()
     vents: tuple[VentMark, ...] = ()
     trim_z_mm: float | None = None
+    faces: int | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -110,7 +112,7 @@ def draw_look(scene: LookScene, *, tick: Callable[[float], None] | None = None) 
 
 def _state_plate(scene: LookScene, view: View, ready: _Prepared) -> Page:
     """One view coloured by state, with its marks and its text column."""
-    plate = Page(scene.title, f"The sculpt {view.words} \u00b7 {size_words(scene.mesh)}")
+    plate = Page(scene.title, f"The sculpt {view.words} \u00b7 {size_words(scene.mesh, scene.faces)}")
     shot = take(scene.mesh, view, width=ROOM[2] - 80, height=ROOM[3] - 40)
     pixels, hidden = _state_pixels(scene, shot, ready.normals)
     axes = plate.show(shot, pixels)
@@ -226,7 +228,7 @@ def _draft_plate(scene: LookScene, normals: NDArray[np.float64]) -> Page:
     from matplotlib.cm import ScalarMappable
     from matplotlib.colors import Normalize
 
-    plate = Page(scene.title, f"Draft angle of the sculpt \u00b7 {size_words(scene.mesh)}")
+    plate = Page(scene.title, f"Draft angle of the sculpt \u00b7 {size_words(scene.mesh, scene.faces)}")
     wanted = scene.wanted_draft_deg
     ramp, norm = colormaps["cividis"], Normalize(-2 * wanted, 8 * wanted)
     colours = np.asarray(ramp(norm(scene.maps.draft_deg), bytes=True))[:, :3]

@@ -133,6 +133,7 @@ def _pictures(surveyed: "Surveyed", told: Told) -> dict[str, bytes]:
             regions=regions,
             vents=() if vented is None else vented.marks(),
             trim_z_mm=None if blank is None else blank.plan.trim_z_mm,
+            faces=told.results["posed"].mesh.face_count,
         )
     )
 

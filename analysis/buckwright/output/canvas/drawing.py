@@ -14,19 +14,21 @@ from buckwright.output.canvas.views import View
 __all__ = ["directions", "drawn", "explain_vents", "png_of", "size_words"]
 
 
-def size_words(mesh: Mesh) -> str:
+def size_words(mesh: Mesh, faces: int | None = None) -> str:
     """Size and number of faces, for the line under the title.
 
     Parameters
     ----------
     mesh : in the pull frame, mm
+    faces : how many are told, where those of `mesh` were only made to be drawn
 
     Returns
     -------
     str
     """
     x, y, z = mesh.size
-    return f"{x:.1f} \u00d7 {y:.1f} \u00d7 {z:.1f} mm (x \u00d7 y \u00d7 z), {mesh.face_count:,} faces"
+    count = mesh.face_count if faces is None else faces
+    return f"{x:.1f} \u00d7 {y:.1f} \u00d7 {z:.1f} mm (x \u00d7 y \u00d7 z), {count:,} faces"
 
 
 def drawn(

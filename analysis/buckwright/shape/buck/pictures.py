@@ -45,6 +45,7 @@ class BuckScene:
     vents : numbered as in report.json
     trim_z_mm : height of the trim line, or None
     facts : short lines for the column, for example 'Filled: 12.4 cm3'
+    faces : how many are told; None for those of `mesh`
 
     Raises
     ------
@@ -58,6 +59,7 @@ class BuckScene:
     vents: tuple[VentMark, ...] = ()
     trim_z_mm: float | None = None
     facts: tuple[str, ...] = ()
+    faces: int | None = None
 
     def __post_init__(self) -> None:
         """Refuse parts that do not belong to the mesh."""
@@ -91,7 +93,7 @@ def _outside_plate(
     scene: BuckScene, view: View, normals: NDArray[np.float64], outlines: list[NDArray[np.float64]]
 ) -> Page:
     """A view from above or the side, tinted by where each face comes from."""
-    plate = Page(scene.title, f"The buck, {view.words} \u00b7 {size_words(scene.mesh)}")
+    plate = Page(scene.title, f"The buck, {view.words} \u00b7 {size_words(scene.mesh, scene.faces)}")
     shot = take(scene.mesh, view, width=ROOM[2] - 80, height=ROOM[3] - 40)
     colours = np.round(np.array(ORIGIN_COLOURS) * 255).astype(np.uint8)[scene.part]
     part = np.append(scene.part, np.uint8(BASE_PART))[shot.face_at_pixel]
@@ -132,7 +134,7 @@ def _vents_and_facts(plate: Page, scene: BuckScene, *, hidden: int) -> None:
 
 def _underside_plate(scene: BuckScene, normals: NDArray[np.float64]) -> Page:
     """The view from below; what is cut into the underside is darkened, so that it shows in grey as well."""
-    plate = Page(scene.title, f"The buck, seen from below \u00b7 {size_words(scene.mesh)}")
+    plate = Page(scene.title, f"The buck, seen from below \u00b7 {size_words(scene.mesh, scene.faces)}")
     shot = take(scene.mesh, UNDERSIDE, width=ROOM[2] - 80, height=ROOM[3] - 40)
     plain = np.tile(
         np.round(np.array(ORIGIN_COLOURS[BASE_PART]) * 255).astype(np.uint8), (scene.mesh.face_count, 1)

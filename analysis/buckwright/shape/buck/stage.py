@@ -86,6 +86,7 @@ def _pictures(buck: "Buck", told: Told) -> dict[str, bytes]:
             vents=told.results["vented"].marks(),
             trim_z_mm=plan.trim_z_mm,
             facts=facts,
+            faces=buck.stored.face_count,
         )
     )
 
