@@ -105,6 +105,15 @@ def test_a_look_and_a_make_share_the_sculpt(made):
     assert _kept(made(run=look)[0]) == ["setups", "pose", "survey"]
 
 
+def test_setups_are_drawn_from_what_is_kept(job_of, tmp_path):
+    job, keep = job_of("ball", base={"sink_mm": "auto"}), tmp_path / "keep"
+    first, again = (look(job, tmp_path / name, keep=keep, pictures=True) for name in ("one", "two"))
+    assert len(first.report["setups"]) > 1
+    assert _kept(again.report) == ["setups", "pose", "survey"]
+    pictures = [(tmp_path / name / "setups.png").read_bytes() for name in ("one", "two")]
+    assert pictures[0] == pictures[1]
+
+
 def test_another_sculpt_in_the_same_file_is_no_old_one(job_of, sculpt_file, shape, tmp_path):
     path = sculpt_file("cone")
     first = look(job_of(path), None, keep=tmp_path)

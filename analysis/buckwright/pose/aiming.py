@@ -10,6 +10,7 @@ from buckwright.errors import InputError
 from buckwright.findings import counted
 from buckwright.mesh.triangles import Mesh
 from buckwright.pose.setups.images import setup_images
+from buckwright.pose.setups.proxy import simplified
 from buckwright.pose.setups.search import Setup, find_setups, setups_along
 
 __all__ = ["Aim", "Offer", "aim", "offer"]
@@ -26,11 +27,13 @@ class Offer:
     direction : (3,) float64, unit vector in the sculpt's own axes; None where it is searched for
     setups : the best first; of a direction that was given only its depths, none if the depth was given too
     images : (N, 256, 256, 4) uint8, a small picture of each, see `setup_images`
+    shape : the sculpt, simplified, from which they are drawn; empty where there are no setups
     """
 
     direction: NDArray[np.float64] | None
     setups: tuple[Setup, ...]
     images: NDArray[np.uint8]
+    shape: Mesh
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -98,7 +101,8 @@ def offer(
         vector /= np.linalg.norm(vector)
         if sink_mm == "auto":
             setups = setups_along(mesh, vector, draft_deg=draft_deg)
-    return Offer(vector, setups, setup_images(mesh, setups))
+    shape = simplified(mesh) if setups else Mesh(np.zeros((0, 3)), np.zeros((0, 3), np.int32))
+    return Offer(vector, setups, setup_images(shape, setups), shape)
 
 
 def aim(offered: Offer, number: int, sink_mm: float | str) -> Aim:

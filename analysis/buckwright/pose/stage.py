@@ -86,7 +86,7 @@ def _setup_pictures(aim: "Aim", told: Told) -> Mapping[str, bytes]:
 
     if len(aim.setups) < 2:
         return {}
-    return draw_setups(told.results["entered"].entered.mesh, aim.setups, title=told.title, taken=aim.taken)
+    return draw_setups(told.results["offered"].shape, aim.setups, title=told.title, taken=aim.taken)
 
 
 def _setup_images(offered: "Offer", _told: Told) -> Mapping[str, Any]:
@@ -204,7 +204,7 @@ PULL = Stage(
     findings=_pull_findings,
     sections=_setups,
     facts=_pull_facts,
-    papers=(Papers(make=_setup_pictures, picture=True, after=("entered",)),),
+    papers=(Papers(make=_setup_pictures, picture=True, after=("offered",)),),
 )
 POSE = Stage(
     name="pose",

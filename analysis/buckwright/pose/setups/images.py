@@ -10,7 +10,6 @@ from buckwright.output.canvas.normals import normals_and_areas
 from buckwright.output.canvas.palette import ORIGIN_COLOURS
 from buckwright.output.canvas.shading import hatched, shaded
 from buckwright.output.canvas.views import FRONT, SHARPNESS, TOP, Shot, take
-from buckwright.pose.setups.proxy import simplified
 from buckwright.pose.setups.search import Setup
 from buckwright.survey.pull import frame_for
 
@@ -19,12 +18,12 @@ __all__ = ["setup_images", "setup_shots"]
 _IMAGE_PX = 256
 
 
-def setup_images(mesh: Mesh, setups: Sequence[Setup]) -> NDArray[np.uint8]:
+def setup_images(shape: Mesh, setups: Sequence[Setup]) -> NDArray[np.uint8]:
     """Small pictures of the setups, for a list to choose from.
 
     Parameters
     ----------
-    mesh : the sculpt in its own axes, mm
+    shape : the sculpt in its own axes, simplified, mm
     setups : the best first
 
     Returns
@@ -32,12 +31,11 @@ def setup_images(mesh: Mesh, setups: Sequence[Setup]) -> NDArray[np.uint8]:
     (N, 256, 256, 4) uint8, RGBA, row 0 at the bottom: from above in the upper half, from the side in the
     lower; what is cut off is hatched, the background is clear
     """
-    simple = simplified(mesh) if setups else mesh
     images = np.zeros((len(setups), _IMAGE_PX, _IMAGE_PX, 4), np.uint8)
     half = _IMAGE_PX // 2
     for image, setup in zip(images, setups, strict=True):
         shots = setup_shots(
-            simple, setup, width=_IMAGE_PX / SHARPNESS, heights=(half / SHARPNESS, half / SHARPNESS)
+            shape, setup, width=_IMAGE_PX / SHARPNESS, heights=(half / SHARPNESS, half / SHARPNESS)
         )
         for bottom, (shot, pixels) in zip((half, 0), shots, strict=True):
             rows, columns = shot.depth.shape

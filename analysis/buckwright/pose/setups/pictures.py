@@ -10,7 +10,6 @@ from buckwright.output.canvas.page import Page
 from buckwright.output.canvas.palette import INK
 from buckwright.output.canvas.views import FRONT
 from buckwright.pose.setups.images import setup_shots
-from buckwright.pose.setups.proxy import simplified
 from buckwright.pose.setups.search import Setup
 
 __all__ = ["draw_setups"]
@@ -20,12 +19,12 @@ _TOP_ROOM, _SIDE_ROOM = (720, 340), (330, 300)  # lower edge and height, units o
 _WORDS_PX = 255
 
 
-def draw_setups(mesh: Mesh, setups: Sequence[Setup], *, title: str, taken: int) -> dict[str, bytes]:
+def draw_setups(shape: Mesh, setups: Sequence[Setup], *, title: str, taken: int) -> dict[str, bytes]:
     """Draw the setups side by side.
 
     Parameters
     ----------
-    mesh : the sculpt in its own axes, mm
+    shape : the sculpt in its own axes, simplified, mm
     setups : the best first, up to five
     title : the job's name, any script
     taken : number of the one that was taken, from 1
@@ -35,9 +34,8 @@ def draw_setups(mesh: Mesh, setups: Sequence[Setup], *, title: str, taken: int) 
     PNG bytes by file name: setups.png (1120 x 840)
     """
     plate = Page(title, "Setups to choose from, the best first: seen down the pull, and from the side")
-    simple = simplified(mesh)
     for n, setup in enumerate(setups):
-        _draw(plate, simple, setup, number=n + 1, taken=n + 1 == taken, left=_LEFT_PX + n * _COLUMN_PX)
+        _draw(plate, shape, setup, number=n + 1, taken=n + 1 == taken, left=_LEFT_PX + n * _COLUMN_PX)
     return {"setups.png": png_of(plate)}
 
 
