@@ -85,7 +85,7 @@ def filled(mesh: Mesh) -> Fill:
 
 def judged(fill: Fill) -> Verdict:
     body = single_body(fill.solid, sliver_mm3=1.0)[0]
-    return judge_buck(as_mesh(body), body.slice, wanted_deg=WALL, sheet_mm=1.0, allowable=LIMITS)
+    return judge_buck(as_mesh(body), wanted_deg=WALL, sheet_mm=1.0, allowable=LIMITS)
 
 
 def share_with_draft(fill: Fill) -> float:

@@ -45,7 +45,7 @@ TRAPPED_MM2 = {
 
 
 def surveyed(mesh: Mesh) -> Surveyed:
-    return survey(mesh, as_solid(mesh).slice, wanted_deg=3.0, sheet_mm=1.0, allowable=LIMITS)
+    return survey(mesh, wanted_deg=3.0, sheet_mm=1.0, allowable=LIMITS)
 
 
 def trapped_mm2(found: Surveyed) -> float:

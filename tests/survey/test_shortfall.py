@@ -23,7 +23,7 @@ def frustum(draft_deg: float) -> Manifold:
 
 
 def judged(solid: Manifold) -> Verdict:
-    return judge_buck(as_mesh(solid), solid.slice, wanted_deg=3.0, sheet_mm=1.0, allowable=LIMITS)
+    return judge_buck(as_mesh(solid), wanted_deg=3.0, sheet_mm=1.0, allowable=LIMITS)
 
 
 @pytest.mark.parametrize(("draft", "short"), [(3.0, False), (2.6, False), (2.4, True), (0.0, True)])

@@ -6,12 +6,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from buckwright.kernel import kernel
+from buckwright.kernel import in_parts, kernel
 from buckwright.mesh.triangles import Mesh
 
 __all__ = ["Crossings", "find_crossings"]
 
 _LEAF = 4  # triangles in one box of the tree; 2..8 differ little in time
+_LEAVES_A_THREAD = 4096
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,10 +64,25 @@ def find_crossings(mesh: Mesh, *, deeper_than_mm: float = 1e-6, limit: int = 1_0
         return Crossings(np.zeros((0, 2), np.int32), np.zeros(0), 0, deeper_than_mm)
     corners, order = _along_morton_curve(mesh)
     own = _face_boxes(corners)
-    pairs, depth, count = _self_query(corners, own, _box_tree(own), deeper_than_mm, limit)
+    pairs, depth, count = _all_pairs(corners, own, deeper_than_mm, limit)
     pairs = np.sort(order[pairs], axis=1)
     rank = np.lexsort((pairs[:, 1], pairs[:, 0]))
     return Crossings(pairs[rank].astype(np.int32), depth[rank], int(count), deeper_than_mm)
+
+
+def _all_pairs(
+    corners: NDArray[np.float64], own: NDArray[np.float64], deeper_than: float, limit: int
+) -> tuple[NDArray[np.int64], NDArray[np.float64], int]:
+    """Pairs of positions along the curve, at most `limit`, with their depths, and how many there are."""
+    boxes = _box_tree(own)
+    found = {}
+
+    def work(begin: int, end: int) -> None:
+        found[begin] = _self_query(corners, own, boxes, begin, end, deeper_than, limit)
+
+    in_parts(work, -(-len(corners) // _LEAF), least=_LEAVES_A_THREAD)
+    pairs, depths, counts = zip(*(found[begin] for begin in sorted(found)), strict=True)
+    return np.concatenate(pairs)[:limit], np.concatenate(depths)[:limit], sum(counts)
 
 
 def _along_morton_curve(mesh: Mesh) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
@@ -128,15 +144,17 @@ def _box_tree(own: Any) -> Any:
 
 
 @kernel
-def _self_query(corners: Any, own: Any, boxes: Any, deeper_than: float, limit: int) -> Any:
-    """Every leaf against itself and the later leaves that it overlaps."""
+def _self_query(
+    corners: Any, own: Any, boxes: Any, begin: int, end: int, deeper_than: float, limit: int
+) -> Any:
+    """Leaves from `begin` up to `end` against themselves and the later leaves that they overlap."""
     leaves = len(boxes) // 2
     total = len(corners)
     pairs = np.empty((1024, 2), np.int64)
     depths = np.empty(1024)
     count = 0
     near = np.empty(leaves, np.int64)
-    for leaf in range((total + _LEAF - 1) // _LEAF):
+    for leaf in range(begin, end):
         for n in range(_later_leaves(boxes, leaf, near)):
             for f in range(leaf * _LEAF, min(total, (leaf + 1) * _LEAF)):
                 if not _overlap(own, f, boxes, near[n] + leaves):

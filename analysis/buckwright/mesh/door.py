@@ -96,11 +96,12 @@ def enter(mesh: Mesh, *, voxel_mm: float | None = None) -> Entered:
     facts = check_mesh(mesh)
     log = _Log(mesh)
     if facts.clean:
-        log.run("dust", mending.without_dust)
+        if facts.shells > 1:
+            log.run("dust", mending.without_dust)
         body = to_manifold(log.mesh)
         if body is not None:
             _refuse_flat(log.mesh)
-            pieces = _loose_pieces(shells(log.mesh)[1])
+            pieces = _loose_pieces(facts.shells if log.mesh is mesh else shells(log.mesh)[1])
             return Entered(log.mesh, facts, tuple(log.repairs), pieces, solid=True, body=body)
     open_or_torn = facts.boundary_loops > 0 or facts.nonmanifold_edges > 0
     if open_or_torn or facts.degenerate_faces or facts.duplicate_faces or facts.unreferenced_vertices:

@@ -36,7 +36,6 @@ def _survey(posed: "Posed", sheet: SheetSettings, draft: DraftSettings, clock: "
     with clock.step("surveying the sculpt"):
         return survey(
             posed.mesh,
-            posed.body.section_at,
             wanted_deg=wanted_deg(draft, sheet),
             sheet_mm=sheet.thickness_mm,
             allowable=material_of(sheet.material).strain,

@@ -18,10 +18,9 @@ from buckwright.survey.release import Release, StrainRange, judge_release
 from buckwright.survey.sideways import sideways_mm
 from buckwright.survey.undercut import Reach
 
-__all__ = ["FaceAnswers", "PartRelease", "SectionAt", "Surveyed", "ThicknessAt", "survey"]
+__all__ = ["FaceAnswers", "PartRelease", "Surveyed", "ThicknessAt", "survey"]
 
 type ThicknessAt = Callable[[NDArray[np.float64]], NDArray[np.float64]]
-type SectionAt = Callable[[float], CrossSection]
 
 _PIXELS = 1000
 # Faces with longer sides are asked near their corners too; on smaller ones the middle is as good.
@@ -181,7 +180,6 @@ class Surveyed:
 
 def survey(
     mesh: Mesh,
-    section_at: SectionAt,
     *,
     wanted_deg: float,
     sheet_mm: float,
@@ -211,7 +209,7 @@ def survey(
     releases = tuple(
         _release(
             region,
-            section_at,
+            mesh,
             sheet_mm=sheet_mm,
             allowable=allowable,
             trim_z=max(floor_z, 0.0),
@@ -224,7 +222,7 @@ def survey(
 
 def _release(
     region: UndercutRegion,
-    section_at: SectionAt,
+    mesh: Mesh,
     *,
     sheet_mm: float,
     allowable: StrainRange,
@@ -233,7 +231,7 @@ def _release(
 ) -> Release:
     """Judge a region: as a ring of the sculpt's own girth if it goes all round, else of its own width."""
     all_round = region.encircles_deg > _ALL_ROUND_DEG
-    diameter = _girth(section_at, region) if all_round else region.plan_diameter_mm
+    diameter = _girth(mesh, region) if all_round else region.plan_diameter_mm
     flap = None
     if region.reaches_floor and not all_round:
         flap = max(region.z_high - trim_z, sheet_mm)
@@ -248,12 +246,22 @@ def _release(
     )
 
 
-def _girth(section_at: SectionAt, region: UndercutRegion) -> float:
+def _girth(mesh: Mesh, region: UndercutRegion) -> float:
     """Diameter of a circle with the outline's hull at the height of the region's middle."""
-    section = section_at(min(max(region.centre_mm[2], region.z_low), region.z_high))
-    hull = section.hull()
-    polygons = hull.to_polygons()
+    points = _points_at(mesh, min(max(region.centre_mm[2], region.z_low), region.z_high))
+    polygons = CrossSection.hull_points(points).to_polygons() if len(points) > 2 else []
     if not polygons:
         return region.plan_diameter_mm
     outline = np.asarray(polygons[0])
     return float(np.linalg.norm(outline - np.roll(outline, 1, axis=0), axis=1).sum() / np.pi)
+
+
+def _points_at(mesh: Mesh, z: float) -> NDArray[np.float64]:
+    """Where the edges of a mesh pass through a height, (N, 2): every corner of the section there."""
+    over = mesh.vertices[:, 2] > z
+    crossing = mesh.faces[over[mesh.faces].any(axis=1) & ~over[mesh.faces].all(axis=1)]
+    sides = np.concatenate([crossing, np.roll(crossing, 1, axis=1)]).reshape(2, -1).T
+    low, high = mesh.vertices[sides[over[sides[:, 0]] != over[sides[:, 1]]]].transpose(1, 0, 2)
+    share = (z - low[:, 2]) / (high[:, 2] - low[:, 2])
+    points: NDArray[np.float64] = low[:, :2] + (high - low)[:, :2] * share[:, None]
+    return points

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from buckwright.mesh.triangles import Mesh
 from buckwright.survey.release import StrainRange
 from buckwright.survey.shortfall import DraftShortfall, draft_shortfall
-from buckwright.survey.surveying import PartRelease, SectionAt, ThicknessAt, survey
+from buckwright.survey.surveying import PartRelease, ThicknessAt, survey
 
 __all__ = ["Verdict", "judge_buck"]
 
@@ -29,7 +29,6 @@ class Verdict:
 
 def judge_buck(
     part: Mesh,
-    section_at: SectionAt,
     *,
     wanted_deg: float,
     sheet_mm: float,
@@ -41,7 +40,6 @@ def judge_buck(
     Parameters
     ----------
     part : closed, its trim line on z = 0
-    section_at : outline at a height
     wanted_deg : wanted draft
     sheet_mm : thickness of the sheet
     allowable : strain that the sheet tolerates
@@ -53,7 +51,6 @@ def judge_buck(
     """
     surveyed = survey(
         part,
-        section_at,
         wanted_deg=wanted_deg,
         sheet_mm=sheet_mm,
         allowable=allowable,

@@ -40,7 +40,6 @@ def _judge(
         lift = np.array([0.0, 0.0, plane])
         return judge_buck(
             as_mesh(part),
-            part.slice,
             wanted_deg=wanted_deg(draft, sheet),
             sheet_mm=sheet.thickness_mm,
             allowable=material_of(sheet.material).strain,
