@@ -115,6 +115,7 @@ def test_the_heron(benchmark: Any, tmp_path: Path, compiled: None) -> None:
     told = benchmark.pedantic(made, args=(HERON, tmp_path / "out"), rounds=1)
     benchmark.extra_info.update(told)
     assert told["watertight"]
+    assert told["buck_faces"] <= 1.4 * told["faces"]
     assert told["seconds"] < 20.0
     assert told["processor_s"] < 100.0 * told["union_s"]
 

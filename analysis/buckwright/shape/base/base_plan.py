@@ -27,6 +27,9 @@ LEAST_ROOF_MM = 2.0
 ARC_STEPS = 8
 """Levels along a quarter round: facets of about 11 degrees, far below what a sheet shows."""
 
+BASE_DETAIL_MM = 0.02
+"""How far the base's outline may leave the part's: less than a print shows, and a third fewer faces."""
+
 SPARE_MM = 0.1
 """Concave corners are rounded by this much more than the base spreads, so that none comes to a point."""
 
@@ -271,7 +274,7 @@ def _flange_levels(
     else:
         profile.append((sizes.flange, float(tangent_x)))
     foot_x = profile[-1][1]
-    wall = rounded_inside(outline, foot_x + SPARE_MM)
+    wall = rounded_inside(outline, foot_x + SPARE_MM).simplify(BASE_DETAIL_MM)
     levels = [(z, without_holes(grown(wall, x))) for z, x in profile]
     plate, widened = _ground(
         wall,
