@@ -1,4 +1,4 @@
-"""Markers of the forecast in the viewport: where the sheet webs, traps air, or is thinnest.
+"""Markers of the forecast in the viewport: where the sheet webs, traps air, or is weakest.
 
 They only show: nothing follows from moving them, so their places are locked. Each run puts new ones.
 """
@@ -56,9 +56,11 @@ class Spot:
 
 
 def spots_of(told: dict[str, Any]) -> list[Spot]:
-    """The places that a forecast tells of: the thinnest, then webs, then pockets, each the largest first."""
-    thinnest = told["thinnest"]
-    spots = [Spot("THINNEST", f"Thinnest, {thinnest['mm']:.2f} mm", "", tuple(thinnest["where_mm"]), 0.0)]
+    """The places that a forecast tells of: the weakest, then webs, then pockets, each the largest first."""
+    weakest = told["weakest"]
+    words = f"Weakest Spot, {weakest['mm']:.2f} ±{weakest['band_mm']:.2f} mm"
+    more = f"mean over a disc of {weakest['disc_mm']:g} mm"
+    spots = [Spot("THINNEST", words, more, tuple(weakest["where_mm"]), 0.0)]
     for web in told["webs"]:
         more = _CROSSES[web["crosses_trim_line"]]
         ends = tuple(tuple(end) for end in web["ends_mm"])

@@ -116,4 +116,8 @@ def _write_values(mesh: bpy.types.Mesh, thick: NDArray[np.float32], contact: NDA
 
 
 def _figures(told: dict[str, Any]) -> str:
-    return f"{told['thinnest']['mm']:.2f} mm at its thinnest, {told['mean_mm']:.2f} mm on average"
+    thin = told["thin"]
+    return (
+        f"{told['weakest']['mm']:.2f} mm at its weakest spot, {thin['share_of_part']:.0%} thinner than "
+        f"{thin['mm']:.2f} ±{thin['band_mm']:.2f} mm, {told['mean_mm']:.2f} mm on average"
+    )

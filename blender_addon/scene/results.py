@@ -66,7 +66,7 @@ VERDICTS = (
     ("COMES", "Releases", "The part releases freely here"),
 )
 SPOTS = (
-    ("THINNEST", "Thinnest", "The thinnest place of the sheet on the buck"),
+    ("THINNEST", "Weakest", "Where the sheet on the buck is thinnest, as a mean over a disc of 10 mm"),
     ("WEB", "Web", "The sheet forms a web here"),
     ("POCKET", "Pocket", "The sheet traps air here"),
 )
@@ -77,7 +77,7 @@ ROLES = (
     ("TRIM", "Trim Line", "Where the formed part is cut"),
     ("OUTLINE", "Base Outline", "The outline of the base"),
     ("SHEET", "Formed Sheet", "The sheet as it is forecast"),
-    ("THINNEST", "Thinnest Place", "Marks where the forecast sheet is thinnest"),
+    ("THINNEST", "Weakest Spot", "Marks where the forecast sheet is thinnest"),
     ("WEB", "Web", "Marks where the forecast sheet forms a web"),
     ("POCKET", "Air Pocket", "Marks where the forecast sheet traps air"),
     ("INSPECTION", "Inspection", "A copy of the sculpt that carries the values of its faces"),

@@ -55,7 +55,7 @@ class BUCKWRIGHT_OT_thicken_sheet(_Switch, bpy.types.Operator):
 
 
 class BUCKWRIGHT_OT_mark_spots(_Switch, bpy.types.Operator):
-    """Show the markers of webs, trapped air and the thinnest place, or hide them"""
+    """Show the markers of webs, trapped air and the weakest spot, or hide them"""
 
     bl_idname = "buckwright.mark_spots"
     bl_label = "Show Forecast Markers"

@@ -191,7 +191,7 @@ class BUCKWRIGHT_OT_show_region(_GoTo, bpy.types.Operator):
 
 
 class BUCKWRIGHT_OT_show_spot(_GoTo, bpy.types.Operator):
-    """Go to a marker of the forecast in the viewport: the thinnest place, a web or a pocket of air"""
+    """Go to a marker of the forecast in the viewport: the weakest spot, a web or a pocket of air"""
 
     bl_idname = "buckwright.show_spot"
     bl_label = "Go to Forecast Marker"

@@ -15,7 +15,7 @@ _ICONS = {"THINNEST": "TRIA_DOWN_BAR", "WEB": "SHARPCURVE", "POCKET": "META_BALL
 
 
 class BUCKWRIGHT_UL_spots(PlacesList, bpy.types.UIList):
-    """Places of the forecast sheet: the thinnest, webs, pockets of air"""
+    """Places of the forecast sheet: the weakest spot, webs, pockets of air"""
 
     operator = "buckwright.show_spot"
 

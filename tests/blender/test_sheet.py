@@ -55,7 +55,7 @@ def test_a_forecast_alone(addon, scene, quick):
     up, wall = normals[:, 2] > 0.9, np.abs(normals[:, 2]) < 0.5
     assert np.nanmean(over[up]) > np.nanmean(over[wall]) and np.nanmean(first[up]) < np.nanmean(first[wall])
     assert scene.buckwright_view.quantity == "THICKNESS_MM"
-    assert "mm at its thinnest" in kept.sheet and kept.spots[0].kind == "THINNEST"
+    assert "mm at its weakest spot" in kept.sheet and kept.spots[0].kind == "THINNEST"
     # Painted by its thickness, once: thinner is darker.
     (colour,) = sheet.data.color_attributes
     painted = np.empty((len(thick), 4), np.float32)
@@ -77,7 +77,7 @@ def test_places_stand_on_the_sheet(addon, scene, quick):
     (sheet,) = addon.scene.results.objects(scene, "SHEET")
     tree = cKDTree(_world(sheet) * 1000.0)
     spots = np.array([spot.centre[:] for spot in kept.spots]) * 1000.0
-    assert tree.query(spots[:1])[0].max() < 2.0, "the thinnest place is on the sheet"
+    assert tree.query(spots[:1])[0].max() < 2.0, "the weakest spot is on the sheet"
     # The axis of the sculpt lies along x, and so does the way of the sheet.
     assert np.ptp(_world(sheet), axis=0)[0] < np.ptp(_world(sheet), axis=0)[1:].min()
     assert bpy.ops.buckwright.show_spot(index=0) == {"FINISHED"}

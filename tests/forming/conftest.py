@@ -19,6 +19,7 @@ class Press:
     rings: int
     gap: object
     share: float = 0.0  # of the second invariant
+    relaxed: bool = False  # no push round the ring where it is narrower than a strip pulled lengthwise
     order: list = field(default_factory=list)
 
     def __post_init__(self):
@@ -59,6 +60,10 @@ class Press:
         Waa = k1 * (1 + 3 * a**-4 * h**-2) + k2 * (h**2 + 3 * a**-4)
         Whh = k1 * (1 + 3 * h**-4 * a**-2) + k2 * (a**2 + 3 * h**-4)
         Wah = 2 * k1 * a**-3 * h**-3 + 2 * k2 * a * h
+        if self.relaxed:  # tension field of a neo-Hookean sheet
+            taut = a * h * h >= 1.0
+            Wa, Waa = np.where(taut, Wa, a - a**-2), np.where(taut, Waa, 1 + 2 * a**-3)
+            Wh, Whh, Wah = (np.where(taut, w, 0.0) for w in (Wh, Whh, Wah))
         ga = np.stack([-dr, -dz, dr, dz]) / (length * dS)
         one = 1.0 / (R[1:] + R[:-1])
         gh = np.stack([one, 0 * one, one, 0 * one])

@@ -14,16 +14,22 @@ def web(length):
     return SimpleNamespace(where_mm=(0.0, 0.0, 5.0), length_mm=length, height_mm=9.0, crosses_trim_line=None)
 
 
+def figures(weakest_mm=0.5 * SHEET, ratio=2.0):
+    return SimpleNamespace(
+        weakest_mm=weakest_mm, weakest_at_mm=(1.0, 2.0, 3.0), areal_draw_ratio=ratio, not_known_share=0.0
+    )
+
+
 def told(**changes):
     """Findings of a forecast in which all is well, but for the changes."""
     well = {
         "formed": SimpleNamespace(stopped="", forced=0, state=np.zeros(3, int)),
-        "settings": SimpleNamespace(sheet_mm=SHEET, cell_mm=2.0, vents=object()),
-        "thinnest_mm": 0.5 * SHEET,
-        "thinnest_at_mm": (1.0, 2.0, 3.0),
-        "areal_draw_ratio": 2.0,
+        "settings": SimpleNamespace(sheet_mm=SHEET, cell_mm=2.0, finest_cell_mm=0.5, vents=object()),
+        "figures": figures(),
+        "weakest_words": "some",
+        "thin_words": "some",
         "webs": (),
-        "trapped_air": (),
+        "counted_air": (),
         "height_mm": 40.0,
         "gap_to_frame_mm": 40.0,
         "overlooked_mm": 0.0,
@@ -35,24 +41,24 @@ def severities(findings, words):
     return [finding.severity for finding in findings if words in finding.words]
 
 
-def test_where_all_is_well_only_the_thinnest_place_is_told():
+def test_where_all_is_well_only_the_weakest_spot_is_told():
     assert [finding.severity for finding in told()] == ["note"]
 
 
 @pytest.mark.parametrize(("share", "severity"), [(0.26, "note"), (0.24, "warn")])
 def test_less_than_a_quarter_of_the_sheet_is_a_warning(share, severity):
-    assert severities(told(thinnest_mm=share * SHEET), "Thinnest") == [severity]
+    assert severities(told(figures=figures(weakest_mm=share * SHEET)), "Weakest") == [severity]
 
 
 @pytest.mark.parametrize(("ratio", "warned"), [(2.9, False), (3.1, True)])
 def test_plain_vacuum_forming_draws_the_sheet_to_three_times_its_area(ratio, warned):
-    assert bool(severities(told(areal_draw_ratio=ratio), "times its area")) == warned
+    assert bool(severities(told(figures=figures(ratio=ratio)), "times its area")) == warned
 
 
 @pytest.mark.parametrize(("left", "severity"), [(0.4, "note"), (0.6, "warn")])
 def test_air_that_keeps_half_a_sheet_off_the_buck_shows(left, severity):
     pool = SimpleNamespace(left_mm=left * SHEET, volume_mm3=100.0, last_touched_mm=(1.0, 2.0, 3.0))
-    assert severities(told(trapped_air=(pool,)), "traps air") == [severity]
+    assert severities(told(counted_air=(pool,)), "traps air") == [severity]
 
 
 @pytest.mark.parametrize(("count", "besides"), [(4, []), (7, ["3 smaller webs are not listed."])])

@@ -139,5 +139,5 @@ def test_a_sharp_box_keeps_its_walls():
     assert slid.settings.friction == 0.2 and slid.formed.stopped == ""
     assert "friction" in slid.trust and "sticking" in stuck.trust
     assert thin < 0.9 * thick
-    assert slid.thinnest_mm > 0.6 * stuck.thinnest_mm
+    assert slid.figures.weakest_mm > 0.6 * stuck.figures.weakest_mm
     assert np.abs(slid.points[slid.formed.state == LANDED, 2]).max() <= 25.0 + 1e-6

@@ -88,7 +88,7 @@ def test_a_second_opinion_behind_the_same_door():
     cone = lambda q: np.maximum(25.0 - np.hypot(*q.T), 0.0)  # noqa: E731
     one, other = (forecast_sheet(cone, model=model, **settings) for model in ("membrane", "geometric"))
     assert abs(other.volume_error) <= 1e-9
-    assert other.mean_mm == pytest.approx(one.mean_mm, rel=0.1)
+    assert other.figures.mean_mm == pytest.approx(one.figures.mean_mm, rel=0.1)
     assert not other.webs
     assert other.to_dict()["settings"]["model"] == "geometric"
 

@@ -69,6 +69,16 @@ def test_webs_grow_with_height_and_fall_with_draft():
     assert by_draft[2] < 0.2 * by_draft[0]
 
 
+def test_the_number_of_webs_does_not_hang_on_the_net():
+    for height_mm, expected in ((10.0, 0), (30.0, 4), (40.0, 4)):
+        for nodes in (1500, 2500, 5000):
+            webs = over_a_box(height_mm, nodes=nodes).webs
+            assert len(webs) == expected
+            # two nets differ in length by less than a fifth
+            lengths = [web.length_mm for web in webs]
+            assert max(lengths, default=1.0) < 1.2 * min(lengths, default=1.0)
+
+
 def test_a_web_stands_between_two_close_towers_and_not_between_far_ones():
     assert any(
         np.abs(web.where_mm[0]) < 6.0 and np.abs(web.where_mm[1]) < 20.0 for web in over_towers(8.0).webs
@@ -99,14 +109,16 @@ def test_a_heron_is_thicker_than_the_sheet_only_where_the_sheet_is_squeezed(monk
     result = forecast_sheet(relief, frame_mm=(width, depth), sheet_mm=0.75, nodes=5000)
     thick = result.thickness_mm > 1.005 * 0.75
     assert 0 < thick.sum() < 0.01 * len(thick)
-    slack = slack_share(result.points, reference(result.flat, result.triangles)) > 0.1
+    ref = reference(result.flat, result.triangles)
+    slack = slack_share(result.points, ref) > 0.05
     squeezed = np.zeros(len(thick), bool)
     squeezed[result.triangles[slack | result.formed.turned]] = True
     assert squeezed[thick].all()
     assert squeezed.mean() < 0.1
     apart = result.points[thick & (result.thickness_mm > 1.1 * 0.75)]
+    folds = find_webs(result.points, ref, turned=result.formed.turned)  # with those too short to count
     for point in apart:
-        reach = [math.dist(point[:2], web.where_mm[:2]) - 0.6 * web.length_mm for web in result.webs]
+        reach = [math.dist(point[:2], web.where_mm[:2]) - 0.6 * web.length_mm for web in folds]
         assert min(reach) < 2.0 * result.settings.cell_mm
 
 

@@ -40,8 +40,10 @@ def made(job_of, sculpt_file, tmp_path_factory):
 def test_report_tells_thickness_contact_and_trust(made):
     told = made[0].report["forecast"]
     shares = told["thickness_percentiles_mm"]
-    assert 0.0 < shares["1"] < shares["50"] < shares["95"] < 0.75
-    assert told["thinnest"]["mm"] < told["mean_mm"]
+    assert 0.0 < shares["5"] < shares["50"] < shares["95"] < 0.75
+    assert told["weakest"]["mm"] < told["mean_mm"]
+    assert 0.0 < told["weakest"]["band_mm"] < told["weakest"]["mm"]
+    assert 0.0 < told["thin"]["band_mm"] < told["thin"]["mm"]
     assert abs(told["volume_error"]) <= 1e-9
     assert "30 %" in told["trust"]
 
@@ -79,9 +81,21 @@ def test_each_pocket_empties_by_the_vents_under_it(made):
 def test_a_low_riser_leaves_the_edge_in_the_flare(job_of, sculpt_file, riser_mm, flares):
     drum = as_mesh(Manifold.cylinder(60.0, 30.0, 27.0, 96))
     base = {"riser_mm": riser_mm, "land_mm": 1.0}
-    told = forecast(job_of(sculpt_file(drum), base=base, forecast=NODES | {"gap_mm": 3.0}), None).report
+    weak = {"plenum_kpa": 80.0}  # a weak pump leaves wide curves at the foot
+    job = job_of(sculpt_file(drum), base=base, forecast=NODES | {"gap_mm": 3.0}, vents=weak)
+    told = forecast(job, None).report
     assert (told["forecast"]["at_trim_line"]["stands_off_mm"] > 1.5) == flares
     assert any(entry["slug"] == "flared-edge" for entry in told["findings"]) == flares
+
+
+def test_a_weak_pump_leaves_rounder_corners_and_a_thicker_sheet(job_of):
+    told = [
+        forecast(job_of("cone", forecast=NODES, vents={"plenum_kpa": kpa}), None).report["forecast"]
+        for kpa in (10.0, 80.0)
+    ]
+    strong, weak = (one["settings"]["sharpest_radius_mm"] for one in told)
+    assert weak / strong == pytest.approx((101.325 - 10.0) / (101.325 - 80.0))
+    assert told[1]["thin"]["mm"] > told[0]["thin"]["mm"]
 
 
 def test_pictures_and_arrays_are_there(made):

@@ -79,6 +79,7 @@ EVERYTHING = {
         "model": APART["forecast", "model"],
         "law": "Mooney-Rivlin",
         "sharpest_radius_mm": 1.5,
+        "hot_modulus_kpa": 60.0,
         "place_vents": True,
         "compare_gaps": True,
     },

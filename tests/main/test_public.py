@@ -83,7 +83,7 @@ def test_make_gives_meshes_and_saves_what_a_run_writes(home, tmp_path):
     made = bw.make(home / "cone.stl", **CHEAP, forecast={"nodes": 4000})
     assert made.buck.bounds[0, 2] == 0.0
     assert made.sculpt.face_count == made.report["input"]["faces"]
-    assert made.sheet.thinnest_mm == pytest.approx(made.report["forecast"]["thinnest"]["mm"], rel=1e-6)
+    assert made.sheet.weakest_mm == pytest.approx(made.report["forecast"]["weakest"]["mm"], rel=1e-6)
     saved = made.save(str(tmp_path / "saved"), pictures=False)
     run("make", made.job, tmp_path / "run", pictures=False)
     for path in saved:

@@ -67,17 +67,19 @@ class FormedSheet:
     thickness_mm : (N,) float64, at its nodes
     contact : (N,) float64, when each node touches, 0 first to 1 last; -1 in the frame, nan where it never
         does
-    thinnest_mm, thinnest_at_mm : the thinnest place of the part
+    weakest_mm, weakest_at_mm : the least mean thickness over a disc of 10 mm, and where
+    thin_mm : 5 % of the part is thinner
     """
 
     mesh: Mesh
     thickness_mm: NDArray[np.float64]
     contact: NDArray[np.float64]
-    thinnest_mm: float
-    thinnest_at_mm: tuple[float, float, float]
+    weakest_mm: float
+    weakest_at_mm: tuple[float, float, float]
+    thin_mm: float
 
     def __repr__(self) -> str:
-        return f"FormedSheet of {len(self.thickness_mm):,} nodes, thinnest {self.thinnest_mm:.2f} mm"
+        return f"FormedSheet of {len(self.thickness_mm):,} nodes, weakest spot {self.weakest_mm:.2f} mm"
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -126,8 +128,9 @@ class Outcome:
             Mesh(run.points, run.triangles),
             run.thickness_mm,
             run.contact,
-            run.thinnest_mm,
-            run.thinnest_at_mm,
+            run.figures.weakest_mm,
+            run.figures.weakest_at_mm,
+            run.figures.thin_mm,
         )
 
     @property

@@ -109,7 +109,8 @@ def figures(report):
             key: forecast[key]
             for key in ("thickness_percentiles_mm", "mean_mm", "areal_draw_ratio", "volume_error")
         },
-        "thinnest_mm": forecast["thinnest"]["mm"],
+        "weakest_mm": forecast["weakest"]["mm"],
+        "thin_mm": forecast["thin"]["mm"],
         "trapped_air": [
             {key: entry[key] for key in ("volume_mm3", "last_touched_mm")}
             for entry in forecast["trapped_air"]

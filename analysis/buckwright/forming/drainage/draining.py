@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from buckwright.forming.forecast.buck_forecast import SEEN_NODES
 from buckwright.forming.forecast.result import Forecast
 
 __all__ = ["Drainage", "drain"]
@@ -38,7 +37,7 @@ class Drainage:
         if self.vented is None:
             return 0
         left = 0.5 * self.vented.settings.sheet_mm
-        return sum(pool.left_mm > left and pool.nodes >= SEEN_NODES for pool in self.vented.trapped_air)
+        return sum(pool.left_mm > left for pool in self.vented.trapped_air)
 
     def to_dict(self) -> dict[str, Any]:
         """The section `drainage` of the report."""

@@ -33,16 +33,13 @@ CHECK = FindingKind(
 KINDS = (CHECK,)
 
 
-def about_drainage(
-    drained: "Drainage", forecast: "Forecast", *, seen_nodes: int, target_s: float
-) -> list[Finding]:
+def about_drainage(drained: "Drainage", forecast: "Forecast", *, target_s: float) -> list[Finding]:
     """Findings about the vents under a forecast.
 
     Parameters
     ----------
     drained : what the vents drain
     forecast : in which air leaves everywhere
-    seen_nodes : air under fewer nodes is left out
     target_s : time in which a place should be evacuated
 
     Returns
@@ -50,8 +47,8 @@ def about_drainage(
     list of Finding
     """
     if drained.vented is not None:
-        return [*_bridged(drained), *_slow(drained, forecast, seen_nodes, target_s)]
-    return [*_bare(drained, forecast, seen_nodes), *_slow(drained, forecast, seen_nodes, target_s)]
+        return [*_bridged(drained), *_slow(drained, target_s)]
+    return [*_bare(drained, forecast), *_slow(drained, target_s)]
 
 
 def _bridged(drained: "Drainage") -> list[Finding]:
@@ -68,12 +65,8 @@ def _bridged(drained: "Drainage") -> list[Finding]:
     return [CHECK.found("warn", words, advice, at_mm=left.last_touched_mm, setting="vents.back_bore_mm")]
 
 
-def _bare(drained: "Drainage", forecast: "Forecast", seen_nodes: int) -> list[Finding]:
-    seen = [
-        (pool, seconds)
-        for pool, seconds in zip(forecast.trapped_air, drained.evacuation_s)
-        if pool.nodes >= seen_nodes
-    ]
+def _bare(drained: "Drainage", forecast: "Forecast") -> list[Finding]:
+    seen = list(zip(forecast.trapped_air, drained.evacuation_s, strict=False))
     bare = [pool for pool, seconds in seen if not np.isfinite(seconds)]
     if not bare:
         return []
@@ -85,12 +78,8 @@ def _bare(drained: "Drainage", forecast: "Forecast", seen_nodes: int) -> list[Fi
     return [CHECK.found("note", words, advice, at_mm=bare[0].last_touched_mm, setting="forecast.place_vents")]
 
 
-def _slow(drained: "Drainage", forecast: "Forecast", seen_nodes: int, target_s: float) -> list[Finding]:
-    slow = [
-        seconds
-        for pool, seconds in zip(forecast.trapped_air, drained.evacuation_s)
-        if pool.nodes >= seen_nodes and target_s < seconds < np.inf
-    ]
+def _slow(drained: "Drainage", target_s: float) -> list[Finding]:
+    slow = [seconds for seconds in drained.evacuation_s if target_s < seconds < np.inf]
     if not slow:
         return []
     words = (

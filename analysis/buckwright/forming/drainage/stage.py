@@ -48,6 +48,7 @@ def _drain(
                 forecast,
                 clock.tick,
                 sheet_mm=thickness_mm,
+                plenum_kpa=vents.plenum_kpa,
                 quality="preview",
                 vents_mm=vented.tops_mm,
             )
@@ -66,12 +67,9 @@ def _drain(
 
 
 def _findings(drained: "Drainage", told: Told) -> "list[Finding]":
-    from buckwright.forming.forecast.buck_forecast import SEEN_NODES
-
     return findings.about_drainage(
         drained,
         told.results["formed"].forecast,
-        seen_nodes=SEEN_NODES,
         target_s=told.job.vents.target_s,
     )
 

@@ -34,7 +34,11 @@ class ActiveSet:
         number = np.full(len(x), -1, np.int32)
         number[self.near] = np.arange(len(self.near), dtype=np.int32)
         self.ref = Reference(
-            number[corners], ref.inverse[self.listed], ref.area_mm2[self.listed], ref.weight[self.listed]
+            number[corners],
+            ref.inverse[self.listed],
+            ref.area_mm2[self.listed],
+            ref.weight[self.listed],
+            ref.hinges.among(self.listed, number, len(ref.triangles)),
         )
         self.x = x[self.near]
         self.moving = self.x[: len(self.nodes)]

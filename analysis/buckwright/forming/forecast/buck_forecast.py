@@ -1,29 +1,33 @@
 """The forecast of the sheet on a buck: frame and gap, the run, the flare at the trim line, other gaps."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.clock import Clock
+from buckwright.forming.air.evacuation import ATMOSPHERE_PA
+from buckwright.forming.forecast.bands import band_of
 from buckwright.forming.forecast.flare import Flare, flare_at
 from buckwright.forming.forecast.forecast_sheet import forecast_sheet
+from buckwright.forming.forecast.gauges import Gauge, better_gauge
+from buckwright.forming.forecast.request import CELL_SHARE, RADIUS_PULL, pressure_per_mm
 from buckwright.forming.forecast.result import Forecast
 from buckwright.forming.forecast.settings import ForecastSettings
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.raster import Relief, relief_of
 
-__all__ = ["SEEN_NODES", "BuckForecast", "Levels", "forecast_buck", "run_forecast"]
+__all__ = ["BuckForecast", "Levels", "forecast_buck", "run_forecast"]
 
 _PIXELS = 1024
-_PREVIEW_SHARE = 4
+_COARSER = 4  # times fewer nodes at first in a preview, and on the net that a band comes from
+_LEAST_NODES = 400
 # Room between base and frame where none is given: half the height, at least 25 mm. House rule.
 _LEAST_GAP_MM, _GAP_SHARE = 25.0, 0.5
 _GAPS = (0.25, 0.5, 1.0, 1.5)
-SEEN_NODES = 10
-"""Air under fewer nodes than this is only just seen; no vent is drilled for it."""
 # Where the sheet stays farther off than this (in sheets) it does not lie on the place that is asked about.
 _OFF_SHEETS = 4.0
 
@@ -56,17 +60,19 @@ class BuckForecast:
     forecast : the run
     gaps : figures for several gaps between base and frame; empty where they were not asked for
     flare : how the sheet stands at the trim line; None where there is none
+    gauge : a sheet that would leave enough at the weakest spot; None where none is needed or found
     """
 
     relief: Relief
     forecast: Forecast
     gaps: tuple[dict[str, float], ...] = ()
     flare: Flare | None = None
+    gauge: Gauge | None = None
 
     @property
     def touched_last(self) -> NDArray[np.float64]:
-        """Where the sheet arrives last in each pool of air that is well seen, (N, 3), the largest first."""
-        seen = [pool.last_touched_mm for pool in self.forecast.trapped_air if pool.nodes >= SEEN_NODES]
+        """Where the sheet arrives last in each pool of air, (N, 3), the largest first."""
+        seen = [pool.last_touched_mm for pool in self.forecast.trapped_air]
         return np.array(seen, np.float64).reshape(-1, 3)
 
     def thickness_at(self, places: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -87,11 +93,22 @@ class BuckForecast:
     def to_dict(self) -> dict[str, Any]:
         """The section `forecast` of the report."""
         flare = None if self.flare is None else self.flare.to_dict()
-        return self.forecast.to_dict() | {"gaps": list(self.gaps), "at_trim_line": flare}
+        gauge = None if self.gauge is None else self.gauge.to_dict()
+        return self.forecast.to_dict() | {
+            "gaps": list(self.gaps),
+            "at_trim_line": flare,
+            "thicker_sheet": gauge,
+        }
 
 
 def forecast_buck(
-    mesh: Mesh, levels: Levels, settings: ForecastSettings, *, sheet_mm: float, clock: Clock
+    mesh: Mesh,
+    levels: Levels,
+    settings: ForecastSettings,
+    *,
+    sheet_mm: float,
+    plenum_kpa: float,
+    clock: Clock,
 ) -> BuckForecast:
     """Forecast the sheet on a buck that stands on z = 0.
 
@@ -101,6 +118,7 @@ def forecast_buck(
     levels : of its base
     settings : the table [forecast]
     sheet_mm : thickness of the flat sheet
+    plenum_kpa : absolute pressure under the platen
     clock : steps are told to it
 
     Returns
@@ -116,14 +134,20 @@ def forecast_buck(
     """
     relief = relief_of(mesh, pixel_mm=float(mesh.size[:2].max()) / _PIXELS)
     quality: Quality = "fine" if settings.quality == "fine" else "preview"
+    asked = partial(run_forecast, relief, levels, settings, plenum_kpa=plenum_kpa)
     with clock.step("forecasting the sheet"):
-        run = run_forecast(relief, levels, settings, clock.tick, sheet_mm=sheet_mm, quality=quality)
+        run = asked(clock.tick, sheet_mm=sheet_mm, quality=quality)
+    with clock.step("forecasting on a coarser net"):
+        coarse = asked(clock.tick, sheet_mm=sheet_mm, quality=quality, coarser=True)
+        run = replace(run, band=band_of(run.figures, coarse.figures))
         flare = None if levels.trim_mm is None else _flare(relief, run, levels.trim_mm, levels.step_mm)
+    with clock.step("trying a thicker sheet"):
+        gauge = better_gauge(run, lambda other: asked(clock.tick, sheet_mm=other, quality="preview"))
     if not settings.compare_gaps:
-        return BuckForecast(relief, run, flare=flare)
+        return BuckForecast(relief, run, flare=flare, gauge=gauge)
     with clock.step("comparing gaps"):
-        rows = _compared_gaps(relief, levels, settings, sheet_mm, clock)
-    return BuckForecast(relief, run, gaps=tuple(rows), flare=flare)
+        rows = _compared_gaps(relief, levels, settings, sheet_mm, plenum_kpa, clock)
+    return BuckForecast(relief, run, gaps=tuple(rows), flare=flare, gauge=gauge)
 
 
 def run_forecast(
@@ -133,9 +157,11 @@ def run_forecast(
     tick: Callable[[float], None],
     *,
     sheet_mm: float,
+    plenum_kpa: float,
     quality: Quality,
     vents_mm: NDArray[np.float64] | None = None,
     frame_mm: tuple[float, float] | None = None,
+    coarser: bool = False,
 ) -> Forecast:
     """One run of the sheet; errors as `forecast_buck`.
 
@@ -146,9 +172,11 @@ def run_forecast(
     settings : the table [forecast]
     tick : called with the share that is done, 0..1; may raise to stop
     sheet_mm : thickness of the flat sheet
+    plenum_kpa : absolute pressure under the platen
     quality : 'fine', or 'preview' with a quarter of the nodes
     vents_mm : (V, 3) vents, mm, by which alone air leaves; None: it leaves everywhere
     frame_mm : width and depth of the frame, mm; None takes that of the settings
+    coarser : on a net with a quarter of the nodes at first and cells twice as long at last
 
     Returns
     -------
@@ -156,6 +184,10 @@ def run_forecast(
     """
     if frame_mm is None:
         frame_mm = settings.frame_mm or _frame(relief, settings.gap_mm)
+    given = settings.sharpest_radius_mm is not None
+    pressure, modulus = ATMOSPHERE_PA - 1e3 * plenum_kpa, 1e3 * settings.hot_modulus_kpa
+    radius = settings.sharpest_radius_mm or RADIUS_PULL / pressure_per_mm(sheet_mm, None, pressure, modulus)
+    nodes = settings.nodes // (_COARSER if quality == "preview" else 1) // (_COARSER if coarser else 1)
     return forecast_sheet(
         relief,
         frame_mm=frame_mm,
@@ -164,9 +196,12 @@ def run_forecast(
         law=settings.law,
         sag_mm=settings.sag_mm,
         friction=settings.friction,
-        nodes=settings.nodes if quality == "fine" else max(settings.nodes // _PREVIEW_SHARE, 1000),
-        quality=quality,
+        nodes=max(nodes, _LEAST_NODES),
+        finest_mm=2.0 * CELL_SHARE[quality] * radius if coarser and settings.model == "membrane" else None,
+        quality="preview" if coarser else quality,
         sharpest_radius_mm=settings.sharpest_radius_mm,
+        pressure_pa=None if given else pressure,
+        modulus_pa=None if given else modulus,
         vents_mm=vents_mm,
         foot_mm=levels.foot_mm,
         trim_mm=levels.trim_mm,
@@ -176,7 +211,12 @@ def run_forecast(
 
 
 def _compared_gaps(
-    relief: Relief, levels: Levels, settings: ForecastSettings, sheet_mm: float, clock: Clock
+    relief: Relief,
+    levels: Levels,
+    settings: ForecastSettings,
+    sheet_mm: float,
+    plenum_kpa: float,
+    clock: Clock,
 ) -> list[dict[str, float]]:
     height = float(relief.height.max())
     gaps = [max(share * height, 5.0) for share in _GAPS]
@@ -185,7 +225,14 @@ def _compared_gaps(
         clock.tick(done / len(gaps))
         frame = _frame(relief, gap)
         run = run_forecast(
-            relief, levels, settings, clock.ask, sheet_mm=sheet_mm, quality="preview", frame_mm=frame
+            relief,
+            levels,
+            settings,
+            clock.ask,
+            sheet_mm=sheet_mm,
+            plenum_kpa=plenum_kpa,
+            quality="preview",
+            frame_mm=frame,
         )
         rows.append(_gap_row(gap, run))
     return rows
@@ -193,8 +240,15 @@ def _compared_gaps(
 
 def _flare(relief: Relief, run: Forecast, trim_mm: float, step_mm: float) -> Flare:
     # the ledge at the trim line stands out of the wall
-    within = max(run.settings.sheet_mm, 0.25 * run.settings.cell_mm) + step_mm
+    within = max(run.settings.sheet_mm, 0.25 * _cell_at(run, trim_mm)) + step_mm
     return flare_at(run.points, run.triangles, relief, trim_mm=trim_mm, tolerance_mm=within)
+
+
+def _cell_at(run: Forecast, z_mm: float) -> float:
+    """Length of the sheet's cells on the buck at a height, the median."""
+    z = run.points[:, 2]
+    cells = run.cells_mm[run.on_buck & (np.abs(z - z_mm) < run.settings.cell_mm)]
+    return float(np.median(cells)) if len(cells) else run.settings.cell_mm
 
 
 def _frame(relief: Relief, gap_mm: float | None) -> tuple[float, float]:
@@ -211,9 +265,9 @@ def _gap_row(gap_mm: float, run: Forecast) -> dict[str, float]:
     width, depth = run.settings.frame_mm
     return {
         "gap_mm": gap_mm,
-        "thinnest_mm": run.thinnest_mm,
-        "fifth_percentile_mm": run.percentiles_mm[1],
-        "mean_mm": run.mean_mm,
+        "weakest_mm": run.figures.weakest_mm,
+        "thin_mm": run.figures.thin_mm,
+        "mean_mm": run.figures.mean_mm,
         "web_length_mm": sum(web.length_mm for web in run.webs),
         "frame_width_mm": width,
         "frame_depth_mm": depth,

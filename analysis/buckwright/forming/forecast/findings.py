@@ -5,13 +5,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from buckwright.findings import Finding, FindingKind, at_words, counted
+from buckwright.forming.forecast.thresholds import COUNTED_MM3, DISC_MM, HANDY_MM, THIN_SHARE
 
 if TYPE_CHECKING:
     from buckwright.forming.forecast.buck_forecast import BuckForecast
     from buckwright.forming.forecast.flare import Flare
     from buckwright.forming.forecast.result import Forecast
 
-__all__ = ["HANDY_MM", "KINDS", "SLIDING_TRUST", "TRUST", "about_forecast", "about_sheet"]
+__all__ = ["KINDS", "SLIDING_TRUST", "TRUST", "about_forecast", "about_sheet"]
 
 TRUST = (
     "A forecast of an ideal sheet: evenly warm, one rubber law, sticking where it touches. Against exact answers "
@@ -42,15 +43,29 @@ TORN = FindingKind(
     remedies=("Fill the place.", "Widen it.", "Choose another pull."),
 )
 THIN = FindingKind(
-    slug="thinnest-place",
-    title="The thinnest place",
+    slug="weakest-spot",
+    title="The weakest spot",
     why="The part breaks where it is thinnest; clear or painted parts show it first.",
-    rule="A warning below a quarter of the sheet; a thicker sheet is named when less than 0.3 mm is left.",
+    rule=(
+        "The least mean over a disc of 10 mm, off folds. A warning below a quarter of the sheet; where less than 0.3 mm "
+        "is certain, a thicker sheet is tried and named."
+    ),
     source="house rule; thickness by a membrane model (docs: forecast)",
     remedies=(
         "Start with a thicker sheet.",
         "Round the edge above that place.",
         "Give it more draft or room.",
+    ),
+)
+FOLDS = FindingKind(
+    slug="not-known-at-folds",
+    title="Thickness that is not known",
+    why="Where the sheet folds or tears it is frozen, which thins its neighbours: no figure there is worth showing.",
+    rule="Within three cells of a fold or a tear the thickness is left out; told from 2 % of the part on.",
+    source="numerical method",
+    remedies=(
+        "Form a test piece and look at that place.",
+        "More draft or room keeps the sheet from folding.",
     ),
 )
 DRAWN = FindingKind(
@@ -125,18 +140,15 @@ GAPS = FindingKind(
     rule="Forecast previews at a quarter, a half, one and one and a half heights.",
     source="forecast",
 )
-KINDS = (UNFINISHED, TORN, THIN, DRAWN, NARROW, WEB, AIR, UNSEEN, FLARED, OUTSIDE, GAPS)
+KINDS = (UNFINISHED, TORN, THIN, FOLDS, DRAWN, NARROW, WEB, AIR, UNSEEN, FLARED, OUTSIDE, GAPS)
 
 _THIN_SHARE = 0.25  # of the sheet; judgement
 _MOST_AREAL_RATIO = 3.0  # straight vacuum forming without a plug: Throne, Gruenwald (from memory)
 _TOLD = 4  # webs that get a finding each
 _LEFT_SHARE = 0.5  # of the sheet: a gap that is left shows on the part (judgement)
-# A riser is not raised by more only to lift the part out of the flare: house rule.
+# A riser is not raised by more only to lift the part out of the flare: house rule
 _MOST_RISE_MM = 15.0
-# Sheets that are sold nearly everywhere, mm: common practice, no source.
-_GAUGES_MM = (0.5, 0.75, 1.0, 1.5, 2.0, 3.0)
-HANDY_MM = 0.3
-"""A part that is handled needs about this much everywhere: house rule."""
+_NOT_KNOWN = 0.02  # share of the part without a figure from which it is told (judgement)
 
 
 def about_forecast(formed: "BuckForecast", *, controlled_side: str, vents_known: bool) -> list[Finding]:
@@ -155,7 +167,7 @@ def about_forecast(formed: "BuckForecast", *, controlled_side: str, vents_known:
     run = formed.forecast
     return [
         *about_sheet(run, air=not vents_known),
-        *_thicker(run),
+        *_thicker(formed),
         *_flared(formed.flare),
         *_outside(run, controlled_side),
         *_gaps(formed.gaps),
@@ -178,6 +190,8 @@ def about_sheet(run: "Forecast", *, air: bool = True) -> list[Finding]:
         *_unfinished(run),
         *_torn(run),
         *_thin(run),
+        *_not_known(run),
+        *_drawn(run),
         *_narrow(run),
         *_webs(run),
         *(_air(run) if air else ()),
@@ -218,24 +232,38 @@ def _torn(run: "Forecast") -> list[Finding]:
 
 
 def _thin(run: "Forecast") -> list[Finding]:
-    sheet, thin = run.settings.sheet_mm, run.thinnest_mm
-    words = f"Thinnest {thin:.2f} mm of {sheet:g} mm ({thin / sheet:.0%}) at {at_words(run.thinnest_at_mm)}."
-    found = []
-    if thin < _THIN_SHARE * sheet:
-        advice = "Start with a thicker sheet, or give that place more draft, a rounder edge or room."
-        found.append(
-            THIN.found("warn", words, advice, at_mm=run.thinnest_at_mm, setting="sheet.thickness_mm")
-        )
-    else:
-        found.append(THIN.found("note", words, at_mm=run.thinnest_at_mm))
-    if run.areal_draw_ratio > _MOST_AREAL_RATIO:
-        words = (
-            f"On the buck the sheet is drawn to {run.areal_draw_ratio:.1f} times its area; plain vacuum forming "
-            f"reaches about {_MOST_AREAL_RATIO:g} (figure from memory)."
-        )
-        advice = "Use a lower buck, a wider frame, more draft or a plug."
-        found.append(DRAWN.found("warn", words, advice, setting="forecast.gap_mm"))
-    return found
+    sheet, told = run.settings.sheet_mm, run.figures
+    words = (
+        f"Weakest spot: {run.weakest_words} of {sheet:g} mm ({told.weakest_mm / sheet:.0%}), mean over a disc of "
+        f"{DISC_MM:g} mm, at {at_words(told.weakest_at_mm)}. {THIN_SHARE:.0%} of the part is thinner than "
+        f"{run.thin_words}."
+    )
+    if told.weakest_mm >= _THIN_SHARE * sheet:
+        return [THIN.found("note", words, at_mm=told.weakest_at_mm)]
+    advice = "Start with a thicker sheet, or give that place more draft, a rounder edge or room."
+    return [THIN.found("warn", words, advice, at_mm=told.weakest_at_mm, setting="sheet.thickness_mm")]
+
+
+def _not_known(run: "Forecast") -> list[Finding]:
+    if run.figures.not_known_share < _NOT_KNOWN:
+        return []
+    words = (
+        f"On {run.figures.not_known_share:.0%} of the part the thickness is not known (fold): the sheet folds, tears or "
+        "bridges there. All figures leave it out."
+    )
+    return [FOLDS.found("note", words)]
+
+
+def _drawn(run: "Forecast") -> list[Finding]:
+    ratio = run.figures.areal_draw_ratio
+    if ratio <= _MOST_AREAL_RATIO:
+        return []
+    words = (
+        f"On the buck the sheet is drawn to {ratio:.1f} times its area; plain vacuum forming reaches about "
+        f"{_MOST_AREAL_RATIO:g} (figure from memory)."
+    )
+    advice = "Use a lower buck, a wider frame, more draft or a plug."
+    return [DRAWN.found("warn", words, advice, setting="forecast.gap_mm")]
 
 
 def _narrow(run: "Forecast") -> list[Finding]:
@@ -275,12 +303,16 @@ def _are(number: int) -> str:
 
 def _air(run: "Forecast") -> list[Finding]:
     """The air that the sheet traps, where nothing is known of vents or only their places."""
-    if not run.trapped_air:
+    pools = run.counted_air
+    if not pools:
         return []
-    left = [pool for pool in run.trapped_air if pool.left_mm > _LEFT_SHARE * run.settings.sheet_mm]
-    volume = sum(pool.volume_mm3 for pool in run.trapped_air)
-    largest = run.trapped_air[0].last_touched_mm
-    words = f"The sheet traps air in {counted(len(run.trapped_air), 'place')}, {volume / 1000:.1f} ml in all"
+    left = [pool for pool in pools if pool.left_mm > _LEFT_SHARE * run.settings.sheet_mm]
+    volume = sum(pool.volume_mm3 for pool in pools)
+    largest = pools[0].last_touched_mm
+    words = (
+        f"The sheet traps air in {counted(len(pools), 'place')} of at least {COUNTED_MM3 / 1000:g} ml, "
+        f"{volume / 1000:.1f} ml in all"
+    )
     if run.settings.vents is None:
         advice = "Vent each where the sheet touches last."
         return [AIR.found("warn", words + ".", advice, at_mm=largest)]
@@ -291,32 +323,32 @@ def _air(run: "Forecast") -> list[Finding]:
 
 
 def _unseen(run: "Forecast") -> list[Finding]:
-    cell = run.settings.cell_mm
-    if run.overlooked_mm < 0.25 * cell:
+    cell = run.settings.finest_cell_mm
+    if run.overlooked_mm < 0.25 * run.settings.cell_mm:
         return []
     words = (
-        f"Details finer than the sheet's cell of {cell:.1f} mm are not in the forecast: the buck stands out of the "
-        f"sheet by up to {run.overlooked_mm:.1f} mm between nodes."
+        f"Details finer than the sheet's cells of {cell:.1f} to {run.settings.cell_mm:.1f} mm are not in the forecast: "
+        f"the buck stands out of the sheet by up to {run.overlooked_mm:.1f} mm between nodes."
     )
     return [UNSEEN.found("note", words, "Increase the node count to resolve them.", setting="forecast.nodes")]
 
 
-def _thicker(run: "Forecast") -> list[Finding]:
-    """Which sheet leaves enough at the thinnest place: thickness goes with that of the sheet."""
-    share = run.thinnest_mm / run.settings.sheet_mm
-    if run.thinnest_mm >= HANDY_MM:
+def _thicker(formed: "BuckForecast") -> list[Finding]:
+    """Which sheet leaves enough at the weakest spot for certain, as it was tried."""
+    run, gauge = formed.forecast, formed.gauge
+    if run.certain_mm >= HANDY_MM:
         return []
-    better = next((g for g in _GAUGES_MM if g > run.settings.sheet_mm and g * share >= HANDY_MM), None)
-    place = at_words(run.thinnest_at_mm)
-    if better is None:
-        words = f"No usual sheet leaves {HANDY_MM:g} mm at {place}."
+    place = at_words(run.figures.weakest_at_mm)
+    if gauge is None:
+        words = f"No usual sheet leaves {HANDY_MM:g} mm at {place} for certain."
         advice = "Lower that place, round it, or give it more draft and more room."
-        return [THIN.found("note", words, advice, at_mm=run.thinnest_at_mm)]
+        return [THIN.found("note", words, advice, at_mm=run.figures.weakest_at_mm)]
     words = (
-        f"A sheet of {better:g} mm instead of {run.settings.sheet_mm:g} mm would leave {better * share:.2f} mm at the "
-        f"thinnest place, {place}."
+        f"A sheet of {gauge.sheet_mm:g} mm instead of {run.settings.sheet_mm:g} mm would leave "
+        f"{gauge.words} at its weakest spot (tried on a coarse net)."
     )
-    return [THIN.found("note", words, at_mm=run.thinnest_at_mm, setting="sheet.thickness_mm")]
+    at = run.figures.weakest_at_mm
+    return [THIN.found("note", words, at_mm=at, setting="sheet.thickness_mm")]
 
 
 def _flared(flare: "Flare | None") -> list[Finding]:
@@ -340,8 +372,10 @@ def _outside(run: "Forecast", controlled_side: str) -> list[Finding]:
     """Whether the thickness that an offset for the outside was made for is the one that is forecast."""
     if controlled_side != "outside":
         return []
-    words = f"The forecast's mean thickness on the buck is {run.mean_mm:.2f} mm."
-    advice = f"Set the formed thickness to {run.mean_mm:.2f} mm to make the buck smaller by just that."
+    words = f"The forecast's mean thickness on the buck is {run.figures.mean_mm:.2f} mm."
+    advice = (
+        f"Set the formed thickness to {run.figures.mean_mm:.2f} mm to make the buck smaller by just that."
+    )
     return [OUTSIDE.found("note", words, advice, setting="fit.formed_thickness_mm")]
 
 
@@ -349,7 +383,7 @@ def _gaps(gaps: "tuple[dict[str, Any], ...]") -> list[Finding]:
     if not gaps:
         return []
     rows = "; ".join(
-        f"{row['gap_mm']:.0f} mm: thinnest {row['thinnest_mm']:.2f}, mean {row['mean_mm']:.2f}, webs "
+        f"{row['gap_mm']:.0f} mm: weakest {row['weakest_mm']:.2f}, mean {row['mean_mm']:.2f}, webs "
         f"{row['web_length_mm']:.0f}, blank {row['blank_area_cm2']:.0f} cm2"
         for row in gaps
     )

@@ -7,35 +7,38 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from buckwright.forming.forecast.figures import order_of_contact, percentiles
-from buckwright.forming.forecast.formed import CLAMPED, FINE, FREE, LANDED, PREVIEW, Formed
+from buckwright.forming.forecast.figures import figures_of, order_of_contact
+from buckwright.forming.forecast.formed import CLAMPED, FINE, LANDED, PREVIEW, Formed
 from buckwright.forming.forecast.landing import LandingSurface, landing_surface, overlooked_mm
 from buckwright.forming.forecast.membrane import Law, Reference, reference
+from buckwright.forming.forecast.part import part_of
 from buckwright.forming.forecast.request import (
     RADIUS_PULL,
     STANDARD_NODES,
     Height,
     check_model,
     check_settings,
+    finest_of,
     gap_to_frame_mm,
     law_of,
     outline_of,
+    pixel_of,
     pressure_per_mm,
     vents_of,
 )
-from buckwright.forming.forecast.result import PERCENTILES, Forecast, ForecastInputs
+from buckwright.forming.forecast.result import Forecast, ForecastInputs
 from buckwright.forming.forecast.sag import sagged
 from buckwright.forming.forecast.sheet_grid import SheetGrid, sheet_grid
 from buckwright.forming.forecast.soap_film import press_film
 from buckwright.forming.forecast.steps import form_sheet
-from buckwright.forming.forecast.thickness import formed_area_mm2, nodal_thickness, thinnest
+from buckwright.forming.forecast.thickness import formed_area_mm2, nodal_thickness
+from buckwright.forming.forecast.thresholds import LEAST_WEB_MM, SEEN_MM3, WEB_SHARE
 from buckwright.forming.forecast.trapped_air import TrappedAir, find_trapped_air
 from buckwright.forming.forecast.webs import Web, find_webs
 from buckwright.relief.raster import Relief
 
 __all__ = ["forecast_sheet"]
 
-_PIXELS_A_CELL = 8
 _START_MM = 1e-3  # of a cell: the sheet starts this far above the highest point
 
 
@@ -48,6 +51,7 @@ def forecast_sheet(
     sag_mm: float = 0.0,
     friction: float | None = None,
     nodes: int | None = None,
+    finest_mm: float | None = None,
     quality: Literal["preview", "fine"] = "fine",
     model: Literal["membrane", "geometric"] = "membrane",
     sharpest_radius_mm: float | None = None,
@@ -72,14 +76,15 @@ def forecast_sheet(
     sag_mm : how far the hot sheet sags in the frame before forming, >= 0
     friction : Coulomb's coefficient between hot sheet and buck, 0 to 2; None: what touches stays where it is.
         Takes about ten times as long
-    nodes : of the sheet; by default 20,000 for 'fine', 5,000 for 'preview'
+    nodes : of the sheet at first; by default 10,000 for 'fine', 2,500 for 'preview'
+    finest_mm : what is still free is split as it lands, until its cells are about as long; by default half
+        the sharpest radius for 'fine', the radius for 'preview'. Infinite: not at all
     quality : a preview takes longer steps and looser tolerances
     model : 'membrane', or 'geometric': the classical picture of a free sheet of even thickness, without law,
         sag, friction, webs or trapped air, as a second opinion
-    sharpest_radius_mm : of the sheet at full vacuum, its thickness by default. Not less than half a cell,
-        which is the most that the mesh can show
-    pressure_pa, modulus_pa : instead of the radius, the pressure difference and the shear modulus of the hot
-        sheet: pressure / (modulus x thickness)
+    pressure_pa, modulus_pa : pressure difference, and shear modulus of the hot sheet; by default those of
+        `request.VACUUM_PA` and `request.HOT_MODULUS_PA`, which leave a radius of the sheet's thickness
+    sharpest_radius_mm : instead of them, the radius that the sheet keeps in a corner
     vents_mm : (V, 2+) where air leaves; then what is shut in without a vent bears no pressure and stays
         bridged. None: air leaves everywhere, and `trapped_air` says where it could not
     foot_mm : ground up to this height lets air out, as the base has vents there
@@ -107,14 +112,14 @@ def forecast_sheet(
     """
     check_settings(sheet_mm, sag_mm, foot_mm, quality)
     check_model(model, sag_mm, vents_mm, friction)
-    radius = sharpest_radius_mm if sharpest_radius_mm is not None else sheet_mm
     least = least_pocket_mm if least_pocket_mm is not None else max(0.3, 0.4 * sheet_mm)
     outline = outline_of(relief, frame_mm)
     grid = sheet_grid(outline, nodes=STANDARD_NODES[quality] if nodes is None else nodes)
+    pressure = pressure_per_mm(sheet_mm, sharpest_radius_mm, pressure_pa, modulus_pa)
+    finest = finest_of(finest_mm, RADIUS_PULL / pressure, quality=quality, model=model)
     bounds = np.array([outline.min(0), outline.max(0)])
-    ground = landing_surface(relief, bounds_xy=bounds, pixel_mm=grid.cell_mm / _PIXELS_A_CELL)
+    ground = landing_surface(relief, bounds_xy=bounds, pixel_mm=pixel_of(bounds, min(finest, grid.cell_mm)))
     gap_mm = gap_to_frame_mm(ground, outline, machine_height_mm)
-    pressure = pressure_per_mm(sheet_mm, radius, grid.cell_mm, pressure_pa, modulus_pa)
     chosen = law_of(law)
     vents = vents_of(vents_mm)
     care = FINE if quality == "fine" else PREVIEW
@@ -133,8 +138,10 @@ def forecast_sheet(
             care=care,
             friction=friction,
             vents_mm=vents,
+            finest_mm=finest,
             tick=tick,
         )
+        ref = reference(formed.rest, formed.grid.triangles, flat_area_mm2=float(grid.area_mm2.sum()))
     settings = ForecastInputs(
         sheet_mm=float(sheet_mm),
         frame_mm=(float(np.ptp(outline[:, 0])), float(np.ptp(outline[:, 1]))),
@@ -146,15 +153,30 @@ def forecast_sheet(
         sharpest_radius_mm=RADIUS_PULL / pressure,
         quality=quality,
         model=model,
-        nodes=len(grid.nodes),
+        nodes=len(formed.points),
+        first_nodes=len(grid.nodes),
         cell_mm=grid.cell_mm,
+        finest_cell_mm=formed.grid.cell_mm,
         vents=None if vents is None else len(vents),
     )
-    webs = find_webs(formed.points, ref, turned=formed.turned, platen_mm=ground.platen_mm, trim_mm=trim_mm)
-    air = find_trapped_air(
-        formed, grid.triangles, ground, least_depth_mm=least, foot_mm=foot_mm, vents_mm=vents
+    webs = find_webs(
+        formed.points,
+        ref,
+        turned=formed.turned,
+        platen_mm=ground.platen_mm,
+        trim_mm=trim_mm,
+        least_mm=max(LEAST_WEB_MM, WEB_SHARE * (ground.top_mm - ground.platen_mm)),
     )
-    result = _collected(grid, ref, ground, formed, webs, air, settings, foot_mm)
+    air = find_trapped_air(
+        formed,
+        formed.grid.triangles,
+        ground,
+        least_depth_mm=least,
+        least_mm3=SEEN_MM3,
+        foot_mm=foot_mm,
+        vents_mm=vents,
+    )
+    result = _collected(formed.grid, ref, ground, formed, webs, air, settings, foot_mm)
     return replace(result, height_mm=ground.top_mm, gap_to_frame_mm=gap_mm)
 
 
@@ -183,21 +205,9 @@ def _collected(
     thickness = settings.sheet_mm * nodal_thickness(points, ref)
     area = formed_area_mm2(points, triangles)
     on_buck = ground.has_buck(points) & (formed.state != CLAMPED)
-    covering = on_buck[triangles].all(1) & (points[triangles][:, :, 2].max(1) > foot_mm + 1e-6)
-    if not covering.any():
-        covering = on_buck[triangles].any(1)
-    share = np.zeros(len(points))
-    np.add.at(share, triangles[covering].ravel(), np.repeat(area[covering] / 3.0, 3))
     volume = ref.area_mm2 * ref.weight
-    # the part ends at the foot: triangles that cross it are trimmed off
-    whole_in_part = covering & (points[triangles][:, :, 2].min(1) > foot_mm)
-    # nodes frozen in a fold or overdrawn are off the buck, with those beside them: they have a finding of
-    # their own
-    off = np.maximum(points[:, 2] - ground.at(points), 0.0) * ground.levelness(points)
-    lies = (formed.state == LANDED) | ((formed.state == FREE) & (off <= settings.cell_mm))
-    settled = whole_in_part & lies[triangles].all(1)
-    part = next(some for some in (settled, whole_in_part, covering) if some.any())
-    thin, where = thinnest(points, triangles, part, area, volume)
+    part = part_of(formed, ref, ground, on_buck=on_buck, foot_mm=foot_mm)
+    figures = figures_of(points, triangles, part, thickness, settings.sheet_mm * volume, settings.sheet_mm)
     nodal = np.bincount(triangles.ravel(), np.repeat(area / 3.0, 3), len(points))
     whole = float(settings.sheet_mm * grid.area_mm2.sum())
     return Forecast(
@@ -210,11 +220,8 @@ def _collected(
         on_buck=on_buck,
         webs=webs,
         trapped_air=trapped_air,
-        thinnest_mm=settings.sheet_mm * thin,
-        thinnest_at_mm=where,
-        percentiles_mm=percentiles(thickness, share, PERCENTILES),
-        mean_mm=float(settings.sheet_mm * volume[covering].sum() / area[covering].sum()),
-        areal_draw_ratio=float(area[covering].sum() / volume[covering].sum()),
+        figures=figures,
+        cells_mm=formed.grid.cells_mm,
         volume_error=float((nodal * thickness).sum()) / whole - 1.0,
         overlooked_mm=overlooked_mm(points, triangles, ground),
         height_mm=0.0,

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from buckwright.forming.forecast.sheet_grid import SheetGrid
+
 __all__ = [
     "CLAMPED",
     "FINE",
@@ -52,6 +54,8 @@ class Formed:
 
     Attributes
     ----------
+    grid : the sheet, with the nodes that were added on the way
+    rest : (N, 3) float64, mm, the same nodes in the stress-free sheet
     points : (N, 3) float64, mm
     state : (N,) int8; 0 free, 1 clamped, 2 landed, 3 frozen in a fold, 4 frozen as overdrawn
     touched : (N,) float64, step at which each node landed (with its share of the step); inf where it never
@@ -64,6 +68,8 @@ class Formed:
     stopped : why the run ended early, in words; empty when it did not
     """
 
+    grid: SheetGrid
+    rest: NDArray[np.float64]
     points: NDArray[np.float64]
     state: NDArray[np.int8]
     touched: NDArray[np.float64]

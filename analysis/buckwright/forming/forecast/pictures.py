@@ -41,8 +41,8 @@ class ForecastScene:
     blank_mm : thickness of the sheet before forming
     order : (V,) float64, when each vertex landed, 0 first .. 1 last; nan where it never did
     buck : the buck, for the cut
-    thinnest_mm : (3,) the thinnest spot
-    least_mm : thickness there
+    weakest_at_mm : (3,) middle of the weakest spot
+    weakest_mm : mean thickness there
     webs : folds, each as a polyline (N, 3)
     marks : webs and pockets that are numbered
     facts : short lines for the column
@@ -54,8 +54,8 @@ class ForecastScene:
     blank_mm: float
     order: NDArray[np.float64]
     buck: Mesh
-    thinnest_mm: NDArray[np.float64]
-    least_mm: float
+    weakest_at_mm: NDArray[np.float64]
+    weakest_mm: float
     webs: tuple[NDArray[np.float64], ...] = ()
     marks: tuple[RegionMark, ...] = ()
     facts: tuple[str, ...] = ()
@@ -72,8 +72,8 @@ def draw_forecast(scene: ForecastScene, *, tick: Callable[[float], None] | None 
     Returns
     -------
     PNG bytes (1120 x 840) by file name: forecast_top.png, forecast_front.png, forecast_right.png
-    (thickness), forecast_contact.png (order of contact), forecast_cut.png (a cut through the thinnest
-    place).
+    (thickness), forecast_contact.png (order of contact), forecast_cut.png (a cut through the weakest
+    spot).
     """
     normals = unit_normals(scene.sheet)
     makers: dict[str, Callable[[], Page]] = {
@@ -103,7 +103,7 @@ def _thickness_plate(scene: ForecastScene, view: View, normals: NDArray[np.float
     axes = plate.show(shot, shaded(shot, normals, colours, strength=0.35))
     for line in scene.webs:
         axes.plot(*shot.project(line)[:, :2].T, zorder=5, path_effects=HALO, **_WEB_STYLE)
-    spot = shot.project(scene.thinnest_mm)[0, :2]
+    spot = shot.project(scene.weakest_at_mm)[0, :2]
     axes.plot(*spot, marker="v", markersize=13, color="white", markeredgecolor=INK, zorder=6)
     named = scene.marks[:_MOST_MARKS]
     centres = np.array([mark.centre_mm for mark in named], np.float64).reshape(-1, 3)
@@ -119,9 +119,7 @@ def _thickness_words(plate: Page, scene: ForecastScene, ramp: Any, norm: Any) ->
     column.heading("Thickness of the formed sheet")
     _bar(plate, ramp, norm, [f"{t:.2f} mm  ({t / scene.blank_mm:.0%})" for t in _ticks(norm)], _ticks(norm))
     column.gap(430)
-    column.sample(
-        "thinnest place", {"marker": "v", "markersize": 11, "color": "white", "markeredgecolor": INK}
-    )
+    column.sample("weakest spot", {"marker": "v", "markersize": 11, "color": "white", "markeredgecolor": INK})
     if scene.webs:
         column.sample("web (fold)", _WEB_STYLE)
     for fact in scene.facts:
@@ -172,14 +170,14 @@ def _contact_plate(scene: ForecastScene, normals: NDArray[np.float64]) -> Page:
 
 
 def _cut_plate(scene: ForecastScene) -> Page:
-    """A cut through the thinnest spot: the whole and a close-up, the sheet as thick as forecast."""
-    plate = Page(scene.title, "Cut through the thinnest place \u00b7 the sheet at its forecast thickness")
-    at_x, at_y = (_cut_sheet(scene, axis, float(scene.thinnest_mm[axis])) for axis in (0, 1))
+    """A cut through the weakest spot: the whole and a close-up, the sheet as thick as forecast."""
+    plate = Page(scene.title, "Cut through the weakest spot \u00b7 the sheet at its forecast thickness")
+    at_x, at_y = (_cut_sheet(scene, axis, float(scene.weakest_at_mm[axis])) for axis in (0, 1))
     # choose the plane with more relief
     across = int(np.ptp(at_y[0][..., 1]) > np.ptp(at_x[0][..., 1]))
     ends, thick = at_y if across else at_x
-    along, at = 1 - across, float(scene.thinnest_mm[across])
-    spot = scene.thinnest_mm[[along, 2]]
+    along, at = 1 - across, float(scene.weakest_at_mm[across])
+    spot = scene.weakest_at_mm[[along, 2]]
     high = float(scene.sheet.vertices[:, 2].max())
     wide = (float(scene.sheet.vertices[:, along].min()), float(scene.sheet.vertices[:, along].max()))
     rooms = (
@@ -198,7 +196,7 @@ def _cut_plate(scene: ForecastScene) -> Page:
         _draw_sheet(axes, ends, thick, ramp(norm(thick.mean(axis=1))))
         axes.plot(*spot, marker="v", markersize=9, color="white", markeredgecolor=INK, zorder=6)
     axes = plate.figure.axes[-1]
-    value = scene.least_mm
+    value = scene.weakest_mm
     place_words(
         axes,
         spot + np.array([0.0, 2.2]),
@@ -211,7 +209,7 @@ def _cut_plate(scene: ForecastScene) -> Page:
     plate.words(40, 700, f"{'xy'[across]} = {at:.1f} mm; close by, in mm:")
     plate.column.gap(480)
     plate.column.heading("Sheet: colour by thickness")
-    plate.column.line(f"Before forming {scene.blank_mm:.2f} mm, thinnest {value:.2f} mm.")
+    plate.column.line(f"Before forming {scene.blank_mm:.2f} mm, weakest spot {value:.2f} mm.")
     plate.column.line("The buck is sand-coloured; the platen is z = 0.")
     return plate
 

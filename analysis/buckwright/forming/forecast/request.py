@@ -13,26 +13,43 @@ from buckwright.forming.forecast.sheet_grid import place_in_frame, rectangle
 from buckwright.relief.raster import Relief
 
 __all__ = [
+    "CELL_SHARE",
+    "HOT_MODULUS_PA",
     "MOST_FRICTION",
     "RADIUS_PULL",
     "STANDARD_NODES",
+    "VACUUM_PA",
     "Height",
     "check_model",
     "check_settings",
+    "finest_of",
     "gap_to_frame_mm",
     "law_of",
     "outline_of",
+    "pixel_of",
     "pressure_per_mm",
     "vents_of",
 ]
 
+CELL_SHARE = {"preview": 1.0, "fine": 0.5}
+"""Finest cell over the sharpest radius. From half of it on the weakest spot of a heron stays the same."""
+_PIXELS_A_CELL = 8
+_MOST_PIXELS = 2000  # along a side of the frame
+
 type Height = Callable[[NDArray[np.float64]], ArrayLike]
 
 MOST_FRICTION = 2.0  # judgement: with more the sheet in effect sticks
-STANDARD_NODES = {"preview": 5_000, "fine": 20_000}
+STANDARD_NODES = {"preview": 2_500, "fine": 10_000}
 RADIUS_PULL = (
     2.0  # pull of the sheet over modulus and thickness in a fillet that is stretched twofold: s - s^-3
 )
+VACUUM_PA = 91_325.0
+"""Pressure difference of a pump that leaves 10 kPa of a standard atmosphere."""
+HOT_MODULUS_PA = 45_000.0
+"""Shear modulus of the hot sheet: house rule, no measured value was found.
+
+With it a good vacuum leaves a radius of the sheet's own thickness, which is the trade's rule of thumb (common
+practice, no source). It falls with temperature: a cooler sheet is stiffer, and its corners rounder."""
 
 
 def check_settings(sheet_mm: float, sag_mm: float, foot_mm: float, quality: str) -> None:
@@ -110,16 +127,16 @@ def law_of(law: str | Law) -> Law:
 
 
 def pressure_per_mm(
-    sheet_mm: float, radius_mm: float, cell_mm: float, pressure_pa: float | None, modulus_pa: float | None
+    sheet_mm: float, radius_mm: float | None, pressure_pa: float | None, modulus_pa: float | None
 ) -> float:
     """Final pressure difference over modulus and thickness.
 
     Parameters
     ----------
     sheet_mm : thickness before forming, > 0
-    radius_mm : sharpest radius at full vacuum, > 0
-    cell_mm : side of the sheet's triangles; radii below half of it are raised to that
-    pressure_pa, modulus_pa : both > 0, take the place of the radius; or both None
+    radius_mm : sharpest radius at full vacuum, > 0; None: what pressure and modulus give
+    pressure_pa, modulus_pa : pressure difference and shear modulus of the hot sheet, > 0; None: `VACUUM_PA`
+        and `HOT_MODULUS_PA`
 
     Returns
     -------
@@ -128,17 +145,62 @@ def pressure_per_mm(
     Raises
     ------
     InputError
-        A value is not positive, or only one of pressure and modulus is given.
+        A value is not positive, or a radius is given as well as a pressure or modulus.
     """
-    if not (math.isfinite(radius_mm) and radius_mm > 0.0):
-        raise InputError(f"the sharpest radius must be above 0 mm, got {radius_mm}")
-    if (pressure_pa is None) != (modulus_pa is None):
-        raise InputError("give both the pressure difference and the modulus of the hot sheet, or neither")
-    if pressure_pa is not None and modulus_pa is not None:
-        if not (0.0 < pressure_pa < math.inf and 0.0 < modulus_pa < math.inf):
-            raise InputError(f"pressure and modulus must be above 0, got {pressure_pa} and {modulus_pa} Pa")
-        radius_mm = RADIUS_PULL * modulus_pa * sheet_mm / pressure_pa
-    return RADIUS_PULL / max(radius_mm, 0.5 * cell_mm)
+    if radius_mm is not None:
+        if not (math.isfinite(radius_mm) and radius_mm > 0.0):
+            raise InputError(f"the sharpest radius must be above 0 mm, got {radius_mm}")
+        if pressure_pa is not None or modulus_pa is not None:
+            raise InputError(
+                "give either the sharpest radius, or pressure and modulus of the hot sheet, not both"
+            )
+        return RADIUS_PULL / radius_mm
+    pressure = VACUUM_PA if pressure_pa is None else pressure_pa
+    modulus = HOT_MODULUS_PA if modulus_pa is None else modulus_pa
+    if not (0.0 < pressure < math.inf and 0.0 < modulus < math.inf):
+        raise InputError(f"pressure and modulus must be above 0, got {pressure} and {modulus} Pa")
+    return pressure / (modulus * sheet_mm)
+
+
+def finest_of(finest_mm: float | None, radius_mm: float, *, quality: str, model: str) -> float:
+    """Length of cell down to which a sheet is split.
+
+    Parameters
+    ----------
+    finest_mm : as asked, > 0; None: by the sharpest radius and the quality
+    radius_mm : the sharpest radius
+    quality : 'preview' or 'fine'
+    model : the geometric one is not split
+
+    Returns
+    -------
+    float : mm; infinite where nothing is split
+
+    Raises
+    ------
+    InputError
+        The length is not over 0.
+    """
+    if finest_mm is not None and not finest_mm > 0.0:
+        raise InputError(f"the finest cell must be longer than 0 mm, got {finest_mm}")
+    if model == "geometric":
+        return math.inf
+    return CELL_SHARE[quality] * radius_mm if finest_mm is None else finest_mm
+
+
+def pixel_of(bounds_xy: NDArray[np.float64], finest_mm: float) -> float:
+    """Pixel with which a function of heights is read.
+
+    Parameters
+    ----------
+    bounds_xy : (2, 2) float64, mm, corners of the frame
+    finest_mm : length of the shortest cells
+
+    Returns
+    -------
+    float : mm
+    """
+    return max(finest_mm / _PIXELS_A_CELL, float(np.ptp(bounds_xy, axis=0).max()) / _MOST_PIXELS)
 
 
 def outline_of(relief: Relief | Height, frame_mm: tuple[float, float] | ArrayLike) -> NDArray[np.float64]:

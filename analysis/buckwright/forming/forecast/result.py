@@ -7,16 +7,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.forming.forecast.air_paths import triangle_over
+from buckwright.forming.forecast.bands import Band, within
+from buckwright.forming.forecast.figures import Figures
 from buckwright.forming.forecast.findings import SLIDING_TRUST, TRUST
 from buckwright.forming.forecast.formed import Formed
 from buckwright.forming.forecast.thickness import at_points
+from buckwright.forming.forecast.thresholds import COUNTED_MM3
 from buckwright.forming.forecast.trapped_air import TrappedAir
 from buckwright.forming.forecast.webs import Web
 
-__all__ = ["PERCENTILES", "Forecast", "ForecastInputs"]
-
-PERCENTILES = (1, 5, 25, 50, 75, 95)
-"""Percentiles of the thickness on the buck, by area."""
+__all__ = ["Forecast", "ForecastInputs"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,8 +34,8 @@ class ForecastInputs:
     sharpest_radius_mm : the radius that a twofold stretched sheet keeps in a corner at that pressure
     quality : 'preview' or 'fine'
     model : 'membrane' or 'geometric'
-    nodes : of the sheet
-    cell_mm : side of its triangles
+    nodes, first_nodes : of the sheet, at the end and before anything was split
+    cell_mm, finest_cell_mm : side of its triangles at first, and of the smallest ones
     vents : number of vents given; None: air leaves everywhere
     """
 
@@ -50,7 +50,9 @@ class ForecastInputs:
     quality: str
     model: str
     nodes: int
+    first_nodes: int
     cell_mm: float
+    finest_cell_mm: float
     vents: int | None
 
     def to_dict(self) -> dict[str, Any]:
@@ -79,16 +81,15 @@ class Forecast:
     gap_mm : (N,) float64, remaining gap between sheet and buck
     on_buck : (N,) bool
     webs, trapped_air : the largest first
-    thinnest_mm, thinnest_at_mm : the thinnest place on the buck as a mean over neighbouring triangles, (3,);
-        within a cell of it, without what was frozen in a fold or as drawn too thin to go on
-    percentiles_mm : thickness on the buck by area, at 1, 5, 25, 50, 75 and 95 per cent
-    mean_mm, areal_draw_ratio : of the sheet that covers the buck, by area: thickness, formed over flat area
+    cells_mm : (N,) float64, length of the sheet's cells around each node
+    figures : of the thickness of the part
     volume_error : relative, of the whole sheet
     overlooked_mm : how far the buck stands out between the nodes, at most: what is smaller than a cell
     height_mm : of the buck
     gap_to_frame_mm : least way from buck to frame
     settings : what was asked
     formed : the run itself
+    band : what the figures may be off by; None where no coarser net was run
     """
 
     points: NDArray[np.float64]
@@ -100,17 +101,35 @@ class Forecast:
     on_buck: NDArray[np.bool_]
     webs: tuple[Web, ...]
     trapped_air: tuple[TrappedAir, ...]
-    thinnest_mm: float
-    thinnest_at_mm: tuple[float, float, float]
-    percentiles_mm: tuple[float, ...]
-    mean_mm: float
-    areal_draw_ratio: float
+    cells_mm: NDArray[np.float64]
+    figures: Figures
     volume_error: float
     overlooked_mm: float
     height_mm: float
     gap_to_frame_mm: float
     settings: ForecastInputs
     formed: Formed
+    band: Band | None = None
+
+    @property
+    def certain_mm(self) -> float:
+        """The weakest spot less its band."""
+        return self.figures.weakest_mm - (0.0 if self.band is None else self.band.weakest_mm)
+
+    @property
+    def weakest_words(self) -> str:
+        """Thickness of the weakest spot with its band, in words."""
+        return within(self.figures.weakest_mm, None if self.band is None else self.band.weakest_mm)
+
+    @property
+    def thin_words(self) -> str:
+        """What 5 % of the part is thinner than, with its band, in words."""
+        return within(self.figures.thin_mm, None if self.band is None else self.band.thin_mm)
+
+    @property
+    def counted_air(self) -> tuple[TrappedAir, ...]:
+        """The pools of air that are large enough to be counted, the largest first."""
+        return tuple(pool for pool in self.trapped_air if pool.volume_mm3 >= COUNTED_MM3)
 
     @property
     def trust(self) -> str:
@@ -135,6 +154,20 @@ class Forecast:
         asked = np.asarray(places, np.float64)
         thick, when, off = at_points(asked, self.points, self.triangles, self.thickness_mm, order)
         return thick, when, off
+
+    def cells_at(self, places: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Length of the sheet's cells over points on the buck.
+
+        Parameters
+        ----------
+        places : (M, 3) float64, mm
+
+        Returns
+        -------
+        (M,) float64, mm
+        """
+        asked = np.asarray(places, np.float64)
+        return at_points(asked, self.points, self.triangles, self.cells_mm)[0]
 
     def thickness_at(self, places: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Thickness and remaining gap at points on the buck.
@@ -174,18 +207,14 @@ class Forecast:
         -------
         dict
         """
-        names = (f"{p}" for p in PERCENTILES)
-        return {
-            "thickness_percentiles_mm": dict(zip(names, self.percentiles_mm, strict=True)),
-            "thinnest": {
-                "mm": self.thinnest_mm,
-                "share": self.thinnest_mm / self.settings.sheet_mm,
-                "where_mm": list(self.thinnest_at_mm),
-            },
-            "mean_mm": self.mean_mm,
-            "areal_draw_ratio": self.areal_draw_ratio,
+        told = self.figures.to_dict()
+        told["weakest"]["share"] = self.figures.weakest_mm / self.settings.sheet_mm
+        for name in ("thin", "weakest"):
+            told[name]["band_mm"] = None if self.band is None else getattr(self.band, f"{name}_mm")
+        told["mean_band_mm"] = None if self.band is None else self.band.mean_mm
+        return told | {
             "volume_error": self.volume_error,
-            "trapped_air": [pocket.to_dict() for pocket in self.trapped_air],
+            "trapped_air": [pool.to_dict() for pool in self.counted_air],
             "webs": [web.to_dict() for web in self.webs],
             "overlooked_mm": self.overlooked_mm,
             "loads_without_rest": self.formed.forced,

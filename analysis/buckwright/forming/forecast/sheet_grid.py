@@ -26,7 +26,7 @@ class SheetGrid:
     triangles : (T, 3) int32, anticlockwise
     clamped : (N,) bool, nodes in the frame
     mirror : (N, 2) bool, whether a node may not move along x, along y: planes of symmetry
-    cell_mm : side of a lattice triangle
+    cell_mm : side of a lattice triangle; of the smallest ones where some have been split
     outline : (P, 2) float64, mm, the frame, anticlockwise, not closed
     """
 
@@ -42,6 +42,13 @@ class SheetGrid:
         """Area of each triangle, (T,)."""
         a, b, c = (self.nodes[self.triangles[:, k]] for k in range(3))
         return np.asarray(0.5 * _cross(b - a, c - a))
+
+    @property
+    def cells_mm(self) -> NDArray[np.float64]:
+        """Length of cell around each node, (N,): side of an equilateral triangle of the mean area."""
+        corners, count = self.triangles.ravel(), len(self.nodes)
+        total = np.bincount(corners, np.repeat(self.area_mm2, 3), count)
+        return np.asarray(np.sqrt(4.0 / math.sqrt(3.0) * total / np.bincount(corners, minlength=count)))
 
 
 def rectangle(width_mm: float, depth_mm: float) -> NDArray[np.float64]:

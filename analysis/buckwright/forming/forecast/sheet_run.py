@@ -19,7 +19,7 @@ from buckwright.mesh.adjacency import edge_table
 
 __all__ = ["SheetRun", "longest"]
 
-_SNAPSHOTS = 80  # kept of the sheet on its way, evenly by the share that has landed
+_SNAPSHOTS = 80  # kept of the sheet on its way, evenly by the share that has landed; half as many once split
 _STEP_NODES = 20_000  # up to this many nodes steps are in cells
 _REFACTOR_SHARE = 0.05  # of the free nodes, newly landed
 _REFACTOR_STEPS = 60
@@ -41,7 +41,7 @@ class SheetRun:
         tick: Callable[[float], None],
     ) -> None:
         self.grid, self.ref, self.ground, self.law, self.care = grid, ref, ground, law, care
-        self.x = start.copy()
+        self.x, self.rest = start.copy(), start
         self.most_steps, self.tick = 0, tick
         self.vents: NDArray[np.float64] | None = None
         self.ends = edge_table(grid.triangles).edges
@@ -56,6 +56,7 @@ class SheetRun:
         self.ready: NDArray[np.float64] | None = None
         self.push = np.zeros_like(self.loose.moving)
         self.free = self.free_at_snapshot = len(self.loose.nodes)
+        self.first, self.level = len(start), 0
         self.frame_mm = float(start[grid.clamped, 2].max())
         self.step = self.forced = self.factored = 0
         self.landed_since = self.steps_since = 0
@@ -140,7 +141,7 @@ class SheetRun:
         self.steps_since += 1
         self.mixing.hold(np.concatenate([landed, folded, thin]))
         self.log.append((self.pressure, self.frame_mm))
-        if (self.free_at_snapshot - self.free) * _SNAPSHOTS >= len(self.state):
+        if (self.free_at_snapshot - self.free) * (_SNAPSHOTS >> min(self.level, 1)) >= len(self.state):
             self.snapshot()
 
     def stand(self, places: NDArray[np.int64], state: int, touched: float | NDArray[np.float64]) -> None:
@@ -194,6 +195,14 @@ class SheetRun:
             self.move(better * min(1.0, self.cap / way))
             self.tick(self.share)
         self.forced += 1
+
+    @property
+    def left(self) -> float:
+        """Share of the flat sheet that is still free, about."""
+        return self.free / (4.0**self.level * self.first)
+
+    def continue_from(self, run: "SheetRun") -> None:
+        """Take over what a kind of run has besides, on a finer net: nothing where the sheet sticks."""
 
     def give_way(self, *, rest: float) -> None:
         """Let the sheet slide on the ground once it has come to rest: not where it sticks."""

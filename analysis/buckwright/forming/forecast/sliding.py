@@ -36,6 +36,11 @@ class SlidingRun(SheetRun):
         self.friction = Friction(coefficient, self.ground)
         self.both = Preconditioner(self.ref, self.net)
 
+    def continue_from(self, run: SheetRun) -> None:
+        """Slide on with the same coefficient."""
+        assert isinstance(run, SlidingRun)
+        self.slides_by(run.friction.coefficient)
+
     def give_way(self, *, rest: float) -> None:
         """Let slide what friction cannot hold until it can, or patience runs out."""
         self.gather()

@@ -7,6 +7,7 @@ second model: it has no webs, and it cannot know that a dome of rubber is thinne
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -207,9 +208,11 @@ def press_film(
     steps, pictures = zip(*film.snapshots, strict=True)
     here = reference(film.x, grid.triangles)
     ratio = film.volume / np.maximum(formed_area_mm2(film.x, grid.triangles), 1e-300)
-    ref = Reference(here.triangles, here.inverse / np.sqrt(ratio)[:, None], film.volume, np.ones(len(ratio)))
+    ref = replace(here, inverse=here.inverse / np.sqrt(ratio)[:, None], area_mm2=film.volume)
     return (
         Formed(
+            grid=grid,
+            rest=np.column_stack([grid.nodes, np.zeros(len(grid.nodes))]),
             points=film.x,
             state=film.state,
             touched=film.touched,

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from buckwright.forming.forecast import findings
 from buckwright.forming.forecast.settings import ForecastSettings
+from buckwright.forming.forecast.thresholds import DISC_MM, HANDY_MM, THIN_SHARE
 from buckwright.stage import Answer, ColorMap, Papers, Stage, Told
 
 if TYPE_CHECKING:
@@ -41,14 +42,21 @@ def levels_of(blank: "Blank") -> "Levels":
 
 
 def _forecast(
-    blank: "Blank", forecast: ForecastSettings, thickness_mm: float, clock: "Clock"
+    blank: "Blank", forecast: ForecastSettings, thickness_mm: float, plenum_kpa: float, clock: "Clock"
 ) -> "BuckForecast | None":
     """None where no forecast is wanted."""
     if forecast.quality == "off":
         return None
     from buckwright.forming.forecast.buck_forecast import forecast_buck
 
-    return forecast_buck(blank.mesh, levels_of(blank), forecast, sheet_mm=thickness_mm, clock=clock)
+    return forecast_buck(
+        blank.mesh,
+        levels_of(blank),
+        forecast,
+        sheet_mm=thickness_mm,
+        plenum_kpa=plenum_kpa,
+        clock=clock,
+    )
 
 
 def _findings(formed: "BuckForecast", told: Told) -> "list[Finding]":
@@ -66,11 +74,12 @@ def _sections(formed: "BuckForecast", _told: Told) -> Mapping[str, Any]:
 
 def _answers(formed: "BuckForecast", _told: Told) -> list[Answer]:
     run = formed.forecast
-    enough = "enough" if run.thinnest_mm >= findings.HANDY_MM else "thin"
+    enough = "enough" if run.certain_mm >= HANDY_MM else "thin"
     return [
         Answer(
             "Thickness",
-            f"{enough}: {run.thinnest_mm:.2f} mm where thinnest, mean {run.mean_mm:.2f} mm, within 30 %.",
+            f"{enough}: {run.weakest_words} at the weakest spot, {THIN_SHARE:.0%} of the part thinner than "
+            f"{run.thin_words}, mean {run.figures.mean_mm:.2f} mm; a real sheet within 30 %.",
         )
     ]
 
@@ -96,9 +105,9 @@ def _pictures(formed: "BuckForecast", told: Told) -> dict[str, bytes]:
     ]
     words += [
         (pool.last_touched_mm, f"traps {pool.volume_mm3 / 1000.0:.2f} ml of air, touched last here")
-        for pool in run.trapped_air[:_MOST_AIR]
+        for pool in run.counted_air[:_MOST_AIR]
     ]
-    share = run.thinnest_mm / run.settings.sheet_mm
+    thin = f"{THIN_SHARE:.0%} of the part thinner than {run.thin_words}"
     return draw_forecast(
         ForecastScene(
             title=told.title,
@@ -107,12 +116,13 @@ def _pictures(formed: "BuckForecast", told: Told) -> dict[str, bytes]:
             blank_mm=run.settings.sheet_mm,
             order=np.where(run.contact < 0.0, np.nan, run.contact),
             buck=told.results["blank"].mesh,
-            thinnest_mm=np.array(run.thinnest_at_mm),
-            least_mm=run.thinnest_mm,
+            weakest_at_mm=np.array(run.figures.weakest_at_mm),
+            weakest_mm=run.figures.weakest_mm,
             webs=tuple(np.array(web.ends_mm) for web in run.webs[:_MOST_WEBS]),
             marks=tuple(RegionMark(i + 1, np.array(at), text) for i, (at, text) in enumerate(words)),
             facts=(
-                f"Thinnest {run.thinnest_mm:.2f} mm ({share:.0%}), mean {run.mean_mm:.2f} mm on the buck.",
+                f"Weakest spot {run.weakest_words}, mean over a disc of {DISC_MM:g} mm.",
+                f"{thin}, mean {run.figures.mean_mm:.2f} mm.",
                 "Against measured parts expect about 30 % either way.",
             ),
         )
@@ -141,8 +151,9 @@ def _arrays(formed: "BuckForecast", told: Told) -> Mapping[str, Any]:
     sources = told.sources()
     if sources is None:
         return sheet
-    thick, order, off = run.at(sources.middles + np.array([0.0, 0.0, told.lift_mm]))
-    near = off <= _ON_CELLS * run.settings.cell_mm
+    places = sources.middles + np.array([0.0, 0.0, told.lift_mm])
+    thick, order, off = run.at(places)
+    near = off <= _ON_CELLS * run.cells_at(places)
     return sheet | {
         "thickness_mm": np.where(near, thick, np.nan).astype(np.float32),
         "contact_order": np.where(near, order, np.nan).astype(np.float32),
@@ -162,7 +173,7 @@ FORECAST = Stage(
     name="forecast",
     title="forecasting the sheet",
     gives="formed",
-    needs=("blank", "forecast", "sheet.thickness_mm"),
+    needs=("blank", "forecast", "sheet.thickness_mm", "vents.plenum_kpa"),
     run=_forecast,
     tables={"forecast": ForecastSettings},
     keep=True,

@@ -37,6 +37,7 @@ def form_sheet(
     care: Care = FINE,
     friction: float | None = None,
     vents_mm: NDArray[np.float64] | None = None,
+    finest_mm: float = math.inf,
     most_steps: int | None = None,
     tick: Callable[[float], None] | None = None,
 ) -> Formed:
@@ -54,6 +55,8 @@ def form_sheet(
     friction : Coulomb's coefficient between sheet and ground, >= 0; None: what touches stays where it is
     vents_mm : (V, 2 or more) float64, mm, where air leaves the buck; regions sealed without a vent then bear
         no pressure and stay bridged. None: air leaves everywhere
+    finest_mm : what is still free is split as the sheet lands, until no cell of it is longer than this;
+        by default not at all
     most_steps : limit of the number of steps; by default a bound from the distance to go
     tick : called at every step with the share done, 0 to 1
 
@@ -82,13 +85,15 @@ def form_sheet(
         run.most_steps = most_steps or _SLIDE_STEPS * run.most_steps
     run.snapshot()
     lower(run, frame_to_mm)
-    evacuate(run, pressure_per_mm)
+    run = evacuate(run, pressure_per_mm, finest_mm=finest_mm)
     run.snapshot()
     steps, pictures = zip(*run.snapshots, strict=True)
     stopped = ""
     if run.step >= run.most_steps:
         stopped = f"stopped after {run.step} steps at {run.pressure / pressure_per_mm:.0%} of the pressure"
     return Formed(
+        grid=run.grid,
+        rest=run.rest,
         points=run.x,
         state=run.state,
         touched=run.touched,

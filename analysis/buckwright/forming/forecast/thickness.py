@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 
 from buckwright.forming.forecast.membrane import Reference
 
-__all__ = ["at_points", "formed_area_mm2", "nodal_thickness", "thinnest"]
+__all__ = ["at_points", "formed_area_mm2", "nodal_thickness"]
 
 
 def formed_area_mm2(points: NDArray[np.float64], triangles: NDArray[np.int32]) -> NDArray[np.float64]:
@@ -45,40 +45,6 @@ def nodal_thickness(points: NDArray[np.float64], ref: Reference) -> NDArray[np.f
     area = np.bincount(corners, np.repeat(formed_area_mm2(points, ref.triangles), 3), count)
     volume = np.bincount(corners, np.repeat(ref.area_mm2 * ref.weight, 3), count)
     return np.asarray(volume / np.maximum(area, 1e-300))
-
-
-def thinnest(
-    points: NDArray[np.float64],
-    triangles: NDArray[np.int32],
-    covering: NDArray[np.bool_],
-    area: NDArray[np.float64],
-    volume: NDArray[np.float64],
-) -> tuple[float, tuple[float, float, float]]:
-    """Smallest thickness over the nominal one, and where.
-
-    Parameters
-    ----------
-    points : (N, 3) float64, mm, the formed sheet
-    triangles : (T, 3) int32
-    covering : (T,) bool, triangles to search; at least one
-    area, volume : (T,) float64, mm2, of the formed triangles; volume for a nominal thickness of 1
-
-    Returns
-    -------
-    float, (x, y, z) : ratio, and the node in mm
-
-    Notes
-    -----
-    A mean over a node's triangles and those of its neighbours: the thinnest single node would depend on the
-    mesh.
-    """
-    corners = triangles[covering]
-    a, v = (np.bincount(corners.ravel(), np.repeat(x[covering], 3), len(points)) for x in (area, volume))
-    a2, v2 = (np.bincount(corners.ravel(), np.repeat(x[corners].sum(1), 3), len(points)) for x in (a, v))
-    thickness = np.where(a2 > 0.0, v2 / np.maximum(a2, 1e-300), np.inf)
-    node = int(np.argmin(thickness))
-    x, y, z = points[node].tolist()
-    return float(thickness[node]), (x, y, z)
 
 
 def at_points(

@@ -36,7 +36,7 @@ class TrappedAir:
     volume_mm3, area_mm2 : of the air, at the moment of sealing
     depth_mm : largest gap at that moment, across the ground below it
     left_mm : gap that remains at the end
-    nodes : number of nodes of the sheet over it; below about ten it is barely resolved
+    nodes : number of nodes of the sheet over it
     region : (nodes,) int64, those nodes
     """
 
@@ -133,6 +133,7 @@ def find_trapped_air(
     ground: LandingSurface,
     *,
     least_depth_mm: float,
+    least_mm3: float = 0.0,
     foot_mm: float = 0.0,
     vents_mm: NDArray[np.float64] | None = None,
 ) -> tuple[TrappedAir, ...]:
@@ -142,6 +143,7 @@ def find_trapped_air(
     ----------
     formed, triangles, ground : the run, the sheet and what it fell on
     least_depth_mm : gap at sealing from which a place counts: the persistence of its branch, in mm
+    least_mm3 : volume at sealing from which a place counts
     foot_mm : ground up to this height over the platen lets air out, as the base has vents there
     vents_mm : (V, 2 or more) float64, mm, where else air leaves: until the sheet has sealed a vent all round
 
@@ -175,7 +177,7 @@ def find_trapped_air(
     found = []
     for node in branches[np.argsort(died[branches], kind="stable")]:
         pocket = _pocket(int(node), float(died[node]), time, net, formed, ground, least_depth_mm, gap)
-        if pocket is not None:
+        if pocket is not None and pocket.volume_mm3 >= least_mm3:
             found.append(pocket)
     return tuple(sorted(found, key=lambda pocket: (-pocket.volume_mm3, pocket.last_touched_mm)))
 

@@ -12,6 +12,7 @@ from buckwright.forming.forecast.membrane import Reference, stretches
 
 __all__ = ["Web", "find_webs", "slack_share"]
 
+
 _LEANING = -0.1  # height of the unit normal of a face that overhangs: a buck seen from above has none
 _SLACK = 0.1  # a web has a triangle that is at least this much narrower than a strip pulled lengthwise
 _LEAST_CELLS = 4  # folded triangles; fewer are within the noise of the mesh
@@ -83,6 +84,7 @@ def find_webs(
     turned: NDArray[np.bool_],
     platen_mm: float = 0.0,
     trim_mm: float | None = None,
+    least_mm: float = 0.0,
 ) -> tuple[Web, ...]:
     """Group folded and slack triangles into webs.
 
@@ -93,6 +95,7 @@ def find_webs(
     turned : (T,) bool, triangles that turned over on the way
     platen_mm : height of the platen
     trim_mm : height of the trim line over the same zero as the points
+    least_mm : shorter ones are left out
 
     Returns
     -------
@@ -125,6 +128,7 @@ def find_webs(
         folded = members[over[members] | turned[members]]
         if len(folded) >= _LEAST_CELLS and slack[members].max() > _SLACK:
             webs.append(_web(points, ref, members, folded, platen_mm, trim_mm))
+    webs = [web for web in webs if web.length_mm >= least_mm]
     return tuple(sorted(webs, key=lambda web: (-web.folded_area_mm2, web.where_mm)))
 
 

@@ -66,10 +66,11 @@ def thin_share(
             frame_mm=corners,
             sheet_mm=sheet,
             nodes=nodes,
+            finest_mm=np.inf,
             quality="preview",
             sharpest_radius_mm=_RADIUS_SHARE * proxy.size_mm,
             tick=tick,
-        ).percentiles_mm[1]
+        ).figures.thin_mm
         / sheet
         for nodes in _NODES
     ]

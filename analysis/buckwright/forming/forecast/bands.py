@@ -1,0 +1,72 @@
+"""How far the figures of a forecast can be off for want of resolution: against a coarser net."""
+
+from dataclasses import dataclass
+
+from buckwright.forming.forecast.figures import Figures
+
+__all__ = ["Band", "band_of", "within"]
+
+# A band is at least this share of its figure: so much heron and canopy scatter between 625 and 20,000 first
+# nodes, turned by 17 and 45 degrees and shifted by half a cell (docs: explanation/forecast.md).
+_LEAST_THIN, _LEAST_WEAKEST, _LEAST_MEAN = 0.08, 0.25, 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """What each figure may be off by, either way, for an ideal sheet.
+
+    Attributes
+    ----------
+    thin_mm, weakest_mm, mean_mm : of the figures of these names
+    """
+
+    thin_mm: float
+    weakest_mm: float
+    mean_mm: float
+
+
+def band_of(fine: Figures, coarse: Figures) -> Band:
+    """The band from two levels of the net.
+
+    Parameters
+    ----------
+    fine : figures that are shown
+    coarse : of the same sheet with a quarter of the nodes at first and cells twice as long at last
+
+    Returns
+    -------
+    Band
+
+    Notes
+    -----
+    The error falls about as the cell, so what is left is about the difference of two levels whose cells are
+    one to two. Two levels can agree by chance, and the weakest spot can lie by a fold, which moves with the
+    net; so a band has a least width, by the scatter that was measured.
+    """
+
+    def either(name: str, least: float) -> float:
+        one, other = float(getattr(fine, name)), float(getattr(coarse, name))
+        return max(abs(one - other), least * one)
+
+    return Band(
+        either("thin_mm", _LEAST_THIN), either("weakest_mm", _LEAST_WEAKEST), either("mean_mm", _LEAST_MEAN)
+    )
+
+
+def within(value_mm: float, band_mm: float | None) -> str:
+    """A figure with its band, in words.
+
+    Parameters
+    ----------
+    value_mm, band_mm : the figure, and what it may be off by; None where that is not known
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> within(0.182, 0.021)
+    '0.18 ±0.02 mm'
+    """
+    return f"{value_mm:.2f} mm" if band_mm is None else f"{value_mm:.2f} ±{max(band_mm, 0.01):.2f} mm"

@@ -1,0 +1,27 @@
+"""Sizes by which a forecast is told: of the weakest spot, of air that counts, of what a hand needs."""
+
+__all__ = [
+    "COUNTED_MM3",
+    "DISC_MM",
+    "GAUGES_MM",
+    "HANDY_MM",
+    "LEAST_WEB_MM",
+    "SEEN_MM3",
+    "THIN_SHARE",
+    "WEB_SHARE",
+]
+
+DISC_MM = 10.0
+"""Diameter of the disc over which the weakest spot is a mean: about a finger's tip (judgement)."""
+THIN_SHARE = 0.05
+"""Share of the part that is thinner than the figure of this name."""
+COUNTED_MM3 = 400.0
+"""Air from this volume on is counted in words and report; the number of smaller pools hangs on the net."""
+SEEN_MM3 = 100.0
+"""Smaller pools are left out: no vent is drilled for them (judgement)."""
+LEAST_WEB_MM, WEB_SHARE = 10.0, 1.0 / 3.0
+"""Webs at least so long, and so long over the buck's height, are counted; shorter folds hang on the net."""
+GAUGES_MM = (0.5, 0.75, 1.0, 1.5, 2.0, 3.0)
+"""Sheets that are sold nearly everywhere: common practice, no source."""
+HANDY_MM = 0.3
+"""A part that is handled needs about this much everywhere: house rule."""
