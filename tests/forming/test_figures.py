@@ -1,5 +1,6 @@
 """Figures of the part: a mean over a disc by closed forms, on any net; bands; the gauge that is tried."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -60,6 +61,8 @@ def test_a_band_is_the_difference_of_two_levels_or_the_scatter():
     assert (wide.weakest_mm, wide.thin_mm) == pytest.approx((0.06, 0.06))
     chance = band_of(figures(0.10, 0.20), figures(0.10, 0.20))
     assert 0.0 < chance.weakest_mm < 0.06 and 0.0 < chance.thin_mm < 0.06
+    folded = replace(figures(0.10, 0.20), not_known_share=0.05)
+    assert band_of(folded, folded).weakest_mm > chance.weakest_mm
 
 
 def run_of(weakest, band, sheet=0.75):

@@ -6,9 +6,11 @@ from buckwright.forming.forecast.figures import Figures
 
 __all__ = ["Band", "band_of", "within"]
 
-# A band is at least this share of its figure: so much heron and canopy scatter between 625 and 20,000 first
+# A band is at least this share of its figure: so much heron and canopy scatter between 2,500 and 20,000 first
 # nodes, turned by 17 and 45 degrees and shifted by half a cell (docs: explanation/forecast.md).
-_LEAST_THIN, _LEAST_WEAKEST, _LEAST_MEAN = 0.08, 0.25, 0.02
+_LEAST_THIN, _LEAST_WEAKEST, _LEAST_MEAN = 0.05, 0.1, 0.02
+_LEAST_BY_FOLDS = 0.2  # of the weakest spot where part of the sheet folds: the spot can lie beside a fold
+_FOLDS = 0.005  # share of the part that is not known from which it does
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +50,8 @@ def band_of(fine: Figures, coarse: Figures) -> Band:
         one, other = float(getattr(fine, name)), float(getattr(coarse, name))
         return max(abs(one - other), least * one)
 
-    return Band(
-        either("thin_mm", _LEAST_THIN), either("weakest_mm", _LEAST_WEAKEST), either("mean_mm", _LEAST_MEAN)
-    )
+    least = _LEAST_BY_FOLDS if fine.not_known_share > _FOLDS else _LEAST_WEAKEST
+    return Band(either("thin_mm", _LEAST_THIN), either("weakest_mm", least), either("mean_mm", _LEAST_MEAN))
 
 
 def within(value_mm: float, band_mm: float | None) -> str:
