@@ -6,8 +6,8 @@ from buckwright.forming.forecast.figures import Figures
 
 __all__ = ["Band", "band_of", "within"]
 
-# A band is at least this share of its figure: so much heron and canopy scatter between 2,500 and 20,000 first
-# nodes, turned by 17 and 45 degrees and shifted by half a cell (docs: explanation/forecast.md).
+# A band is at least this share of its figure: so much heron and canopy scatter between 2,500 and 20,000
+# first nodes, turned by 17 and 45 degrees and shifted by half a cell (docs: explanation/forecast.md).
 _LEAST_THIN, _LEAST_WEAKEST, _LEAST_MEAN = 0.05, 0.1, 0.02
 _LEAST_BY_FOLDS = 0.2  # of the weakest spot where part of the sheet folds: the spot can lie beside a fold
 _FOLDS = 0.005  # share of the part that is not known from which it does

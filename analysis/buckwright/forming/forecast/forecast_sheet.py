@@ -32,7 +32,7 @@ from buckwright.forming.forecast.sheet_grid import SheetGrid, sheet_grid
 from buckwright.forming.forecast.soap_film import press_film
 from buckwright.forming.forecast.steps import form_sheet
 from buckwright.forming.forecast.thickness import formed_area_mm2, nodal_thickness
-from buckwright.forming.forecast.thresholds import LEAST_WEB_MM, SEEN_MM3, WEB_SHARE
+from buckwright.forming.forecast.thresholds import LEAST_WEB_MM, SEEN_MM3
 from buckwright.forming.forecast.trapped_air import TrappedAir, find_trapped_air
 from buckwright.forming.forecast.webs import Web, find_webs
 from buckwright.relief.raster import Relief
@@ -165,7 +165,7 @@ def forecast_sheet(
         turned=formed.turned,
         platen_mm=ground.platen_mm,
         trim_mm=trim_mm,
-        least_mm=max(LEAST_WEB_MM, WEB_SHARE * (ground.top_mm - ground.platen_mm)),
+        least_mm=LEAST_WEB_MM,
     )
     air = find_trapped_air(
         formed,

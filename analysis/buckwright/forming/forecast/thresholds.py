@@ -19,8 +19,8 @@ COUNTED_MM3 = 400.0
 """Air from this volume on is counted in words and report; the number of smaller pools hangs on the net."""
 SEEN_MM3 = 100.0
 """Smaller pools are left out: no vent is drilled for them (judgement)."""
-LEAST_WEB_MM, WEB_SHARE = 10.0, 1.0 / 3.0
-"""Webs at least so long, and so long over the buck's height, are counted; shorter folds hang on the net."""
+LEAST_WEB_MM = 20.0
+"""Webs at least so long are counted (judgement): how many shorter folds there are hangs on the net."""
 GAUGES_MM = (0.5, 0.75, 1.0, 1.5, 2.0, 3.0)
 """Sheets that are sold nearly everywhere: common practice, no source."""
 HANDY_MM = 0.3
