@@ -8,7 +8,6 @@ __all__ = [
     "LEAST_WEB_MM",
     "SEEN_MM3",
     "THIN_SHARE",
-    "WEB_SHARE",
 ]
 
 DISC_MM = 10.0
