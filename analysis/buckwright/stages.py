@@ -16,6 +16,9 @@ from buckwright.stage import ColorMap, Stage, in_order
 from buckwright.survey.pockets.stage import POCKETS
 from buckwright.survey.stage import SURVEY
 from buckwright.survey.verdict.stage import VERDICT
+from buckwright.workshop.cutting.stage import CUTTING
+from buckwright.workshop.rig.stage import RIG
+from buckwright.workshop.templates.stage import TEMPLATES
 
 __all__ = ["STAGES", "all_settings", "all_stages", "color_maps", "finding_kinds", "tables", "tables_of"]
 
@@ -34,6 +37,9 @@ STAGES: list[Stage] = [
     BUCK,
     DRAINAGE,
     VERDICT,
+    RIG,
+    CUTTING,
+    TEMPLATES,
 ]
 
 

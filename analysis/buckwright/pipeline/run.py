@@ -12,6 +12,7 @@ from buckwright.output.summary import Summary
 from buckwright.pipeline.commands import COMMANDS, Command, prepared, releases, stages_for
 from buckwright.pipeline.drawing import drawing
 from buckwright.pipeline.engine import Engine
+from buckwright.pipeline.job_sheet import drawn_sheet
 from buckwright.pipeline.outcome import Outcome
 from buckwright.pipeline.publishing import Places, hashes_of, report_name
 from buckwright.pipeline.rehearsal import rehearsed
@@ -118,6 +119,12 @@ def _once(
             files = {f"{places.prefix}{name}": data for name, data in papers.finish(clock.tick).items()}
     told = told_of(job, dict(engine.results))
     findings = tuple(findings_of(shown, told))
+    answers = answers_of(shown, told)
+    if asked.job_sheet and places.out is not None:
+        bare = _report(asked, told, findings, clock, files)
+        files[f"{places.prefix}job_sheet.html"] = drawn_sheet(
+            asked, told, answers, bare, files, places.prefix
+        )
     report = _report(asked, told, findings, clock, files)
     listed = [stage for stage in stages if not asked.arrays_of or stage.name in asked.arrays_of]
     with clock.step("writing"):
@@ -126,7 +133,7 @@ def _once(
     summary = Summary(
         title=told.title,
         outcome=asked.outcomes[released],
-        answers=answers_of(shown, told),
+        answers=answers,
         findings=findings,
         facts=facts_of(shown, told),
         files=_listed(places.out, files, f"{places.prefix}{report_name(asked.name)}"),
