@@ -3,67 +3,53 @@
 import difflib
 import functools
 import tomllib
-from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Literal, cast, get_args
-
-import numpy as np
+from typing import Any, Literal, get_args
 
 from buckwright.errors import JobError
+from buckwright.forming.sheets.figures import (
+    Drying,
+    Figure,
+    Note,
+    Range,
+    drying_from,
+    figure_from,
+    note_from,
+    range_from,
+)
 
-__all__ = ["Figure", "Mark", "Range", "SheetMaterial", "Structure", "load_sheets", "sheet"]
+__all__ = [
+    "SheetMaterial",
+    "Structure",
+    "amount_words",
+    "label_of",
+    "load_sheets",
+    "plain_name",
+    "sheet",
+    "sheets_from",
+]
 
-Mark = Literal["read", "second-hand", "from memory", "common practice, no source"]
 Structure = Literal["amorphous", "semi-crystalline"]
 
 _TABLE = Path(__file__).with_name("sheets.toml")
+_COLDEST_C, _HOTTEST_C = -273.15, 500.0
+_READERS: Mapping[type, Callable[[str, Any], Any]] = {
+    Figure: figure_from,
+    Range: range_from,
+    Drying: drying_from,
+    Note: note_from,
+}
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
-    """One number with its source; `mark` says how far the source was checked."""
-
-    value: float
-    source: str
-    mark: Mark
-
-    def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json.
-
-        Returns
-        -------
-        dict : value, source and mark
-        """
-        return {"value": self.value, "source": self.source, "mark": self.mark}
+def _shown(label: str, unit: str = "", *, times: float = 1.0) -> Any:
+    """A field of a row: its label and unit for people, and what its number is multiplied by for them."""
+    return field(metadata={"label": label, "unit": unit, "times": times})
 
 
-@dataclass(frozen=True, slots=True)
-class Range:
-    """A range that stays a range, `low` <= `high`, with its source."""
-
-    low: float
-    high: float
-    source: str
-    mark: Mark
-
-    @property
-    def middle(self) -> float:
-        """The mean of both ends, where a single number must be chosen."""
-        return 0.5 * (self.low + self.high)
-
-    def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json.
-
-        Returns
-        -------
-        dict : low, high, source and mark
-        """
-        return {"low": self.low, "high": self.high, "source": self.source, "mark": self.mark}
-
-
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SheetMaterial:
     """One row of the table.
 
@@ -72,38 +58,96 @@ class SheetMaterial:
     name : key of the table, e.g. ``HIPS``
     title : the same in words
     structure : ``amorphous`` or ``semi-crystalline``
-    density_kg_m3, glass_transition_c : Figure
+    density_kg_m3, conductivity_w_mk, heat_capacity_j_kgk : of the solid sheet
+    melting_heat_kj_kg : taken up between softening and forming; 0 where nothing melts
+    glass_transition_c : Figure
+    softening_c : the cold part deflects under load (at 0.45 MPa where it is known)
+    forming_lowest_c, forming_normal_c, forming_highest_c : of the core, usually, and of the surface
+    release_c : at which the part may be taken off the buck
     shrinkage : Range of ratios, forming temperature to room; buck = part / (1 - shrinkage)
     male_draft_deg : Figure, wanted draft of a smooth male buck
+    draw_depth_ratio : greatest depth over the smaller width without a plug
     strain : Range of ratios that the cold part may be stretched once, for a short time
     vent_diameter_mm : Range of hole diameters at the face that do not mark
+    drying : hours at a temperature
+    sag_share : sag of the ready sheet over the smaller width of the frame's opening
+    cue, fume, finishing : what it does while it heats; what it gives off; which coats hold and which crack
     """
 
     name: str
     title: str
     structure: Structure
-    density_kg_m3: Figure
-    glass_transition_c: Figure
-    shrinkage: Range
-    male_draft_deg: Figure
-    strain: Range
-    vent_diameter_mm: Range
+    density_kg_m3: Figure = _shown("Density", "kg/m³")
+    heat_capacity_j_kgk: Figure = _shown("Heat capacity", "J/(kg K)")
+    melting_heat_kj_kg: Figure = _shown("Heat of melting", "kJ/kg")
+    conductivity_w_mk: Figure = _shown("Conductivity", "W/(m K)")
+    glass_transition_c: Figure = _shown("Glass transition", "°C")
+    softening_c: Range = _shown("Part softens", "°C")
+    forming_lowest_c: Range = _shown("Lowest to form (core)", "°C")
+    forming_normal_c: Range = _shown("Normal to form", "°C")
+    forming_highest_c: Range = _shown("Highest (surface)", "°C")
+    release_c: Figure = _shown("Taken off below", "°C")
+    shrinkage: Range = _shown("Shrinkage", "%", times=100.0)
+    male_draft_deg: Figure = _shown("Draft on a male buck", "°")
+    draw_depth_ratio: Range = _shown("Greatest depth over width")
+    strain: Range = _shown("Strain of the cold part, once and short", "%", times=100.0)
+    vent_diameter_mm: Range = _shown("Vent at the face", "mm")
+    drying: Drying = _shown("Drying")
+    sag_share: Range = _shown("Sag over opening", "%", times=100.0)
+    cue: Note = _shown("While heating")
+    fume: Note = _shown("Fume")
+    finishing: Note = _shown("Finishing")
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values for report.json.
 
         Returns
         -------
-        dict : texts, and one dict per figure or range
+        dict : texts, and one dict per figure, range or note
         """
         texts = {"name": self.name, "title": self.title, "structure": self.structure}
-        rest = {field.name: getattr(self, field.name) for field in fields(self) if field.name not in texts}
-        return texts | {key: value.to_dict() for key, value in rest.items()}
+        return texts | {key: getattr(self, key).to_dict() for key in _entries()}
+
+
+@functools.cache
+def _entries() -> Mapping[str, type]:
+    """Kind of each entry that carries a source, by key."""
+    kinds = {one.name: one.type for one in fields(SheetMaterial)}
+    return {key: kind for key, kind in kinds.items() if isinstance(kind, type) and kind in _READERS}
+
+
+def label_of(key: str) -> tuple[str, str, float]:
+    """Label and unit of an entry for people, and what its number is multiplied by for them."""
+    data = next(one.metadata for one in fields(SheetMaterial) if one.name == key)
+    return data["label"], data["unit"], data["times"]
+
+
+def amount_words(key: str, entry: Mapping[str, Any]) -> str:
+    """The value of an entry, given as plain values, in words with its unit.
+
+    Examples
+    --------
+    >>> amount_words("shrinkage", {"low": 0.004, "high": 0.007})
+    '0.4 to 0.7 %'
+    """
+    _, unit, times = label_of(key)
+    if "words" in entry:
+        return str(entry["words"])
+    if "at_c" in entry:
+        hours = _span(entry["low_h"], entry["high_h"])
+        return f"{hours} h at {entry['at_c']:g} °C" if entry["high_h"] > 0.0 else "not needed"
+    if "value" in entry:
+        return f"{entry['value'] * times:g} {unit}".strip()
+    return f"{_span(entry['low'] * times, entry['high'] * times)} {unit}".strip()
+
+
+def _span(low: float, high: float) -> str:
+    return f"{low:g}" if low == high else f"{low:g} to {high:g}"
 
 
 @functools.cache
 def load_sheets(path: Path = _TABLE) -> Mapping[str, SheetMaterial]:
-    """Read the table of sheets.
+    """Read a table of sheets.
 
     Parameters
     ----------
@@ -118,15 +162,34 @@ def load_sheets(path: Path = _TABLE) -> Mapping[str, SheetMaterial]:
     JobError
         The file cannot be read, or a row lacks a figure, a source or a known mark.
     """
+    return MappingProxyType(sheets_from(_rows(path)))
+
+
+def _rows(path: Path) -> dict[str, Any]:
     try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (OSError, ValueError, RecursionError) as error:
         raise JobError(f"the table of sheets {path} cannot be read: {error}") from error
-    return MappingProxyType({name: _material(name, row) for name, row in table.items()})
+
+
+def sheets_from(rows: Mapping[str, Any]) -> dict[str, SheetMaterial]:
+    """Sheets from plain rows by name.
+
+    Raises
+    ------
+    JobError
+        A row lacks a figure, a source or a known mark, or its figures contradict each other.
+    """
+    return {name: _material(name, row) for name, row in rows.items()}
+
+
+def plain_name(name: str) -> str:
+    """A name as the table has it: case, hyphens, slashes and spaces do not matter."""
+    return name.strip().upper().replace("-", "_").replace("/", "_").replace(" ", "_")
 
 
 def sheet(name: str) -> SheetMaterial:
-    """Look up one material; case, hyphens, slashes and spaces do not matter.
+    """Look up one material, of the library or of the user's own; case, hyphens and spaces do not matter.
 
     Parameters
     ----------
@@ -146,64 +209,51 @@ def sheet(name: str) -> SheetMaterial:
     >>> sheet(" hips ").name
     'HIPS'
     """
-    sheets = load_sheets()
-    key = name.strip().upper().replace("-", "_").replace("/", "_").replace(" ", "_")
+    from buckwright.forming.sheets.own import hint, known_sheets
+
+    sheets, key = known_sheets(), plain_name(name)
     if key in sheets:
         return sheets[key]
     near = difflib.get_close_matches(key, sheets, n=1, cutoff=0.5)
-    hint = f" Did you mean {near[0]}?" if near else ""
-    raise JobError(f"no sheet is called '{name}'.{hint} Known: {', '.join(sheets)}")
+    meant = f" Did you mean {near[0]}?" if near else ""
+    raise JobError(f"no sheet is called '{name}'.{meant} Known: {', '.join(sheets)}. {hint()}")
 
 
 def _material(name: str, row: Any) -> SheetMaterial:
     if not isinstance(row, dict):
         raise JobError(f"sheet {name}: a table is expected, got {row!r}")
-    missing = {field.name for field in fields(SheetMaterial)} - {"name"} - row.keys()
-    if missing:
+    wanted = {one.name for one in fields(SheetMaterial)} - {"name"}
+    if missing := wanted - row.keys():
         raise JobError(f"sheet {name}: missing {', '.join(sorted(missing))}")
+    if unknown := row.keys() - wanted:
+        raise JobError(
+            f"sheet {name}: {', '.join(sorted(unknown))} is not known; it has {', '.join(sorted(wanted))}"
+        )
     if row["structure"] not in get_args(Structure):
         raise JobError(
             f"sheet {name}: structure must be one of {get_args(Structure)}, got {row['structure']!r}"
         )
-    return SheetMaterial(
-        name=name,
-        title=str(row["title"]),
-        structure=row["structure"],
-        density_kg_m3=_figure(f"{name}.density_kg_m3", row["density_kg_m3"]),
-        glass_transition_c=_figure(f"{name}.glass_transition_c", row["glass_transition_c"]),
-        shrinkage=_range(f"{name}.shrinkage", row["shrinkage"]),
-        male_draft_deg=_figure(f"{name}.male_draft_deg", row["male_draft_deg"]),
-        strain=_range(f"{name}.strain", row["strain"]),
-        vent_diameter_mm=_range(f"{name}.vent_diameter_mm", row["vent_diameter_mm"]),
-    )
+    entries = {key: _READERS[kind](f"{name}.{key}", row[key]) for key, kind in _entries().items()}
+    material = SheetMaterial(name=name, title=str(row["title"]), structure=row["structure"], **entries)
+    _check(material)
+    return material
 
 
-def _figure(where: str, entry: Any) -> Figure:
-    source, mark = _origin(where, entry)
-    return Figure(_number(where, entry, "value"), source, mark)
-
-
-def _range(where: str, entry: Any) -> Range:
-    source, mark = _origin(where, entry)
-    low, high = _number(where, entry, "low"), _number(where, entry, "high")
-    if not 0.0 < low <= high:
-        raise JobError(f"{where}: 0 < low <= high is expected, got {low} and {high}")
-    return Range(low, high, source, mark)
-
-
-def _origin(where: str, entry: Any) -> tuple[str, Mark]:
-    if not isinstance(entry, dict):
-        raise JobError(f"{where}: a table with its source is expected, got {entry!r}")
-    source, mark = entry.get("source"), entry.get("mark")
-    if not isinstance(source, str) or not source.strip():
-        raise JobError(f"{where}: the source is missing")
-    if mark not in get_args(Mark):
-        raise JobError(f"{where}: mark must be one of {get_args(Mark)}, got {mark!r}")
-    return source, cast(Mark, mark)
-
-
-def _number(where: str, entry: dict[str, Any], key: str) -> float:
-    value = entry.get(key)
-    if isinstance(value, bool) or not isinstance(value, int | float) or not np.isfinite(value):
-        raise JobError(f"{where}: {key} must be a number, got {value!r}")
-    return float(value)
+def _check(one: SheetMaterial) -> None:
+    """Refuse figures that contradict each other."""
+    for key in ("density_kg_m3", "heat_capacity_j_kgk", "conductivity_w_mk"):
+        if getattr(one, key).value <= 0.0:
+            raise JobError(f"{one.name}.{key}: a number above 0 is expected")
+    if one.melting_heat_kj_kg.value < 0.0:
+        raise JobError(f"{one.name}.melting_heat_kj_kg: 0 or more is expected")
+    if one.shrinkage.high >= 1.0:
+        raise JobError(f"{one.name}.shrinkage: ratios below 1 are expected (0.005 is 0.5 %)")
+    steps = {
+        "release_c": one.release_c.value,
+        "forming_lowest_c": one.forming_lowest_c.high,
+        "forming_normal_c": one.forming_normal_c.middle,
+        "forming_highest_c": one.forming_highest_c.low,
+    }
+    for (key, below), (following, above) in zip(list(steps.items()), list(steps.items())[1:]):
+        if not _COLDEST_C < below < above < _HOTTEST_C:
+            raise JobError(f"{one.name}: {key} must be below {following} (°C), got {below:g} and {above:g}")
