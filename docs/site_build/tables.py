@@ -13,8 +13,8 @@ import attrs
 
 import buckwright
 from buckwright.findings import FindingKind
-from buckwright.forming.sheets.materials import SheetMaterial, amount_words, label_of, load_sheets
 from buckwright.forming.sheets.own import EXAMPLE
+from buckwright.forming.sheets.table import SheetMaterial, amount_words, label_of, load_sheets
 from buckwright.pipeline.commands import COMMANDS, settings_for
 from buckwright.settings import Setting, settings_of
 from buckwright.stages import all_stages, color_maps, finding_kinds, tables

@@ -4,8 +4,8 @@ import pytest
 import tomli_w
 
 from buckwright.errors import JobError
-from buckwright.forming.sheets.figures import Range
-from buckwright.forming.sheets.materials import load_sheets, sheet
+from buckwright.forming.sheets.materials import sheet
+from buckwright.forming.sheets.table import load_sheets
 
 AMORPHOUS = {"HIPS", "PETG", "ABS", "PMMA", "PC", "PVC", "PVC_ACRYLIC"}
 SEMI_CRYSTALLINE = {"PP", "HDPE", "EVA"}

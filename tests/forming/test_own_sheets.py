@@ -9,7 +9,8 @@ import pytest
 
 from buckwright.errors import JobError
 from buckwright.forming.sheets import own
-from buckwright.forming.sheets.materials import load_sheets, sheet
+from buckwright.forming.sheets.materials import sheet
+from buckwright.forming.sheets.table import load_sheets
 from buckwright.pipeline.store import library_state
 
 

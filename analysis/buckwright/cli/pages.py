@@ -32,8 +32,8 @@ def sheets_page() -> str:
     JobError
         The file of the user's own sheets cannot be used.
     """
-    from buckwright.forming.sheets.materials import load_sheets
     from buckwright.forming.sheets.own import hint, own_sheets
+    from buckwright.forming.sheets.table import load_sheets
 
     own = own_sheets()
     rows = [f"{'name':<16}{'draft':>6}{'shrinkage':>12}{'forming °C':>13}  title"]
@@ -67,7 +67,7 @@ def sheet_page(name: str) -> str:
 
 
 def _figure(key: str, entry: dict[str, Any]) -> list[str]:
-    from buckwright.forming.sheets.materials import amount_words
+    from buckwright.forming.sheets.table import amount_words
 
     source = textwrap.wrap(f"{entry['source']} ({entry['mark']})", _WIDTH - 4)
     words = textwrap.wrap(amount_words(key, entry), _WIDTH - 22)

@@ -141,7 +141,7 @@ def hashed(*parts: Any) -> str:
 
 
 def library_state() -> list[Any]:
-    """Version, size and time of every source, and the user's own sheets: another state keeps its own results."""
+    """Version, size and time of every source, the user's own sheets: another state keeps its own results."""
     return [*_sources(), _own_sheets()]
 
 

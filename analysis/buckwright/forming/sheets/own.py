@@ -1,7 +1,7 @@
 """The user's own sheets: a file of theirs beside the library's table, read in the same way.
 
-It lies in the user's folder of settings rather than beside a job, because a sheet is bought once and formed in
-many jobs: its name is then known everywhere, in job files, on the command line and in Blender's list.
+It lies in the user's folder of settings rather than beside a job, because a sheet is bought once and formed
+in many jobs: its name is then known everywhere, in job files, on the command line and in Blender's list.
 """
 
 import functools
@@ -15,7 +15,7 @@ from types import MappingProxyType
 from typing import Any
 
 from buckwright.errors import JobError
-from buckwright.forming.sheets.materials import SheetMaterial, load_sheets, plain_name, sheets_from
+from buckwright.forming.sheets.table import SheetMaterial, load_sheets, plain_name, sheets_from
 
 __all__ = ["ENVIRONMENT", "EXAMPLE", "hint", "known_sheets", "own_digest", "own_path", "own_sheets"]
 
