@@ -91,7 +91,12 @@ class Heated:
         return self.sag_share[0] * self.opening_mm, self.sag_share[1] * self.opening_mm
 
     def to_dict(self) -> dict[str, Any]:
-        """The section of the report; what never comes about is None."""
+        """The section of the report.
+
+        Returns
+        -------
+        dict : what never comes about is None
+        """
         figures = {
             "least": self.least,
             "greatest": self.greatest,
@@ -168,7 +173,16 @@ def heat_sheet(
 
 
 def sheet_layer(material: SheetMaterial, thickness_mm: float) -> Layer:
-    """A sheet as a layer; crystals melt between the part's softening and the normal temperature."""
+    """A sheet as a layer; crystals melt between the part's softening and the normal temperature.
+
+    Parameters
+    ----------
+    material, thickness_mm : the flat sheet
+
+    Returns
+    -------
+    Layer
+    """
     density = material.density_kg_m3.value
     return Layer(
         thickness_m=1e-3 * thickness_mm,
@@ -184,7 +198,17 @@ def sheet_layer(material: SheetMaterial, thickness_mm: float) -> Layer:
 
 
 def sides_of(settings: HeatingSettings, strength: float) -> tuple[Face, Face]:
-    """What both faces of the sheet meet in the heater, the heated one first."""
+    """What both faces of the sheet meet in the heater.
+
+    Parameters
+    ----------
+    settings : heater and room
+    strength : of the heater, in place of the one that is set
+
+    Returns
+    -------
+    Face, Face : the heated one first
+    """
     if settings.heater == "oven":
         hot = _in_room(settings, strength)
         return hot, hot if settings.sides == "both" else Face()
@@ -207,6 +231,15 @@ def contact_c(sheet: Layer, sheet_c: float, buck: Layer, buck_c: float) -> float
     """Temperature of the face between two bodies just after they touch, by their effusivities.
 
     Exact while neither feels its far side (Incropera, section 5.7).
+
+    Parameters
+    ----------
+    sheet, sheet_c : one body and its temperature
+    buck, buck_c : the other
+
+    Returns
+    -------
+    float : in °C
     """
     first, second = (math.sqrt(one.conductivity_w_mk * one.heat_j_m3k) for one in (sheet, buck))
     return (first * sheet_c + second * buck_c) / (first + second)

@@ -42,12 +42,26 @@ class Layer:
     growth: float = 1.0
 
     def spacings(self) -> NDArray[np.float64]:
-        """Distances of the nodes in metres."""
+        """Distances of the nodes.
+
+        Returns
+        -------
+        (nodes - 1,) in metres
+        """
         steps = self.growth ** np.arange(self.nodes - 1)
         return np.asarray(self.thickness_m * steps / steps.sum())
 
     def capacity(self, temperature_c: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Heat capacity of a volume in J/m3K, melting included."""
+        """Heat capacity of a volume, melting included.
+
+        Parameters
+        ----------
+        temperature_c : (N,)
+
+        Returns
+        -------
+        (N,) in J/m3K
+        """
         low, high = self.melting_c
         share = np.clip((temperature_c - low) / (high - low), 0.0, 1.0)
         bump = 0.5 * np.pi * np.sin(np.pi * share) / (high - low)
@@ -74,7 +88,16 @@ class Face:
     held_c: float | None = None
 
     def into_w_m2(self, temperature_c: float) -> float:
-        """Heat that enters at a temperature of the face."""
+        """Heat that enters.
+
+        Parameters
+        ----------
+        temperature_c : of the face
+
+        Returns
+        -------
+        float : in W/m2
+        """
         radiated = (self.walls_c + KELVIN) ** 4 - (temperature_c + KELVIN) ** 4
         convected = self.transfer_w_m2k * (self.air_c - temperature_c)
         return self.flux_w_m2 + convected + self.emissivity * STEFAN_BOLTZMANN * radiated
@@ -102,6 +125,16 @@ class Course:
 def between_plates(first: float, second: float) -> float:
     """Exchange factor of two large parallel grey plates that see only each other.
 
+    Parameters
+    ----------
+    first, second : their emissivities
+
+    Returns
+    -------
+    float : in place of the emissivity
+
+    References
+    ----------
     Incropera, Fundamentals of Heat and Mass Transfer, ch. 13; Çengel, Heat Transfer, ch. 13.
     """
     return 1.0 / (1.0 / first + 1.0 / second - 1.0)
@@ -131,6 +164,11 @@ def run_slab(
     Returns
     -------
     Course
+
+    Raises
+    ------
+    ArithmeticError
+        The steps of the method became too small.
     """
     slab = _Slab(layers, first, last)
     start = np.full(len(slab.depth_m), start_c) if np.ndim(start_c) == 0 else np.array(start_c, float)

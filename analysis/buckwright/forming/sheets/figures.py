@@ -110,10 +110,19 @@ class Note:
 def figure_from(where: str, entry: Any) -> Figure:
     """Read `{ value, source, mark }`.
 
+    Parameters
+    ----------
+    where : what the entry is called, for the message
+    entry : as a file holds it
+
+    Returns
+    -------
+    Figure
+
     Raises
     ------
     JobError
-        It is no such table; `where` begins the message.
+        It is no such table.
     """
     source, mark = _origin(where, entry, {"value"})
     return Figure(_number(where, entry, "value"), source, mark)
@@ -122,10 +131,19 @@ def figure_from(where: str, entry: Any) -> Figure:
 def range_from(where: str, entry: Any) -> Range:
     """Read `{ low, high, source, mark }`, 0 < low <= high.
 
+    Parameters
+    ----------
+    where : what the entry is called, for the message
+    entry : as a file holds it
+
+    Returns
+    -------
+    Range
+
     Raises
     ------
     JobError
-        It is no such table; `where` begins the message.
+        It is no such table.
     """
     source, mark = _origin(where, entry, {"low", "high"})
     low, high = _number(where, entry, "low"), _number(where, entry, "high")
@@ -137,10 +155,19 @@ def range_from(where: str, entry: Any) -> Range:
 def drying_from(where: str, entry: Any) -> Drying:
     """Read `{ low_h, high_h, at_c, source, mark }`.
 
+    Parameters
+    ----------
+    where : what the entry is called, for the message
+    entry : as a file holds it
+
+    Returns
+    -------
+    Drying
+
     Raises
     ------
     JobError
-        It is no such table; `where` begins the message.
+        It is no such table.
     """
     source, mark = _origin(where, entry, {"low_h", "high_h", "at_c"})
     low, high, at = (_number(where, entry, key) for key in ("low_h", "high_h", "at_c"))
@@ -152,10 +179,19 @@ def drying_from(where: str, entry: Any) -> Drying:
 def note_from(where: str, entry: Any) -> Note:
     """Read `{ words, source, mark }`.
 
+    Parameters
+    ----------
+    where : what the entry is called, for the message
+    entry : as a file holds it
+
+    Returns
+    -------
+    Note
+
     Raises
     ------
     JobError
-        It is no such table; `where` begins the message.
+        It is no such table.
     """
     source, mark = _origin(where, entry, {"words"})
     words = entry.get("words")

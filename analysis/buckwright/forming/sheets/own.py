@@ -38,7 +38,12 @@ _MOST_BYTES = 1_000_000  # house rule: a row holds 5 kB
 
 
 def own_path() -> Path | None:
-    """Where own sheets are looked for; None if that is switched off."""
+    """Where own sheets are looked for.
+
+    Returns
+    -------
+    Path, or None if that is switched off
+    """
     if ENVIRONMENT in os.environ:
         named = os.environ[ENVIRONMENT]
         return Path(named) if named else None
@@ -53,7 +58,11 @@ def own_path() -> Path | None:
 
 
 def own_sheets() -> Mapping[str, SheetMaterial]:
-    """The user's own sheets by name; empty where there is no file.
+    """The user's own sheets.
+
+    Returns
+    -------
+    Mapping of name to `SheetMaterial`, read-only; empty where there is no file
 
     Raises
     ------
@@ -65,7 +74,11 @@ def own_sheets() -> Mapping[str, SheetMaterial]:
 
 
 def own_digest() -> str | None:
-    """Content of the file, which every result hangs on; None where there is no file.
+    """Content of the file, which every result hangs on.
+
+    Returns
+    -------
+    str, or None where there is no file
 
     Raises
     ------
@@ -109,7 +122,12 @@ def _whole(name: str, row: Any) -> Any:
 
 
 def known_sheets() -> Mapping[str, SheetMaterial]:
-    """The library's sheets and the user's own, as far as these can be used; `hint` tells the rest."""
+    """The library's sheets and the user's own, as far as these can be used; `hint` tells the rest.
+
+    Returns
+    -------
+    Mapping of name to `SheetMaterial`, read-only
+    """
     try:
         return MappingProxyType({**load_sheets(), **own_sheets()})
     except JobError:

@@ -135,12 +135,30 @@ def _entries() -> Mapping[str, type]:
 
 
 def label_of(key: str) -> tuple[str, str, float]:
-    """Label and unit of an entry for people, and what its number is multiplied by for them."""
+    """How an entry is called and shown.
+
+    Parameters
+    ----------
+    key : of the entry
+
+    Returns
+    -------
+    Label and unit for people, and what its number is multiplied by for them.
+    """
     return _LABELS[key]
 
 
 def amount_words(key: str, entry: Mapping[str, Any]) -> str:
-    """The value of an entry, given as plain values, in words with its unit.
+    """The value of an entry in words with its unit.
+
+    Parameters
+    ----------
+    key : of the entry
+    entry : as plain values
+
+    Returns
+    -------
+    str
 
     Examples
     --------
@@ -190,7 +208,15 @@ def _rows(path: Path) -> dict[str, Any]:
 
 
 def sheets_from(rows: Mapping[str, Any]) -> dict[str, SheetMaterial]:
-    """Sheets from plain rows by name.
+    """Sheets from plain rows.
+
+    Parameters
+    ----------
+    rows : by name, as a file holds them
+
+    Returns
+    -------
+    dict of name to `SheetMaterial`
 
     Raises
     ------
@@ -201,7 +227,16 @@ def sheets_from(rows: Mapping[str, Any]) -> dict[str, SheetMaterial]:
 
 
 def plain_name(name: str) -> str:
-    """A name as the table has it: case, hyphens, slashes and spaces do not matter."""
+    """A name as the table has it: case, hyphens, slashes and spaces do not matter.
+
+    Parameters
+    ----------
+    name : as somebody wrote it
+
+    Returns
+    -------
+    str : capitals, joined by underscores
+    """
     return name.strip().upper().replace("-", "_").replace("/", "_").replace(" ", "_")
 
 
