@@ -249,7 +249,7 @@ def _shared_c(sheet: Layer, sheet_c: float, buck: Layer, buck_c: float) -> float
     """Temperature of the node that both share at the start, so that no heat is made up."""
     first = sheet.spacings()[-1] * float(sheet.capacity(np.array([sheet_c]))[0])
     second = buck.spacings()[0] * buck.heat_j_m3k
-    return (first * sheet_c + second * buck_c) / (first + second)
+    return float((first * sheet_c + second * buck_c) / (first + second))
 
 
 def _in_room(settings: HeatingSettings, room_c: float, *, flux_w_m2: float = 0.0) -> Face:
