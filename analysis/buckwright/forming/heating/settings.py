@@ -21,17 +21,15 @@ SIDES = {
 class HeatingSettings:
     """Heating: how the sheet is heated, carried to the buck and cooled there."""
 
-    heater: str = choice("radiant", HEATERS, label="Heater", tip="What heats the sheet", preset="machine")
-    sides: str = choice(
-        "one", SIDES, label="Heated Sides", tip="How many sides face the heat", preset="machine"
-    )
+    heater: str = choice("radiant", HEATERS, label="Heated By", tip="What heats the sheet", preset="machine")
+    sides: str = choice("one", SIDES, label="Heated On", tip="How many sides face the heat", preset="machine")
     # Such that 1.6 mm PETG takes the 70 to 100 s that a solar-car team logged at half power (read).
     flux_kw_m2: float = number(
         5.5,
         low=0.1,
         high=100,
         unit="kW/m²",
-        label="Flux Taken Up",
+        label="Flux",
         tip="Heat that each heated side takes up from a radiant heater, about half of what it draws",
         preset="machine",
     )
@@ -40,7 +38,7 @@ class HeatingSettings:
         low=100,
         high=1000,
         unit="°C",
-        label="Heater Temperature",
+        label="Heater",
         tip="Surface temperature of a heater of known temperature",
         preset="machine",
     )
@@ -49,7 +47,7 @@ class HeatingSettings:
         low=50,
         high=300,
         unit="°C",
-        label="Oven Temperature",
+        label="Oven",
         tip="Temperature of the air and the walls of the oven",
         preset="machine",
     )
@@ -58,7 +56,7 @@ class HeatingSettings:
         low=-20,
         high=300,
         unit="°C",
-        label="Air at the Heater",
+        label="Air",
         tip="Temperature of air and surroundings beside the sheet under a radiant heater",
         preset="machine",
     )
@@ -67,7 +65,7 @@ class HeatingSettings:
         low=0,
         high=200,
         unit="W/m²K",
-        label="Heat Transfer to Air",
+        label="To Air",
         tip="Heat that passes between sheet and air for each degree between them",
     )
     emissivity: float = number(
@@ -102,7 +100,7 @@ class HeatingSettings:
         low=0,
         high=120,
         unit="s",
-        label="Carrying Time",
+        label="Carrying",
         tip="Time from the heater to contact with the buck",
         preset="machine",
     )
@@ -111,7 +109,7 @@ class HeatingSettings:
         low=-20,
         high=200,
         unit="°C",
-        label="Buck Temperature",
+        label="Buck",
         tip="Temperature of the buck before the pull",
     )
     buck_w_mk: float = number(
