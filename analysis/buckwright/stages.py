@@ -5,6 +5,7 @@ from functools import cache
 from buckwright.findings import FindingKind
 from buckwright.forming.drainage.stage import DRAINAGE
 from buckwright.forming.forecast.stage import FORECAST
+from buckwright.forming.heating.stage import HEATING
 from buckwright.pose.stage import POSE, PULL, SCULPT, SETUPS
 from buckwright.settings import Setting, settings_of
 from buckwright.shape.base.stage import BASE
@@ -36,6 +37,7 @@ STAGES: list[Stage] = [
     UNDERSIDE,
     BUCK,
     DRAINAGE,
+    HEATING,
     VERDICT,
     RIG,
     CUTTING,

@@ -5,15 +5,14 @@ no geometry); everything that needs more than numpy runs in the child process. T
 Blender.
 """
 
-import tomllib
-from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from buckwright import __version__
     from buckwright.errors import BuckwrightError, JobError
     from buckwright.findings import SEVERITIES, FindingKind
+    from buckwright.forming.sheets.own import known_sheets
     from buckwright.job.files import job_from, read_job, renamed, write_job
     from buckwright.job.job import as_plain
     from buckwright.mesh.units import LARGEST_MM, LIKELY_MM, MM_PER_UNIT, SMALLEST_MM
@@ -27,6 +26,7 @@ else:
     from ..library.buckwright import __version__
     from ..library.buckwright.errors import BuckwrightError, JobError
     from ..library.buckwright.findings import SEVERITIES, FindingKind
+    from ..library.buckwright.forming.sheets.own import known_sheets
     from ..library.buckwright.job.files import job_from, read_job, renamed, write_job
     from ..library.buckwright.job.job import as_plain
     from ..library.buckwright.mesh.units import LARGEST_MM, LIKELY_MM, MM_PER_UNIT, SMALLEST_MM
@@ -58,11 +58,11 @@ __all__ = [
     "color_maps",
     "finding_kinds",
     "job_from",
+    "known_sheets",
     "read_job",
     "renamed",
     "settings_for",
     "settings_of",
-    "sheets",
     "tables",
     "way_words",
     "write_job",
@@ -72,10 +72,3 @@ FINISHED = "finished"
 """The command of the host that checks a finished buck and writes it."""
 HOST = Path(__file__).parents[1] / "library" / "buckwright" / "host.py"
 """What the child process runs."""
-
-
-@cache
-def sheets() -> dict[str, dict[str, Any]]:
-    """The library's table of sheets: a row for each name, in the order of the table."""
-    table = HOST.parent / "forming" / "sheets" / "sheets.toml"
-    return tomllib.loads(table.read_text(encoding="utf-8"))

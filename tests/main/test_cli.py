@@ -16,7 +16,7 @@ from click.testing import CliRunner
 from buckwright import __version__, stages
 from buckwright.cli import main
 from buckwright.cli.options import SuggestingCommand, flag_of, with_settings
-from buckwright.forming.sheets.materials import load_sheets
+from buckwright.forming.sheets.table import load_sheets
 from buckwright.job import Job, job_from, read_job, write_job
 from buckwright.pipeline.commands import COMMANDS, settings_for
 from buckwright.settings import number, whole

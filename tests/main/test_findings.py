@@ -13,6 +13,9 @@ from buckwright.findings import SEVERITIES
 from buckwright.forming.drainage.findings import about_drainage
 from buckwright.forming.forecast.findings import about_forecast
 from buckwright.forming.forecast.formed import FREE, OVERDRAWN
+from buckwright.forming.heating.findings import about_heating
+from buckwright.forming.heating.settings import HeatingSettings
+from buckwright.forming.sheets.materials import sheet as material_of
 from buckwright.mesh.reading import sculpt_of
 from buckwright.mesh.repair import Repair
 from buckwright.mesh.triangles import Mesh
@@ -192,10 +195,34 @@ def drained(*times, pools=(), again=None, bridged=0):
     return about_drainage(told, Made(trapped_air=pools), seen_nodes=10, target_s=0.5)
 
 
+def heated(*, works=True, latest_s=48.0, least=2.5, hold_s=7.0, **settings):
+    told = Made(
+        works=works,
+        strength="flux_kw_m2",
+        least=least,
+        greatest=12.39,
+        earliest_s=60.0,
+        latest_s=latest_s,
+        chosen_s=40.0,
+        hold_s=hold_s,
+    )
+    return about_heating(told, material_of("PETG"), 1.5, HeatingSettings(**settings))
+
+
 PLACE = "x 3, y -4, z 5 mm"
 
 #: slug, severity, figures in the words, findings with it, findings without it
 CASES = [
+    (
+        "surface-burns-first",
+        "warn",
+        ["1.5 mm PETG", "166 °C after 48 s", "121 °C (after 60 s)"],
+        lambda: heated(works=False),
+        heated,
+    ),
+    ("surface-burns-first", "warn", ["166 °C"], lambda: heated(works=False, least=np.nan), heated),
+    ("sheet-stays-cold", "warn", ["121 °C"], lambda: heated(works=False, latest_s=np.inf), heated),
+    ("sheet-cools-on-the-way", "warn", ["7.0 s", "9 s"], lambda: heated(carry_s=9.0), heated),
     ("doubtful-size", "warn", ["0.04 x 0.04 x 0.04", "x 1000"], lambda: entered(0.04), entered),
     ("file-note", "note", ["2 bodies"], lambda: entered(notes=("The file holds 2 bodies.",)), entered),
     ("mesh-repair", "note", ["3 holes"], lambda: posed(repairs=[mended("Closed 3 holes.")]), posed),

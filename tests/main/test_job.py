@@ -82,6 +82,22 @@ EVERYTHING = {
         "place_vents": True,
         "compare_gaps": True,
     },
+    "heating": {
+        "heater": "oven",
+        "sides": "both",
+        "flux_kw_m2": 8.0,
+        "heater_c": 500.0,
+        "oven_c": 150.0,
+        "air_c": 80.0,
+        "transfer_w_m2k": 15.0,
+        "emissivity": 0.8,
+        "room_c": 18.0,
+        "opening_mm": 240.0,
+        "carry_s": 3.0,
+        "buck_c": 40.0,
+        "buck_w_mk": 1.0,
+        "buck_kj_m3k": 1800.0,
+    },
 }
 
 

@@ -31,7 +31,7 @@ QUIET = {"vents": {"enabled": False}, "forecast": {"quality": "off"}}
 #: Left out of both runs where a setting comes long before it or after it, so that a run is cheap: all is
 #: walked with the settings of the base, the fill and of what is left out itself.
 LEFT_OUT = {
-    **dict.fromkeys(("job", "sculpt", "sheet", "pull", "draft", "fit"), QUIET),
+    **dict.fromkeys(("job", "sculpt", "sheet", "pull", "draft", "fit", "heating"), QUIET),
     "forecast": {"vents": {"enabled": False}},
     "vents": {"forecast": {"quality": "off"}},
     "underside": {"forecast": {"quality": "off"}},
