@@ -21,6 +21,7 @@ MODULES = (
     "ui.operator_export",
     "ui.operators_forecast",
     "ui.operators_edit",
+    "ui.operator_add_vent",
     "ui.operators_size",
     "ui.operators_files",
     "ui.panels",

@@ -66,7 +66,7 @@ def _vent(context: bpy.types.Context, finding: Any) -> None:
     placement = Placement.of(scene)
     place = placement.sculpt_to_buck(np.array([finding.place], np.float64) * placement.mm)
     at = placement.to_world(place)[0].tolist()
-    vent_markers.add(scene, results.of(scene).collection, placement, "Vent", at=at)
+    vent_markers.add(scene, placement, "Vent", at=at)
     settings.of(scene).vents_by_hand = True
 
 

@@ -218,8 +218,9 @@ def test_an_outline_that_is_drawn_by_hand_goes_into_the_job(addon, scene, solid,
     bpy.ops.buckwright.make()
     assert "outline_mm" not in addon.scene.job_tables.of(scene)["base"]
     curve = addon.scene.results.objects(scene, "OUTLINE")[0]
-    for point in curve.data.splines[0].points:
-        point.co.x *= 1.25
+    for point in curve.data.splines[0].bezier_points:
+        for part in (point.co, point.handle_left, point.handle_right):
+            part.x *= 1.25
     corners = np.array(addon.scene.job_tables.of(scene)["base"]["outline_mm"])
     buck = addon.scene.results.objects(scene, "BUCK")[0]
     wide = np.ptp(corners[:, 0])
