@@ -1,5 +1,6 @@
 """Objects that hold results: they are made once, and later runs only give them new data."""
 
+import contextlib
 from typing import Any
 
 import bpy
@@ -22,7 +23,7 @@ __all__ = [
 ]
 
 _PARTS = {"vents": "Vents", "lines": "Lines", "places": "Forecast"}
-"""Collections within that of the results: their pointer in the scene, and the end of their name."""
+"""Collections within that of the results: their pointer in the scene, and what their name begins with."""
 
 
 def collection_of(scene: bpy.types.Scene, name: str) -> bpy.types.Collection:
@@ -45,7 +46,8 @@ def part_of(scene: bpy.types.Scene, part: str) -> bpy.types.Collection:
     """
     kept = results.of(scene)
     if getattr(kept, part) is None:
-        setattr(kept, part, bpy.data.collections.new(f"{kept.collection.name} {_PARTS[part]}"))
+        named = kept.collection.name.removeprefix("Buckwright ")
+        setattr(kept, part, bpy.data.collections.new(f"{_PARTS[part]} of {named}"))
     found: bpy.types.Collection = getattr(kept, part)
     if found not in kept.collection.children_recursive:
         kept.collection.children.link(found)
@@ -62,9 +64,8 @@ def tidy(scene: bpy.types.Scene) -> None:
 
 
 def hide(one: bpy.types.Object, *, hidden: bool) -> None:
-    """Hide or show an object by its eye; one that no view layer shows has none."""
-    layer = bpy.context.view_layer
-    if layer is not None and one.name in layer.objects:
+    """Hide or show an object by its eye; one in a collection that is left out of the view layer has none."""
+    with contextlib.suppress(RuntimeError):
         one.hide_set(hidden)
 
 

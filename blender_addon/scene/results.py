@@ -291,7 +291,7 @@ def pull(scene: bpy.types.Scene) -> NDArray[np.float64] | None:
 
 
 def facts(scene: bpy.types.Scene) -> dict[str, Any]:
-    """Figures of the last result: `wanted_deg`, `vents` (markers), `lines`, `automatic`, `times_s`."""
+    """Figures of the last result, see `record`: `wanted_deg`, `vents` (markers), `lines`, `automatic`..."""
     return dict(json.loads(of(scene).facts or "{}"))
 
 

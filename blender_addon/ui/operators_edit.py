@@ -6,7 +6,7 @@ import bpy
 import numpy as np
 from mathutils import Vector
 
-from ..scene import results, write_results
+from ..scene import results, running, write_results
 from ..scene.pull import set_pull
 from .polls import NeedsResults
 
@@ -108,6 +108,9 @@ class BUCKWRIGHT_OT_remove_results(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
+        if running.now() is not None:
+            cls.poll_message_set("A run is in progress: wait for it, or press Esc")
+            return False
         return context.scene is not None and results.of(context.scene).made != "NONE"
 
     def execute(self, context: bpy.types.Context) -> set[str]:

@@ -86,11 +86,13 @@ class RunOperator:
             done = self._finish(context, self._work)
             redraw()
             return done
-        shown = (self._work.step, int(100 * self._work.share))
+        shown = (self._work.step, int(100 * self._work.whole))
         if shown != self._shown:
             self._shown = shown
             if context.workspace is not None:
-                context.workspace.status_text_set(f"{shown[0]}, {shown[1]} %   |   Esc: Stop")
+                context.workspace.status_text_set(
+                    f"{self._work.title}, {shown[1]} %: {shown[0]}   |   Esc: Stop"
+                )
             redraw()
         return {"PASS_THROUGH"}
 
@@ -98,8 +100,8 @@ class RunOperator:
         """Blender closes, or another file is opened."""
         work: Work | None = getattr(self, "_work", None)
         if work is not None:  # else a file browser was left
-            self._leave(context)
             work.close()
+            self._leave(context)
 
     def _leave(self, context: bpy.types.Context) -> None:
         if context.workspace is not None:

@@ -89,7 +89,7 @@ def test_results_stand_in_named_collections_that_go_with_them(addon, scene, made
 
     kept = scene.buckwright_results
     names = {one.name for one in kept.collection.children}
-    assert names == {"Buckwright Sculpt Vents", "Buckwright Sculpt Lines"}
+    assert names == {"Vents of Sculpt", "Lines of Sculpt"}
     results = addon.scene.results
     vents = [*results.objects(scene, "VENT"), *results.objects(scene, "FOOT_VENT")]
     assert vents and set(kept.vents.objects) == set(vents)
@@ -102,7 +102,7 @@ def test_results_stand_in_named_collections_that_go_with_them(addon, scene, made
     layer.exclude = True
     assert bpy.ops.buckwright.make() == {"FINISHED"}
     bpy.ops.buckwright.remove_results()
-    assert not [one.name for one in bpy.data.collections if one.name.startswith("Buckwright")]
+    assert not [one.name for one in bpy.data.collections if "Sculpt" in one.name]
 
 
 def test_the_buck_is_active_when_it_is_made(addon, scene, made):

@@ -289,7 +289,7 @@ def test_stopping_takes_less_than_half_a_second_and_leaves_nothing(
 
     solid()
     work = addon.scene.running.Work(bpy.context, "make", tmp_path / "out")
-    while not work.poll() and work.share == 0.0:
+    while not work.poll() and work.whole == 0.0:
         time.sleep(0.01)
     work.stop()
     asked = time.monotonic()
