@@ -69,7 +69,7 @@ def run_progress(layout: bpy.types.UILayout, context: bpy.types.Context) -> None
     if work is None:
         return
     box = layout.box()
-    box.progress(factor=work.whole, text=f"{work.title}, {work.whole:.0%}")
+    box.progress(factor=work.whole, text=f"{work.title}, {int(100 * work.whole)} %")
     paragraph(box, work.step, context, boxed=True)
     box.operator("buckwright.stop", text="Stop (Esc)", icon="CANCEL")
 

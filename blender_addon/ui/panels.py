@@ -5,7 +5,7 @@ from typing import Any
 import bpy
 
 from ..scene import edited_buck, first_size, results, running, settings, snapshot, visibility
-from .panel_findings import BUCKWRIGHT_PT_figures, BUCKWRIGHT_PT_found
+from .panel_findings import BUCKWRIGHT_PT_details, BUCKWRIGHT_PT_found
 from .panel_forecast import BUCKWRIGHT_PT_formed, BUCKWRIGHT_UL_spots
 from .panel_parts import PlacesList, Tab, buttons, run_button, run_progress, show_buck_button
 from .panel_setups import BUCKWRIGHT_PT_setups
@@ -36,8 +36,7 @@ class BUCKWRIGHT_UL_regions(PlacesList, bpy.types.UIList):
 class BUCKWRIGHT_PT_run(Tab, bpy.types.Panel):
     """The run in progress, and the way to stop it"""
 
-    bl_label = "Run"
-    bl_options = {"HIDE_HEADER"}
+    bl_label = "Running"  # without a header it would come first, and its tab with it
 
     @classmethod
     def poll(cls, _context: bpy.types.Context) -> bool:
@@ -187,7 +186,8 @@ def _sculpt_row(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         more = f" and {len(found) - 1} more" if len(found) > 1 else ""
         layout.label(text=f"{found[0].name}{more}", icon="MESH_DATA")
         _size_rows(layout, context, found)
-        if any(visibility.is_aside(context.scene, one) for one in found):
+        aside = any(visibility.is_aside(context.scene, one) for one in found)
+        if aside and not visibility.buck_is_seen(context.scene):
             layout.operator("buckwright.show_buck", text="Show Hidden Sculpt", icon="HIDE_ON")
         for _, shown, sculpted in snapshot.multires_levels(found):
             layout.label(text=f"Multires level {shown} of {sculpted}", icon="MOD_MULTIRES")
@@ -224,7 +224,7 @@ _CLASSES = (
     BUCKWRIGHT_PT_look_more,
     BUCKWRIGHT_PT_setups,
     BUCKWRIGHT_PT_found,
-    BUCKWRIGHT_PT_figures,
+    BUCKWRIGHT_PT_details,
     BUCKWRIGHT_PT_regions,
     BUCKWRIGHT_PT_view,
     BUCKWRIGHT_PT_buck,

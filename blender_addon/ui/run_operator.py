@@ -11,6 +11,7 @@ import bpy
 from ..scene import running, snapshot, write_results
 from ..scene.running import Result, Stopped, Work
 from ..scene.snapshot import Refused
+from ..view import live_draft
 from ..view.viewports import redraw
 
 __all__ = ["RunOperator"]
@@ -38,8 +39,10 @@ class RunOperator:
         return write_results.write(context.scene, result)
 
     def begin(self, context: bpy.types.Context) -> Work:
-        """Start the run."""
-        return Work(context, self.command)
+        """Start the run; a sculpt without colours gets those that take no time."""
+        work = Work(context, self.command)
+        live_draft.measure_first(context)
+        return work
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         """Run, wait and return."""

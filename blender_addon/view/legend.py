@@ -4,7 +4,7 @@ import bpy
 import numpy as np
 
 from ..bridge.library import ColorMap, percent
-from ..scene import staleness
+from ..scene import running, staleness
 from . import ramps
 from .number_words import angle_words, length_words
 from .plate import Plate, style
@@ -71,6 +71,8 @@ def stale_words(scene: bpy.types.Scene, one: Shown) -> list[str]:
     """Lines that say how far the colours can be trusted; none where they hold."""
     if one.live:
         lines = ["Draft only: run a full", "check to find overhangs"]
+        if running.now() is not None:
+            lines = ["Draft along the pull so far:", "the rest follows"]
         return [*lines, "Out of date"] if one.changed else lines
     return ["Out of date: look again"] if staleness.seen(scene) else []
 

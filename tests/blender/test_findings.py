@@ -147,20 +147,21 @@ def test_findings_keep_their_kind_their_setting_and_their_place(addon, scene, so
     for finding in placed:
         assert (np.array(finding.place) > corners.min(axis=0) - 1e-3).all()
         assert (np.array(finding.place) < corners.max(axis=0) + 1e-3).all()
-    said, asked = _drawn()
-    # A line each, the worst first; what is said about one is seen when it is unfolded.
-    titles = [finding_kinds()[finding.slug].title for finding in kept.findings]
-    assert [text for text in said if text in titles] == titles
-    assert asked["show_finding"] == [n for n, finding in enumerate(kept.findings) if finding.has_place]
-    helped = asked.get("follow_advice", [])
-    set_by = [n for n, finding in enumerate(kept.findings) if finding.setting and n not in helped]
-    assert asked.get("finding_setting", []) == set_by
+    # Each stands in a line of one of both panels; what is said about one is seen when it is unfolded.
+    drawn = [_drawn(panel) for panel in ("found", "details")]
+    said = [text for texts, _ in drawn for text in texts]
+    titles = {finding_kinds()[finding.slug].title for finding in kept.findings}
+    assert sorted(text.partition(" (")[0] for text in said if text.partition(" (")[0] in titles) == sorted(
+        titles
+    )
+    gone_to = [n for _, asked in drawn for n in asked.get("show_finding", [])]
+    assert gone_to and all(kept.findings[n].has_place for n in gone_to)
     undercuts = next(finding for finding in kept.findings if finding.slug == "undercuts")
     assert undercuts.words not in " ".join(said)
     undercuts.unfolded = True
-    said, asked = _drawn()
-    assert asked["explain"] == ["undercuts"]
-    assert undercuts.words in " ".join(said) and said.index(titles[0]) < len(said) - 1
+    drawn = [_drawn(panel) for panel in ("found", "details")]
+    assert undercuts.words in " ".join(text for texts, _ in drawn for text in texts)
+    assert [slug for _, asked in drawn for slug in asked.get("explain", [])] == ["undercuts"]
     with pytest.raises(RuntimeError, match="Nothing can be done"):
         bpy.ops.buckwright.follow_advice(index=99)
 
@@ -264,3 +265,17 @@ def test_a_title_has_room_in_a_line_with_two_buttons(addon, slug):
     room = 280.0 - paragraphs._MARGINS_PX - 3.0 * paragraphs._ICON_PX
     width = paragraphs.width_px(finding_kinds()[slug].title, bpy.context)
     assert width <= room, f"{width:.0f} of {room:.0f} pixels"
+
+
+def test_findings_of_a_kind_share_a_line(addon, scene):
+    kept = scene.buckwright_results
+    kept.made = "MAKE"
+    for slug, severity in (("web", "WARN"), ("web", "WARN"), ("vents", "NOTE"), ("tall-part", "NOTE")):
+        finding = kept.findings.add()
+        finding.slug, finding.severity, finding.words = slug, severity, f"{slug} {len(kept.findings)}"
+    scene.buckwright.base.sink_to = "AUTO"
+    said, asked = _drawn()
+    assert said == ["A web (2)", "Taller than wide"] and asked["follow_advice"] == [3], "a note that helps"
+    assert _drawn("details")[0] == ["The vents"]
+    kept.findings[0].unfolded = True
+    assert {"web 1", "web 2"} <= set(_drawn()[0]) and _drawn()[1]["explain"] == ["web", "web"]
