@@ -27,6 +27,8 @@ MODULES = (
     "ui.panels",
     "ui.panels_of_settings",
     "ui.menus",
+    "ui.keymap",
+    "ui.preferences",
 )
 """In the order of registration; each has `register()` and `unregister()`."""
 

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from ..bridge.library import FINISHED, BuckwrightError, job_from, write_job
 from ..bridge.worker import Worker, missing_parts
-from . import handlers, job_tables, room_on_disk, run_folders, snapshot, visibility
+from . import handlers, job_tables, room_on_disk, run_folders, snapshot, store_folder, visibility
 from .files import user_folder
 from .plain_words import spoken
 from .snapshot import Refused, Snapshot
@@ -161,8 +161,7 @@ class Work:
         _set(self, "")
 
     def _has_room(self, out: Path | None) -> None:
-        store = user_folder("store", create=True)
-        run = Path(bpy.app.tempdir)
+        run, store = Path(bpy.app.tempdir), store_folder.place(create=True)
         if words := room_on_disk.why_not(len(self._sculpt.faces), run=run, store=store, out=out):
             raise Refused(words)
 
@@ -183,7 +182,7 @@ class Work:
             "job": str(self._folder / "job.toml"),
             "out": None if out is None else str(out),
             "results": str(self._folder / "results"),
-            "keep": _folder_for_child("store"),
+            "keep": _for_child(store_folder.place(create=True)),
             "pictures": out is not None,
             "prefix": prefix,
         }
@@ -326,13 +325,12 @@ def _python() -> list[str]:
 
 def _environment() -> dict[str, str]:
     """Where compiled loops are kept: beside the sources nothing may be written."""
-    folder = _folder_for_child("compiled")
+    folder = _for_child(user_folder("compiled", create=True))
     return {"NUMBA_CACHE_DIR": folder} if folder else {}
 
 
-def _folder_for_child(name: str) -> str | None:
-    """A folder of the extension's own, as the child is told of it."""
-    folder = user_folder(name, create=True)
+def _for_child(folder: Path | None) -> str | None:
+    """A folder as the child is told of it."""
     return None if folder is None else str(folder)
 
 

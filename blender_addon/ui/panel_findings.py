@@ -54,13 +54,13 @@ def _draw_findings(layout: bpy.types.UILayout, context: bpy.types.Context, *, no
 
     Parameters
     ----------
-    notes : whether those are meant that ask for nothing and offer nothing; else all others
+    notes : whether those are meant that ask for nothing and have neither place nor button; else all others
     """
     assert context.scene is not None
     kinds: dict[str, list[int]] = {}
     found = results.of(context.scene).findings
     for index, finding in enumerate(found):
-        asks = finding.severity != "NOTE" or advice.act_for(context, finding) is not None
+        asks = finding.severity != "NOTE" or finding.has_place or advice.act_for(context, finding) is not None
         if asks != notes:
             kinds.setdefault(finding.slug, []).append(index)
     column = layout.column(align=True)
