@@ -52,12 +52,11 @@ def test_new_files_begin_with_the_presets_that_are_wanted(addon, scene, page):
     addon.scene.presets.load_preset(scene, "machine", machine)
     addon.scene.presets.load_preset(scene, "sheet", sheet)
     wanted = addon.scene.settings.read_tables(scene)
-    plain = {name: value for name, value in wanted.items()}
     bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
-    assert addon.scene.settings.read_tables(bpy.context.scene) == plain
+    assert addon.scene.settings.read_tables(bpy.context.scene) == wanted
     page.machine, page.sheet = "deleted meanwhile", ""
     bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
-    assert addon.scene.settings.read_tables(bpy.context.scene) != plain
+    assert addon.scene.settings.read_tables(bpy.context.scene) != wanted
 
 
 def test_a_file_that_is_opened_keeps_its_settings(addon, scene, page, tmp_path):
