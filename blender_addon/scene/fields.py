@@ -138,7 +138,7 @@ class Field:
             return str(value)
         numbers = value if isinstance(value, list | tuple) else [value]
         digits = 4 if len(numbers) == 1 else 3
-        text = " x ".join(f"{number:.{digits}g}" for number in numbers)
+        text = " x ".join(f"{float(f'{number:.{digits}g}'):g}" for number in numbers)
         return f"{text}°" if self.is_angle else f"{text} {self.setting.unit}".rstrip()
 
     def to_props(self, value: Any) -> dict[str, Any]:

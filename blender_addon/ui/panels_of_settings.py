@@ -30,6 +30,8 @@ _OF_FILES = frozenset({("sculpt", "file"), ("sculpt", "unit")})
 """They say nothing about objects of a scene, and are kept for the job file only."""
 _LABEL_SHARE = 0.42
 """Of the room in a panel, what Blender gives to labels beside their values; measured on pictures."""
+_VALUE_SHARE = 0.48
+"""The rest, less a box to tick."""
 _PARENTS = {
     "look": "BUCKWRIGHT_PT_look_more",
     "forecast-on": "BUCKWRIGHT_PT_formed",
@@ -46,11 +48,13 @@ def draw_field(layout: bpy.types.UILayout, scene: bpy.types.Scene, table: str, k
         _draw_value(layout, group, field)
     elif getattr(group, field.auto):
         text = _followed_to(scene, field)
-        if _fits(field.setting.label):
+        if _fits(field.setting.label) and _fits(text, share=_VALUE_SHARE):
             layout.row(heading=field.setting.label).prop(group, field.auto, text=text)
         else:
             layout.label(text=field.setting.label)
-            layout.row(heading=" ").prop(group, field.auto, text=text)
+            row = layout.row()
+            row.use_property_split = False
+            row.prop(group, field.auto, text=text)
     else:
         row = layout.row(align=True)
         _draw_value(row, group, field)
@@ -64,9 +68,9 @@ def _followed_to(scene: bpy.types.Scene, field: Field) -> str:
     return automatic.words(scene, field)
 
 
-def _fits(label: str) -> bool:
-    """Whether a label has room beside its value; Blender would cut it."""
-    return width_px(label, bpy.context) <= _LABEL_SHARE * room_px(bpy.context)
+def _fits(text: str, *, share: float = _LABEL_SHARE) -> bool:
+    """Whether a label has room beside its value, or a text in its share of the line; Blender would cut it."""
+    return width_px(text, bpy.context) <= share * room_px(bpy.context)
 
 
 def _draw_value(layout: bpy.types.UILayout, group: Any, field: Field) -> None:

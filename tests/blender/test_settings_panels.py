@@ -1,5 +1,6 @@
 """Settings in panels: labels are whole, units stand beside numbers, automatic values tell what they are."""
 
+import json
 from types import SimpleNamespace
 
 import bpy
@@ -55,6 +56,14 @@ def test_no_label_is_wider_than_its_room(addon, scene, monkeypatch):
     assert long == []
     said = _drawn(addon, scene, addon.scene.fields.field_of("fit", "formed_thickness_mm"))
     assert ("label", "", "Formed Thickness") in said
+    scene.buckwright.forecast.auto_frame_mm = True
+    scene.buckwright_results.facts = json.dumps({"automatic": {"forecast.frame_mm": [1260.0, 1240.0]}})
+    said = _drawn(addon, scene, addon.scene.fields.field_of("forecast", "frame_mm"))
+    assert said == [
+        ("label", "", "Frame"),
+        ("label", "", ""),
+        ("prop", "auto_frame_mm", "Auto: 1260 x 1240 mm"),
+    ]
 
 
 def test_times_and_pressures_have_their_unit(addon, scene):
