@@ -101,7 +101,7 @@ def plate_of(context: bpy.types.Context, one: Shown, *, brief: bool = False) -> 
         if one.shares[2] > 0.0:
             plate.patch(ramps.state_colour(2), f"{names[2]}  {percent(one.shares[2])}", hatched=True)
     if _is_grey_somewhere(one):
-        plate.patch(_GREY, "Not judged" if one.live else "Base, not judged")
+        plate.patch(_GREY, "Not judged" if one.live else "Cut off or base")
     for words in stale_words(scene, one):
         plate.words(words)
     return plate
@@ -114,7 +114,9 @@ def _is_grey_somewhere(one: Shown) -> bool:
         return False
     # The greatest value is nan as soon as one is: quick enough for each drawing.
     greatest = values.max()
-    return bool(greatest >= ramps.NOT_JUDGED if one.quantity == ramps.STATE else np.isnan(greatest))
+    if one.quantity == ramps.STATE:
+        return bool(greatest >= ramps.NOT_JUDGED or values.min() < 0)
+    return bool(np.isnan(greatest))
 
 
 def draw(context: bpy.types.Context, one: Shown) -> None:

@@ -94,7 +94,7 @@ def shown(addon):
             live=False,
             quantity=addon.view.ramps.STATE,
             missing=False,
-            values={"state": np.array(states, np.uint8), "draft_deg": np.array(drafts, np.float32)},
+            values={"state": np.array(states, np.int32), "draft_deg": np.array(drafts, np.float32)},
             shares=shares,
             wanted_deg=3.0,
             lowest=-6.0,
@@ -112,10 +112,11 @@ def shown(addon):
 
 
 def test_grey_stands_in_the_legend_where_there_is_some(addon, scene, shown):
-    state, draft = shown(scene, [0, 1, 2, 3], (0.5, 0.02, 0.48), [5.0, 1.0, -2.0, np.nan])
-    assert state[-1] == draft[-1] == "Base, not judged"
+    for grey in (3, -1):  # of the base; cut off below the platen
+        state, draft = shown(scene, [0, 1, 2, grey], (0.5, 0.02, 0.48), [5.0, 1.0, -2.0, np.nan])
+        assert state[-1] == draft[-1] == "Cut off or base"
     state, draft = shown(scene, [0, 1, 2, 2], (0.5, 0.02, 0.48), [5.0, 1.0, -2.0, -3.0])
-    assert "Base, not judged" not in [*state, *draft]
+    assert "Cut off or base" not in [*state, *draft]
 
 
 def test_panel_and_legend_tell_the_same_shares(addon, scene, solid, fast, shown):
