@@ -12,7 +12,7 @@ from .result_objects import blender_matrix, delete, part_of
 
 __all__ = ["add", "remove_all", "remove_copies"]
 
-_RADIUS_MM, _FOOT_RADIUS_MM = 2.0, 1.2
+_RADIUS_MM, _FOOT_RADIUS_MM = 2.5, 1.8
 """Of the circle around a hole; a judgement. The cone below it is twice as deep."""
 _DOWN = Matrix.Rotation(-math.pi / 2.0, 4, "X")
 """Blender's cones point along +Y."""

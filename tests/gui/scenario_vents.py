@@ -12,6 +12,8 @@ import drive
 import parts
 from mathutils import Vector
 
+ADD_VENT = (1243.0, 678.0)
+
 
 def script() -> drive.Script:
     """Make, add a vent, look down the pull."""
@@ -25,7 +27,7 @@ def script() -> drive.Script:
     marks = parts.module("scene.hand_marks")
     before = {one.name for one in marks.vent_objects(scene)}
 
-    yield from parts.press("buckwright.add_vent", near=parts.MAKE)
+    yield from parts.press("buckwright.add_vent", near=ADD_VENT)
     x, y = drive.middle()
     yield from drive.move(x - 40, y - 60)
     yield from drive.picture("vents_pointing")
