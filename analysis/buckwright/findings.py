@@ -117,7 +117,13 @@ def counted(number: int, noun: str, plural: str = "") -> str:
 
 
 def percent(share: float) -> str:
-    """'2.0 %', '49 %'; a little is never shown as nothing: '< 0.1 %'."""
+    """A share as it is told everywhere; a little is never shown as nothing.
+
+    Examples
+    --------
+    >>> [percent(share) for share in (0.0004, 0.02, 0.4949)]
+    ['< 0.1 %', '2.0 %', '49 %']
+    """
     if 0.0 < share < 0.001:
         return "< 0.1 %"
     return f"{100.0 * share:.1f} %" if share < 0.1 else f"{100.0 * share:.0f} %"

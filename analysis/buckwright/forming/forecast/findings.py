@@ -314,6 +314,7 @@ def next_gauge_mm(sheet_mm: float, thinnest_share: float = 1.0) -> float | None:
 
     Parameters
     ----------
+    sheet_mm : thickness of the present sheet
     thinnest_share : thickness at the thinnest place as a share of the flat sheet
     """
     return next((g for g in _GAUGES_MM if g > sheet_mm and g * thinnest_share >= HANDY_MM), None)
