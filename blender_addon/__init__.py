@@ -21,11 +21,14 @@ MODULES = (
     "ui.operator_export",
     "ui.operators_forecast",
     "ui.operators_edit",
+    "ui.operator_add_vent",
     "ui.operators_size",
     "ui.operators_files",
     "ui.panels",
     "ui.panels_of_settings",
     "ui.menus",
+    "ui.keymap",
+    "ui.preferences",
 )
 """In the order of registration; each has `register()` and `unregister()`."""
 

@@ -11,12 +11,14 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from buckwright import __version__
     from buckwright.errors import BuckwrightError, JobError
-    from buckwright.findings import SEVERITIES, FindingKind
+    from buckwright.findings import SEVERITIES, FindingKind, percent
+    from buckwright.forming.forecast.findings import next_gauge_mm
     from buckwright.forming.sheets.own import known_sheets
     from buckwright.job.files import job_from, read_job, renamed, write_job
     from buckwright.job.job import as_plain
     from buckwright.mesh.units import LARGEST_MM, LIKELY_MM, MM_PER_UNIT, SMALLEST_MM
     from buckwright.output.canvas.palette import STATE_COLOURS
+    from buckwright.output.journal import alive
     from buckwright.pipeline.commands import COMMANDS, settings_for
     from buckwright.pose.findings import way_words
     from buckwright.settings import Setting, settings_of
@@ -25,12 +27,14 @@ if TYPE_CHECKING:
 else:
     from ..library.buckwright import __version__
     from ..library.buckwright.errors import BuckwrightError, JobError
-    from ..library.buckwright.findings import SEVERITIES, FindingKind
+    from ..library.buckwright.findings import SEVERITIES, FindingKind, percent
+    from ..library.buckwright.forming.forecast.findings import next_gauge_mm
     from ..library.buckwright.forming.sheets.own import known_sheets
     from ..library.buckwright.job.files import job_from, read_job, renamed, write_job
     from ..library.buckwright.job.job import as_plain
     from ..library.buckwright.mesh.units import LARGEST_MM, LIKELY_MM, MM_PER_UNIT, SMALLEST_MM
     from ..library.buckwright.output.canvas.palette import STATE_COLOURS
+    from ..library.buckwright.output.journal import alive
     from ..library.buckwright.pipeline.commands import COMMANDS, settings_for
     from ..library.buckwright.pose.findings import way_words
     from ..library.buckwright.settings import Setting, settings_of
@@ -53,12 +57,15 @@ __all__ = [
     "JobError",
     "Setting",
     "__version__",
+    "alive",
     "all_settings",
     "as_plain",
     "color_maps",
     "finding_kinds",
     "job_from",
     "known_sheets",
+    "next_gauge_mm",
+    "percent",
     "read_job",
     "renamed",
     "settings_for",

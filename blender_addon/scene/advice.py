@@ -7,6 +7,7 @@ from typing import Any
 import bpy
 import numpy as np
 
+from ..bridge.library import next_gauge_mm
 from . import first_size, results, settings, snapshot, vent_markers
 from .fields import Field, field_of, fields
 from .placement import Placement
@@ -66,7 +67,7 @@ def _vent(context: bpy.types.Context, finding: Any) -> None:
     placement = Placement.of(scene)
     place = placement.sculpt_to_buck(np.array([finding.place], np.float64) * placement.mm)
     at = placement.to_world(place)[0].tolist()
-    vent_markers.add(scene, results.of(scene).collection, placement, "Vent", at=at)
+    vent_markers.add(scene, placement, "Vent", at=at)
     settings.of(scene).vents_by_hand = True
 
 
@@ -89,11 +90,28 @@ def _can_take_unit(context: bpy.types.Context, _finding: Any) -> bool:
     return bool(_unit(context))
 
 
+def _gauge(context: bpy.types.Context) -> float | None:
+    scene = _scene(context)
+    share = results.facts(scene).get("thinnest_share", 1.0)
+    return next_gauge_mm(float(f"{settings.of(scene).sheet.thickness_mm:.6g}"), share)
+
+
+def _take_gauge(context: bpy.types.Context, _finding: Any) -> None:
+    gauge = _gauge(context)
+    if gauge is not None:
+        settings.of(_scene(context)).sheet.thickness_mm = gauge
+
+
+def _can_take_gauge(context: bpy.types.Context, finding: Any) -> bool:
+    return finding.setting == "sheet.thickness_mm" and _gauge(context) is not None
+
+
 _SINK = Act("Sink to Widest Outline", "TRIA_DOWN_BAR", _sink, _can_sink)
 _VENT = Act("Add Vent Here", "ADD", _vent, _can_vent)
 _ACTS: Mapping[str, Act] = {
     "sinking-saves": _SINK,
     "tall-part": _SINK,
+    "thinnest-place": Act("Thicker Sheet", "MOD_SOLIDIFY", _take_gauge, _can_take_gauge),
     "pocket-without-vent": _VENT,
     "trapped-air": _VENT,
     "doubtful-size": Act("Take the Likely Unit", "DRIVER_DISTANCE", _take_unit, _can_take_unit),

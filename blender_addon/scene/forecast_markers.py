@@ -13,7 +13,7 @@ from mathutils import Color
 
 from . import results
 from .placement import Placement
-from .result_objects import delete
+from .result_objects import delete, hide, part_of
 
 __all__ = ["Spot", "are_seen", "objects", "put", "remove_all", "spots_of"]
 
@@ -74,7 +74,6 @@ def spots_of(told: dict[str, Any]) -> list[Spot]:
 
 def put(
     scene: bpy.types.Scene,
-    collection: bpy.types.Collection,
     spots: list[Spot],
     placement: Placement,
     *,
@@ -88,8 +87,7 @@ def put(
     """
     remove_all(scene)
     kept = results.of(scene)
-    kept.places = bpy.data.collections.new(f"{collection.name} Forecast")
-    collection.children.link(kept.places)
+    places = part_of(scene, "places")
     counts, shared = dict.fromkeys(_NAMES, 0), _Shared()
     for spot in spots:
         counts[spot.kind] += 1
@@ -100,8 +98,8 @@ def put(
         marker.lock_location = (True, True, True)  # type: ignore[assignment]
         marker.lock_rotation = (True, True, True)  # type: ignore[assignment]
         marker.lock_scale = (True, True, True)  # type: ignore[assignment]
-        kept.places.objects.link(marker)
-        marker.hide_set(not seen)
+        places.objects.link(marker)
+        hide(marker, hidden=not seen)
         row = kept.spots.add()
         row.kind, row.words, row.more, row.object = spot.kind, spot.words, spot.more, marker
         row.centre = _world(placement, spot.place_mm)
@@ -119,7 +117,7 @@ def are_seen(scene: bpy.types.Scene) -> bool:
 
 
 def remove_all(scene: bpy.types.Scene) -> None:
-    """Take the list and its markers away, and their collection if nothing else was put there."""
+    """Take the list and its markers away."""
     kept = results.of(scene)
     kept.spots.clear()
     kept.spot_index = 0
@@ -129,9 +127,6 @@ def remove_all(scene: bpy.types.Scene) -> None:
     for paint in paints:
         if paint is not None and not paint.users:
             bpy.data.materials.remove(paint)
-    places = kept.places
-    if places is not None and not places.all_objects and not places.children:
-        bpy.data.collections.remove(places)
 
 
 class _Shared:

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from . import forecast_markers, results
 from .placement import Placement
-from .result_objects import blender_matrix, delete, result_object, write_mesh
+from .result_objects import blender_matrix, delete, hide, result_object, write_mesh
 from .running import Result
 
 __all__ = ["THICKNESS", "is_thick", "summary", "thicken", "thickness_mm", "thin", "write"]
@@ -30,7 +30,7 @@ def write(scene: bpy.types.Scene, collection: bpy.types.Collection, result: Resu
     placement = _placed(scene, result, mm)
     # After making, the buck is what is to be seen, unless the markers were shown before.
     seen = result.command == "forecast" or forecast_markers.are_seen(scene)
-    forecast_markers.put(scene, collection, forecast_markers.spots_of(told), placement, seen=seen)
+    forecast_markers.put(scene, forecast_markers.spots_of(told), placement, seen=seen)
     kept.sheet = _figures(told)
     mesh = bpy.data.meshes.new("Formed Sheet")
     write_mesh(mesh, arrays["sheet_vertices"] / mm, arrays["sheet_faces"])
@@ -39,7 +39,7 @@ def write(scene: bpy.types.Scene, collection: bpy.types.Collection, result: Resu
     one = result_object(scene, collection, "SHEET", "Formed Sheet", mesh)
     one.matrix_world = blender_matrix(placement.matrix())
     if not was_there:  # it would cover what it is about
-        one.hide_set(True)
+        hide(one, hidden=True)
         one.hide_render = True
     if is_thick(one):
         thicken(one, mm)

@@ -192,6 +192,8 @@ class BuckwrightResults(bpy.types.PropertyGroup):
     regions: CollectionProperty(type=BuckwrightRegion)  # type: ignore[valid-type]
     region_index: IntProperty(name="Trapped Region", update=_choose_region)  # type: ignore[valid-type]
     spots: CollectionProperty(type=BuckwrightSpot)  # type: ignore[valid-type]
+    vents: PointerProperty(type=bpy.types.Collection, name="Vents")  # type: ignore[valid-type]
+    lines: PointerProperty(type=bpy.types.Collection, name="Lines")  # type: ignore[valid-type]
     places: PointerProperty(type=bpy.types.Collection, name="Places")  # type: ignore[valid-type]
     spot_index: IntProperty(name="Place", update=_choose_spot)  # type: ignore[valid-type]
     sheet: StringProperty(name="Sheet")  # type: ignore[valid-type]
@@ -289,7 +291,7 @@ def pull(scene: bpy.types.Scene) -> NDArray[np.float64] | None:
 
 
 def facts(scene: bpy.types.Scene) -> dict[str, Any]:
-    """Figures of the last result: `wanted_deg`, `vents` (markers), `lines`, `automatic`, `times_s`."""
+    """Figures of the last result, see `record`: `wanted_deg`, `vents` (markers), `lines`, `automatic`..."""
     return dict(json.loads(of(scene).facts or "{}"))
 
 

@@ -9,12 +9,13 @@ import numpy as np
 from bpy.app.handlers import persistent
 from numpy.typing import NDArray
 
+from ..scene import snapshot
 from ..scene.pull import pull_in
 from . import overlay, view_settings
 from .mesh_faces import Faces, read_faces
 from .shown_result import Shown
 
-__all__ = ["drafts", "measure", "register", "unregister", "why_not"]
+__all__ = ["drafts", "measure", "measure_first", "register", "unregister", "why_not"]
 
 _owner = object()
 _modes: dict[int, str] = {}
@@ -66,6 +67,16 @@ def measure(context: bpy.types.Context, obj: bpy.types.Object) -> Shown:
     angles = drafts(*_turned(faces, obj, pull_in(scene)))
     angles[faces.areas == 0.0] = np.nan
     return overlay.show_live(scene, obj, faces, angles)
+
+
+def measure_first(context: bpy.types.Context) -> None:
+    """Paint the draft of a sculpt that has no colours yet, for the time until a run has found the rest."""
+    assert context.scene is not None
+    if not view_settings.of(context.scene).show or overlay.shown(context.scene) is not None:
+        return
+    found = [one for one in snapshot.chosen(context) if not why_not(one)]
+    if found:
+        measure(context, context.object if context.object in found else found[0])
 
 
 def _turned(

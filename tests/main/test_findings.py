@@ -257,12 +257,12 @@ CASES = [
     (
         "tight-faces",
         "note",
-        ["12%", "3 degrees", "Polystyrene"],
+        ["12 %", "3 degrees", "Polystyrene"],
         lambda: surveyed(tight=0.12),
         lambda: surveyed(tight=0.004),
     ),
-    ("tight-faces", "note", ["12%"], lambda: surveyed(tight=0.12, keep_tight=True), surveyed),
-    ("tight-faces", "note", ["12%"], lambda: surveyed(tight=0.12, fill_mode="none"), surveyed),
+    ("tight-faces", "note", ["12 %"], lambda: surveyed(tight=0.12, keep_tight=True), surveyed),
+    ("tight-faces", "note", ["12 %"], lambda: surveyed(tight=0.12, fill_mode="none"), surveyed),
     ("fill-volume", "note", ["4.2 cm3"], lambda: filled(4200.0), lambda: filled(0.9)),
     ("fill-volume", "note", ["4.2 cm3"], lambda: filled(4200.0), lambda: filled(4200.0, mode="none")),
     (

@@ -11,7 +11,15 @@ if TYPE_CHECKING:
     from buckwright.forming.forecast.flare import Flare
     from buckwright.forming.forecast.result import Forecast
 
-__all__ = ["HANDY_MM", "KINDS", "SLIDING_TRUST", "TRUST", "about_forecast", "about_sheet"]
+__all__ = [
+    "HANDY_MM",
+    "KINDS",
+    "SLIDING_TRUST",
+    "TRUST",
+    "about_forecast",
+    "about_sheet",
+    "next_gauge_mm",
+]
 
 TRUST = (
     "A forecast of an ideal sheet: evenly warm, one rubber law, sticking where it touches. Against exact answers "
@@ -27,7 +35,7 @@ SLIDING_TRUST = (
 
 UNFINISHED = FindingKind(
     slug="unfinished-forecast",
-    title="The forecast stopped early or did not settle",
+    title="The forecast is unfinished",
     why="Its figures describe a sheet that has not come to rest.",
     rule="The sheet is followed until its forces balance at every load; told where that was not reached.",
     source="numerical method",
@@ -63,7 +71,7 @@ DRAWN = FindingKind(
 )
 NARROW = FindingKind(
     slug="narrow-gap",
-    title="Little room between buck and frame",
+    title="Little room to the frame",
     why="The foot and the walls are drawn from the sheet between buck and frame; little sheet makes them thin.",
     rule="The gap to the frame should be at least the height of the buck.",
     source="Takahashi & Bando 2018",
@@ -84,7 +92,7 @@ WEB = FindingKind(
 )
 AIR = FindingKind(
     slug="trapped-air",
-    title="Air that the forecast sheet traps",
+    title="Air trapped by the sheet",
     why="The vents follow the pockets that a taut sheet closes; the forecast checks them with a sheet that stretches.",
     rule="Air that has lost its way out before the sheet touched everything under it. It decides no vent by itself.",
     source="this tool's own method (docs: air under the sheet)",
@@ -92,7 +100,7 @@ AIR = FindingKind(
 )
 UNSEEN = FindingKind(
     slug="finer-than-forecast",
-    title="Detail finer than the forecast",
+    title="Detail too fine to forecast",
     why="What is smaller than a cell of the sheet is not in the forecast: neither its thinning nor its webs.",
     rule="Told when the buck stands out of the sheet between nodes by more than a quarter of a cell.",
     source="numerical method",
@@ -100,7 +108,7 @@ UNSEEN = FindingKind(
 )
 FLARED = FindingKind(
     slug="flared-edge",
-    title="The edge of the part would flare out",
+    title="The edge flares out",
     why="Near the flange the sheet leaves the wall in a curve; a part that is cut there ends in that curve.",
     rule="How far the forecast sheet stands off the wall along the trim line.",
     source="forecast; a riser is raised by no more than 15 mm for it (house rule)",
@@ -112,7 +120,7 @@ FLARED = FindingKind(
 )
 OUTSIDE = FindingKind(
     slug="formed-thickness",
-    title="The thickness the offset was made for",
+    title="Thickness of the offset",
     why="When the outside must hold its size, the buck is smaller by the formed thickness; the forecast knows it better.",
     rule="The forecast's mean thickness on the buck.",
     source="forecast",
@@ -120,7 +128,7 @@ OUTSIDE = FindingKind(
 )
 GAPS = FindingKind(
     slug="gaps-compared",
-    title="Gaps between buck and frame compared",
+    title="Gaps to the frame",
     why="A wide gap gives thicker walls and costs sheet; a narrow one saves sheet and thins the foot.",
     rule="Forecast previews at a quarter, a half, one and one and a half heights.",
     source="forecast",
@@ -301,12 +309,23 @@ def _unseen(run: "Forecast") -> list[Finding]:
     return [UNSEEN.found("note", words, "Increase the node count to resolve them.", setting="forecast.nodes")]
 
 
+def next_gauge_mm(sheet_mm: float, thinnest_share: float = 1.0) -> float | None:
+    """The first usual sheet above one that leaves enough; None where no usual one does.
+
+    Parameters
+    ----------
+    sheet_mm : thickness of the present sheet
+    thinnest_share : thickness at the thinnest place as a share of the flat sheet
+    """
+    return next((g for g in _GAUGES_MM if g > sheet_mm and g * thinnest_share >= HANDY_MM), None)
+
+
 def _thicker(run: "Forecast") -> list[Finding]:
     """Which sheet leaves enough at the thinnest place: thickness goes with that of the sheet."""
     share = run.thinnest_mm / run.settings.sheet_mm
     if run.thinnest_mm >= HANDY_MM:
         return []
-    better = next((g for g in _GAUGES_MM if g > run.settings.sheet_mm and g * share >= HANDY_MM), None)
+    better = next_gauge_mm(run.settings.sheet_mm, share)
     place = at_words(run.thinnest_at_mm)
     if better is None:
         words = f"No usual sheet leaves {HANDY_MM:g} mm at {place}."
