@@ -18,17 +18,18 @@ from ..scene import handlers, results, staleness, wanted_draft
 from ..scene.running import Result
 from ..scene.write_results import results_changed
 from . import legend, ramps, view_settings
+from .hatching import draw_hatching, hatched
 from .mesh_faces import Faces, face_values, read_faces
 from .overlay_gpu import draw_faces, draw_lines, face_batch, line_batch, recoloured
-from .overlay_lines import hatching, outlines
+from .overlay_lines import outlines
 from .ramps import TRAPPED
 from .shown_result import Shown
 from .viewports import redraw
 
 __all__ = ["clear", "paint", "register", "schedule", "show_live", "shown", "unregister"]
 
-_HATCHES = 60
-"""Hatching planes over the diagonal of the sculpt, a judgement."""
+_OUTLINE = 1.1
+"""Width of the outline of trapped faces, in pixels at an interface scale of 1."""
 
 _showing: list[Shown] = []
 """What is shown: one or none."""
@@ -189,12 +190,8 @@ def mark(one: Shown) -> None:
         return
     one.marked = True
     trapped = state == TRAPPED
-    size = float(np.linalg.norm(np.ptp(vertices, axis=0)))
-    lines = (
-        hatching(vertices, faces, trapped, spacing=max(size, 1e-9) / _HATCHES),
-        outlines(vertices, faces, trapped),
-    )
-    one.lines = [batch for batch in map(line_batch, lines) if batch is not None]
+    one.hatching = hatched(vertices, faces[trapped])
+    one.outline = line_batch(outlines(vertices, faces, trapped))
 
 
 def _mark_shown() -> None:
@@ -239,9 +236,11 @@ def _draw_over(context: bpy.types.Context) -> None:
     if not one.missing:
         draw_faces(one.batch, matrix, context.region_data)
     if view_settings.of(context.scene).mark:
-        width = 1.1 * context.preferences.system.ui_scale  # type: ignore[union-attr]
-        for lines in one.lines:
-            draw_lines(lines, matrix, context.region_data, width=width)
+        scale = context.preferences.system.ui_scale  # type: ignore[union-attr]
+        if one.hatching is not None:
+            draw_hatching(one.hatching, matrix, context.region_data, scale=scale)
+        if one.outline is not None:
+            draw_lines(one.outline, matrix, context.region_data, width=_OUTLINE * scale)
 
 
 def placed(context: bpy.types.Context, one: Shown) -> Matrix | None:

@@ -48,7 +48,8 @@ class Shown:
     shares: tuple[float, float, float] = (0.0, 0.0, 0.0)
     shade: NDArray[np.float32] = field(default_factory=lambda: np.empty(0, np.float32))
     batch: FaceBatch | None = None
-    lines: list[LineBatch] = field(default_factory=list)
+    hatching: LineBatch | None = None
+    outline: LineBatch | None = None
 
     @property
     def missing(self) -> bool:
