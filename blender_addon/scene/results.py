@@ -77,6 +77,7 @@ ROLES = (
     ("TRIM", "Trim Line", "Where the formed part is cut"),
     ("OUTLINE", "Base Outline", "The outline of the base"),
     ("SHEET", "Formed Sheet", "The sheet as it is forecast"),
+    ("COAT", "Sheet on Buck", "The surface that the sheet lies on, with what it is like there"),
     ("THINNEST", "Thinnest Place", "Marks where the forecast sheet is thinnest"),
     ("WEB", "Web", "Marks where the forecast sheet forms a web"),
     ("POCKET", "Air Pocket", "Marks where the forecast sheet traps air"),
@@ -195,6 +196,7 @@ class BuckwrightResults(bpy.types.PropertyGroup):
     places: PointerProperty(type=bpy.types.Collection, name="Places")  # type: ignore[valid-type]
     spot_index: IntProperty(name="Place", update=_choose_spot)  # type: ignore[valid-type]
     sheet: StringProperty(name="Sheet")  # type: ignore[valid-type]
+    sheet_mm: FloatProperty(name="Sheet Thickness")  # type: ignore[valid-type]  # before forming
 
 
 _CLASSES = (

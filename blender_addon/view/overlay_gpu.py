@@ -25,6 +25,7 @@ __all__ = [
     "face_batch",
     "line_batch",
     "recoloured",
+    "smooth_batch",
     "vertex_batch",
 ]
 
@@ -39,11 +40,15 @@ INK, CHALK = (0.12, 0.13, 0.16, 1.0), (0.97, 0.97, 0.97, 1.0)
 
 @dataclass(slots=True)
 class FaceBatch:
-    """Triangles on the graphics card; places and colours apart, so that a new colour moves no places."""
+    """Triangles on the graphics card; places and colours apart, so that a new colour moves no places.
+
+    `smooth` triangles run from one colour to another between their corners.
+    """
 
     places: Any
     batch: Any
     count: int
+    smooth: bool = False
 
 
 @dataclass(slots=True)
@@ -61,11 +66,15 @@ def _buffer(name: str, kind: str, size: int, fetch: str, data: NDArray[Any]) -> 
     return buffer
 
 
-def _coloured(places: Any, colours: NDArray[np.uint8]) -> Any:
-    thrice = np.repeat(np.ascontiguousarray(colours).view(np.uint32).ravel(), 3)
+def _coloured(places: Any, corners: NDArray[np.uint32]) -> Any:
     batch = gpu.types.GPUBatch(type="TRIS", buf=places)
-    batch.vertbuf_add(_buffer("color", "U8", 4, "INT_TO_FLOAT_UNIT", thrice.view(np.uint8).reshape(-1, 4)))
+    batch.vertbuf_add(_buffer("color", "U8", 4, "INT_TO_FLOAT_UNIT", corners.view(np.uint8).reshape(-1, 4)))
     return batch
+
+
+def _whole(colours: NDArray[np.uint8]) -> NDArray[np.uint32]:
+    """Colours (N, 4) as a number each, which is faster to gather."""
+    return np.ascontiguousarray(colours).view(np.uint32).ravel()
 
 
 def face_batch(
@@ -73,12 +82,21 @@ def face_batch(
 ) -> FaceBatch:
     """Triangles (F, 3) over vertices (V, 3), each in its colour (F, 4)."""
     places = _buffer("pos", "F32", 3, "FLOAT", vertices.take(faces.reshape(-1), axis=0))
-    return FaceBatch(places, _coloured(places, colours), len(faces))
+    return FaceBatch(places, _coloured(places, np.repeat(_whole(colours), 3)), len(faces))
+
+
+def smooth_batch(
+    vertices: NDArray[np.float32], faces: NDArray[np.integer], colours: NDArray[np.uint8]
+) -> FaceBatch:
+    """Triangles (F, 3) over vertices (V, 3) that have a colour each (V, 4)."""
+    corners = faces.reshape(-1)
+    places = _buffer("pos", "F32", 3, "FLOAT", vertices.take(corners, axis=0))
+    return FaceBatch(places, _coloured(places, _whole(colours).take(corners)), len(faces), smooth=True)
 
 
 def recoloured(faces: FaceBatch, colours: NDArray[np.uint8]) -> FaceBatch:
     """The same triangles in other colours (F, 4)."""
-    return FaceBatch(faces.places, _coloured(faces.places, colours), faces.count)
+    return FaceBatch(faces.places, _coloured(faces.places, np.repeat(_whole(colours), 3)), faces.count)
 
 
 def line_batch(ends: NDArray[np.float32]) -> LineBatch | None:
@@ -91,13 +109,16 @@ def vertex_batch(kind: Literal["LINES", "TRIS"], places: NDArray[np.float32]) ->
     return LineBatch(gpu.types.GPUBatch(type=kind, buf=_buffer("pos", "F32", 3, "FLOAT", places)))
 
 
-def draw_faces(faces: FaceBatch, matrix: Matrix, region_3d: Any) -> None:
-    """Draw triangles over what is on the screen, those that face the viewer and that nothing hides."""
-    with State(depth_mask=True), Nearer(region_3d, _LIFT), gpu.matrix.push_pop():
+def draw_faces(faces: FaceBatch, matrix: Matrix, region_3d: Any, *, hides: bool = True) -> None:
+    """Draw triangles over what is on the screen, those that face the viewer and that nothing hides.
+
+    `hides` is whether they hide what is drawn later behind them.
+    """
+    with State(depth_mask=hides), Nearer(region_3d, _LIFT), gpu.matrix.push_pop():
         gpu.matrix.multiply_matrix(matrix)
         # A mirrored object shows its faces the other way around.
         gpu.state.front_facing_set(matrix.determinant() < 0.0)
-        shader, _border = _shader("FLAT_COLOR", region_3d, matrix)
+        shader, _border = _shader("SMOOTH_COLOR" if faces.smooth else "FLAT_COLOR", region_3d, matrix)
         faces.batch.draw(shader)
 
 

@@ -3,15 +3,16 @@
 from typing import Any
 
 import bpy
-from bpy.props import BoolProperty, EnumProperty, FloatProperty, PointerProperty
+from bpy.props import BoolProperty, EnumProperty, FloatProperty, PointerProperty, StringProperty
 
+from ..scene import results
 from ..scene.events import Event
 from ..scene.running import Result
 from ..scene.write_results import results_changed
-from .ramps import QUANTITIES, THICKNESS, identifier_of
+from .ramps import FORMED, QUANTITIES, THICKNESS, identifier_of
 from .viewports import redraw
 
-__all__ = ["colours_changed", "of", "register", "unregister"]
+__all__ = ["colours_changed", "is_formed", "of", "register", "unregister"]
 
 colours_changed: Event[[bpy.types.Scene | None]] = Event()
 """Other colours are wanted in a scene."""
@@ -39,6 +40,15 @@ class BuckwrightView(bpy.types.PropertyGroup):
         description="What the colors mean",
         items=[(key, one.label, one.tip) for key, one in QUANTITIES.items()],
         update=_recolour,
+    )
+    quantity_before: StringProperty(  # type: ignore[valid-type]
+        name="Color Before", description="What the colors meant before they showed a forecast"
+    )
+    sheet_through: BoolProperty(  # type: ignore[valid-type]
+        name="See-Through Sheet",
+        description="Draw the formed sheet see-through over the buck while its colors are shown",
+        default=True,
+        update=_switch,
     )
     strength: FloatProperty(  # type: ignore[valid-type]
         name="Strength",
@@ -73,21 +83,33 @@ def of(scene: bpy.types.Scene) -> Any:
     return scene.buckwright_view  # type: ignore[attr-defined]
 
 
-def _show_thickness(scene: bpy.types.Scene, result: Result | None) -> None:
-    """After a forecast the colours stand for what it is about."""
+def is_formed(scene: bpy.types.Scene) -> bool:
+    """Whether the colours stand for what the formed sheet is like."""
+    return QUANTITIES[of(scene).quantity].array in FORMED
+
+
+def _follow_result(scene: bpy.types.Scene, result: Result | None) -> None:
+    """After a forecast the colours stand for what it is about; after a result without one, for that."""
+    view = of(scene)
     if result is not None and result.command == "forecast":
-        of(scene).quantity = identifier_of(THICKNESS.array)
+        if not is_formed(scene):
+            view.quantity_before = view.quantity
+        view.quantity = identifier_of(THICKNESS.array)
+    elif is_formed(scene) and (result is None or THICKNESS.array not in result.arrays):
+        view.quantity = view.quantity_before or next(iter(QUANTITIES))
+        for sheet in results.objects(scene, "SHEET"):
+            sheet.hide_set(True)
 
 
 def register() -> None:
     """Hang the settings on scenes."""
-    results_changed.listen(_show_thickness)
+    results_changed.listen(_follow_result)
     bpy.utils.register_class(BuckwrightView)
     bpy.types.Scene.buckwright_view = PointerProperty(type=BuckwrightView)  # type: ignore[attr-defined]
 
 
 def unregister() -> None:
     """Take them away."""
-    results_changed.ignore(_show_thickness)
+    results_changed.ignore(_follow_result)
     del bpy.types.Scene.buckwright_view  # type: ignore[attr-defined]
     bpy.utils.unregister_class(BuckwrightView)

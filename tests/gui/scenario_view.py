@@ -1,0 +1,101 @@
+"""Pictures of what the viewport shows of the results, `view_*.png`: to be looked at.
+
+A monkey of 170 mm in a scene of millimetres, so that it is 170 units large under Blender's usual clipping.
+"""
+
+import sys
+from math import radians
+from pathlib import Path
+
+import bpy
+from mathutils import Euler, Vector
+
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+
+import drive
+import parts
+
+
+def script() -> drive.Script:
+    """Look, go to places, make, forecast, look again."""
+    yield from parts.new_file_with_monkey()
+    _in_millimetres()
+    yield from _see((0.0, 0.0, 0.0))
+    yield from _run("look")
+    yield from parts.wait_for_colours()
+    yield from drive.picture("view_hatching")
+    yield from _see((0.0, 0.0, 0.0), lean=120.0)
+    yield from drive.picture("view_hatching_from_below")
+    yield from _places()
+    yield from _see((0.0, 0.0, 0.0))
+    yield from _run("make")
+    yield from _run("forecast")
+    yield from _forecast()
+    yield from _run("look")
+    yield from parts.wait_for_colours()
+    yield from _see((0.0, 0.0, 0.0))
+    yield from drive.picture("view_look_after_forecast")
+
+
+def _in_millimetres() -> None:
+    scene = bpy.context.scene
+    scene.unit_settings.scale_length, scene.unit_settings.length_unit = 0.001, "MILLIMETERS"
+    bpy.data.objects["Suzanne"].scale = (85.0,) * 3
+    bpy.ops.ed.undo_push(message="Millimetres")
+
+
+def _see(middle: tuple[float, ...], *, lean: float = 65.0, distance: float = 420.0) -> drive.Script:
+    view = drive.viewport().spaces.active.region_3d
+    view.view_location = Vector(middle)
+    view.view_rotation = Euler((radians(lean), 0.0, radians(-28.0))).to_quaternion()
+    view.view_distance = distance
+    yield 0.5
+
+
+def _run(command: str) -> drive.Script:
+    area = drive.viewport()
+    with bpy.context.temp_override(
+        window=bpy.context.window_manager.windows[0], area=area, region=drive.main_region()
+    ):
+        getattr(bpy.ops.buckwright, command)("INVOKE_DEFAULT")
+    yield from parts.wait_for_run(command, picture=f"view_during_{command}")
+
+
+def _places() -> drive.Script:
+    """The largest, a middling and the smallest region."""
+    kept = parts.results().of(bpy.context.scene)
+    highlight = parts.module("view.highlight")
+    for number in (0, len(kept.regions) // 2, len(kept.regions) - 1):
+        kept.region_index = number
+        place = highlight.shown(bpy.context.scene)
+        drive.expect(place is not None, "the place is not marked")
+        distance = drive.viewport().spaces.active.region_3d.view_distance
+        drive.expect(distance < 4.0 * place.size, f"{place.words} is looked at from {distance} mm")
+        yield from drive.picture(f"view_region_{number}")
+    highlight.clear()
+
+
+def _forecast() -> drive.Script:
+    """The sheet see-through, the buck alone, the sheet as an object, the thinnest place."""
+    scene = bpy.context.scene
+    view = parts.module("view.view_settings").of(scene)
+    yield from _see((0.0, 0.0, -30.0), distance=600.0)
+    yield from drive.picture("view_forecast_on_sculpt")
+    parts.module("scene.visibility").show_buck(scene)
+    yield 0.5
+    yield from drive.picture("view_forecast_through")
+    view.sheet_through = False
+    yield from drive.picture("view_forecast_on_buck")
+    bpy.ops.buckwright.show_sheet()
+    yield 1.0
+    yield from drive.picture("view_forecast_solid")
+    bpy.ops.buckwright.show_sheet()
+    kept = parts.results().of(scene)
+    for number in (0, min(1, len(kept.spots) - 1), len(kept.spots) - 1):
+        kept.spot_index = number
+        yield from drive.picture(f"view_spot_{number}")
+    parts.module("view.highlight").clear()
+    view.sheet_through = True
+
+
+drive.run(script)
