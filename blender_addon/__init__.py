@@ -14,6 +14,7 @@ MODULES = (
     "view.go_to_place",
     "view.live_draft",
     "view.gizmo",
+    "view.spot_signs",
     "ui.operators_view",
     "ui.operators_findings",
     "ui.panel_setups",

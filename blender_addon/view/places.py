@@ -5,11 +5,11 @@ from typing import Any
 
 import bpy
 import numpy as np
-from mathutils import Matrix, Vector
+from mathutils import Matrix
 from numpy.typing import NDArray
 
 from ..bridge.units import mm_per_unit
-from ..scene import results
+from ..scene import forecast_markers, results
 from ..scene.placement import Placement
 from . import overlay
 from .mesh_faces import Faces, face_values, read_faces
@@ -19,7 +19,7 @@ __all__ = ["Place", "of_finding", "of_region", "of_spot", "samples"]
 
 type Array = NDArray[np.float64]
 
-_SAMPLES = 64
+_SAMPLES, _ALONG = 64, 9
 _REGION_ROOM_MM = 5.0
 _FINDING_ROOM_MM = 12.0
 _SLACK = 0.02
@@ -62,7 +62,9 @@ def of_region(scene: bpy.types.Scene, region: Any) -> Place:
     found = None if inspection is None else _faces_of(inspection.data, region.number)  # type: ignore[arg-type]
     if inspection is None or found is None:
         size = max(2.0 * float(np.sqrt(region.area_mm2)) / mm_per_unit(scene), least)
-        return _at(words, [region.centre], size=size, slack=_SLACK_MM / mm_per_unit(scene))
+        points = np.array([region.centre], np.float64)
+        slack = _SLACK_MM / mm_per_unit(scene)
+        return _at(words, points, np.zeros_like(points), size=size, slack=slack)
     faces, here = found
     moved = _moved(scene, inspection)
     corners = faces.vertices[faces.faces[here]].astype(np.float64)
@@ -82,20 +84,25 @@ def of_region(scene: bpy.types.Scene, region: Any) -> Place:
 
 
 def of_spot(scene: bpy.types.Scene, spot: Any) -> Place:
-    """A place of the forecast sheet; a web is its line."""
-    marker = spot.object
-    ends: list[Any] = [spot.centre]
-    if spot.kind == "WEB" and marker is not None and marker.type == "CURVE":
-        ends = [marker.matrix_world @ point.co.to_3d() for point in marker.data.splines[0].points]
-    return _at(spot.words, ends, size=spot.size, slack=_SLACK_MM * _drawn(scene), scene=scene)
+    """A place of the forecast sheet, from its outer side; a web is its line, and is seen down the pull."""
+    ends = np.array(forecast_markers.ends_of(spot), np.float64)
+    if len(ends) > 1:
+        up = Placement.of(scene).matrix()[:3, 2]
+        points = np.linspace(ends[0], ends[-1], _ALONG)
+        normals = np.tile(up / np.linalg.norm(up), (_ALONG, 1))
+    else:
+        points, sheet = ends, next(iter(results.objects(scene, "SHEET")), None)
+        normals = np.zeros_like(points) if sheet is None else _normals_near(sheet, points)
+    return _at(spot.words, points, normals, size=spot.size, slack=_SLACK_MM * _drawn(scene))
 
 
 def of_finding(scene: bpy.types.Scene, finding: Any) -> Place:
-    """The place of a finding."""
+    """The place of a finding, from the outer side of the sculpt."""
     drawn = _drawn(scene)
-    size, slack = _FINDING_ROOM_MM * drawn, _SLACK_MM * drawn
+    points, inspection = np.array([finding.place], np.float64), results.inspection(scene)
+    normals = np.zeros_like(points) if inspection is None else _normals_near(inspection, points)
     words = finding.words.partition(".")[0]
-    return _at(words, [finding.place], size=size, slack=slack, scene=scene)
+    return _at(words, points, normals, size=_FINDING_ROOM_MM * drawn, slack=_SLACK_MM * drawn)
 
 
 def samples(areas: NDArray[np.floating[Any]], count: int) -> NDArray[np.intp]:
@@ -123,29 +130,25 @@ def _drawn(scene: bpy.types.Scene) -> float:
     return Placement.of(scene).drawn / mm_per_unit(scene)
 
 
-def _at(
-    words: str, ends: list[Any], *, size: float, slack: float, scene: bpy.types.Scene | None = None
-) -> Place:
-    """A place of a few points; it faces as the sheet does there, where there is one."""
-    points = np.array([tuple(end) for end in ends], np.float64)
-    if len(points) > 1:
-        points = np.linspace(points[0], points[-1], 9)
-    normals = np.zeros_like(points) if scene is None else _of_sheet(scene, points, 2.0 * slack)
+def _at(words: str, points: Array, normals: Array, *, size: float, slack: float) -> Place:
+    """A place of a few points."""
     centre = (points.min(axis=0) + points.max(axis=0)) / 2.0
     return Place(words=words, points=points, normals=normals, centre=centre, size=size, slack=slack)
 
 
-def _of_sheet(scene: bpy.types.Scene, points: Array, reach: float) -> Array:
-    """Normals of the formed sheet at points in the world; 0 where it is further away."""
-    normals = np.zeros_like(points)
-    for sheet in results.objects(scene, "SHEET")[:1]:
-        into = sheet.matrix_world.inverted_safe()
-        turn = sheet.matrix_world.to_3x3().inverted_safe().transposed()
-        for row, point in zip(normals, points, strict=True):
-            found, near, normal, _face = sheet.closest_point_on_mesh(into @ Vector(point))
-            if found and (sheet.matrix_world @ near - Vector(point)).length <= reach:
-                row[:] = (turn @ normal).normalized()
-    return normals
+def _normals_near(one: bpy.types.Object, points: Array) -> Array:
+    """Normals of an object's mesh at the vertices that are nearest to points in the world."""
+    mesh: Any = one.data
+    places, normals = np.empty((2, len(mesh.vertices), 3), np.float32)
+    if not len(places):
+        return np.zeros_like(points)
+    mesh.attributes["position"].data.foreach_get("vector", places.reshape(-1))
+    mesh.vertex_normals.foreach_get("vector", normals.reshape(-1))
+    world = _turned(places, one.matrix_world)
+    near = [int(np.argmin(((world - point) ** 2).sum(axis=1))) for point in points]
+    turn = np.array(one.matrix_world.to_3x3().inverted_safe(), np.float64)
+    found = normals[near].astype(np.float64) @ turn
+    return np.asarray(found / np.maximum(np.linalg.norm(found, axis=1), 1e-30)[:, None])
 
 
 def _faces_of(mesh: bpy.types.Mesh, number: int) -> tuple[Faces, NDArray[np.bool_]] | None:

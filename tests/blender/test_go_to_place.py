@@ -162,6 +162,29 @@ def test_a_buck_over_the_region_is_put_aside(addon, scene, window):
     assert buck.hide_get() and not sculpt.hide_get()
 
 
+@pytest.mark.parametrize("present", [(0.0, 0.0, -1.0), (0.3, 0.2, -1.0)])
+def test_a_place_of_the_sheet_is_looked_at_from_its_outer_side(addon, scene, window, present):
+    """A hollow buck under a sheet: from within, the place is as near and nothing is before it."""
+    _sculpt(addon, scene, [WALL], _is_wall)
+    mesh = bpy.data.meshes.new("Sheet")
+    mesh.from_pydata([(-1, -1, 0.01), (1, -1, 0.01), (1, 1, 0.01), (-1, 1, 0.01)], [], [(0, 1, 2), (0, 2, 3)])
+    sheet = bpy.data.objects.new("Sheet", mesh)
+    scene.collection.objects.link(sheet)
+    sheet.hide_set(True)
+    addon.scene.results.claim(scene, sheet, "SHEET")
+    spot = scene.buckwright_results.spots.add()
+    spot.kind, spot.words, spot.centre, spot.size = (
+        "THINNEST",
+        "Thinnest, 0.30 mm",
+        (-0.01, 0.0, 0.0101),
+        0.008,
+    )
+    window.region_3d.view_rotation = addon.view.go_to_place.facing(Vector(present))
+    addon.view.go_to_place.show_spot(bpy.context)
+    assert (window.region_3d.view_rotation @ Vector((0.0, 0.0, 1.0))).z > 0.1
+    assert addon.view.highlight.shown(scene).words == "Thinnest, 0.30 mm"
+
+
 def test_samples_stand_for_equal_shares(addon):
     samples = addon.view.places.samples
     found = samples(np.array([1.0, 3.0, 0.0, 4.0]), 8)

@@ -8,6 +8,7 @@ from math import radians
 from pathlib import Path
 
 import bpy
+from bpy_extras import view3d_utils
 from mathutils import Euler, Vector
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
@@ -84,6 +85,7 @@ def _forecast() -> drive.Script:
     parts.module("scene.visibility").show_buck(scene)
     yield 0.5
     yield from drive.picture("view_forecast_through")
+    yield from _name_under_the_mouse()
     view.sheet_through = False
     yield from drive.picture("view_forecast_on_buck")
     bpy.ops.buckwright.show_sheet()
@@ -96,6 +98,19 @@ def _forecast() -> drive.Script:
         yield from drive.picture(f"view_spot_{number}")
     parts.module("view.highlight").clear()
     view.sheet_through = True
+
+
+def _name_under_the_mouse() -> drive.Script:
+    """The mouse over a sign that is in sight."""
+    region, view = drive.main_region(), drive.viewport().spaces.active.region_3d
+    for spot in parts.results().of(bpy.context.scene).spots:
+        at = view3d_utils.location_3d_to_region_2d(region, view, spot.centre)
+        if at is not None and 60 < at.x < region.width - 330 and 60 < at.y < region.height - 100:
+            yield from drive.move(region.x + at.x - 4, drive.from_bottom(region.y + at.y) - 3)
+            yield from drive.move(region.x + at.x, drive.from_bottom(region.y + at.y))
+            yield from drive.picture("view_sign_named")
+            return
+    raise drive.WindowError("no place of the forecast is in sight")
 
 
 drive.run(script)
