@@ -15,6 +15,7 @@ MODULES = (
     "view.live_draft",
     "view.gizmo",
     "view.spot_signs",
+    "view.pull_sign",
     "ui.operators_view",
     "ui.operators_findings",
     "ui.panel_setups",

@@ -37,6 +37,9 @@ class BUCKWRIGHT_PT_view(Tab, bpy.types.Panel):
         column.active = view.show
         column.prop(view, "mark")
         column.prop(view, "legend")
+        column = layout.column()
+        column.use_property_split = False
+        column.prop(view, "pull")
         column.prop(view, "turn")
         if results.objects(scene, "BUCK"):
             show_buck_button(layout, scene)

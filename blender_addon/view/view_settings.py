@@ -73,6 +73,12 @@ class BuckwrightView(bpy.types.PropertyGroup):
         description="Measure draft again after leaving Sculpt Mode; run a full check to find overhangs",
         default=False,
     )
+    pull: BoolProperty(  # type: ignore[valid-type]
+        name="Pull",
+        description="Show the pull as an arrow at the sculpt, and the plane of the platen",
+        default=True,
+        update=_switch,
+    )
     turn: BoolProperty(  # type: ignore[valid-type]
         name="Pull Handle", description="Show a handle that turns the pull", default=False, update=_switch
     )

@@ -25,6 +25,7 @@ def script() -> drive.Script:
     yield from _run("look")
     yield from parts.wait_for_colours()
     yield from drive.picture("view_hatching")
+    yield from _own_direction()
     yield from _see((0.0, 0.0, 0.0), lean=120.0)
     yield from drive.picture("view_hatching_from_below")
     yield from _places()
@@ -60,6 +61,25 @@ def _run(command: str) -> drive.Script:
     ):
         getattr(bpy.ops.buckwright, command)("INVOKE_DEFAULT")
     yield from parts.wait_for_run(command, picture=f"view_during_{command}")
+
+
+def _own_direction() -> drive.Script:
+    """Numbers and handle beside each other; the colours follow."""
+    scene = bpy.context.scene
+    pull, view = parts.module("scene.settings").of(scene).pull, parts.module("view.view_settings").of(scene)
+    overlay = parts.module("view.overlay")
+    pull.direction, pull.direction_vector = "VECTOR", (0.5, -0.8, 0.3)
+    view.turn = True
+    shown = lambda: overlay.shown(scene)  # noqa: E731
+    yield from drive.until(lambda: shown() and shown().live, seconds=5, words="draft along the own direction")
+    yield from drive.picture("view_own_direction")
+    before = shown().values["draft_deg"].copy()
+    pull.direction_vector[2] = 0.9
+    yield from drive.until(
+        lambda: (shown().values["draft_deg"] != before).any(), seconds=5, words="colours follow a number"
+    )
+    view.turn, pull.direction = False, "SEARCH"
+    yield from drive.until(lambda: not shown().live, seconds=5, words="the colours of the look again")
 
 
 def _places() -> drive.Script:
