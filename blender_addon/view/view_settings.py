@@ -5,7 +5,7 @@ from typing import Any
 import bpy
 from bpy.props import BoolProperty, EnumProperty, FloatProperty, PointerProperty, StringProperty
 
-from ..scene import results
+from ..scene import forecast_markers, results
 from ..scene.events import Event
 from ..scene.running import Result
 from ..scene.write_results import results_changed
@@ -101,10 +101,13 @@ def _follow_result(scene: bpy.types.Scene, result: Result | None) -> None:
         if not is_formed(scene):
             view.quantity_before = view.quantity
         view.quantity = identifier_of(THICKNESS.array)
-    elif is_formed(scene) and (result is None or THICKNESS.array not in result.arrays):
+        return
+    if result is not None and THICKNESS.array in result.arrays:
+        return
+    if is_formed(scene):
         view.quantity = view.quantity_before or next(iter(QUANTITIES))
-        for sheet in results.objects(scene, "SHEET"):
-            sheet.hide_set(True)
+    for one in (*results.objects(scene, "SHEET"), *forecast_markers.objects(scene)):
+        one.hide_set(True)  # they would cover the colours
 
 
 def register() -> None:

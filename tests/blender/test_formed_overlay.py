@@ -73,7 +73,8 @@ def test_a_look_after_a_forecast_shows_its_own_colours(addon, scene, quick):
     bpy.ops.buckwright.look()
     assert view.quantity == "DRAFT_DEG"
     (sheet,) = addon.scene.results.objects(scene, "SHEET")
-    assert sheet.hide_get(), "it would cover the colours"
+    markers = addon.scene.forecast_markers.objects(scene)
+    assert markers and all(one.hide_get() for one in (sheet, *markers)), "they would cover the colours"
     one = addon.view.overlay.paint(scene)
     assert not one.missing and not one.is_formed and addon.view.legend.stale_words(scene, one) == []
     # The forecast can still be shown, and is said to be old once what it hangs on has changed.

@@ -8,6 +8,7 @@ from math import radians
 from pathlib import Path
 
 import bpy
+import numpy as np
 from bpy_extras import view3d_utils
 from mathutils import Euler, Vector
 
@@ -70,16 +71,21 @@ def _own_direction() -> drive.Script:
     overlay = parts.module("view.overlay")
     pull.direction, pull.direction_vector = "VECTOR", (0.5, -0.8, 0.3)
     view.turn = True
-    shown = lambda: overlay.shown(scene)  # noqa: E731
-    yield from drive.until(lambda: shown() and shown().live, seconds=5, words="draft along the own direction")
+    yield from drive.until(
+        lambda: overlay.shown(scene).live, seconds=5, words="draft along the own direction"
+    )
     yield from drive.picture("view_own_direction")
-    before = shown().values["draft_deg"].copy()
+    before = overlay.shown(scene).values["draft_deg"].copy()
     pull.direction_vector[2] = 0.9
     yield from drive.until(
-        lambda: (shown().values["draft_deg"] != before).any(), seconds=5, words="colours follow a number"
+        lambda: not np.array_equal(overlay.shown(scene).values["draft_deg"], before),
+        seconds=5,
+        words="colours follow a number",
     )
     view.turn, pull.direction = False, "SEARCH"
-    yield from drive.until(lambda: not shown().live, seconds=5, words="the colours of the look again")
+    yield from drive.until(
+        lambda: not overlay.shown(scene).live, seconds=5, words="the colours of the look again"
+    )
 
 
 def _places() -> drive.Script:
@@ -112,12 +118,12 @@ def _forecast() -> drive.Script:
     yield 1.0
     yield from drive.picture("view_forecast_solid")
     bpy.ops.buckwright.show_sheet()
+    view.sheet_through = True
     kept = parts.results().of(scene)
     for number in (0, min(1, len(kept.spots) - 1), len(kept.spots) - 1):
         kept.spot_index = number
         yield from drive.picture(f"view_spot_{number}")
     parts.module("view.highlight").clear()
-    view.sheet_through = True
 
 
 def _name_under_the_mouse() -> drive.Script:
