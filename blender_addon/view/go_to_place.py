@@ -111,22 +111,30 @@ def _eye(context: bpy.types.Context, place: Place, before: Vector, *, distance: 
         distance=distance,
         present=np.array(before, np.float64),
         first=outward,
-        sight=_sight(context, place.slack),
+        sight=_sight(context, place),
     )
 
 
-def _sight(context: bpy.types.Context, slack: float) -> Sight:
-    """Lines of sight among everything that Blender shows."""
+def _sight(context: bpy.types.Context, place: Place) -> Sight:
+    """Lines of sight among everything that Blender shows.
+
+    A place that is no part of a surface may lie a little off one; what is met there then has to be its front,
+    or the eye would be within a solid, where nothing is before it.
+    """
     scene: Any = context.scene
     depsgraph = context.evaluated_depsgraph_get()
+    beyond = 0.0 if len(place.outline) else 2.0 * place.slack
+
+    def is_free(eye: NDArray[np.float64], point: NDArray[np.float64]) -> bool:
+        ray = Vector(point - eye)
+        before = ray.length - place.slack
+        if before <= 0.0:
+            return True
+        is_hit, at, normal, *_rest = scene.ray_cast(depsgraph, eye, ray, distance=before + beyond)
+        return not is_hit or ((at - Vector(eye)).length > before and normal.dot(ray) < 0.0)
 
     def seen(eyes: NDArray[np.float64], points: NDArray[np.float64]) -> NDArray[np.bool_]:
-        free = np.empty(len(points), bool)
-        for number, (eye, point) in enumerate(zip(eyes, points, strict=True)):
-            ray = Vector(point - eye)
-            length = ray.length - slack
-            free[number] = length <= 0.0 or not scene.ray_cast(depsgraph, eye, ray, distance=length)[0]
-        return free
+        return np.array([is_free(*pair) for pair in zip(eyes, points, strict=True)], bool)
 
     return seen
 

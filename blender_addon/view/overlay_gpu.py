@@ -130,13 +130,15 @@ def draw_lines(
     *,
     width: float,
     colour: tuple[float, ...] = CHALK[:3],
+    edge: bool = True,
 ) -> None:
     """Draw lines, in chalk or a colour (RGB), with an ink edge to show everywhere; `width` in pixels."""
     with State(depth_mask=False), Nearer(region_3d, LIFT_MARKS), gpu.matrix.push_pop():
         gpu.matrix.multiply_matrix(matrix)
         cut = bool(region_3d.use_clip_planes)
         shader, _border = _shader("UNIFORM_COLOR" if cut else "POLYLINE_UNIFORM_COLOR", region_3d, matrix)
-        for paint, pixels in ((INK, width + 2.0), ((*colour, 1.0), width)):
+        strokes = [(INK, width + 2.0)] if edge else []
+        for paint, pixels in (*strokes, ((*colour, 1.0), width)):
             shader.uniform_float("color", paint)
             if not cut:
                 shader.uniform_float("viewportSize", gpu.state.viewport_get()[2:])

@@ -21,20 +21,22 @@ from .viewports import redraw
 
 __all__ = ["Sign", "arrow", "grid", "register", "sign_of", "unregister"]
 
-_ABOVE, _LONG = 0.06, 0.4
+_ABOVE, _LONG = 0.03, 0.22
 """Where the arrow begins over the sculpt, and its length, as shares of the sculpt's size: a judgement."""
-_HEAD, _HEAD_WIDE, _SPOKES = 0.28, 0.1, 12
-_BEYOND = 0.15
+_HEAD, _HEAD_WIDE, _SPOKES = 0.35, 0.13, 12
+_BEYOND = 0.05
 """How far the plane reaches beyond the sculpt, as a share of its size."""
-_CELLS = 6
+_CELLS = 4
 _SAME = 1.0 - 1e-6
 _ARROW_WIDTH, _PLANE_WIDTH = 2.6, 0.8
 """In pixels at an interface scale of 1."""
 _ARROW, _PLANE = (1.0, 0.8, 0.45), (0.8, 0.8, 0.8)
 
-_handles: list[Any] = []
-
 type Array = NDArray[np.float64]
+
+_handles: list[Any] = []
+_known: dict[tuple[Any, ...], tuple[Array, Array]] = {}
+"""The last bounds."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,17 +80,12 @@ def grid(low: Array, high: Array, z: float) -> Array:
 
 def sign_of(scene: bpy.types.Scene) -> Sign | None:
     """The pull at the sculpts of the last result; None without any, or with a pull of no direction."""
-    corners = [
-        one.matrix_world @ Vector(corner) for one in results.sculpts(scene) for corner in one.bound_box
-    ]
-    pull = pull_in(scene)
+    pull, inspection = pull_in(scene), results.inspection(scene)
     length = float(np.linalg.norm(pull))
-    if not corners or not length or results.frame(scene) is None:
+    if inspection is None or not length or results.frame(scene) is None:
         return None
-    world = np.array([tuple(corner) for corner in corners], np.float64)
     turned, standing = _standing(scene, pull / length)
-    places = world @ turned
-    low, high = places.min(axis=0), places.max(axis=0)
+    low, high = _bounds(scene, inspection, turned)
     size = float(np.linalg.norm(high - low))
     platen = float(low[2]) if standing is None else float((standing @ turned)[2])
     middle = (low + high) / 2.0
@@ -97,6 +94,19 @@ def sign_of(scene: bpy.types.Scene) -> Sign | None:
     plane = grid(low[:2] - _BEYOND * size, high[:2] + _BEYOND * size, platen)
     words = f"Pull {way_words((pull / length).tolist())}".replace("-", "−")
     return Sign(arrow(foot, tip) @ turned.T, plane @ turned.T, turned @ tip, words)
+
+
+def _bounds(scene: bpy.types.Scene, inspection: bpy.types.Object, turned: Array) -> tuple[Array, Array]:
+    """Lowest and highest coordinates of the sculpt along the axes (columns), kept for the last pull."""
+    key = (scene.session_uid, inspection.session_uid, results.of(scene).fingerprint, turned.tobytes())
+    if key not in _known:
+        mesh: Any = inspection.data
+        places = np.empty((len(mesh.vertices), 3), np.float32)
+        mesh.attributes["position"].data.foreach_get("vector", places.reshape(-1))
+        along = places @ turned.astype(np.float32)
+        _known.clear()
+        _known[key] = (along.min(axis=0).astype(np.float64), along.max(axis=0).astype(np.float64))
+    return _known[key]
 
 
 def _standing(scene: bpy.types.Scene, pull: Array) -> tuple[Array, Array | None]:
@@ -136,7 +146,10 @@ def _draw() -> None:
                 lines = line_batch(ends.astype(np.float32))
                 if lines is not None:
                     place = Matrix.Identity(4)
-                    draw_lines(lines, place, context.region_data, width=width * scale, colour=colour)
+                    edge = colour is _ARROW
+                    draw_lines(
+                        lines, place, context.region_data, width=width * scale, colour=colour, edge=edge
+                    )
     except Exception:
         _stop()
         traceback.print_exc()

@@ -151,12 +151,18 @@ def ticks(
         wanted = max(wanted_deg, 0.5)
         notes = {-2.0: "or less", 0.0: "upright", 1.0: "wanted", 8.0: "or more"}
         return [(k * wanted, notes.get(k, "")) for k in (-2.0, 0.0, 1.0, 2.0, 4.0, 6.0, 8.0)]
-    ends = (
-        {0: "or less" if lowest > 0.0 else "", 4: "unformed" if highest == sheet_mm else "or more"}
-        if _is_never_zero(quantity)
-        else {}
-    )
+    if _is_never_zero(quantity) and highest == sheet_mm:
+        return [*_plain_ticks(lowest, highest), (highest, "unformed")]
+    ends = {0: "or less" if lowest > 0.0 else "", 4: "or more"} if _is_never_zero(quantity) else {}
     return [(lowest + (highest - lowest) * k / 4, ends.get(k, "")) for k in range(5)]
+
+
+def _plain_ticks(lowest: float, highest: float) -> list[tuple[float, str]]:
+    """The lowest value and plain steps up from it, as far as they leave room below the highest."""
+    step = _round_up((highest - lowest) / 4.0)
+    values = [lowest + k * step for k in range(4)]
+    note = "or less" if lowest > 0.0 else ""
+    return [(value, "" if k else note) for k, value in enumerate(values) if value < highest - 0.6 * step]
 
 
 def colours(

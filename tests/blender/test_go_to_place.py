@@ -185,6 +185,20 @@ def test_a_place_of_the_sheet_is_looked_at_from_its_outer_side(addon, scene, win
     assert addon.view.highlight.shown(scene).words == "Thinnest, 0.30 mm"
 
 
+def test_a_place_in_a_corner_is_not_looked_at_from_within_the_wall(addon, scene, window):
+    """The floor is all that is asked for, and half a millimetre beside it a thick wall begins."""
+    floor, wall = ((-0.05, -0.05, -0.01), (0.0, 0.05, 0.0)), ((0.0005, -0.05, -0.01), (0.1, 0.05, 0.1))
+    _sculpt(addon, scene, [floor, wall], _is_wall)
+    finding = scene.buckwright_results.findings.add()
+    finding.words, finding.has_place, finding.place = "Thin. Elsewhere too", True, (0.0, 0.0, 0.0)
+    window.region_3d.view_rotation = addon.view.go_to_place.facing(Vector((0.5, 0.0, 1.0)))
+    addon.view.go_to_place.show_finding(bpy.context, 0)
+    view = window.region_3d
+    eye = view.view_location + (view.view_rotation @ Vector((0.0, 0.0, 1.0))) * view.view_distance
+    assert eye.x < 0.0005 and eye.z > 0.0
+    assert addon.view.highlight.shown(scene).words == "Thin"
+
+
 def test_samples_stand_for_equal_shares(addon):
     samples = addon.view.places.samples
     found = samples(np.array([1.0, 3.0, 0.0, 4.0]), 8)
