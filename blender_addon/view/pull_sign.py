@@ -15,6 +15,7 @@ from ..scene import results, visibility
 from ..scene.placement import Placement
 from ..scene.pull import is_found, pull_in
 from . import view_settings
+from .legend import free_room
 from .overlay_gpu import draw_lines, line_batch
 from .plate import Plate, style
 from .viewports import redraw
@@ -30,6 +31,8 @@ _CELLS = 4
 _SAME = 1.0 - 1e-6
 _ARROW_WIDTH, _PLANE_WIDTH = 2.6, 0.8
 """In pixels at an interface scale of 1."""
+_OFF = 14.0
+"""From the tip to its words, in the same pixels."""
 _ARROW, _PLANE = (1.0, 0.8, 0.45), (0.8, 0.8, 0.8)
 
 type Array = NDArray[np.float64]
@@ -166,7 +169,11 @@ def _draw_words() -> None:
         if at is not None:
             plate = Plate(style(context))
             plate.words(sign.words)
-            plate.draw(at.x + 14.0 * plate.look.unit, at.y)
+            left, bottom, right, top = free_room(context)
+            wide, high = plate.size()
+            x = min(at.x + _OFF * plate.look.unit, right - wide)
+            if left <= x and bottom <= at.y <= top - high:
+                plate.draw(x, at.y + (_OFF * plate.look.unit if x < at.x else 0.0))
     except Exception:
         _stop()
         traceback.print_exc()

@@ -13,6 +13,7 @@ from mathutils import Vector
 from numpy.typing import NDArray
 
 from ..scene import forecast_markers, results
+from . import highlight
 from .plate import Plate, style
 from .strokes import circle, draw_strokes
 
@@ -91,7 +92,8 @@ class BUCKWRIGHT_GT_spot(bpy.types.Gizmo):
         hidden = self.hidden and not lit
         strokes = strokes_of(self.kind, self.ends, scale=look.unit, hidden=hidden)
         draw_strokes(strokes, COLOURS[self.kind], width=_WIDTH * look.unit * (1.6 if lit else 1.0))
-        if lit:
+        marked = highlight.shown(context.scene)  # type: ignore[arg-type]
+        if lit and (marked is None or marked.words != self.words):
             plate = Plate(look)
             plate.words(self.words)
             x, y = self.ends.max(axis=0) + 14.0 * look.unit
