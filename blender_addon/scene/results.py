@@ -70,6 +70,7 @@ SPOTS = (
     ("WEB", "Web", "The sheet forms a web here"),
     ("POCKET", "Pocket", "The sheet traps air here"),
 )
+# A file keeps the place of a role in this list: new ones come last.
 ROLES = (
     ("BUCK", "Buck", "The buck itself"),
     ("VENT", "Vent", "Marks where a vent is drilled"),
@@ -77,11 +78,11 @@ ROLES = (
     ("TRIM", "Trim Line", "Where the formed part is cut"),
     ("OUTLINE", "Base Outline", "The outline of the base"),
     ("SHEET", "Formed Sheet", "The sheet as it is forecast"),
-    ("COAT", "Sheet on Buck", "The surface that the sheet lies on, with what it is like there"),
     ("THINNEST", "Thinnest Place", "Marks where the forecast sheet is thinnest"),
     ("WEB", "Web", "Marks where the forecast sheet forms a web"),
     ("POCKET", "Air Pocket", "Marks where the forecast sheet traps air"),
     ("INSPECTION", "Inspection", "A copy of the sculpt that carries the values of its faces"),
+    ("COAT", "Sheet on Buck", "The surface that the sheet lies on, with what it is like there"),
 )
 _MADE = (
     ("NONE", "Nothing", "Nothing yet"),

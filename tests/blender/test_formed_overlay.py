@@ -107,3 +107,10 @@ def test_the_sheet_is_read_again_when_it_is_shown_otherwise(addon, scene, quick)
     assert len(thick.vertices) == 2 * flat
     values = thick.values["thickness_mm"]
     assert values[flat:] == pytest.approx(values[:flat], abs=1e-6)
+
+
+def test_roles_of_older_files_keep_their_places(addon):
+    """A file holds the number of a role, not its word."""
+    known = [one[0] for one in addon.scene.results.ROLES]
+    older = "BUCK VENT FOOT_VENT TRIM OUTLINE SHEET THINNEST WEB POCKET INSPECTION".split()
+    assert known[: len(older)] == older
