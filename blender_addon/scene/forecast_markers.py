@@ -18,7 +18,7 @@ from .result_objects import delete
 
 __all__ = ["Spot", "are_seen", "ends_of", "objects", "put", "remove_all", "spots_of"]
 
-_ROOM_MM = 8.0
+_ROOM_MM = 16.0
 """Least size of a place in the view, a judgement."""
 _CROSS_MM = 1.0
 _NAMES = {"THINNEST": "Thinnest Place", "WEB": "Web", "POCKET": "Air Pocket"}

@@ -23,7 +23,8 @@ _NEAR_TRIED = 24
 _GRAZING = 0.12
 """Cosine under which a face is too foreshortened to count as seen (83 degrees from facing), a judgement."""
 _ALIKE = 0.04
-"""Shares that differ by no more count as equal: the view then turns as little as it can. A judgement."""
+"""Shares that differ by no more of the best count as equal: the view then turns as little as it can. A
+judgement."""
 _ALL = 1.0 - 1e-9
 
 
@@ -94,7 +95,7 @@ def best_eye(
     if tried.best < _ALL:
         tried.ask(around(tried.along[int(np.argmax(tried.shares))], _NEAR_DEG, _NEAR_TRIED))
     shares, along = np.array(tried.shares), np.array(tried.along)
-    alike = np.flatnonzero(shares >= tried.best - _ALIKE)
+    alike = np.flatnonzero(shares >= tried.best * (1.0 - _ALIKE))
     chosen = alike[np.argmax(along[alike] @ present)]
     return Eye(along[chosen], float(shares[chosen]))
 
@@ -115,7 +116,7 @@ class _Tried:
         facing = np.array([self._facing(eye) for eye in eyes])
         most = facing.mean(axis=1)
         for number in np.argsort(-most, kind="stable"):
-            if self.shares and most[number] < self.best - _ALIKE:
+            if self.shares and most[number] < self.best * (1.0 - _ALIKE):
                 break
             self.along.append(tried[number])
             self.shares.append(self._share(eyes[number], facing[number]))

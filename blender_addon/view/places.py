@@ -21,7 +21,7 @@ type Array = NDArray[np.float64]
 
 _SAMPLES, _ALONG = 64, 9
 _REGION_ROOM_MM = 5.0
-_FINDING_ROOM_MM = 12.0
+_FINDING_ROOM_MM = 16.0
 _SLACK = 0.02
 """How far before a point of a region a line of sight may end and still reach it, as a share of its size."""
 _SLACK_MM = 1.5

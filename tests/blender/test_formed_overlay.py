@@ -112,5 +112,16 @@ def test_the_sheet_is_read_again_when_it_is_shown_otherwise(addon, scene, quick)
 def test_roles_of_older_files_keep_their_places(addon):
     """A file holds the number of a role, not its word."""
     known = [one[0] for one in addon.scene.results.ROLES]
-    older = "BUCK VENT FOOT_VENT TRIM OUTLINE SHEET THINNEST WEB POCKET INSPECTION".split()
+    older = [
+        "BUCK",
+        "VENT",
+        "FOOT_VENT",
+        "TRIM",
+        "OUTLINE",
+        "SHEET",
+        "THINNEST",
+        "WEB",
+        "POCKET",
+        "INSPECTION",
+    ]
     assert known[: len(older)] == older
