@@ -14,6 +14,8 @@ MODULES = (
     "view.go_to_place",
     "view.live_draft",
     "view.gizmo",
+    "view.spot_signs",
+    "view.pull_sign",
     "ui.operators_view",
     "ui.operators_findings",
     "ui.panel_setups",

@@ -70,6 +70,7 @@ SPOTS = (
     ("WEB", "Web", "The sheet forms a web here"),
     ("POCKET", "Pocket", "The sheet traps air here"),
 )
+# A file keeps the place of a role in this list: new ones come last.
 ROLES = (
     ("BUCK", "Buck", "The buck itself"),
     ("VENT", "Vent", "Marks where a vent is drilled"),
@@ -81,6 +82,7 @@ ROLES = (
     ("WEB", "Web", "Marks where the forecast sheet forms a web"),
     ("POCKET", "Air Pocket", "Marks where the forecast sheet traps air"),
     ("INSPECTION", "Inspection", "A copy of the sculpt that carries the values of its faces"),
+    ("COAT", "Sheet on Buck", "The surface that the sheet lies on, with what it is like there"),
 )
 _MADE = (
     ("NONE", "Nothing", "Nothing yet"),
@@ -197,6 +199,7 @@ class BuckwrightResults(bpy.types.PropertyGroup):
     places: PointerProperty(type=bpy.types.Collection, name="Places")  # type: ignore[valid-type]
     spot_index: IntProperty(name="Place", update=_choose_spot)  # type: ignore[valid-type]
     sheet: StringProperty(name="Sheet")  # type: ignore[valid-type]
+    sheet_mm: FloatProperty(name="Sheet Thickness")  # type: ignore[valid-type]  # before forming
 
 
 _CLASSES = (

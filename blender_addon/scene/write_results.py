@@ -58,7 +58,7 @@ results_changed: Event[[bpy.types.Scene, Result | None]] = Event()
 
 _FORGOTTEN = (
     "made", "releases", "collection", "vents", "lines", "places", "fingerprint", "buck_shape", "frame",
-    "home", "facts", "sheet",
+    "home", "facts", "sheet", "sheet_mm",
 )  # fmt: skip
 _FOOT_RING = -1
 """Number of the pocket of vents along the foot; one placed by hand outside of all pockets has -2."""

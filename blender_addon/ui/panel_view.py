@@ -40,6 +40,9 @@ class BUCKWRIGHT_PT_view(Tab, bpy.types.Panel):
         column.active = view.show
         column.prop(view, "mark")
         column.prop(view, "legend")
+        column = layout.column()
+        column.use_property_split = False
+        column.prop(view, "pull")
         column.prop(view, "turn")
         layout.operator("buckwright.read_values", icon="EYEDROPPER")
         column = layout.column()

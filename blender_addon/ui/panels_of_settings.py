@@ -12,6 +12,7 @@ import bpy
 from ..bridge.library import COMMANDS, all_settings, settings_for, tables
 from ..scene import automatic, presets, settings, wanted_draft
 from ..scene.fields import Field, field_of, fields, titles_of
+from ..view import view_settings
 from .panel_parts import Tab
 from .paragraphs import room_px, width_px
 
@@ -84,9 +85,20 @@ def _draw_value(layout: bpy.types.UILayout, group: Any, field: Field) -> None:
     layout.prop(group, field.mode)
     word = getattr(group, field.mode)
     if word == "VECTOR":
-        layout.prop(group, field.vector, text="")
+        _draw_direction(layout, group, field)
     if word == "AMOUNT":
         layout.prop(group, field.key)
+
+
+def _draw_direction(layout: bpy.types.UILayout, group: Any, field: Field) -> None:
+    """A ball to turn beside the three numbers, and the switch for the handle in the viewport."""
+    row = layout.row()
+    row.use_property_split = False
+    row.prop(group, field.vector, text="")
+    numbers = row.column(align=True)
+    for index, axis in enumerate("XYZ"):
+        numbers.prop(group, field.vector, index=index, text=axis)
+    numbers.prop(view_settings.of(group.id_data), "turn", text="Handle", icon="GIZMO", toggle=True)
 
 
 def parent_of(table: str) -> str:

@@ -74,6 +74,8 @@ def stale_words(scene: bpy.types.Scene, one: Shown) -> list[str]:
         if running.now() is not None:
             lines = ["Draft along the pull so far:", "the rest follows"]
         return [*lines, "Out of date"] if one.changed else lines
+    if one.is_formed:
+        return ["Out of date: forecast again"] if staleness.seen(scene, "sheet_from") else []
     return ["Out of date: look again"] if staleness.seen(scene) else []
 
 
@@ -95,10 +97,12 @@ def plate_of(context: bpy.types.Context, one: Shown, *, brief: bool = False) -> 
         span = one.highest - one.lowest
         marks = [
             ((value - one.lowest) / span, f"{value_words(scene, one.quantity, value)} {note}".rstrip())
-            for value, note in ramps.ticks(one.quantity, one.lowest, one.highest, wanted_deg=one.wanted_deg)
+            for value, note in ramps.ticks(
+                one.quantity, one.lowest, one.highest, wanted_deg=one.wanted_deg, sheet_mm=one.sheet_mm
+            )
         ]
         plate.scale(one.quantity, [marks[0], marks[-1]] if brief else marks)
-        if one.shares[2] > 0.0:
+        if one.shares[2] > 0.0 and not one.is_formed:
             plate.patch(ramps.state_colour(2), f"{names[2]}  {percent(one.shares[2])}", hatched=True)
     if _is_grey_somewhere(one):
         plate.patch(_GREY, "Not judged" if one.live else "Cut off or base")
