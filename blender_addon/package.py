@@ -42,7 +42,7 @@ MARKERS = {
 
 LEFT_OUT = frozenset(
     {
-        "numpy", "attrs",                                                     # Blender brings them
+        "numpy", "attrs", "typing-extensions",                                # Blender brings them
         "click", "rich", "markdown-it-py", "mdurl", "pygments", "tzdata",     # the command line only
     }
 )  # fmt: skip

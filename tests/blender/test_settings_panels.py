@@ -99,6 +99,8 @@ def shown(addon):
             wanted_deg=3.0,
             lowest=-6.0,
             highest=24.0,
+            sheet_mm=0.0,
+            is_formed=False,
         )
         assert overlay is not None
         found = []

@@ -31,6 +31,11 @@ from buckwright.shape.vents.settings import VentSettings
 from buckwright.stages import all_settings, finding_kinds
 from buckwright.survey.findings import about_survey
 from buckwright.survey.verdict.findings import about_draft, about_verdict
+from buckwright.workshop.cutting.findings import about_cutting
+from buckwright.workshop.cutting.planning import plan_cutting
+from buckwright.workshop.cutting.settings import StockSettings
+from buckwright.workshop.rig.findings import about_rig
+from buckwright.workshop.rig.planning import plan_rig
 
 AT = (3.0, -4.0, 5.0)
 
@@ -211,8 +216,36 @@ def heated(*, works=True, latest_s=48.0, least=2.5, hold_s=7.0, **settings):
 
 PLACE = "x 3, y -4, z 5 mm"
 
+
 #: slug, severity, figures in the words, findings with it, findings without it
+def rigged(**changed):
+    given = {
+        "base_mm": (120.0, 90.0),
+        "height_mm": 50.0,
+        "opening_mm": (200.0, 170.0),
+        "grip_mm": 15.0,
+        "reducing": True,
+        "platen_mm": (600.0, 600.0),
+        "dead_mm": 6.0,
+        "gasket_width_mm": 10.0,
+    }
+    return about_rig(plan_rig(**(given | changed)), trim_z_mm=18.0, flange_z_mm=6.0)
+
+
+def cut(blank_mm):
+    plan = plan_cutting(blank_mm, StockSettings(), thickness_mm=1.0, density_kg_m3=1040.0, gap_mm=40.0)
+    return about_cutting(plan)
+
+
 CASES = [
+    ("mask-plate", "note", ["60 mm"], lambda: rigged(platen_mm=None), rigged),
+    ("mask-plate", "warn", ["8 mm of plate"], lambda: rigged(platen_mm=(230.0, 230.0)), rigged),
+    ("dead-height", "stop", ["20.0 mm", "18.0 mm"], lambda: rigged(dead_mm=20.0), rigged),
+    ("dead-height", "note", ["3.0 mm"], lambda: rigged(dead_mm=9.0), rigged),
+    ("own-frame", "note", ["180 x 210", "30 mm"], lambda: rigged(owned_mm=((180.0, 210.0),)), rigged),
+    ("frame-too-small", "stop", ["110 x 170"], lambda: rigged(opening_mm=(110.0, 170.0)), rigged),
+    ("sheet-waste", "note", ["instead of 3"], lambda: cut((340.0, 340.0)), lambda: cut((605.0, 605.0))),
+    ("stock-too-small", "warn", ["700 x 650"], lambda: cut((700.0, 650.0)), lambda: cut((300.0, 240.0))),
     (
         "surface-burns-first",
         "warn",
