@@ -31,14 +31,20 @@ USUAL_S: Mapping[str, float] = {
     "drilling": 0.3,
     "rounding to what files hold": 0.4,
     "checking the buck": 0.3,
+    "heating the sheet": 0.5,
     "surveying the buck": 0.9,
+    "planning how blanks are cut": 0.1,
     "drawing": 6.0,
     "writing": 0.5,
 }
 """Seconds of each step in the order in which they come, measured on a smoothed monkey of 16 000 faces;
 those that it did not need are judgements."""
 
-_LAST = {"look": "surveying the sculpt", "forecast": "forecasting the sheet", "make": "surveying the buck"}
+_LAST = {
+    "look": "surveying the sculpt",
+    "forecast": "forecasting the sheet",
+    "make": "planning how blanks are cut",
+}
 """The last long step of a command that draws nothing."""
 _RARE = frozenset({"offsetting for the sheet", "comparing gaps", "forecasting with the vents"})
 

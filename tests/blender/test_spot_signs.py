@@ -53,10 +53,9 @@ def test_markers_have_no_body(addon, scene):
         spot("WEB", "Web, 20 mm", "", (0.0, 0.0, 8.0), 20.0, ((-10.0, 0.0, 8.0), (10.0, 0.0, 8.0))),
         spot("POCKET", "Air, 0.10 cm³", "", (10.0, 10.0, 5.0), 6.0),
     ]
-    collection = bpy.data.collections.new("Results")
-    scene.collection.children.link(collection)
+    addon.scene.result_objects.collection_of(scene, "Results")
     placement = addon.scene.placement.Placement.of(scene)
-    markers.put(scene, collection, spots, placement, seen=True)
+    markers.put(scene, spots, placement, seen=True)
     bpy.context.view_layer.update()
     depsgraph = bpy.context.evaluated_depsgraph_get()
     for one, row in zip(spots, scene.buckwright_results.spots, strict=True):

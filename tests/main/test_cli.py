@@ -57,6 +57,14 @@ def test_make_of_a_job_file(invoke, job_file, tmp_path):
         "buck.3mf",
         "look.ply",
         "report.json",
+        "base_board.dxf",
+        "base_board.svg",
+        "blank.dxf",
+        "blank.svg",
+        "edge_strip.dxf",
+        "edge_strip.svg",
+        "job_sheet.html",
+        "templates.pdf",
     }
     assert result.stdout.startswith("Kegel: the buck is ready to print.")
     assert "result/deep" in result.stdout

@@ -98,6 +98,26 @@ EVERYTHING = {
         "buck_w_mk": 1.0,
         "buck_kj_m3k": 1800.0,
     },
+    "rig": {
+        "reducing": True,
+        "grip_mm": 20.0,
+        "corner_mm": 12.0,
+        "mask_mm": 4.0,
+        "gasket_mm": 8.0,
+        "gasket_width_mm": 12.0,
+        "gasket_squeeze": 0.4,
+        "owned": "280 x 230",
+    },
+    "stock": {
+        "stock_mm": [1000.0, 500.0],
+        "parts": 40,
+        "spare_share": 0.2,
+        "saw_gap_mm": 2.0,
+        "cutting": "free",
+        "keep_direction": True,
+        "price": 25.0,
+    },
+    "templates": {"enabled": False, "page": "Letter", "edge_strip_mm": 25.0},
 }
 
 

@@ -40,6 +40,7 @@ REPORT = {
             {"x_mm": 234.0, "y_mm": 0.0, "width_mm": 231.0, "depth_mm": 201.0},
         ],
     },
+    "heating": {"works": True, "earliest_s": 61.2, "latest_s": 88.0, "sag_mm": [17.0, 43.0], "hold_s": 9.0},
     "findings": [
         {"severity": "warn", "words": "A web <b>crosses</b> & folds.", "advice": "Make room."},
         {"severity": "note", "words": "Small.", "advice": ""},
@@ -95,6 +96,9 @@ def test_figures_stand_on_it():
         "Watch: A web <b>crosses</b> & folds. Make room.",
         "Hot sheet burns",
         "Drill the vents at the dimples.",
+        "between 61 and 88 s",
+        "17 to 43 mm",
+        "within about 9 s",
         "abab",
     ):
         assert words in text
@@ -138,3 +142,9 @@ def test_what_is_not_known_is_left_out(missing):
 
 def test_same_report_same_bytes():
     assert job_sheet_html(WORDS, REPORT, {}) == job_sheet_html(WORDS, REPORT, {})
+
+
+def test_a_heater_that_does_not_serve_gives_no_time():
+    report = REPORT | {"heating": REPORT["heating"] | {"works": False, "hold_s": None, "sag_mm": None}}
+    text = read(report=report).text
+    assert "Expect" not in text and "within about" not in text and "begun to sag" in text

@@ -15,7 +15,7 @@ def drawn_sheet(
     answers: Sequence[tuple[str, str]],
     report: Mapping[str, Any],
     files: Mapping[str, bytes],
-    prefix: str,
+    prefix: str = "",
 ) -> bytes:
     """Write the job sheet.
 

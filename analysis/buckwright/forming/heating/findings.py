@@ -14,7 +14,7 @@ __all__ = ["KINDS", "about_heating"]
 
 BURNS = FindingKind(
     slug="surface-burns-first",
-    title="The surface burns before the core is warm",
+    title="Surface burns first",
     why=(
         "Heat reaches the core only through the sheet. Where it comes in faster than it passes through, the surface "
         "bubbles, scorches or gives off fume while the core is still too cold to form."
@@ -23,7 +23,7 @@ BURNS = FindingKind(
         "The coldest place must reach the lowest temperature of the sheet's forming window before the hottest "
         "reaches the highest."
     ),
-    source="transient conduction through the sheet (docs: heating the sheet); forming windows: buckwright sheets",
+    source="transient conduction through the sheet (docs: heating the sheet); forming windows as the table of sheets gives them",
     remedies=(
         "Turn the heater down or move it away, and heat for longer.",
         "Heat both sides.",
@@ -32,7 +32,7 @@ BURNS = FindingKind(
 )
 COLD = FindingKind(
     slug="sheet-stays-cold",
-    title="The sheet never gets warm enough",
+    title="Sheet stays cold",
     why="What the sheet takes up it loses again to the air, before it can be formed.",
     rule="The coldest place must reach the lowest temperature of the sheet's forming window at all.",
     source="transient conduction with losses to the air (docs: heating the sheet)",
@@ -44,7 +44,7 @@ COLD = FindingKind(
 )
 CARRIED = FindingKind(
     slug="sheet-cools-on-the-way",
-    title="The sheet gets too cold on the way to the buck",
+    title="Cools on the way",
     why="A surface that is too cold when it lands does not take up detail, and leaves chill marks.",
     rule="Carrying takes no longer than the coldest place stays above the lowest temperature of the window.",
     source="radiation and convection to the room (docs: heating the sheet); the carrying time is yours",

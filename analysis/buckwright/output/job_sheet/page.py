@@ -209,24 +209,21 @@ def _steps(report: Mapping[str, Any]) -> list[str]:
 
 
 def _heat_steps(report: Mapping[str, Any]) -> list[str]:
-    """What to watch while the sheet heats."""
+    """How long, what to watch, and how long it then holds."""
     heating = report.get("heating") or {}
-    cue = heating.get("cue")
-    time = heating.get("time_s")
     steps = []
-    if (
-        isinstance(time, Sequence)
-        and len(time) == 2
-        and all(isinstance(value, int | float) for value in time)
-    ):
+    earliest, latest = heating.get("earliest_s"), heating.get("latest_s")
+    if heating.get("works") and earliest is not None and latest is not None:
         steps.append(
-            f"Expect it to be ready after {time[0]:.0f} to {time[1]:.0f} s at the heat that was given."
+            f"Expect the sheet to be ready between {earliest:.0f} and {latest:.0f} s, if the heater is "
+            "as strong as the job says; believe the sheet, not the clock."
         )
-    steps.append(
-        str(cue)
-        if cue
-        else "Heat until the sheet has rippled, pulled flat and begun to sag; smoke is too late."
-    )
+    steps.append("Heat until the sheet has rippled, pulled flat and begun to sag evenly; smoke is too late.")
+    if heating.get("sag_mm"):
+        low, high = heating["sag_mm"]
+        steps.append(f"A sag of {low:.0f} to {high:.0f} mm is usual for this opening.")
+    if heating.get("hold_s") is not None:
+        steps.append(f"From the heater to the buck within about {heating['hold_s']:.0f} s.")
     return steps
 
 
@@ -242,7 +239,7 @@ def _findings(report: Mapping[str, Any]) -> str:
         for entry in found[:_MOST_FINDINGS]
     ]
     if len(found) > _MOST_FINDINGS:
-        steps.append(f"And {len(found) - _MOST_FINDINGS} more: see report.json.")
+        steps.append(f"And {len(found) - _MOST_FINDINGS} more stand in the report.")
     return tick_list(steps) if steps else paragraph("None.")
 
 

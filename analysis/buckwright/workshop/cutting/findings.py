@@ -7,7 +7,7 @@ __all__ = ["KINDS", "about_cutting"]
 
 WASTE = FindingKind(
     slug="sheet-waste",
-    title="A slightly smaller blank would save sheet",
+    title="Sheet wasted",
     why="A change of 40 mm in the blank can double the waste.",
     rule="Blanks that are smaller by up to a fifth of their sides and keep half of the gap are tried in steps of "
     "5 mm.",
@@ -19,7 +19,7 @@ WASTE = FindingKind(
 )
 STOCK = FindingKind(
     slug="stock-too-small",
-    title="The blank is larger than the stock",
+    title="Stock too small",
     why="No blank can be cut from such a sheet.",
     rule="Blank = opening and a grip on each side; it goes on the stock sheet one way or the other.",
     source="geometry",

@@ -7,7 +7,7 @@ __all__ = ["KINDS", "about_rig"]
 
 PLATE = FindingKind(
     slug="mask-plate",
-    title="The mask plate does not cover what it should",
+    title="Mask plate too small",
     why="Air that comes in beside the plate reaches the vacuum without pulling on the sheet.",
     rule="The plate is as large as the platen and reaches 10 mm beyond the gasket on every side.",
     source="house rule",
@@ -15,7 +15,7 @@ PLATE = FindingKind(
 )
 DEAD = FindingKind(
     slug="dead-height",
-    title="The foot of the buck lies below the clamp plane",
+    title="Foot below clamp",
     why="The sheet comes down to the gasket and no further, so what lies lower is not formed.",
     rule="The clamp plane of a reducing set stands over the platen by plate and squeezed gasket; the part must "
     "begin above it.",
@@ -24,7 +24,7 @@ DEAD = FindingKind(
 )
 OWNED = FindingKind(
     slug="own-frame",
-    title="A frame that is there would serve",
+    title="Own frame serves",
     why="A frame that is made once serves many bucks.",
     rule="It leaves at least half of the wanted gap on every side.",
     source="house rule",
@@ -32,7 +32,7 @@ OWNED = FindingKind(
 )
 ROOM = FindingKind(
     slug="frame-too-small",
-    title="The base does not pass through the frame",
+    title="Frame too small",
     why="The sheet would be clamped on top of the buck.",
     rule="Base and opening leave a gap all round.",
     source="geometry",
