@@ -87,7 +87,7 @@ def test_figures_stand_on_it():
         "Wall sconce <cup> (BW-9)",
         "120.0 x 90.0 x 50.0 mm, 250 cm3",
         "18.0 mm over the platen",
-        "20, 2 pockets without one",
+        "20; 2 pockets without one",
         "231 x 201 mm",
         "4 of 231 mm",
         "2 blanks a sheet of 500 x 300 mm (62% used); 2 for 3 blanks",

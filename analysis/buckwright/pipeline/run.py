@@ -173,6 +173,6 @@ def _listed(folder: Path | None, files: Mapping[str, bytes], report: str) -> tup
     """What was written for people, as the summary names it."""
     if folder is None:
         return ()
-    plain = [name for name in (*files, report) if not name.endswith(".png")]
-    pictures = " and pictures" if len(plain) <= len(files) else ""
+    plain = [name for name in (*files, report) if not name.endswith((".png", ".dxf", ".svg"))]
+    pictures = " and pictures" if any(name.endswith(".png") for name in files) else ""
     return (f"{folder}/ with {', '.join(sorted(plain))}{pictures}",)

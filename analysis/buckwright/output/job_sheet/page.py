@@ -6,6 +6,7 @@ from html import escape
 from typing import Any
 
 from buckwright import __version__
+from buckwright.findings import counted
 from buckwright.output.job_sheet.markup import (
     document,
     figure,
@@ -116,7 +117,7 @@ def _measures(words: JobWords, report: Mapping[str, Any]) -> list[tuple[str, str
         rows += [("Draft", f"at least {report['draft']['wanted_deg']:g} degrees")]
     venting = report.get("venting")
     if venting:
-        bare = f", {venting['bare']} pockets without one" if venting["bare"] else ""
+        bare = f"; {counted(venting['bare'], 'pocket')} without one" if venting["bare"] else ""
         rows += [("Vents", f"{venting['vents']}{bare}")]
         if venting["vents_to_drill"]:
             rows += [("Vents to drill", f"{venting['vents_to_drill']}, at the dimples")]
