@@ -117,10 +117,10 @@ def test_own_sheets_stand_in_the_list(blender, build_zip, tmp_path, monkeypatch,
 
 
 def test_the_wheels_of_the_zip_are_all_that_the_child_needs(blender, build_zip, tmp_path):
-    """Blender's own Python has numpy and attrs; everything else has to come from the zip."""
+    """Blender's own Python has numpy, attrs and typing_extensions; everything else has to come from the zip."""
     bare = tmp_path / "of Blender"
     bare.mkdir()
-    for name in ("numpy", "attr", "attrs"):
+    for name in ("numpy", "attr", "attrs", "typing_extensions"):
         origin = Path(importlib.util.find_spec(name).origin)
         source = origin.parent if origin.name == "__init__.py" else origin
         (bare / source.name).symlink_to(source)

@@ -2,7 +2,7 @@
 
 Every setting of every table is walked, found by its declaration, so that a further one is walked as well. The
 store was filled by a run with the settings below; a result that is found again although a setting it depends
-on has changed shows as a difference. A usual run walks every fifth setting, `make explore` all of them.
+on has changed shows as a difference. A usual run walks every eighth setting, `make explore` all of them.
 """
 
 import json
