@@ -117,7 +117,7 @@ def test_own_sheets_stand_in_the_list(blender, build_zip, tmp_path, monkeypatch,
 
 
 def test_the_wheels_of_the_zip_are_all_that_the_child_needs(blender, build_zip, tmp_path):
-    """Blender's own Python has numpy, attrs and typing_extensions; everything else has to come from the zip."""
+    """Blender's own Python has three packages of these; everything else has to come from the zip."""
     bare = tmp_path / "of Blender"
     bare.mkdir()
     for name in ("numpy", "attr", "attrs", "typing_extensions"):
