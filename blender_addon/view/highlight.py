@@ -7,9 +7,7 @@ from typing import Any
 import bpy
 import numpy as np
 from bpy.app.handlers import persistent
-from bpy_extras import view3d_utils
-from mathutils import Matrix, Vector
-from numpy.typing import NDArray
+from mathutils import Matrix
 
 from ..scene import handlers
 from ..scene.running import Result
@@ -17,6 +15,7 @@ from ..scene.write_results import results_changed
 from .overlay_gpu import LineBatch, draw_lines, line_batch
 from .places import Place
 from .plate import Plate, style
+from .pointing import pixels_of
 from .strokes import circle, draw_strokes
 from .viewports import redraw
 
@@ -87,7 +86,7 @@ def _draw_outline(context: bpy.types.Context, one: _Marked) -> None:
 def _draw_name(context: bpy.types.Context, one: _Marked) -> None:
     """A ring around a point, a line along a web; the name beside, clear of what is marked."""
     look = style(context)
-    pixels = _on_screen(context, one.place.points)
+    pixels = pixels_of(context, one.place.points)
     if not len(pixels):
         return
     if not len(one.place.outline):
@@ -104,13 +103,6 @@ def _draw_name(context: bpy.types.Context, one: _Marked) -> None:
     region: Any = context.region
     x, y = pixels.max(axis=0) + 10.0 * look.unit
     plate.draw(max(min(x, region.width - wide - 10.0), 0.0), max(min(y, region.height - 4.0 * high), 0.0))
-
-
-def _on_screen(context: bpy.types.Context, points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Pixels (M, 2) of those points that are before the eye."""
-    where = view3d_utils.location_3d_to_region_2d
-    found = [where(context.region, context.region_data, Vector(point)) for point in points]  # type: ignore[arg-type]
-    return np.array([tuple(one) for one in found if one is not None], np.float64).reshape(-1, 2)
 
 
 def _changed(_scene: bpy.types.Scene, _result: Result | None) -> None:

@@ -1,12 +1,37 @@
-"""Where on the buck the mouse points."""
+"""Between pixels of a viewport and places in the world: what the mouse points at, where a place is seen."""
+
+from collections.abc import Sequence
+from typing import Any
 
 import bpy
+import numpy as np
 from bpy_extras import view3d_utils
 from mathutils import Vector
+from numpy.typing import NDArray
 
 from ..scene import results
 
-__all__ = ["buck_under"]
+__all__ = ["buck_under", "pixels_of", "ray_at", "struck"]
+
+_FLAT = 1e-30
+"""An object whose matrix has no greater determinant has no inside to point into."""
+
+
+def ray_at(region: Any, region_3d: Any, at: tuple[float, float]) -> tuple[Vector, Vector]:
+    """The line of sight through a pixel of a viewport: where it begins, and its direction."""
+    return (
+        view3d_utils.region_2d_to_origin_3d(region, region_3d, at),
+        view3d_utils.region_2d_to_vector_3d(region, region_3d, at),
+    )
+
+
+def struck(obj: bpy.types.Object, depsgraph: Any, origin: Vector, ray: Vector) -> Vector | None:
+    """Where a ray first meets an object, in the world, whether it is shown or not."""
+    if abs(obj.matrix_world.determinant()) < _FLAT:
+        return None
+    into = obj.matrix_world.inverted()
+    found, place, _normal, _face = obj.evaluated_get(depsgraph).ray_cast(into @ origin, into.to_3x3() @ ray)
+    return obj.matrix_world @ place if found else None
 
 
 def buck_under(
@@ -19,16 +44,18 @@ def buck_under(
     region : of the viewport
     at : pixels from the lower left of the region
     """
-    scene = context.scene
-    assert scene is not None
-    origin = view3d_utils.region_2d_to_origin_3d(region, region.data, at)
-    ray = view3d_utils.region_2d_to_vector_3d(region, region.data, at)
-    for buck in results.objects(scene, "BUCK"):
-        if not buck.visible_get() or not buck.matrix_world.determinant():
-            continue
-        into = buck.matrix_world.inverted()
-        seen = buck.evaluated_get(context.evaluated_depsgraph_get())
-        found, place, _normal, _face = seen.ray_cast(into @ origin, into.to_3x3() @ ray)
-        if found:
-            return buck.matrix_world @ place
-    return None
+    assert context.scene is not None
+    origin, ray = ray_at(region, region.data, at)
+    bucks = [buck for buck in results.objects(context.scene, "BUCK") if buck.visible_get()]
+    if not bucks:
+        return None
+    depsgraph = context.evaluated_depsgraph_get()
+    places = (struck(buck, depsgraph, origin, ray) for buck in bucks)
+    return next((place for place in places if place is not None), None)
+
+
+def pixels_of(context: bpy.types.Context, places: Sequence[Any] | NDArray[np.float64]) -> NDArray[np.float64]:
+    """Pixels (M, 2) of those places that are before the eye."""
+    where = view3d_utils.location_3d_to_region_2d
+    found = [where(context.region, context.region_data, Vector(place)) for place in places]  # type: ignore[arg-type]
+    return np.array([tuple(one) for one in found if one is not None], np.float64).reshape(-1, 2)

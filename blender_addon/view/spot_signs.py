@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from ..scene import forecast_markers, results
 from . import highlight
 from .plate import Plate, style
+from .pointing import pixels_of
 from .strokes import circle, draw_strokes
 
 __all__ = [
@@ -153,11 +154,8 @@ class BUCKWRIGHT_GGT_spots(bpy.types.GizmoGroup):
 
 def _on_screen(context: bpy.types.Context, ends: list[Vector]) -> Pixels:
     """Pixels of all ends, or of none where one is behind the eye."""
-    where = view3d_utils.location_3d_to_region_2d
-    found = [where(context.region, context.region_data, end) for end in ends]  # type: ignore[arg-type]
-    if any(one is None for one in found):
-        return np.empty((0, 2))
-    return np.array([tuple(one) for one in found], np.float64).reshape(-1, 2)
+    found = pixels_of(context, ends)
+    return found if len(found) == len(ends) else np.empty((0, 2))
 
 
 def _is_hidden(context: bpy.types.Context, place: Vector) -> bool:

@@ -5,18 +5,6 @@ import numpy as np
 import pytest
 
 
-@pytest.fixture
-def quick(scene, solid):
-    """A frustum with a foot, and settings that keep a run short."""
-    own = scene.buckwright
-    own.pull.direction = "Z"
-    own.underside.fixing = "NONE"
-    own.underside.engrave = False
-    own.forecast.nodes = 4000
-    solid()
-    return own
-
-
 def _points(mesh, name):
     values = np.empty(len(mesh.vertices), np.float32)
     mesh.attributes[f"buckwright_{name}"].data.foreach_get("value", values)

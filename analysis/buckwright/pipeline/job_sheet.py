@@ -4,33 +4,31 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from buckwright.pipeline.commands import Command, releases
+from buckwright.pipeline.publishing import hashes_of
 from buckwright.stage import Told
 
-__all__ = ["drawn_sheet"]
+__all__ = ["add_job_sheet"]
 
 
-def drawn_sheet(
+def add_job_sheet(
     command: Command,
     told: Told,
     answers: Sequence[tuple[str, str]],
     report: Mapping[str, Any],
-    files: Mapping[str, bytes],
+    files: dict[str, bytes],
+    *,
     prefix: str = "",
-) -> bytes:
-    """Write the job sheet.
+) -> None:
+    """Put the job sheet among the files of a run, and its hash into the report.
 
     Parameters
     ----------
     command : what was run
     told : job and results
     answers : questions and answers that the summary leads with
-    report : the tree of report.json
-    files : of the run, by name with the prefix; its pictures are put in
-    prefix : what their names begin with
-
-    Returns
-    -------
-    bytes : HTML
+    report : the tree of report.json; its `files` gain an entry
+    files : by name with the prefix; pictures among them are put into the sheet
+    prefix : what the names of the files begin with
     """
     from buckwright.forming.sheets.materials import sheet as material_of
     from buckwright.output.job_sheet.page import JobWords, job_sheet_html
@@ -45,4 +43,6 @@ def drawn_sheet(
         answers=answers,
     )
     pictures = {name.removeprefix(prefix): data for name, data in files.items() if name.endswith(".png")}
-    return job_sheet_html(words, report, pictures)
+    sheet = {f"{prefix}job_sheet.html": job_sheet_html(words, report, pictures)}
+    files.update(sheet)
+    report["files"].update(hashes_of(sheet))

@@ -12,7 +12,7 @@ from buckwright.output.summary import Summary
 from buckwright.pipeline.commands import COMMANDS, Command, prepared, releases, stages_for
 from buckwright.pipeline.drawing import drawing
 from buckwright.pipeline.engine import Engine
-from buckwright.pipeline.job_sheet import drawn_sheet
+from buckwright.pipeline.job_sheet import add_job_sheet
 from buckwright.pipeline.outcome import Outcome
 from buckwright.pipeline.publishing import Places, hashes_of, report_name
 from buckwright.pipeline.rehearsal import rehearsed
@@ -120,12 +120,9 @@ def _once(
     told = told_of(job, dict(engine.results))
     findings = tuple(findings_of(shown, told))
     answers = answers_of(shown, told)
-    if asked.job_sheet and places.out is not None:
-        bare = _report(asked, told, findings, clock, files)
-        files[f"{places.prefix}job_sheet.html"] = drawn_sheet(
-            asked, told, answers, bare, files, places.prefix
-        )
     report = _report(asked, told, findings, clock, files)
+    if asked.job_sheet and places.out is not None:
+        add_job_sheet(asked, told, answers, report, files, prefix=places.prefix)
     listed = [stage for stage in stages if not asked.arrays_of or stage.name in asked.arrays_of]
     with clock.step("writing"):
         written = places.write(files, report, lambda: told_arrays(listed, told), clock.gate)

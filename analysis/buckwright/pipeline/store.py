@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from buckwright import __version__
 from buckwright.clock import Clock
 from buckwright.errors import JobError
-from buckwright.forming.sheets.own import own_digest
+from buckwright.forming.sheets.own import own_text
 from buckwright.pipeline.packing import Packer, unpacked
 from buckwright.relief.columns import Columns
 
@@ -147,7 +147,7 @@ def library_state() -> list[Any]:
 
 def _own_sheets() -> str | None:
     with suppress(JobError):  # what cannot be read is not used either
-        return own_digest()
+        return own_text()
     return None
 
 

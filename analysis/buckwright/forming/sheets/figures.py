@@ -1,7 +1,7 @@
 """What a table of sheets is made of: numbers, ranges and words, each with its source and a mark."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any, Literal, cast, get_args
 
 from buckwright.errors import JobError
@@ -21,26 +21,33 @@ __all__ = [
 Mark = Literal["read", "second-hand", "measured", "from memory", "common practice, no source"]
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
-    """One number with its source; `mark` says how far the source was checked."""
+class _Sourced:
+    """What the entries of a table have in common."""
 
-    value: float
-    source: str
-    mark: Mark
+    __slots__ = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values for report.json.
 
         Returns
         -------
-        dict : value, source and mark
+        dict : every field by name
         """
-        return {"value": self.value, "source": self.source, "mark": self.mark}
+        told: dict[str, Any] = asdict(self)  # type: ignore[call-overload]
+        return told
 
 
 @dataclass(frozen=True, slots=True)
-class Range:
+class Figure(_Sourced):
+    """One number with its source; `mark` says how far the source was checked."""
+
+    value: float
+    source: str
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Range(_Sourced):
     """A range that stays a range, `low` <= `high`, with its source."""
 
     low: float
@@ -53,18 +60,9 @@ class Range:
         """The mean of both ends, where a single number must be chosen."""
         return 0.5 * (self.low + self.high)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json.
-
-        Returns
-        -------
-        dict : low, high, source and mark
-        """
-        return {"low": self.low, "high": self.high, "source": self.source, "mark": self.mark}
-
 
 @dataclass(frozen=True, slots=True)
-class Drying:
+class Drying(_Sourced):
     """How long a damp sheet is dried before it is heated: 0 hours where it takes up no water."""
 
     low_h: float
@@ -73,38 +71,14 @@ class Drying:
     source: str
     mark: Mark
 
-    def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json.
-
-        Returns
-        -------
-        dict : low_h, high_h, at_c, source and mark
-        """
-        return {
-            "low_h": self.low_h,
-            "high_h": self.high_h,
-            "at_c": self.at_c,
-            "source": self.source,
-            "mark": self.mark,
-        }
-
 
 @dataclass(frozen=True, slots=True)
-class Note:
+class Note(_Sourced):
     """Something to know, in words, with its source."""
 
     words: str
     source: str
     mark: Mark
-
-    def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json.
-
-        Returns
-        -------
-        dict : words, source and mark
-        """
-        return {"words": self.words, "source": self.source, "mark": self.mark}
 
 
 def figure_from(where: str, entry: Any) -> Figure:

@@ -17,7 +17,7 @@ from typing import Any
 from buckwright.errors import JobError
 from buckwright.forming.sheets.table import SheetMaterial, load_sheets, plain_name, sheets_from
 
-__all__ = ["ENVIRONMENT", "EXAMPLE", "hint", "known_sheets", "own_digest", "own_path", "own_sheets"]
+__all__ = ["ENVIRONMENT", "EXAMPLE", "hint", "known_sheets", "own_path", "own_sheets", "own_text"]
 
 ENVIRONMENT = "BUCKWRIGHT_SHEETS"
 """Names another file of own sheets; empty for none."""
@@ -69,11 +69,11 @@ def own_sheets() -> Mapping[str, SheetMaterial]:
     JobError
         The file cannot be read, a row is not whole, or a name is one of the library's.
     """
-    path, text = own_path(), own_digest()
+    path, text = own_path(), own_text()
     return MappingProxyType({}) if path is None or text is None else _sheets(path, text)
 
 
-def own_digest() -> str | None:
+def own_text() -> str | None:
     """Content of the file, which every result hangs on.
 
     Returns

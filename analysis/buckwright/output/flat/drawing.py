@@ -1,6 +1,5 @@
 """`FlatDrawing`: lines, circles and words in millimetres, each on a layer that says what is done there."""
 
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal, get_args
 
@@ -11,12 +10,11 @@ __all__ = ["LAYERS", "Circle", "FlatDrawing", "Layer", "Line", "Words", "bar", "
 
 type Layer = Literal["cut", "score", "engrave", "reference"]
 
-LAYERS: tuple[Layer, ...] = ("cut", "score", "engrave", "reference")
+LAYERS: tuple[Layer, ...] = get_args(Layer.__value__)
 """What is done along a line: cut through, score or fold, mark, or nothing."""
 
-assert get_args(Layer.__value__) == LAYERS
-
 _ARC_STEPS = 16
+_TICK_MM = 1.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -122,15 +120,12 @@ def rounded_box(layer: Layer, width: float, depth: float, radius: float) -> Line
     return Line(layer, np.concatenate(points))
 
 
-def bar(x: float, y: float, *, length_mm: float = 100.0, upright: bool = False) -> Sequence[Line]:
+def bar(x: float, y: float, *, length_mm: float = 100.0, upright: bool = False) -> tuple[Line, ...]:
     """A bar of known length with end ticks, to check a print with; its first end at (x, y), mm."""
     along, across = np.array([1.0, 0.0]), np.array([0.0, 1.0])
     if upright:
         along, across = across, along
     start = np.array([x, y])
     end = start + along * length_mm
-    ticks: Iterable[NDArray[np.float64]] = (start, end)
-    return (
-        Line("reference", np.array([start, end]), closed=False),
-        *(Line("reference", np.array([at - across * 2.0, at + across * 2.0]), closed=False) for at in ticks),
-    )
+    pieces = ((start, end), *((at - across * _TICK_MM, at + across * _TICK_MM) for at in (start, end)))
+    return tuple(Line("cut", np.array(piece), closed=False) for piece in pieces)

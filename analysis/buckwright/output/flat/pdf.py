@@ -8,7 +8,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from buckwright.output.flat.drawing import FlatDrawing, Layer
+from buckwright.output.flat.drawing import FlatDrawing, Layer, Line, bar
 
 __all__ = ["PAGES", "Page", "Tiling", "pdf_bytes", "tiling_of"]
 
@@ -134,7 +134,18 @@ def _draw_page(
 
 
 def _draw(canvas: Any, drawing: FlatDrawing) -> None:
-    for line in drawing.lines:
+    _draw_lines(canvas, drawing.lines)
+    for circle in drawing.circles:
+        _pen(canvas, circle.layer)
+        canvas.circle(circle.x, circle.y, circle.radius_mm, stroke=1, fill=0)
+    canvas.setFillGray(0.0)
+    for words in drawing.words:
+        canvas.setFont("Helvetica", words.height_mm * 1.4)
+        canvas.drawString(words.x, words.y, words.text)
+
+
+def _draw_lines(canvas: Any, lines: Sequence[Line]) -> None:
+    for line in lines:
         _pen(canvas, line.layer)
         path = canvas.beginPath()
         path.moveTo(*line.points[0].tolist())
@@ -143,13 +154,6 @@ def _draw(canvas: Any, drawing: FlatDrawing) -> None:
         if line.closed:
             path.close()
         canvas.drawPath(path, stroke=1, fill=0)
-    for circle in drawing.circles:
-        _pen(canvas, circle.layer)
-        canvas.circle(circle.x, circle.y, circle.radius_mm, stroke=1, fill=0)
-    canvas.setFillGray(0.0)
-    for words in drawing.words:
-        canvas.setFont("Helvetica", words.height_mm * 1.4)
-        canvas.drawString(words.x, words.y, words.text)
 
 
 def _pen(canvas: Any, layer: Layer) -> None:
@@ -189,15 +193,8 @@ def _draw_head(canvas: Any, drawing: FlatDrawing, tiling: Tiling, number: int, h
     if tiling.pages > 1:
         place += f": row {row + 1} from the top, column {column + 1}; pages overlap by {_OVERLAP_MM:g} mm."
     canvas.drawString(_MARGIN_MM, top - 11.4, place)
-    _pen(canvas, "cut")
-    y = top - 14.5
-    canvas.line(_MARGIN_MM, y, _MARGIN_MM + _BAR_MM, y)
-    for x in (_MARGIN_MM, _MARGIN_MM + _BAR_MM):
-        canvas.line(x, y - 1.5, x, y + 1.5)
-    x = _MARGIN_MM - 6.0
-    canvas.line(x, _MARGIN_MM, x, _MARGIN_MM + _BAR_MM)
-    for y in (_MARGIN_MM, _MARGIN_MM + _BAR_MM):
-        canvas.line(x - 1.5, y, x + 1.5, y)
+    _draw_lines(canvas, bar(_MARGIN_MM, top - 14.5, length_mm=_BAR_MM))
+    _draw_lines(canvas, bar(_MARGIN_MM - 6.0, _MARGIN_MM, length_mm=_BAR_MM, upright=True))
     _draw_map(canvas, tiling, number, right=_MARGIN_MM + tiling.inside_mm[0], top=top)
 
 

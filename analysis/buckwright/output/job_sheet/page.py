@@ -55,7 +55,6 @@ class JobWords:
     sheet : the plastic and its thickness
     outcome : one sentence
     answers : questions and answers that the summary leads with
-    caution : what goes beyond the usual cautions for this sheet; may be empty
     """
 
     title: str
@@ -64,7 +63,6 @@ class JobWords:
     sheet: str = ""
     outcome: str = ""
     answers: Sequence[tuple[str, str]] = field(default_factory=tuple)
-    caution: str = ""
 
 
 def job_sheet_html(words: JobWords, report: Mapping[str, Any], pictures: Mapping[str, bytes]) -> bytes:
@@ -90,7 +88,7 @@ def job_sheet_html(words: JobWords, report: Mapping[str, Any], pictures: Mapping
         section("Measures", f'<div class="columns">{rows_table(_measures(words, report))}</div>'),
         section("Frame and sheet", rows_table(_rig(report)), _stock_figure(report)),
         section("Work in this order", tick_list(_steps(report))),
-        _cautions(words),
+        f'<section class="caution"><h2>Cautions</h2><p>{escape(CAUTIONS)}</p></section>',
         section("Open findings", _findings(report)),
         section("What nobody can tell you beforehand", tick_list(_unknowns(report))),
         section("Pulls", wide_table(_PULL_HEADS, _empty_pulls())),
@@ -226,11 +224,6 @@ def _heat_steps(report: Mapping[str, Any]) -> list[str]:
     if heating.get("hold_s") is not None:
         steps.append(f"From the heater to the buck within about {heating['hold_s']:.0f} s.")
     return steps
-
-
-def _cautions(words: JobWords) -> str:
-    extra = f"<p>{escape(words.caution)}</p>" if words.caution else ""
-    return f'<section class="caution"><h2>Cautions</h2><p>{escape(CAUTIONS)}</p>{extra}</section>'
 
 
 def _findings(report: Mapping[str, Any]) -> str:

@@ -1,7 +1,7 @@
 """Sheets, waste, mass and cost for a number of parts, and what another size of blank would do."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from buckwright.workshop.cutting.nesting import Layout, nest
@@ -63,10 +63,7 @@ class CuttingPlan:
                 {"x_mm": piece.x, "y_mm": piece.y, "width_mm": piece.width_mm, "depth_mm": piece.depth_mm}
                 for piece in self.layout.pieces
             ],
-            "neighbours": [
-                {"blank_mm": one.blank_mm, "per_sheet": one.per_sheet, "less_gap_mm": one.less_gap_mm}
-                for one in self.neighbours
-            ],
+            "neighbours": [asdict(one) for one in self.neighbours],
         }
 
 

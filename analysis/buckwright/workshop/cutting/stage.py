@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from buckwright.findings import counted
 from buckwright.forming.sheets.settings import SheetSettings
 from buckwright.stage import Stage, Told
 from buckwright.workshop.cutting import findings
@@ -45,8 +46,6 @@ def _sections(cuts: "CuttingPlan", _told: Told) -> Mapping[str, Any]:
 
 
 def _facts(cuts: "CuttingPlan", _told: Told) -> list[str]:
-    from buckwright.findings import counted
-
     if not cuts.sheets:
         return []
     width, depth = cuts.layout.stock_mm

@@ -1,7 +1,7 @@
 """Opening, blank, mask plate, gasket and clamp frame: one consistent set around one opening."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 __all__ = ["ClampFrame", "OwnFrame", "Reduction", "RigPlan", "Strip", "dead_height_mm", "plan_rig"]
@@ -125,11 +125,7 @@ class RigPlan:
             "reducing_set": None,
         }
         if self.owned is not None:
-            told["owned"] = {
-                "inside_mm": self.owned.inside_mm,
-                "gap_mm": self.owned.gap_mm,
-                "more_sheet": self.owned.more_sheet,
-            }
+            told["owned"] = asdict(self.owned)
         if self.reduction is not None:
             told["reducing_set"] = _reduction_dict(self.reduction)
         return told
@@ -269,13 +265,9 @@ def _reduction_dict(reduction: Reduction) -> dict[str, Any]:
         "platen_known": reduction.platen_known,
         "cut_out_mm": reduction.cut_out_mm,
         "gasket_ring_mm": reduction.gasket_mm,
-        "gasket_strips": _strips_dict(reduction.gasket),
+        "gasket_strips": [asdict(strip) for strip in reduction.gasket],
         "frame_inside_mm": frame.inside_mm,
         "frame_outside_mm": frame.outside_mm,
-        "frame_strips": _strips_dict(frame.strips),
+        "frame_strips": [asdict(strip) for strip in frame.strips],
         "clamps": frame.clamps,
     }
-
-
-def _strips_dict(strips: tuple[Strip, ...]) -> list[dict[str, Any]]:
-    return [{"use": strip.use, "length_mm": strip.length_mm, "count": strip.count} for strip in strips]

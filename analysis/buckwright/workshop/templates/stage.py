@@ -44,6 +44,7 @@ def _draw(
     """None for a buck that came without a plan of its base."""
     import numpy as np
 
+    from buckwright.output.flat.drawing import Line
     from buckwright.workshop.templates import drawings
 
     if rigged is None or blank.plan is None:
@@ -53,8 +54,7 @@ def _draw(
     x0, y0, x1, y1 = plan.underside.bounds()
     middle = np.array([x0 + x1, y0 + y1]) / 2.0
     base = [np.asarray(ring) - middle for ring in plan.underside.to_polygons()]
-    rings = [np.asarray(ring) for ring in plan.part.to_polygons()]
-    trim = sum(float(np.linalg.norm(ring - np.roll(ring, 1, axis=0), axis=1).sum()) for ring in rings)
+    trim = sum(Line("reference", np.asarray(ring)).length_mm for ring in plan.part.to_polygons())
     made = [drawings.blank_drawing(rigged, base, corner_mm=rig.corner_mm)]
     if rigged.reduction is not None:
         corner, width = rig.corner_mm, rig.gasket_width_mm
