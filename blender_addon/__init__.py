@@ -14,6 +14,8 @@ MODULES = (
     "view.go_to_place",
     "view.live_draft",
     "view.gizmo",
+    "view.spot_signs",
+    "view.pull_sign",
     "ui.operators_view",
     "ui.operators_findings",
     "ui.panel_setups",
@@ -21,11 +23,14 @@ MODULES = (
     "ui.operator_export",
     "ui.operators_forecast",
     "ui.operators_edit",
+    "ui.operator_add_vent",
     "ui.operators_size",
     "ui.operators_files",
     "ui.panels",
     "ui.panels_of_settings",
     "ui.menus",
+    "ui.keymap",
+    "ui.preferences",
 )
 """In the order of registration; each has `register()` and `unregister()`."""
 

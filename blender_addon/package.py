@@ -19,6 +19,8 @@ import tomllib
 from collections.abc import Sequence
 from pathlib import Path
 
+from markdown_it import MarkdownIt
+
 ADDON = Path(__file__).resolve().parent
 ROOT = ADDON.parent
 LIBRARY = ROOT / "analysis" / "buckwright"
@@ -40,7 +42,7 @@ MARKERS = {
 
 LEFT_OUT = frozenset(
     {
-        "numpy", "attrs",                                                     # Blender brings them
+        "numpy", "attrs", "typing-extensions",                                # Blender brings them
         "click", "rich", "markdown-it-py", "mdurl", "pygments", "tzdata",     # the command line only
     }
 )  # fmt: skip
@@ -52,6 +54,20 @@ _COMMAND_LINE = ("cli", "entry.py", "__main__.py")
 _PIP = ("run", "--no-project", "--python", sys.executable, "--with", "pip", "python", "-m", "pip")
 _FROM = re.compile(r"^(\s*)from buckwright(\.[\w.]+)? import ", re.MULTILINE)
 _PLAIN = re.compile(r"^\s*import buckwright\b", re.MULTILINE)
+
+
+_PAGE = """<!DOCTYPE html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<title>Buckwright</title>
+<style>
+body { max-width: 50em; margin: 2em auto; padding: 0 1em; font: 1em/1.5 sans-serif; }
+td, th { padding: 0.3em 0.6em; text-align: left; vertical-align: top; border-bottom: 1px solid #bbb; }
+pre { padding: 0.6em; background: #eee; color: #222; overflow: auto; }
+</style>
+</head>
+"""
 
 
 def uv() -> str:
@@ -158,6 +174,18 @@ def copy_library(target: Path) -> None:
     )
 
 
+def help_page(text: str) -> str:
+    """The part of the README that is about the extension, as a page for a browser.
+
+    Pictures and links lead out of the zip: the words of a link stay.
+    """
+    part = text[text.index("\n## In Blender") : text.index("\n## More")]
+    part = re.sub(r"^!\[.*\)\n", "", part, flags=re.MULTILINE)
+    part = re.sub(r"\[([^]]+)\]\([^)]+\)", r"\1", part)
+    body = MarkdownIt("commonmark").enable("table").render(part)
+    return f"{_PAGE}<body>\n<h1>Buckwright</h1>\n{body}</body>\n</html>\n"
+
+
 def stage(target: Path, platform: str, wheels: Sequence[Path], *, version: str | None = None) -> None:
     """Lay out the folder that becomes the zip."""
     shutil.rmtree(target, ignore_errors=True)
@@ -165,6 +193,8 @@ def stage(target: Path, platform: str, wheels: Sequence[Path], *, version: str |
     shutil.copytree(ADDON, target, ignore=leave)
     copy_library(target / "library" / NAME)
     shutil.copyfile(ROOT / "LICENSE", target / "LICENSE")
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    (target / "help.html").write_text(help_page(readme), encoding="utf-8", newline="\n")
     manifest = (ADDON / "blender_manifest.toml").read_text(encoding="utf-8")
     manifest = manifest.split("\n", 1)[1]  # the comment is for readers of the repository
     if version is not None:

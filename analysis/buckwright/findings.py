@@ -8,7 +8,17 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["SEVERITIES", "Finding", "FindingKind", "Severity", "at_words", "counted", "verb", "worst_first"]
+__all__ = [
+    "SEVERITIES",
+    "Finding",
+    "FindingKind",
+    "Severity",
+    "at_words",
+    "counted",
+    "percent",
+    "verb",
+    "worst_first",
+]
 
 type Severity = Literal["stop", "warn", "note"]
 
@@ -104,6 +114,19 @@ def worst_first(findings: Iterable[Finding]) -> list[Finding]:
 def counted(number: int, noun: str, plural: str = "") -> str:
     """'1 vent', '2 vents'; the plural is spelled out where it is no plain s."""
     return f"{number} {noun if number == 1 else plural or noun + 's'}"
+
+
+def percent(share: float) -> str:
+    """A share as it is told everywhere; a little is never shown as nothing.
+
+    Examples
+    --------
+    >>> [percent(share) for share in (0.0004, 0.02, 0.4949)]
+    ['< 0.1 %', '2.0 %', '49 %']
+    """
+    if 0.0 < share < 0.001:
+        return "< 0.1 %"
+    return f"{100.0 * share:.1f} %" if share < 0.1 else f"{100.0 * share:.0f} %"
 
 
 def verb(number: int, many: str) -> str:

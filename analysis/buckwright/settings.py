@@ -7,7 +7,7 @@ about a setting is written twice. Imports nothing heavy: Blender's own process r
 
 import difflib
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -68,6 +68,7 @@ class Setting:
     size : numbers in each place; `least` of them are enough, the rest is 0
     longest : letters that a text may have
     replaces : keys of the same table that no longer hold once this one is set
+    more : for a choice, what there is to add when a word is not known
     """
 
     kind: Kind
@@ -87,6 +88,7 @@ class Setting:
     least: int = 0
     longest: int = _LONGEST_TEXT
     replaces: tuple[str, ...] = ()
+    more: Callable[[], str] = str
 
     @property
     def optional(self) -> bool:
@@ -154,8 +156,9 @@ def _a_word(setting: Setting, value: Any, name: str) -> str:
         for word in setting.words:  # capitals, hyphens, slashes and spaces do not matter
             if _plain(word) == _plain(value):
                 return word
+    more = f". {words}" if (words := setting.more()) else ""
     raise JobError(
-        f"{name} must be one of {', '.join(setting.words)}; got {value!r}{_nearest(value, setting)}"
+        f"{name} must be one of {', '.join(setting.words)}; got {value!r}{_nearest(value, setting)}{more}"
     )
 
 

@@ -5,6 +5,7 @@ from functools import cache
 from buckwright.findings import FindingKind
 from buckwright.forming.drainage.stage import DRAINAGE
 from buckwright.forming.forecast.stage import FORECAST
+from buckwright.forming.heating.stage import HEATING
 from buckwright.pose.stage import POSE, PULL, SCULPT, SETUPS
 from buckwright.settings import Setting, settings_of
 from buckwright.shape.base.stage import BASE
@@ -16,6 +17,9 @@ from buckwright.stage import ColorMap, Stage, in_order
 from buckwright.survey.pockets.stage import POCKETS
 from buckwright.survey.stage import SURVEY
 from buckwright.survey.verdict.stage import VERDICT
+from buckwright.workshop.cutting.stage import CUTTING
+from buckwright.workshop.rig.stage import RIG
+from buckwright.workshop.templates.stage import TEMPLATES
 
 __all__ = ["STAGES", "all_settings", "all_stages", "color_maps", "finding_kinds", "tables", "tables_of"]
 
@@ -33,7 +37,11 @@ STAGES: list[Stage] = [
     UNDERSIDE,
     BUCK,
     DRAINAGE,
+    HEATING,
     VERDICT,
+    RIG,
+    CUTTING,
+    TEMPLATES,
 ]
 
 

@@ -5,19 +5,19 @@ no geometry); everything that needs more than numpy runs in the child process. T
 Blender.
 """
 
-import tomllib
-from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from buckwright import __version__
     from buckwright.errors import BuckwrightError, JobError
-    from buckwright.findings import SEVERITIES, FindingKind
+    from buckwright.findings import SEVERITIES, FindingKind, percent
+    from buckwright.forming.sheets.own import known_sheets
     from buckwright.job.files import job_from, read_job, renamed, write_job
     from buckwright.job.job import as_plain
     from buckwright.mesh.units import LARGEST_MM, LIKELY_MM, MM_PER_UNIT, SMALLEST_MM
     from buckwright.output.canvas.palette import STATE_COLOURS
+    from buckwright.output.journal import alive
     from buckwright.pipeline.commands import COMMANDS, settings_for
     from buckwright.pose.findings import way_words
     from buckwright.settings import Setting, settings_of
@@ -26,11 +26,13 @@ if TYPE_CHECKING:
 else:
     from ..library.buckwright import __version__
     from ..library.buckwright.errors import BuckwrightError, JobError
-    from ..library.buckwright.findings import SEVERITIES, FindingKind
+    from ..library.buckwright.findings import SEVERITIES, FindingKind, percent
+    from ..library.buckwright.forming.sheets.own import known_sheets
     from ..library.buckwright.job.files import job_from, read_job, renamed, write_job
     from ..library.buckwright.job.job import as_plain
     from ..library.buckwright.mesh.units import LARGEST_MM, LIKELY_MM, MM_PER_UNIT, SMALLEST_MM
     from ..library.buckwright.output.canvas.palette import STATE_COLOURS
+    from ..library.buckwright.output.journal import alive
     from ..library.buckwright.pipeline.commands import COMMANDS, settings_for
     from ..library.buckwright.pose.findings import way_words
     from ..library.buckwright.settings import Setting, settings_of
@@ -53,16 +55,18 @@ __all__ = [
     "JobError",
     "Setting",
     "__version__",
+    "alive",
     "all_settings",
     "as_plain",
     "color_maps",
     "finding_kinds",
     "job_from",
+    "known_sheets",
+    "percent",
     "read_job",
     "renamed",
     "settings_for",
     "settings_of",
-    "sheets",
     "tables",
     "way_words",
     "write_job",
@@ -72,10 +76,3 @@ FINISHED = "finished"
 """The command of the host that checks a finished buck and writes it."""
 HOST = Path(__file__).parents[1] / "library" / "buckwright" / "host.py"
 """What the child process runs."""
-
-
-@cache
-def sheets() -> dict[str, dict[str, Any]]:
-    """The library's table of sheets: a row for each name, in the order of the table."""
-    table = HOST.parent / "forming" / "sheets" / "sheets.toml"
-    return tomllib.loads(table.read_text(encoding="utf-8"))

@@ -27,6 +27,8 @@ PARTS = (
 
 PATIENCE_S = 0.45
 """How long the child may take to stop by itself; the user waits at most half a second."""
+_PATIENCE_AT_END_S = 2.0
+"""The same where nobody waits for anything else: a file is opened, Blender closes."""
 _DISK_FULL = ("No space left on device", "Disk quota exceeded", "ENOSPC", "not enough space")
 
 
@@ -123,7 +125,14 @@ class Worker:
         return self._child.pid
 
     def close(self) -> None:
-        """End the child if it still runs, and let go of the files."""
+        """End the child if it still runs, and let go of the files.
+
+        It is asked first: killed at once, it would leave its scratch folder.
+        """
+        if self._child.poll() is None:
+            self._tell(b"stop\n")
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                self._child.wait(_PATIENCE_AT_END_S)
         if self._child.poll() is None:
             self._child.kill()
             self._child.wait(5.0)

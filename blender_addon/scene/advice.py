@@ -66,7 +66,7 @@ def _vent(context: bpy.types.Context, finding: Any) -> None:
     placement = Placement.of(scene)
     place = placement.sculpt_to_buck(np.array([finding.place], np.float64) * placement.mm)
     at = placement.to_world(place)[0].tolist()
-    vent_markers.add(scene, results.of(scene).collection, placement, "Vent", at=at)
+    vent_markers.add(scene, placement, "Vent", at=at)
     settings.of(scene).vents_by_hand = True
 
 
@@ -89,11 +89,29 @@ def _can_take_unit(context: bpy.types.Context, _finding: Any) -> bool:
     return bool(_unit(context))
 
 
+def _gauge(context: bpy.types.Context) -> float | None:
+    """The sheet that the forecast tried and found thick enough, where the chosen one is thinner."""
+    scene = _scene(context)
+    gauge = results.facts(scene).get("thicker_mm")
+    return gauge if gauge is not None and gauge > settings.of(scene).sheet.thickness_mm else None
+
+
+def _take_gauge(context: bpy.types.Context, _finding: Any) -> None:
+    gauge = _gauge(context)
+    if gauge is not None:
+        settings.of(_scene(context)).sheet.thickness_mm = gauge
+
+
+def _can_take_gauge(context: bpy.types.Context, finding: Any) -> bool:
+    return finding.setting == "sheet.thickness_mm" and _gauge(context) is not None
+
+
 _SINK = Act("Sink to Widest Outline", "TRIA_DOWN_BAR", _sink, _can_sink)
 _VENT = Act("Add Vent Here", "ADD", _vent, _can_vent)
 _ACTS: Mapping[str, Act] = {
     "sinking-saves": _SINK,
     "tall-part": _SINK,
+    "weakest-spot": Act("Thicker Sheet", "MOD_SOLIDIFY", _take_gauge, _can_take_gauge),
     "pocket-without-vent": _VENT,
     "trapped-air": _VENT,
     "doubtful-size": Act("Take the Likely Unit", "DRIVER_DISTANCE", _take_unit, _can_take_unit),

@@ -9,6 +9,9 @@ from .fields import Field
 
 __all__ = ["of_report", "value", "words"]
 
+_SHORT = 8
+"""Letters of a rule that has room beside its switch: 'no limit'."""
+
 
 def value(scene: bpy.types.Scene, field: Field) -> Any:
     """What a setting followed to in the last run; None where that run did not tell."""
@@ -16,10 +19,15 @@ def value(scene: bpy.types.Scene, field: Field) -> Any:
 
 
 def words(scene: bpy.types.Scene, field: Field) -> str:
-    """What a setting that is left out shows: 'Automatic: 4.2 mm', or 'Automatic' before a run told."""
-    title = "Original" if field.table == "sculpt" else "Automatic"
+    """What a setting that is left out shows: 'Auto: 4.2 mm'; or a short rule, or 'Automatic'."""
+    is_size = field.table == "sculpt"
     told = value(scene, field)
-    return title if told is None else f"{title}: {field.told(told)}"
+    if told is not None:
+        return f"{'As is' if is_size else 'Auto'}: {field.told(told)}"
+    rule = field.setting.automatic
+    if is_size or len(rule) > _SHORT:
+        return "Original" if is_size else "Automatic"
+    return f"Auto: {rule}"
 
 
 def of_report(scene: bpy.types.Scene, report: dict[str, Any], *, same: bool) -> dict[str, Any]:

@@ -137,7 +137,8 @@ class Field:
         if not isinstance(value, int | float | list | tuple):
             return str(value)
         numbers = value if isinstance(value, list | tuple) else [value]
-        text = " x ".join(f"{number:.4g}" for number in numbers)
+        digits = 4 if len(numbers) == 1 else 3
+        text = " x ".join(f"{float(f'{number:.{digits}g}'):g}" for number in numbers)
         return f"{text}°" if self.is_angle else f"{text} {self.setting.unit}".rstrip()
 
     def to_props(self, value: Any) -> dict[str, Any]:

@@ -7,18 +7,18 @@ from pathlib import Path
 
 import bpy
 
-__all__ = ["UNFIT", "user_folder", "write_whole"]
+__all__ = ["EXTENSION", "UNFIT", "user_folder", "write_whole"]
 
 UNFIT = re.compile(r'[\x00-\x1f<>:"/\\|?*]')
 """Letters that some file system does not take."""
-_EXTENSION = __package__.rpartition(".")[0]
+EXTENSION = __package__.rpartition(".")[0]
 """The extension's own package; Blender knows no other of it."""
 
 
 def user_folder(name: str, *, create: bool) -> Path | None:
     """A folder of the extension's own that outlives an update; None where nothing can be written."""
     try:
-        found = bpy.utils.extension_path_user(_EXTENSION, path=name, create=create)
+        found = bpy.utils.extension_path_user(EXTENSION, path=name, create=create)
     except OSError:
         return None
     return Path(found) if found else None

@@ -1,37 +1,28 @@
-"""Markers of the forecast in the viewport: where the sheet webs, traps air, or is weakest.
+"""Markers of the forecast in the scene: where the sheet webs, traps air, or is weakest.
 
-They only show: nothing follows from moving them, so their places are locked. Each run puts new ones.
+They are places and lines without a body, which hide nothing; the view draws a sign at each, as large as it is
+to be read. They only show: nothing follows from moving them, so their places are locked. Each run puts new
+ones.
 """
 
 from dataclasses import dataclass
 from typing import Any
 
-import bmesh
 import bpy
 import numpy as np
-from mathutils import Color
+from mathutils import Vector
 
 from . import results
 from .placement import Placement
-from .result_objects import delete
+from .result_objects import delete, hide, part_of
 
-__all__ = ["Spot", "are_seen", "objects", "put", "remove_all", "spots_of"]
+__all__ = ["Spot", "are_seen", "ends_of", "objects", "put", "remove_all", "spots_of"]
 
-_ROOM_MM = 8.0
+_ROOM_MM = 16.0
 """Least size of a place in the view, a judgement."""
-_RADIUS_MM = (2.0, 4.0)
-"""Least and greatest radius of a ball: larger ones would hide each other and the buck."""
-_TUBE_MM = 1.0
-_POINT_MM = 3.0
-_NAMES = {"THINNEST": "Thinnest Place", "WEB": "Web", "POCKET": "Air Pocket"}
+_CROSS_MM = 1.0
+_NAMES = {"WEAKEST": "Weakest Spot", "WEB": "Web", "POCKET": "Air Pocket"}
 _CROSSES = {True: "Crosses the trim line", False: "Stays below the trim line", None: ""}
-_COLOURS = {
-    "THINNEST": (0.9, 0.9, 0.9),
-    "WEB": (0.8, 0.475, 0.655),
-    "POCKET": (0.835, 0.369, 0.0),
-}
-"""In sRGB: white, purple and vermilion, far from the blue and yellow of the ramps. The last two are of a set
-made for colour-vision deficiency (Okabe and Ito 2008, from memory); the shapes differ too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +31,7 @@ class Spot:
 
     Attributes
     ----------
-    kind : THINNEST, WEB or POCKET
+    kind : WEAKEST, WEB or POCKET
     words, more : what is there, in a line of the list; and what else is to be said of it
     place_mm : (3,) its middle, in the buck's frame
     size_mm : its length or width; 0 for a point
@@ -60,7 +51,7 @@ def spots_of(told: dict[str, Any]) -> list[Spot]:
     weakest = told["weakest"]
     words = f"Weakest Spot, {weakest['mm']:.2f} ±{weakest['band_mm']:.2f} mm"
     more = f"mean over a disc of {weakest['disc_mm']:g} mm"
-    spots = [Spot("THINNEST", words, more, tuple(weakest["where_mm"]), 0.0)]
+    spots = [Spot("WEAKEST", words, more, tuple(weakest["where_mm"]), 0.0)]
     for web in told["webs"]:
         more = _CROSSES[web["crosses_trim_line"]]
         ends = tuple(tuple(end) for end in web["ends_mm"])
@@ -76,7 +67,6 @@ def spots_of(told: dict[str, Any]) -> list[Spot]:
 
 def put(
     scene: bpy.types.Scene,
-    collection: bpy.types.Collection,
     spots: list[Spot],
     placement: Placement,
     *,
@@ -90,20 +80,19 @@ def put(
     """
     remove_all(scene)
     kept = results.of(scene)
-    kept.places = bpy.data.collections.new(f"{collection.name} Forecast")
-    collection.children.link(kept.places)
-    counts, shared = dict.fromkeys(_NAMES, 0), _Shared()
+    places = part_of(scene, "places")
+    counts = dict.fromkeys(_NAMES, 0)
     for spot in spots:
         counts[spot.kind] += 1
-        number = f" {counts[spot.kind]:02d}" if spot.kind != "THINNEST" else ""
-        marker = _marker(spot, f"{_NAMES[spot.kind]}{number}", placement, shared)
+        number = f" {counts[spot.kind]:02d}" if spot.kind != "WEAKEST" else ""
+        marker = _marker(spot, f"{_NAMES[spot.kind]}{number}", placement)
         results.claim(scene, marker, spot.kind)
         marker.hide_render = True
         marker.lock_location = (True, True, True)  # type: ignore[assignment]
         marker.lock_rotation = (True, True, True)  # type: ignore[assignment]
         marker.lock_scale = (True, True, True)  # type: ignore[assignment]
-        kept.places.objects.link(marker)
-        marker.hide_set(not seen)
+        places.objects.link(marker)
+        hide(marker, hidden=not seen)
         row = kept.spots.add()
         row.kind, row.words, row.more, row.object = spot.kind, spot.words, spot.more, marker
         row.centre = _world(placement, spot.place_mm)
@@ -120,74 +109,39 @@ def are_seen(scene: bpy.types.Scene) -> bool:
     return any(not one.hide_get() for one in objects(scene))
 
 
+def ends_of(spot: Any) -> list[Vector]:
+    """Where a place of the list is, in the world: both ends of a web, else one point."""
+    marker = spot.object
+    if marker is None or marker.type != "CURVE" or not marker.data.splines:
+        return [Vector(spot.centre)]
+    return [marker.matrix_world @ point.co.to_3d() for point in marker.data.splines[0].points]
+
+
 def remove_all(scene: bpy.types.Scene) -> None:
-    """Take the list and its markers away, and their collection if nothing else was put there."""
+    """Take the list and its markers away."""
     kept = results.of(scene)
     kept.spots.clear()
     kept.spot_index = 0
-    paints = {paint for one in objects(scene) for paint in one.data.materials}  # type: ignore[union-attr]
     for old in objects(scene):
         delete(old)
-    for paint in paints:
-        if paint is not None and not paint.users:
-            bpy.data.materials.remove(paint)
-    places = kept.places
-    if places is not None and not places.all_objects and not places.children:
-        bpy.data.collections.remove(places)
 
 
-class _Shared:
-    """What the markers of a kind have in common: a mesh of radius 1, and the paint of the viewport."""
-
-    def __init__(self) -> None:
-        self._balls: dict[str, bpy.types.Mesh] = {}
-        self._paints: dict[str, bpy.types.Material] = {}
-
-    def ball(self, kind: str) -> bpy.types.Mesh:
-        """A ball, or a double pyramid for the thinnest place."""
-        if kind not in self._balls:
-            mesh = self._balls[kind] = bpy.data.meshes.new(_NAMES[kind])
-            solid = bmesh.new()
-            if kind == "POCKET":
-                bmesh.ops.create_icosphere(solid, subdivisions=3, radius=1.0)
-            else:
-                bmesh.ops.create_uvsphere(solid, u_segments=4, v_segments=2, radius=1.0)
-            solid.to_mesh(mesh)
-            solid.free()
-            if kind == "POCKET":
-                mesh.shade_smooth()
-            mesh.materials.append(self.paint(kind))
-        return self._balls[kind]
-
-    def paint(self, kind: str) -> bpy.types.Material:
-        """The material that gives a kind its colour in the viewport."""
-        if kind not in self._paints:
-            self._paints[kind] = bpy.data.materials.new(f"Buckwright {_NAMES[kind]}")
-            colour = Color(_COLOURS[kind]).from_srgb_to_scene_linear()
-            self._paints[kind].diffuse_color = (*colour, 1.0)  # type: ignore[assignment]
-        return self._paints[kind]
-
-
-def _marker(spot: Spot, name: str, placement: Placement, shared: _Shared) -> bpy.types.Object:
-    """A tube along a web, a ball at a pocket, a double pyramid at the thinnest place."""
-    unit = placement.drawn / placement.mm
+def _marker(spot: Spot, name: str, placement: Placement) -> bpy.types.Object:
+    """A line along a web, a small cross elsewhere."""
     if spot.kind == "WEB":
-        marker = _tube(name, [_world(placement, end) for end in spot.ends_mm], _TUBE_MM * unit)
-        marker.data.materials.append(shared.paint(spot.kind))  # type: ignore[union-attr]
-        return marker
-    marker = bpy.data.objects.new(name, shared.ball(spot.kind))
-    radius = float(np.clip(spot.size_mm / 2.0, *_RADIUS_MM)) if spot.kind == "POCKET" else _POINT_MM
-    marker.scale = (radius * unit,) * 3
+        return _line(name, [_world(placement, end) for end in spot.ends_mm])
+    marker = bpy.data.objects.new(name, None)
+    marker.empty_display_type = "PLAIN_AXES"
+    marker.empty_display_size = _CROSS_MM * placement.drawn / placement.mm
     marker.location = _world(placement, spot.place_mm)
     return marker
 
 
-def _tube(name: str, ends: list[list[float]], radius: float) -> bpy.types.Object:
-    """A straight piece of curve whose origin is its middle, so that the view can be framed on it."""
+def _line(name: str, ends: list[list[float]]) -> bpy.types.Object:
+    """A straight line whose origin is its middle, so that the view can be framed on it."""
     middle = np.mean(ends, axis=0)
     curve = bpy.data.curves.new(name, "CURVE")
     curve.dimensions = "3D"
-    curve.bevel_depth, curve.use_fill_caps = radius, True
     spline = curve.splines.new("POLY")
     spline.points.add(len(ends) - 1)
     for point, end in zip(spline.points, ends, strict=True):

@@ -1,4 +1,8 @@
-"""The forecast sheet in the scene: an object with thickness and contact, and places worth a look."""
+"""The forecast sheet in the scene: an object with thickness and contact, its coat, places worth a look.
+
+The coat is the surface of sculpt, fill and foot that the sheet lies on; like the inspection it is hidden and
+only carries values.
+"""
 
 from typing import Any
 
@@ -8,7 +12,7 @@ from numpy.typing import NDArray
 
 from . import forecast_markers, results
 from .placement import Placement
-from .result_objects import blender_matrix, delete, result_object, write_mesh
+from .result_objects import blender_matrix, delete, hide, result_object, write_mesh
 from .running import Result
 
 __all__ = ["THICKNESS", "is_thick", "summary", "thicken", "thickness_mm", "thin", "write"]
@@ -24,25 +28,40 @@ def write(scene: bpy.types.Scene, collection: bpy.types.Collection, result: Resu
     kept.sheet = ""
     if told is None or "sheet_vertices" not in arrays:
         forecast_markers.remove_all(scene)
-        for old in results.objects(scene, "SHEET"):
+        for old in (*results.objects(scene, "SHEET"), *results.objects(scene, "COAT")):
             delete(old)
         return
     placement = _placed(scene, result, mm)
     # After making, the buck is what is to be seen, unless the markers were shown before.
     seen = result.command == "forecast" or forecast_markers.are_seen(scene)
-    forecast_markers.put(scene, collection, forecast_markers.spots_of(told), placement, seen=seen)
-    kept.sheet = _figures(told)
-    mesh = bpy.data.meshes.new("Formed Sheet")
-    write_mesh(mesh, arrays["sheet_vertices"] / mm, arrays["sheet_faces"])
-    _write_values(mesh, arrays["sheet_thickness_mm"], arrays["sheet_contact"])
+    forecast_markers.put(scene, forecast_markers.spots_of(told), placement, seen=seen)
+    kept.sheet, kept.sheet_mm = _figures(told), told["settings"]["sheet_mm"]
     was_there = bool(results.objects(scene, "SHEET"))
-    one = result_object(scene, collection, "SHEET", "Formed Sheet", mesh)
-    one.matrix_world = blender_matrix(placement.matrix())
+    coat = _surface(scene, collection, ("COAT", "Sheet on Buck", "coat"), arrays, placement)
+    coat.hide_viewport = coat.hide_render = coat.hide_select = True
+    one = _surface(scene, collection, ("SHEET", "Formed Sheet", "sheet"), arrays, placement)
     if not was_there:  # it would cover what it is about
-        one.hide_set(True)
+        hide(one, hidden=True)
         one.hide_render = True
     if is_thick(one):
         thicken(one, mm)
+
+
+def _surface(
+    scene: bpy.types.Scene,
+    collection: bpy.types.Collection,
+    names: tuple[str, str, str],
+    arrays: dict[str, NDArray[Any]],
+    placement: Placement,
+) -> bpy.types.Object:
+    """An object with values at its vertices; `names` are its role, its name, and that of its arrays."""
+    role, name, array = names
+    mesh = bpy.data.meshes.new(name)
+    write_mesh(mesh, arrays[f"{array}_vertices"] / placement.mm, arrays[f"{array}_faces"])
+    _write_values(mesh, arrays[f"{array}_thickness_mm"], arrays[f"{array}_contact"])
+    one = result_object(scene, collection, role, name, mesh)
+    one.matrix_world = blender_matrix(placement.matrix())
+    return one
 
 
 def summary(told: dict[str, Any]) -> str:

@@ -47,7 +47,7 @@ def vent_objects(scene: bpy.types.Scene) -> list[bpy.types.Object]:
 def copied_vents(scene: bpy.types.Scene) -> list[bpy.types.Object]:
     """Copies of markers that the user has made."""
     collection = results.of(scene).collection
-    marked = [] if collection is None else [one for one in collection.objects if VENT in one]
+    marked = [] if collection is None else [one for one in collection.all_objects if VENT in one]
     own = results.owned() if marked else frozenset()
     return [one for one in marked if one.session_uid not in own]
 

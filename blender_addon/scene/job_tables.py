@@ -6,7 +6,7 @@ from typing import Any
 import bpy
 import numpy as np
 
-from . import hand_marks, results, settings
+from . import hand_marks, outline_curve, results, settings
 from .placement import Placement
 
 __all__ = ["of", "outline_mm", "vents_at_mm"]
@@ -76,7 +76,8 @@ def _traced(curve: bpy.types.Object) -> np.ndarray[Any, np.dtype[np.float64]]:
         curve.to_mesh_clear()
     if not loops:
         return np.zeros((0, 3))
-    line = points[max(loops, key=len)]
+    lines = [points[loop] for loop in loops]
+    line = lines[outline_curve.longest(lines)]
     matrix = np.array(curve.matrix_world, np.float64)
     return np.asarray(line @ matrix[:3, :3].T + matrix[:3, 3])
 

@@ -12,7 +12,7 @@ from ..bridge.library import Setting, all_settings
 __all__ = ["spoken"]
 
 _QUOTED = re.compile(r"'([\w/-]+)'")
-_OF_TERMINAL = re.compile(r" \(buckwright \w+\)| \(--[\w-]+\)| in \w+\.png\b|; see \w+\.json\b")
+_OF_TERMINAL = re.compile(r" \(buckwright \w+\)| \(--[\w-]+(?: \d+)?\)| in \w+\.png\b|; see \w+\.json\b")
 
 
 def spoken(text: str) -> str:

@@ -9,7 +9,10 @@ from numpy.typing import NDArray
 from . import results, settings
 from .settings import identifier
 
-__all__ = ["pull_in", "set_pull"]
+__all__ = ["is_found", "pull_in", "set_pull"]
+
+_SAME = 1.0 - 1e-9
+"""Cosine from which two directions are one; properties in single precision are some 1e-7 off in angle."""
 
 
 def pull_in(scene: bpy.types.Scene) -> NDArray[np.float64]:
@@ -29,3 +32,10 @@ def set_pull(scene: bpy.types.Scene, direction: np.ndarray[Any, Any]) -> None:
     pull = settings.of(scene).pull
     pull.direction = identifier("vector")
     pull.direction_vector = (direction / np.linalg.norm(direction)).tolist()
+
+
+def is_found(scene: bpy.types.Scene) -> bool:
+    """Whether the pull that is set is the one that the last result belongs to."""
+    found, own = results.pull(scene), pull_in(scene)
+    length = float(np.linalg.norm(own))
+    return found is not None and length > 0.0 and bool(found @ own > _SAME * length)

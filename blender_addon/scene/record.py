@@ -9,7 +9,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..bridge.library import COMMANDS, SEVERITIES
+from ..bridge.library import COMMANDS, SEVERITIES, percent
 from ..bridge.units import mm_per_unit
 from . import automatic, hand_marks, results, setup_choices
 from .placement import Placement
@@ -120,6 +120,8 @@ def _facts(scene: bpy.types.Scene, result: Result, placement: Placement) -> dict
         facts |= {"wanted_deg": draft["wanted_deg"], "shares": shares}
     if (pull := report.get("pull")) is not None:
         facts["pull"] = pull["direction"]
+    if (sheet := report.get("forecast")) is not None:
+        facts["thicker_mm"] = (sheet["thicker_sheet"] or {}).get("sheet_mm")
     return facts
 
 
@@ -137,7 +139,7 @@ def _lines(report: dict[str, Any], placement: Placement, shrinkage: float) -> li
         lines += _sculpt_lines(sculpt, shrinkage)
     if (draft := report.get("draft")) is not None:
         free, tight, trapped = (draft[f"{state}_share"] for state in ("free", "tight", "trapped"))
-        lines.append(f"Free {free:.0%}, tight {tight:.0%}, trapped {trapped:.0%}")
+        lines.append(f"Free {percent(free)}, tight {percent(tight)}, trapped {percent(trapped)}")
     if (buck := report.get("buck")) is not None:
         volume = buck["volume_mm3"] / 1000.0
         vents = len(report.get("vents") or ())

@@ -1,5 +1,6 @@
 """Objects that hold results: they are made once, and later runs only give them new data."""
 
+import contextlib
 from typing import Any
 
 import bpy
@@ -9,7 +10,20 @@ from numpy.typing import NDArray
 
 from . import results
 
-__all__ = ["blender_matrix", "collection_of", "delete", "drop", "result_object", "write_mesh"]
+__all__ = [
+    "blender_matrix",
+    "collection_of",
+    "delete",
+    "drop",
+    "hide",
+    "part_of",
+    "result_object",
+    "tidy",
+    "write_mesh",
+]
+
+_PARTS = {"vents": "Vents", "lines": "Lines", "places": "Forecast"}
+"""Collections within that of the results: their pointer in the scene, and what their name begins with."""
 
 
 def collection_of(scene: bpy.types.Scene, name: str) -> bpy.types.Collection:
@@ -21,6 +35,38 @@ def collection_of(scene: bpy.types.Scene, name: str) -> bpy.types.Collection:
     if collection not in scene.collection.children_recursive:
         scene.collection.children.link(collection)
     return collection
+
+
+def part_of(scene: bpy.types.Scene, part: str) -> bpy.types.Collection:
+    """A collection within that of the results, which is there already.
+
+    Parameters
+    ----------
+    part : 'vents', 'lines' or 'places' (of the forecast)
+    """
+    kept = results.of(scene)
+    if getattr(kept, part) is None:
+        named = kept.collection.name.removeprefix("Buckwright ")
+        setattr(kept, part, bpy.data.collections.new(f"{_PARTS[part]} of {named}"))
+    found: bpy.types.Collection = getattr(kept, part)
+    if found not in kept.collection.children_recursive:
+        kept.collection.children.link(found)
+    return found
+
+
+def tidy(scene: bpy.types.Scene) -> None:
+    """Take the collections of results away that hold nothing, those within first."""
+    kept = results.of(scene)
+    for name in (*_PARTS, "collection"):
+        found = getattr(kept, name)
+        if found is not None and not found.all_objects and not found.children:
+            bpy.data.collections.remove(found)
+
+
+def hide(one: bpy.types.Object, *, hidden: bool) -> None:
+    """Hide or show an object by its eye; one in a collection that is left out of the view layer has none."""
+    with contextlib.suppress(RuntimeError):
+        one.hide_set(hidden)
 
 
 def result_object(

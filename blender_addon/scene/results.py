@@ -66,10 +66,11 @@ VERDICTS = (
     ("COMES", "Releases", "The part releases freely here"),
 )
 SPOTS = (
-    ("THINNEST", "Weakest", "Where the sheet on the buck is thinnest, as a mean over a disc of 10 mm"),
+    ("WEAKEST", "Weakest", "Where the sheet on the buck is thinnest, as a mean over a disc of 10 mm"),
     ("WEB", "Web", "The sheet forms a web here"),
     ("POCKET", "Pocket", "The sheet traps air here"),
 )
+# A file keeps the place of a role in this list: new ones come last.
 ROLES = (
     ("BUCK", "Buck", "The buck itself"),
     ("VENT", "Vent", "Marks where a vent is drilled"),
@@ -77,10 +78,11 @@ ROLES = (
     ("TRIM", "Trim Line", "Where the formed part is cut"),
     ("OUTLINE", "Base Outline", "The outline of the base"),
     ("SHEET", "Formed Sheet", "The sheet as it is forecast"),
-    ("THINNEST", "Weakest Spot", "Marks where the forecast sheet is thinnest"),
+    ("WEAKEST", "Weakest Spot", "Marks where the forecast sheet is thinnest"),
     ("WEB", "Web", "Marks where the forecast sheet forms a web"),
     ("POCKET", "Air Pocket", "Marks where the forecast sheet traps air"),
     ("INSPECTION", "Inspection", "A copy of the sculpt that carries the values of its faces"),
+    ("COAT", "Sheet on Buck", "The surface that the sheet lies on, with what it is like there"),
 )
 _MADE = (
     ("NONE", "Nothing", "Nothing yet"),
@@ -192,9 +194,12 @@ class BuckwrightResults(bpy.types.PropertyGroup):
     regions: CollectionProperty(type=BuckwrightRegion)  # type: ignore[valid-type]
     region_index: IntProperty(name="Trapped Region", update=_choose_region)  # type: ignore[valid-type]
     spots: CollectionProperty(type=BuckwrightSpot)  # type: ignore[valid-type]
+    vents: PointerProperty(type=bpy.types.Collection, name="Vents")  # type: ignore[valid-type]
+    lines: PointerProperty(type=bpy.types.Collection, name="Lines")  # type: ignore[valid-type]
     places: PointerProperty(type=bpy.types.Collection, name="Places")  # type: ignore[valid-type]
     spot_index: IntProperty(name="Place", update=_choose_spot)  # type: ignore[valid-type]
     sheet: StringProperty(name="Sheet")  # type: ignore[valid-type]
+    sheet_mm: FloatProperty(name="Sheet Thickness")  # type: ignore[valid-type]  # before forming
 
 
 _CLASSES = (
@@ -289,7 +294,7 @@ def pull(scene: bpy.types.Scene) -> NDArray[np.float64] | None:
 
 
 def facts(scene: bpy.types.Scene) -> dict[str, Any]:
-    """Figures of the last result: `wanted_deg`, `vents` (markers), `lines`, `automatic`, `times_s`."""
+    """Figures of the last result, see `record`: `wanted_deg`, `vents` (markers), `lines`, `automatic`..."""
     return dict(json.loads(of(scene).facts or "{}"))
 
 

@@ -3,11 +3,11 @@
 One run at a time; the operator that began it asks for news and puts the result into the scene.
 """
 
+import atexit
 import contextlib
 import json
 import shutil
 import sys
-import tempfile
 import time
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,12 +20,15 @@ from numpy.typing import NDArray
 
 from ..bridge.library import FINISHED, BuckwrightError, job_from, write_job
 from ..bridge.worker import Worker, missing_parts
-from . import job_tables, snapshot, visibility
+from . import handlers, job_tables, room_on_disk, run_folders, snapshot, store_folder, visibility
 from .files import user_folder
 from .plain_words import spoken
 from .snapshot import Refused, Snapshot
+from .whole_progress import WholeProgress
 
 __all__ = ["Result", "Stopped", "Work", "fail", "now", "register", "trouble", "unregister"]
+
+_TITLES = {"look": "Looking", "make": "Making", "forecast": "Forecasting", FINISHED: "Exporting"}
 
 _now: "Work | None" = None
 _trouble = ""
@@ -92,7 +95,8 @@ class Work:
     Attributes
     ----------
     command : one of the library's commands
-    step, share : what is being done and how much of it is, 0..1
+    title : what the run is, a word or two
+    step : what is being done
     """
 
     def __init__(
@@ -126,14 +130,17 @@ class Work:
                 "remove it and install it again from its zip"
             )
         self.command = command
-        self.step, self.share = "Copying the sculpt", 0.0
+        self.title = "Exporting" if out is not None else _TITLES[command]
+        self.step = "Copying the sculpt"
+        self._progress = WholeProgress(command, pictures=out is not None)
         self._scene = context.scene.session_uid
         self._times: dict[str, float] = {}
         self._begun = time.perf_counter()
         objects, self._sculpt = _taken(context) if given is None else ([], given)
         self._objects = tuple(one.session_uid for one in objects)
         self._clock("snapshot")
-        self._folder = Path(tempfile.mkdtemp(prefix="buckwright-", dir=bpy.app.tempdir))
+        self._has_room(out)
+        self._folder = run_folders.make()
         try:
             self._job = self._written(context.scene)
             self._worker = Worker(
@@ -153,6 +160,11 @@ class Work:
         self._last: dict[str, Any] = {}
         _set(self, "")
 
+    def _has_room(self, out: Path | None) -> None:
+        run, store = Path(bpy.app.tempdir), store_folder.place(create=True)
+        if words := room_on_disk.why_not(len(self._sculpt.faces), run=run, store=store, out=out):
+            raise Refused(words)
+
     def _written(self, scene: bpy.types.Scene) -> str:
         """Write job and sculpt into the folder; the text of the job."""
         name = self._sculpt.file_name()
@@ -170,7 +182,7 @@ class Work:
             "job": str(self._folder / "job.toml"),
             "out": None if out is None else str(out),
             "results": str(self._folder / "results"),
-            "keep": _folder_for_child("store"),
+            "keep": _for_child(store_folder.place(create=True)),
             "pictures": out is not None,
             "prefix": prefix,
         }
@@ -181,10 +193,16 @@ class Work:
         for message in self._worker.messages():
             if message.get("kind") == "step":
                 name = str(message["name"])
-                self.step, self.share = name[:1].upper() + name[1:], float(message["share"])
+                self.step = name[:1].upper() + name[1:]
+                self._progress.tell(name, float(message["share"]))
             else:
                 self._last = message
         return gone
+
+    @property
+    def whole(self) -> float:
+        """How much of the whole run is done, 0..1; never less than before."""
+        return self._progress.share
 
     def stop(self) -> None:
         """Ask the child to stop."""
@@ -307,13 +325,12 @@ def _python() -> list[str]:
 
 def _environment() -> dict[str, str]:
     """Where compiled loops are kept: beside the sources nothing may be written."""
-    folder = _folder_for_child("compiled")
+    folder = _for_child(user_folder("compiled", create=True))
     return {"NUMBA_CACHE_DIR": folder} if folder else {}
 
 
-def _folder_for_child(name: str) -> str | None:
-    """A folder of the extension's own, as the child is told of it."""
-    folder = user_folder(name, create=True)
+def _for_child(folder: Path | None) -> str | None:
+    """A folder as the child is told of it."""
     return None if folder is None else str(folder)
 
 
@@ -330,20 +347,32 @@ def _because(error: Exception) -> str:
 
 
 @persistent
+def _leaving(*_args: object) -> None:
+    """Another file is opened, or Blender closes: what runs is ended, and its folder goes."""
+    if _now is not None:
+        with contextlib.suppress(OSError):
+            _now.close()
+
+
+@persistent
 def _opened(*_args: object) -> None:
     """Another file has no trouble yet."""
     _set(_now, "")
 
 
+_HANDLERS = (("load_pre", _leaving), ("load_post", _opened), ("exit_pre", _leaving))
+
+
 def register() -> None:
     """Nothing runs yet."""
     _set(None, "")
-    bpy.app.handlers.load_post.append(_opened)
+    run_folders.sweep()
+    handlers.listen(_HANDLERS)
+    atexit.register(_leaving)
 
 
 def unregister() -> None:
     """End what still runs."""
-    bpy.app.handlers.load_post.remove(_opened)
-    if _now is not None:
-        with contextlib.suppress(OSError):
-            _now.close()
+    atexit.unregister(_leaving)
+    handlers.ignore(_HANDLERS)
+    _leaving()

@@ -23,6 +23,7 @@ from bpy.props import (
 
 from ..bridge.library import tables as declared_tables
 from . import automatic, hand_marks
+from .events import Event
 from .fields import Field, fields, kept_lists, same_stored, titles_of
 
 __all__ = [
@@ -30,11 +31,16 @@ __all__ = [
     "group_of",
     "identifier",
     "of",
+    "pull_turned",
     "read_tables",
     "register",
     "unregister",
     "write_tables",
 ]
+
+
+pull_turned: Event[[bpy.types.Scene]] = Event()
+"""The direction of the pull was set in a scene, to another one or to the same."""
 
 
 def identifier(word: str) -> str:
@@ -49,7 +55,9 @@ def _properties(field: Field) -> dict[str, Any]:
 
 
 def _property(field: Field, name: str, start: Any) -> Any:  # noqa: PLR0911  (one return a kind)
-    common = {"name": field.setting.label, "description": field.setting.tip}
+    common: dict[str, Any] = {"name": field.setting.label, "description": field.setting.tip}
+    if field.kind == "direction":
+        common["update"] = _turned
     if name == field.auto:
         follows = {"description": f"Automatic: {field.setting.automatic}"}
         return BoolProperty(**common | follows, default=start, set_transform=_switch(field))
@@ -65,6 +73,10 @@ def _property(field: Field, name: str, start: Any) -> Any:  # noqa: PLR0911  (on
     if isinstance(start, tuple):
         return FloatVectorProperty(**common, default=start, size=len(start), **_number(field))
     return FloatProperty(**common, default=start, **_number(field))
+
+
+def _turned(group: Any, _context: bpy.types.Context) -> None:
+    pull_turned.tell(group.id_data)
 
 
 def _switch(field: Field) -> Callable[[Any, bool, bool, bool], bool]:

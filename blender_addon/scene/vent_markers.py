@@ -1,28 +1,32 @@
-"""The markers of vents: arrows that stand on the buck where it is drilled, and that can be moved by hand."""
+"""The markers of vents: cones in the buck where it is drilled, and that can be moved by hand."""
 
+import math
 from collections.abc import Sequence
 
 import bpy
+from mathutils import Matrix
 
 from . import hand_marks, results
 from .placement import Placement
-from .result_objects import blender_matrix, delete
+from .result_objects import blender_matrix, delete, part_of
 
 __all__ = ["add", "remove_all", "remove_copies"]
 
-_LENGTH_MM = 5.0
+_RADIUS_MM, _FOOT_RADIUS_MM = 2.5, 1.8
+"""Of the circle around a hole; a judgement. The cone below it is twice as deep."""
+_DOWN = Matrix.Rotation(-math.pi / 2.0, 4, "X")
+"""Blender's cones point along +Y."""
 
 
 def add(
     scene: bpy.types.Scene,
-    collection: bpy.types.Collection,
     placement: Placement,
     name: str,
     *,
     at: Sequence[float],
     foot: bool = False,
 ) -> bpy.types.Object:
-    """Put a marker that points along the pull.
+    """Put a marker that points against the pull: a circle seen down it, a cone from the side.
 
     Parameters
     ----------
@@ -30,16 +34,17 @@ def add(
     foot : whether it belongs to the foot ring, which is placed by itself and cannot be selected
     """
     marker = bpy.data.objects.new(name, None)
-    marker.empty_display_type = "SINGLE_ARROW"
-    marker.empty_display_size = _LENGTH_MM * placement.drawn / placement.mm
+    marker.empty_display_type = "CONE"
+    radius = _FOOT_RADIUS_MM if foot else _RADIUS_MM
+    marker.empty_display_size = radius * placement.drawn / placement.mm
     marker.show_in_front = True
     marker.hide_select = foot
-    marker.rotation_euler = blender_matrix(placement.matrix()).to_euler()
+    marker.rotation_euler = (blender_matrix(placement.matrix()) @ _DOWN).to_euler()
     marker.location = at
     if not foot:
         marker[hand_marks.VENT] = True
     results.claim(scene, marker, "FOOT_VENT" if foot else "VENT")
-    collection.objects.link(marker)
+    part_of(scene, "vents").objects.link(marker)
     return marker
 
 

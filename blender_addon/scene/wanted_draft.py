@@ -4,7 +4,7 @@ import math
 
 import bpy
 
-from ..bridge.library import sheets
+from ..bridge.library import known_sheets
 from . import results, settings
 
 __all__ = ["of_results", "of_settings"]
@@ -29,5 +29,5 @@ def of_settings(scene: bpy.types.Scene) -> float:
 
 def _of_sheet(material: str) -> float:
     """Draft of a sheet, by the identifier of its choice."""
-    row = next(row for name, row in sheets().items() if settings.identifier(name) == material)
-    return float(row["male_draft_deg"]["value"])
+    row = next(row for name, row in known_sheets().items() if settings.identifier(name) == material)
+    return row.male_draft_deg.value

@@ -23,6 +23,7 @@ from . import (
     forecast_markers,
     formed_sheet,
     hand_marks,
+    outline_curve,
     record,
     results,
     settings,
@@ -32,7 +33,15 @@ from . import (
 )
 from .events import Event
 from .placement import Placement
-from .result_objects import blender_matrix, collection_of, delete, result_object, write_mesh
+from .result_objects import (
+    blender_matrix,
+    collection_of,
+    delete,
+    part_of,
+    result_object,
+    tidy,
+    write_mesh,
+)
 from .running import Result
 
 __all__ = [
@@ -48,7 +57,8 @@ results_changed: Event[[bpy.types.Scene, Result | None]] = Event()
 """A result was written into a scene; or, with None, all results of a scene were removed."""
 
 _FORGOTTEN = (
-    "made", "releases", "collection", "fingerprint", "buck_shape", "frame", "home", "facts", "sheet",
+    "made", "releases", "collection", "vents", "lines", "places", "fingerprint", "buck_shape", "frame",
+    "home", "facts", "sheet", "sheet_mm",
 )  # fmt: skip
 _FOOT_RING = -1
 """Number of the pocket of vents along the foot; one placed by hand outside of all pockets has -2."""
@@ -75,9 +85,23 @@ def write(scene: bpy.types.Scene, result: Result) -> str:
         formed_sheet.write(scene, collection, result, mm)
     record.write(scene, result, frame, made=made)
     (visibility.show_buck if made else visibility.show_sculpt)(scene)
+    if made:
+        _take_up_buck(scene)
     results.let_go(scene)
+    tidy(scene)
     results_changed.tell(scene, result)
     return f"{_told(result)}. The edited buck is kept as '{kept_as}'" if kept_as else _told(result)
+
+
+def _take_up_buck(scene: bpy.types.Scene) -> None:
+    """Make the buck the active object; what else is selected stays so."""
+    layer = bpy.context.view_layer
+    if layer is None or bpy.context.mode != "OBJECT":
+        return
+    for buck in results.objects(scene, "BUCK"):
+        if buck.name in layer.objects:
+            buck.select_set(True)
+            layer.objects.active = buck
 
 
 def remove(scene: bpy.types.Scene) -> None:
@@ -88,9 +112,7 @@ def remove(scene: bpy.types.Scene) -> None:
     setup_choices.forget(scene)
     for one in [entry.object for entry in kept.own if entry.object is not None]:
         delete(one)
-    collection = kept.collection
-    if collection is not None and not collection.all_objects and not collection.children:
-        bpy.data.collections.remove(collection)
+    tidy(scene)
     for name in _FORGOTTEN:
         kept.property_unset(name)
     record.forget_origins(scene)
@@ -122,16 +144,17 @@ def place_by_hand(scene: bpy.types.Scene, tables: dict[str, dict[str, Any]]) -> 
         return
     name = Path(str(tables.get("sculpt", {}).get("file", ""))).stem or "Job"
     remove(scene)
-    collection, placement = collection_of(scene, name), Placement.of(scene)
+    collection_of(scene, name)
+    placement = Placement.of(scene)
     if at_mm is not None:
         rows = np.zeros((len(at_mm), 6))
         rows[:, :3] = np.array(at_mm, np.float64).reshape(-1, 3)
-        _mark_vents(scene, collection, rows, placement)
+        _mark_vents(scene, rows, placement)
         _put_facts(scene, vents=len(at_mm))
         settings.of(scene).vents_by_hand = True
     if outline is not None:
         corners = np.array([[*corner, 0.0][:3] for corner in outline], np.float64)
-        _draw_outline(scene, collection, [corners], placement, exact=outline)
+        _draw_outline(scene, [corners], placement, exact=outline)
         settings.of(scene).outline_by_hand = True
 
 
@@ -182,26 +205,28 @@ def _build(
     buck = result_object(scene, collection, "BUCK", title, mesh)
     buck.matrix_world = blender_matrix(placement.matrix())
     edited_buck.note(scene, mesh)
-    _mark_vents(scene, collection, arrays["vents"], placement)
+    _mark_vents(scene, arrays["vents"], placement)
     trims = [arrays[name] for name in _numbered(arrays, "trim_")]
     if trims:
-        _line(scene, collection, "TRIM", "Trim Line", trims, placement)
+        _trim_line(scene, trims, placement)
     outlines = [np.column_stack([arrays[n], np.zeros(len(arrays[n]))]) for n in _numbered(arrays, "outline_")]
     if outlines:
-        _draw_outline(scene, collection, outlines, placement)
+        _draw_outline(scene, outlines, placement)
 
 
 def _draw_outline(
     scene: bpy.types.Scene,
-    collection: bpy.types.Collection,
     outlines: Sequence[NDArray[np.float64]],
     placement: Placement,
     *,
     exact: Sequence[Sequence[float]] | None = None,
 ) -> None:
     """The outline of the base as a curve that remembers how it was drawn, and what the job says of it."""
-    curve = _line(scene, collection, "OUTLINE", "Base Outline", outlines, placement)
-    longest = max(outlines, key=len)
+    data = bpy.data.curves.new("Base Outline", "CURVE")
+    for line in outlines:
+        outline_curve.add_spline(data, line, mm=placement.mm)
+    curve = _curve(scene, "OUTLINE", data, placement)
+    longest = outlines[outline_curve.longest(outlines)]
     told = placement.buck_to_sculpt(longest).tolist() if exact is None else exact
     curve["buckwright_outline_mm"] = json.dumps([list(corner) for corner in told])
     curve["buckwright_put"] = hand_marks.drawn(curve)
@@ -213,7 +238,6 @@ def _numbered(arrays: dict[str, Any], prefix: str) -> list[str]:
 
 def _mark_vents(
     scene: bpy.types.Scene,
-    collection: bpy.types.Collection,
     vents: NDArray[np.float64],
     placement: Placement,
 ) -> None:
@@ -225,30 +249,30 @@ def _mark_vents(
     for number, (row, place, exact) in enumerate(zip(vents, world, sculpt, strict=True), start=1):
         foot = bool(row[5] == _FOOT_RING)
         name = f"{'Foot Vent' if foot else 'Vent'} {number:03d}"
-        marker = vent_markers.add(scene, collection, placement, name, at=place.tolist(), foot=foot)
+        marker = vent_markers.add(scene, placement, name, at=place.tolist(), foot=foot)
         marker["buckwright_at_mm"] = [float(v) for v in exact]
         marker["buckwright_put"] = [*marker.location]
         marker["buckwright_hole_mm"] = float(row[3])
 
 
-def _line(
-    scene: bpy.types.Scene,
-    collection: bpy.types.Collection,
-    role: str,
-    name: str,
-    lines: Sequence[NDArray[np.float64]],
-    placement: Placement,
-) -> bpy.types.Object:
+def _trim_line(scene: bpy.types.Scene, lines: Sequence[NDArray[np.float64]], placement: Placement) -> None:
     """Closed lines as a curve of straight pieces."""
-    curve = bpy.data.curves.new(name, "CURVE")
-    curve.dimensions = "3D"
+    data = bpy.data.curves.new("Trim Line", "CURVE")
     for line in lines:
-        spline = curve.splines.new("POLY")
+        spline = data.splines.new("POLY")
         spline.points.add(len(line) - 1)
         places = np.column_stack([line / placement.mm, np.ones(len(line))])
         spline.points.foreach_set("co", np.ascontiguousarray(places, np.float32).reshape(-1))
         spline.use_cyclic_u = True
-    one = result_object(scene, collection, role, name, curve)
+    _curve(scene, "TRIM", data, placement)
+
+
+def _curve(
+    scene: bpy.types.Scene, role: str, data: bpy.types.Curve, placement: Placement
+) -> bpy.types.Object:
+    """The result object of a line on the buck."""
+    data.dimensions = "3D"
+    one = result_object(scene, part_of(scene, "lines"), role, data.name, data)
     one.matrix_world = blender_matrix(placement.matrix())
     one.show_in_front = True
     return one

@@ -4,7 +4,7 @@ from typing import Any
 
 import bpy
 
-from ..scene import presets
+from ..scene import presets, results
 
 __all__ = ["register", "unregister"]
 
@@ -27,7 +27,7 @@ class BUCKWRIGHT_MT_object(bpy.types.Menu):
             ("live_draft", "read_values", "show_buck"),
             ("show_sheet", "thicken_sheet", "mark_spots", "show_spot"),
             ("export", "open_job", "save_job"),
-            ("remove_results",),
+            ("remove_results", "clear_store", "help"),
         ):
             for name in group:
                 layout.operator(f"buckwright.{name}")
@@ -39,6 +39,17 @@ class BUCKWRIGHT_MT_object(bpy.types.Menu):
 def _in_object_menu(self: Any, _context: bpy.types.Context) -> None:
     self.layout.separator()
     self.layout.menu("BUCKWRIGHT_MT_object")
+
+
+def _in_context_menu(self: Any, context: bpy.types.Context) -> None:
+    """What is at hand at the mouse: to be measured, made and vented."""
+    self.layout.separator()
+    self.layout.operator_context = "INVOKE_DEFAULT"
+    self.layout.operator("buckwright.look")
+    self.layout.operator("buckwright.make")
+    if results.objects(context.scene, "BUCK"):  # type: ignore[arg-type]
+        self.layout.operator("buckwright.add_vent")
+        self.layout.operator("buckwright.show_buck")
 
 
 def _in_outliner(self: Any, _context: bpy.types.Context) -> None:
@@ -58,6 +69,7 @@ def _in_import_menu(self: Any, _context: bpy.types.Context) -> None:
 
 _PLACES = (
     ("VIEW3D_MT_object", _in_object_menu),
+    ("VIEW3D_MT_object_context_menu", _in_context_menu),
     ("OUTLINER_MT_object", _in_outliner),
     ("TOPBAR_MT_file_export", _in_export_menu),
     ("TOPBAR_MT_file_import", _in_import_menu),

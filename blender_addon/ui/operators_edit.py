@@ -6,8 +6,7 @@ import bpy
 import numpy as np
 from mathutils import Vector
 
-from ..scene import results, settings, vent_markers, write_results
-from ..scene.placement import Placement
+from ..scene import results, running, write_results
 from ..scene.pull import set_pull
 from .polls import NeedsResults
 
@@ -28,33 +27,6 @@ class BUCKWRIGHT_OT_object_mode(bpy.types.Operator):
     def execute(self, _context: bpy.types.Context) -> set[str]:
         """Go to Object Mode."""
         bpy.ops.object.mode_set(mode="OBJECT")
-        return {"FINISHED"}
-
-
-class BUCKWRIGHT_OT_add_vent(NeedsResults, bpy.types.Operator):
-    """Add a vent marker at the 3D cursor; vents are drilled along the pull, from the surface down"""
-
-    bl_idname = "buckwright.add_vent"
-    bl_label = "Add Vent Marker"
-    bl_options = {"REGISTER", "UNDO"}
-    first = "Make the buck first, then add to its vents"
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return super().poll(context) and context.mode == "OBJECT"
-
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        """Put the marker."""
-        scene = context.scene
-        assert scene is not None and context.view_layer is not None
-        marker = vent_markers.add(
-            scene, results.of(scene).collection, Placement.of(scene), "Vent", at=scene.cursor.location
-        )
-        settings.of(scene).vents_by_hand = True
-        for one in list(context.view_layer.objects.selected):
-            one.select_set(False)
-        marker.select_set(True)
-        context.view_layer.objects.active = marker
         return {"FINISHED"}
 
 
@@ -136,6 +108,9 @@ class BUCKWRIGHT_OT_remove_results(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
+        if running.now() is not None:
+            cls.poll_message_set("A run is in progress: wait for it, or press Esc")
+            return False
         return context.scene is not None and results.of(context.scene).made != "NONE"
 
     def execute(self, context: bpy.types.Context) -> set[str]:
@@ -147,7 +122,6 @@ class BUCKWRIGHT_OT_remove_results(bpy.types.Operator):
 
 _CLASSES = (
     BUCKWRIGHT_OT_object_mode,
-    BUCKWRIGHT_OT_add_vent,
     BUCKWRIGHT_OT_vents_by_rule,
     BUCKWRIGHT_OT_outline_by_rule,
     BUCKWRIGHT_OT_keep_pull,

@@ -1,6 +1,6 @@
 """The operators of the view: buck or sculpt, draft alone, values under the mouse, places in the lists."""
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
 import bpy
 from bpy.props import IntProperty
@@ -198,6 +198,16 @@ class BUCKWRIGHT_OT_show_spot(_GoTo, bpy.types.Operator):
     places, chosen = "spots", "spot_index"
 
     index: IntProperty(name="Place", description="Place in the list", default=-1, min=-1)  # type: ignore[valid-type]
+
+    @classmethod
+    def description(cls, context: bpy.types.Context, properties: Any) -> str:
+        """What is there."""
+        assert context.scene is not None
+        spots = results.of(context.scene).spots
+        if not 0 <= properties.index < len(spots):
+            return ""
+        spot = spots[properties.index]
+        return f"Go to this place: {spot.words}{'; ' if spot.more else ''}{spot.more}"
 
     def go(self, context: bpy.types.Context) -> None:
         """Take the view to the place."""

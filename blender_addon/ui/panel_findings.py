@@ -1,4 +1,4 @@
-"""The panel of findings: a line each, the worst first, with what can be done; a click unfolds one."""
+"""The panels of findings, a line for each kind, the worst first, with what can be done; and of details."""
 
 from typing import Any
 
@@ -10,7 +10,7 @@ from .panel_parts import Tab
 from .panels_of_settings import draw_field
 from .paragraphs import paragraph
 
-__all__ = ["BUCKWRIGHT_PT_found"]
+__all__ = ["BUCKWRIGHT_PT_details", "BUCKWRIGHT_PT_found"]
 
 _ICONS = {"STOP": "CANCEL", "WARN": "ERROR", "NOTE": "INFO"}
 _PARTS = {"found_from": "", "buck_from": "The buck is out of date", "sheet_from": "The sheet is out of date"}
@@ -31,13 +31,44 @@ class BUCKWRIGHT_PT_found(Tab, bpy.types.Panel):
         assert layout is not None and scene is not None
         if words := _out_of_date(scene):
             paragraph(layout.box(), words, context, "FILE_REFRESH", boxed=True)
-        for line in results.facts(scene).get("lines", ()):
-            paragraph(layout, line, context)
-        column = layout.column(align=True)
-        for index, finding in enumerate(results.of(scene).findings):
-            _draw_line(column.row(align=True), finding, index, context)
-            if finding.unfolded:
-                _draw_whole(column.box(), finding, context)
+        _draw_findings(layout, context, notes=False)
+
+
+class BUCKWRIGHT_PT_details(Tab, bpy.types.Panel):
+    """Sizes and shares, and what is good to know"""
+
+    bl_label = "Details"
+    bl_parent_id = "BUCKWRIGHT_PT_found"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """Draw the panel."""
+        assert self.layout is not None and context.scene is not None
+        for line in results.facts(context.scene).get("lines", ()):
+            paragraph(self.layout, line, context)
+        _draw_findings(self.layout, context, notes=True)
+
+
+def _draw_findings(layout: bpy.types.UILayout, context: bpy.types.Context, *, notes: bool) -> None:
+    """A line for each kind.
+
+    Parameters
+    ----------
+    notes : whether those are meant that ask for nothing and have neither place nor button; else all others
+    """
+    assert context.scene is not None
+    kinds: dict[str, list[int]] = {}
+    found = results.of(context.scene).findings
+    for index, finding in enumerate(found):
+        asks = finding.severity != "NOTE" or finding.has_place or advice.act_for(context, finding) is not None
+        if asks != notes:
+            kinds.setdefault(finding.slug, []).append(index)
+    column = layout.column(align=True)
+    for alike in kinds.values():
+        first = found[alike[0]]
+        _draw_line(column.row(align=True), first, alike, context)
+        for index in alike if first.unfolded else ():
+            _draw_whole(column.box(), found[index], index, context)
 
 
 def _out_of_date(scene: bpy.types.Scene) -> str:
@@ -48,31 +79,45 @@ def _out_of_date(scene: bpy.types.Scene) -> str:
     return " ".join(f"{words}. {why}: make again." for words, why in told if why)
 
 
-def _draw_line(row: bpy.types.UILayout, finding: Any, index: int, context: bpy.types.Context) -> None:
-    """Its title, which unfolds it, and buttons."""
+def _draw_line(row: bpy.types.UILayout, finding: Any, alike: list[int], context: bpy.types.Context) -> None:
+    """The title of a kind, which unfolds all of it, and what can be done at once about the first.
+
+    Parameters
+    ----------
+    alike : places in the list of all of this kind, that of the finding first
+    """
     kind = finding_kinds().get(finding.slug)
-    title = finding.words if kind is None else kind.title
-    wide = row.row(align=True)
-    wide.alignment, wide.alert = "LEFT", finding.severity == "STOP"
-    wide.prop(finding, "unfolded", text=title, icon=_ICONS[finding.severity], emboss=False, toggle=1)  # type: ignore[arg-type]
+    title = "How the sculpt was taken" if kind is None else kind.title
+    more = f" ({len(alike)})" if len(alike) > 1 else ""
+    left, right = row.row(align=True), row.row(align=True)
+    left.alignment, left.alert = "LEFT", finding.severity == "STOP"
+    right.alignment = "RIGHT"
+    left.prop(
+        finding, "unfolded", text=f"{title}{more}", icon=_ICONS[finding.severity], emboss=False, toggle=1
+    )  # type: ignore[arg-type]
     act = advice.act_for(context, finding)
     if act is not None:
-        row.operator("buckwright.follow_advice", text="", icon=act.icon, emboss=False).index = index  # type: ignore[arg-type, attr-defined]
-    if advice.field_for(finding) is not None:
-        button = row.operator("buckwright.finding_setting", text="", icon="OPTIONS", emboss=False)
-        button.index = index  # type: ignore[attr-defined]
+        right.operator("buckwright.follow_advice", text="", icon=act.icon).index = alike[0]  # type: ignore[arg-type, attr-defined]
+    elif advice.field_for(finding) is not None:
+        button = right.operator("buckwright.finding_setting", text="", icon="OPTIONS", emboss=False)
+        button.index = alike[0]  # type: ignore[attr-defined]
     if finding.has_place:
-        row.operator("buckwright.show_finding", text="", icon="VIEWZOOM", emboss=False).index = index  # type: ignore[attr-defined]
-    if kind is not None:
-        row.operator("buckwright.explain", text="", icon="QUESTION", emboss=False).slug = finding.slug  # type: ignore[attr-defined]
+        right.operator("buckwright.show_finding", text="", icon="VIEWZOOM", emboss=False).index = alike[0]  # type: ignore[attr-defined]
 
 
-def _draw_whole(box: bpy.types.UILayout, finding: Any, context: bpy.types.Context) -> None:
-    """Its words, its advice, and the setting behind it."""
+def _draw_whole(box: bpy.types.UILayout, finding: Any, index: int, context: bpy.types.Context) -> None:
+    """Its words, its advice, the setting behind it, and all that can be done."""
     assert context.scene is not None
     paragraph(box, finding.words, context, boxed=True)
     if finding.advice:
         paragraph(box, finding.advice, context, "RIGHTARROW", boxed=True)
     field = advice.field_for(finding)
     if field is not None:
-        draw_field(box, context.scene, field.table, field.key)
+        draw_field(box.column(), context.scene, field.table, field.key)
+    act = advice.act_for(context, finding)
+    if act is not None:
+        box.operator("buckwright.follow_advice", text=act.label, icon=act.icon).index = index  # type: ignore[arg-type, attr-defined]
+    if finding.has_place:
+        box.operator("buckwright.show_finding", text="Go There", icon="VIEWZOOM").index = index  # type: ignore[attr-defined]
+    if finding.slug in finding_kinds():
+        box.operator("buckwright.explain", icon="QUESTION").slug = finding.slug  # type: ignore[attr-defined]

@@ -5,13 +5,14 @@ from typing import Any
 import bpy
 
 from ..scene import forecast_markers, formed_sheet, results
+from ..view import view_settings
 from .panel_parts import PlacesList, Tab, buttons, run_button
 from .panels_of_settings import draw_field
 from .paragraphs import paragraph
 
 __all__ = ["BUCKWRIGHT_PT_formed", "BUCKWRIGHT_UL_spots"]
 
-_ICONS = {"THINNEST": "TRIA_DOWN_BAR", "WEB": "SHARPCURVE", "POCKET": "META_BALL"}
+_ICONS = {"WEAKEST": "TRIA_DOWN_BAR", "WEB": "SHARPCURVE", "POCKET": "META_BALL"}
 
 
 class BUCKWRIGHT_UL_spots(PlacesList, bpy.types.UIList):
@@ -50,5 +51,9 @@ class BUCKWRIGHT_PT_formed(Tab, bpy.types.Panel):
             row.operator("buckwright.show_sheet", text="Show Sheet" if one.hide_get() else "Hide Sheet")
             thick = formed_sheet.is_thick(one)
             row.operator("buckwright.thicken_sheet", text="Hide Thickness" if thick else "Show Thickness")
+            column = layout.column()
+            column.use_property_split = False
+            column.active = one.hide_get()
+            column.prop(view_settings.of(scene), "sheet_through")
             seen = forecast_markers.are_seen(scene)
             layout.operator("buckwright.mark_spots", text="Hide Markers" if seen else "Show Markers")

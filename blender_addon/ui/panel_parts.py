@@ -5,7 +5,7 @@ from typing import Any
 import bpy
 
 from ..scene import running, visibility
-from .paragraphs import is_narrow
+from .paragraphs import is_narrow, paragraph
 
 __all__ = ["PlacesList", "Tab", "buttons", "run_button", "run_progress", "show_buck_button"]
 
@@ -55,23 +55,23 @@ def buttons(layout: bpy.types.UILayout, context: bpy.types.Context) -> bpy.types
     return layout.column(align=True) if is_narrow(context) else layout.row(align=True)
 
 
-def run_button(layout: bpy.types.UILayout, operator: str, icon: Any) -> None:
-    """A large button, or the progress of the run that it began."""
-    if run_progress(layout, operator.partition(".")[2]):
-        return
-    row = layout.row()
+def run_button(layout: bpy.types.UILayout, operator: str, icon: Any) -> bpy.types.UILayout:
+    """A large button; the row that it is in."""
+    row = layout.row(align=True)
     row.scale_y = 1.4
     row.operator(operator, icon=icon)
+    return row
 
 
-def run_progress(layout: bpy.types.UILayout, command: str) -> bool:
-    """The progress of a run of a command; whether there is one."""
+def run_progress(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+    """How far the whole run is, what is being done, and the way to stop it; nothing without a run."""
     work = running.now()
-    if work is None or command != work.command:
-        return False
-    layout.progress(factor=work.share, text=work.step)
-    layout.operator("buckwright.stop", text="Stop (Esc)", icon="CANCEL")
-    return True
+    if work is None:
+        return
+    box = layout.box()
+    box.progress(factor=work.whole, text=f"{work.title}, {int(100 * work.whole)} %")
+    paragraph(box, work.step, context, boxed=True)
+    box.operator("buckwright.stop", text="Stop (Esc)", icon="CANCEL")
 
 
 def show_buck_button(layout: bpy.types.UILayout, scene: bpy.types.Scene) -> None:

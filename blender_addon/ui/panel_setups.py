@@ -5,23 +5,32 @@ from typing import Any
 import bpy
 from bpy.props import IntProperty
 
-from ..scene import results, setup_choices
+from ..scene import results, settings, setup_choices
 from .panel_parts import Tab
-from .paragraphs import is_narrow
+from .paragraphs import is_narrow, paragraph
 
 __all__ = ["BUCKWRIGHT_PT_setups", "register", "unregister"]
 
-_PICTURE_SCALE = 6.0
+_PICTURE_SCALE = 4.0
+_PICTURE_SHARE = 0.35
+"""Of the width, for the picture."""
 
 
 class BUCKWRIGHT_PT_setups(Tab, bpy.types.Panel):
     """Ways to set the sculpt up, the best first; a click takes one"""
 
     bl_label = "Setups"
+    bl_options = {"DEFAULT_CLOSED"}
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return context.scene is not None and len(results.of(context.scene).setups) > 1
+
+    def draw_header_preset(self, context: bpy.types.Context) -> None:
+        """How many there are, and which is taken, also while the panel is closed."""
+        assert self.layout is not None and context.scene is not None
+        taken = settings.of(context.scene).pull.setup
+        self.layout.label(text=f"{taken} of {len(results.of(context.scene).setups)}")
 
     def draw(self, context: bpy.types.Context) -> None:
         """Draw the panel."""
@@ -37,13 +46,12 @@ def _draw_setup(box: bpy.types.UILayout, one: Any, context: bpy.types.Context) -
     head = box.row()
     icon = "RADIOBUT_ON" if taken else "RADIOBUT_OFF"
     head.operator("buckwright.take_setup", text=one.name, icon=icon, depress=taken).number = one.number
-    body = box.column() if is_narrow(context) else box.row()
+    narrow = is_narrow(context)
+    body = box.column() if narrow else box.split(factor=_PICTURE_SHARE)
     if one.picture is not None:
         body.template_icon(icon_value=one.picture.preview_ensure().icon_id, scale=_PICTURE_SCALE)
-    column = body.column(align=True)
-    column.scale_y = 0.8
-    for line in (one.words, *one.more.splitlines()):
-        column.label(text=line)
+    text = "\n".join((one.words, one.more))
+    paragraph(body, text, context, boxed=True, share=1.0 if narrow else 1.0 - _PICTURE_SHARE)
 
 
 class BUCKWRIGHT_OT_take_setup(bpy.types.Operator):

@@ -2,9 +2,8 @@
 
 import bpy
 
-from ..scene import results
 from ..view import overlay, view_settings
-from .panel_parts import Tab, show_buck_button
+from .panel_parts import Tab
 
 __all__ = ["BUCKWRIGHT_PT_view"]
 
@@ -13,10 +12,15 @@ class BUCKWRIGHT_PT_view(Tab, bpy.types.Panel):
     """What the colors in the viewport mean"""
 
     bl_label = "Colors"
+    bl_options = {"DEFAULT_CLOSED"}
 
     def draw_header(self, context: bpy.types.Context) -> None:
         """A switch for all of it."""
         self.layout.prop(view_settings.of(context.scene), "show", text="")  # type: ignore[arg-type, union-attr]
+
+    def draw_header_preset(self, context: bpy.types.Context) -> None:
+        """What the colors stand for, also while the panel is closed."""
+        self.layout.prop(view_settings.of(context.scene), "quantity", text="")  # type: ignore[arg-type, union-attr]
 
     def draw(self, context: bpy.types.Context) -> None:
         """Draw the panel."""
@@ -27,7 +31,6 @@ class BUCKWRIGHT_PT_view(Tab, bpy.types.Panel):
         layout.use_property_decorate = False
         column = layout.column()
         column.active = view.show
-        column.prop(view, "quantity", text="")
         one = overlay.shown(scene)
         if one is not None and one.missing:
             column.label(text="Not measured yet", icon="INFO")
@@ -37,9 +40,10 @@ class BUCKWRIGHT_PT_view(Tab, bpy.types.Panel):
         column.active = view.show
         column.prop(view, "mark")
         column.prop(view, "legend")
+        column = layout.column()
+        column.use_property_split = False
+        column.prop(view, "pull")
         column.prop(view, "turn")
-        if results.objects(scene, "BUCK"):
-            show_buck_button(layout, scene)
         layout.operator("buckwright.read_values", icon="EYEDROPPER")
         column = layout.column()
         column.use_property_split = False

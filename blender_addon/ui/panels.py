@@ -4,11 +4,10 @@ from typing import Any
 
 import bpy
 
-from ..bridge.library import FINISHED
 from ..scene import edited_buck, first_size, results, running, settings, snapshot, visibility
-from .panel_findings import BUCKWRIGHT_PT_found
+from .panel_findings import BUCKWRIGHT_PT_details, BUCKWRIGHT_PT_found
 from .panel_forecast import BUCKWRIGHT_PT_formed, BUCKWRIGHT_UL_spots
-from .panel_parts import PlacesList, Tab, buttons, run_button, run_progress
+from .panel_parts import PlacesList, Tab, buttons, run_button, run_progress, show_buck_button
 from .panel_setups import BUCKWRIGHT_PT_setups
 from .panel_view import BUCKWRIGHT_PT_view
 from .panels_of_settings import draw_field, preset_menus
@@ -34,6 +33,21 @@ class BUCKWRIGHT_UL_regions(PlacesList, bpy.types.UIList):
         row.label(text=words, icon=_ICONS[item.verdict])
 
 
+class BUCKWRIGHT_PT_run(Tab, bpy.types.Panel):
+    """The run in progress, and the way to stop it"""
+
+    bl_label = "Running"  # without a header it would come first, and its tab with it
+
+    @classmethod
+    def poll(cls, _context: bpy.types.Context) -> bool:
+        return running.now() is not None
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """Draw the panel."""
+        assert self.layout is not None
+        run_progress(self.layout, context)
+
+
 class BUCKWRIGHT_PT_look(Tab, bpy.types.Panel):
     """The sculpt, its sheet and its pull"""
 
@@ -46,22 +60,34 @@ class BUCKWRIGHT_PT_look(Tab, bpy.types.Panel):
         layout.use_property_split = True
         layout.use_property_decorate = False
         _sculpt_row(layout, context)
-        layout.label(text="Presets")
         preset_menus(buttons(layout, context))
         column = layout.column()
         for table, key in (("sheet", "material"), ("sheet", "thickness_mm"), ("draft", "wanted_deg")):
             draw_field(column, scene, table, key)
-        draw_field(column, scene, "pull", "direction")
-        row = buttons(column, context)
-        row.operator("buckwright.keep_pull", text="Use This Pull", icon="PINNED")
-        row.operator("buckwright.pull_from_view", text="From View", icon="VIEW3D")
+        row = column.row(align=True)
+        draw_field(row.column(), scene, "pull", "direction")
+        row.operator("buckwright.keep_pull", text="", icon="PINNED")
+        row.operator("buckwright.pull_from_view", text="", icon="VIEW3D")
         run_button(layout, "buckwright.look", "VIEWZOOM")
+
+
+class BUCKWRIGHT_PT_look_more(Tab, bpy.types.Panel):
+    """More settings of sculpt and pull"""
+
+    bl_label = "More"
+    bl_parent_id = "BUCKWRIGHT_PT_look"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, _context: bpy.types.Context) -> None:
+        """All is in the panels within."""
 
 
 class BUCKWRIGHT_PT_regions(Tab, bpy.types.Panel):
     """Regions where the part cannot come straight off; click one to go there"""
 
     bl_label = "Trapped Regions"
+    bl_parent_id = "BUCKWRIGHT_PT_found"
+    bl_options = {"DEFAULT_CLOSED"}
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -104,30 +130,49 @@ class BUCKWRIGHT_PT_buck(Tab, bpy.types.Panel):
             row.use_property_split = False
             row.prop(own, "outline_by_hand")
             row.operator("buckwright.outline_by_rule", text="", icon="LOOP_BACK")
-        run_button(layout, "buckwright.make", "MOD_SOLIDIFY")
+        row = run_button(layout, "buckwright.make", "MOD_SOLIDIFY")
         if made:
-            layout.operator("buckwright.remove_results", icon="TRASH")
+            row.operator("buckwright.remove_results", text="", icon="TRASH")
+        if results.objects(scene, "BUCK"):
+            show_buck_button(layout, scene)
+        _export_button(layout, context)
+
+
+class BUCKWRIGHT_PT_buck_more(Tab, bpy.types.Panel):
+    """More settings of the buck"""
+
+    bl_label = "More"
+    bl_parent_id = "BUCKWRIGHT_PT_buck"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, _context: bpy.types.Context) -> None:
+        """All is in the panels within."""
 
 
 class BUCKWRIGHT_PT_send(Tab, bpy.types.Panel):
-    """Files: the buck for the printer, its report, the job"""
+    """The job as a file"""
 
-    bl_label = "Files"
+    bl_label = "Job"
+    bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
         """Draw the panel."""
         layout, scene = self.layout, context.scene
         assert layout is not None and scene is not None
-        edited = edited_buck.is_edited(scene)
-        if edited:
-            words = "The buck was edited: it is checked and exported as it is, without a report"
-            paragraph(layout, words, context, "INFO")
-        text = "Export Edited Buck" if edited else "Export Buck and Report"
-        if not run_progress(layout, FINISHED):
-            layout.operator("buckwright.export", text=text, icon="EXPORT")
         row = buttons(layout, context)
         row.operator("buckwright.open_job", icon="FILE_FOLDER")
         row.operator("buckwright.save_job", icon="FILE_TICK")
+
+
+def _export_button(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+    """Files for the printer; of a buck that was edited by hand, those as it is."""
+    assert context.scene is not None
+    edited = edited_buck.is_edited(context.scene)
+    if edited:
+        words = "The buck was edited: it is checked and exported as it is, without a report"
+        paragraph(layout, words, context, "INFO")
+    text = "Export Edited Buck" if edited else "Export Buck and Report"
+    layout.operator("buckwright.export", text=text, icon="EXPORT")
 
 
 def _sculpt_row(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
@@ -141,7 +186,8 @@ def _sculpt_row(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         more = f" and {len(found) - 1} more" if len(found) > 1 else ""
         layout.label(text=f"{found[0].name}{more}", icon="MESH_DATA")
         _size_rows(layout, context, found)
-        if any(visibility.is_aside(context.scene, one) for one in found):
+        aside = any(visibility.is_aside(context.scene, one) for one in found)
+        if aside and not visibility.buck_is_seen(context.scene):
             layout.operator("buckwright.show_buck", text="Show Hidden Sculpt", icon="HIDE_ON")
         for _, shown, sculpted in snapshot.multires_levels(found):
             layout.label(text=f"Multires level {shown} of {sculpted}", icon="MOD_MULTIRES")
@@ -173,12 +219,16 @@ def _size_rows(layout: bpy.types.UILayout, context: bpy.types.Context, found: li
 _CLASSES = (
     BUCKWRIGHT_UL_regions,
     BUCKWRIGHT_UL_spots,
+    BUCKWRIGHT_PT_run,
     BUCKWRIGHT_PT_look,
+    BUCKWRIGHT_PT_look_more,
     BUCKWRIGHT_PT_setups,
     BUCKWRIGHT_PT_found,
+    BUCKWRIGHT_PT_details,
     BUCKWRIGHT_PT_regions,
     BUCKWRIGHT_PT_view,
     BUCKWRIGHT_PT_buck,
+    BUCKWRIGHT_PT_buck_more,
     BUCKWRIGHT_PT_formed,
     BUCKWRIGHT_PT_send,
 )

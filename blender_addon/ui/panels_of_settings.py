@@ -10,9 +10,11 @@ from typing import Any
 import bpy
 
 from ..bridge.library import COMMANDS, all_settings, settings_for, tables
-from ..scene import automatic, presets, settings
+from ..scene import automatic, presets, settings, wanted_draft
 from ..scene.fields import Field, field_of, fields, titles_of
+from ..view import view_settings
 from .panel_parts import Tab
+from .paragraphs import room_px, width_px
 
 __all__ = ["draw_field", "panel_of", "parent_of", "preset_menus", "register", "unregister"]
 
@@ -27,10 +29,14 @@ IN_FRONT = frozenset({
 """Settings that the main panels draw."""
 _OF_FILES = frozenset({("sculpt", "file"), ("sculpt", "unit")})
 """They say nothing about objects of a scene, and are kept for the job file only."""
+_LABEL_SHARE = 0.42
+"""Of the room in a panel, what Blender gives to labels beside their values; measured on pictures."""
+_VALUE_SHARE = 0.48
+"""The rest, less a box to tick."""
 _PARENTS = {
-    "look": "BUCKWRIGHT_PT_look",
+    "look": "BUCKWRIGHT_PT_look_more",
     "forecast-on": "BUCKWRIGHT_PT_formed",
-    "make": "BUCKWRIGHT_PT_buck",
+    "make": "BUCKWRIGHT_PT_buck_more",
 }
 """Panels of the commands, those first that read least."""
 
@@ -42,24 +48,57 @@ def draw_field(layout: bpy.types.UILayout, scene: bpy.types.Scene, table: str, k
     if not field.has_auto:
         _draw_value(layout, group, field)
     elif getattr(group, field.auto):
-        row = layout.row(heading=field.setting.label)
-        row.prop(group, field.auto, text=automatic.words(scene, field))
+        text = _followed_to(scene, field)
+        if _fits(field.setting.label) and _fits(text, share=_VALUE_SHARE):
+            layout.row(heading=field.setting.label).prop(group, field.auto, text=text)
+        else:
+            layout.label(text=field.setting.label)
+            row = layout.row()
+            row.use_property_split = False
+            row.prop(group, field.auto, text=text)
     else:
         row = layout.row(align=True)
         _draw_value(row, group, field)
         row.prop(group, field.auto, text="", icon="LOOP_BACK")
 
 
+def _followed_to(scene: bpy.types.Scene, field: Field) -> str:
+    """What an automatic setting follows to; the wanted draft is known at once."""
+    if (field.table, field.key) == ("draft", "wanted_deg"):
+        return f"Auto: {field.told(wanted_draft.of_settings(scene))}"
+    return automatic.words(scene, field)
+
+
+def _fits(text: str, *, share: float = _LABEL_SHARE) -> bool:
+    """Whether a label has room beside its value, or a text in its share of the line; Blender would cut it."""
+    return width_px(text, bpy.context) <= share * room_px(bpy.context)
+
+
 def _draw_value(layout: bpy.types.UILayout, group: Any, field: Field) -> None:
     if field.kind not in ("direction", "amount_or_word"):
-        layout.prop(group, field.prop, text=field.heading)
+        beside = field.kind == "switch" or _fits(field.heading)
+        column = layout if beside else layout.column(align=True)
+        if not beside:
+            column.label(text=field.heading)
+        column.prop(group, field.prop, text=field.heading if beside else " ")
         return
     layout.prop(group, field.mode)
     word = getattr(group, field.mode)
     if word == "VECTOR":
-        layout.prop(group, field.vector, text="")
+        _draw_direction(layout, group, field)
     if word == "AMOUNT":
         layout.prop(group, field.key)
+
+
+def _draw_direction(layout: bpy.types.UILayout, group: Any, field: Field) -> None:
+    """A ball to turn beside the three numbers, and the switch for the handle in the viewport."""
+    row = layout.row()
+    row.use_property_split = False
+    row.prop(group, field.vector, text="")
+    numbers = row.column(align=True)
+    for index, axis in enumerate("XYZ"):
+        numbers.prop(group, field.vector, index=index, text=axis)
+    numbers.prop(view_settings.of(group.id_data), "turn", text="Handle", icon="GIZMO", toggle=True)
 
 
 def parent_of(table: str) -> str:
@@ -125,7 +164,8 @@ def _operator(layout: Any, name: str, kind: str, preset: str, **how: Any) -> Non
 
 
 def preset_menus(layout: bpy.types.UILayout) -> None:
-    """The menus of all kinds."""
+    """The menus of all kinds, in a row or a column that says what they are by its icon."""
+    layout.label(icon="PRESET")
     for kind in presets.KINDS:
         layout.menu(f"BUCKWRIGHT_MT_{kind}_presets", text=kind.title())
 

@@ -5,7 +5,7 @@ from typing import Any
 import blf
 import bpy
 
-__all__ = ["is_narrow", "lines", "paragraph", "room_px"]
+__all__ = ["is_narrow", "lines", "paragraph", "room_px", "width_px"]
 
 _FONT = 0
 """The font of the interface."""
@@ -25,6 +25,7 @@ def paragraph(
     *,
     boxed: bool = False,
     beside: bool = False,
+    share: float = 1.0,
     width: float | None = None,
 ) -> None:
     """Write text as labels, one a line.
@@ -34,13 +35,15 @@ def paragraph(
     icon : stands before the first line; the others are indented alike
     boxed : whether the layout is a box
     beside : whether a button with an icon stands beside it
+    share : of the room, where something else has the rest
     width : of a popup that holds it, in pixels at an interface scale of 1; None for a panel
     """
     column = layout.column(align=True)
     column.scale_y = 0.8
     indent = _BOX_PX * boxed + _ICON_PX * ((icon != "NONE") + beside)
     room = room_px(context) if width is None else (width - _POPUP_PX) * _scale(context)
-    for number, line in enumerate(lines(text, room - indent * _scale(context), context)):
+    room = share * (room - indent * _scale(context))
+    for number, line in enumerate(lines(text, room, context)):
         if icon == "NONE":
             column.label(text=line)
         else:
@@ -65,21 +68,26 @@ def lines(text: str, room: float, context: bpy.types.Context) -> list[str]:
     ----------
     room : pixels
     """
-    preferences = context.preferences
-    points = preferences.ui_styles[0].widget.points if preferences is not None else 11.0
-    blf.size(_FONT, points * _scale(context))
     room = max(room, _LEAST_PX)
     broken: list[str] = []
     for part in text.splitlines():
         line = ""
         for word in part.split():
             longer = f"{line} {word}" if line else word
-            if line and blf.dimensions(_FONT, longer)[0] > room:
+            if line and width_px(longer, context) > room:
                 broken.append(line)
                 longer = word
             line = longer
         broken.append(line)
     return broken
+
+
+def width_px(text: str, context: bpy.types.Context) -> float:
+    """Width of a text in the font of the interface, in pixels."""
+    preferences = context.preferences
+    points = preferences.ui_styles[0].widget.points if preferences is not None else 11.0
+    blf.size(_FONT, points * _scale(context))
+    return float(blf.dimensions(_FONT, text)[0])
 
 
 def _scale(context: bpy.types.Context) -> float:

@@ -11,6 +11,7 @@ import bpy
 from ..scene import running, snapshot, write_results
 from ..scene.running import Result, Stopped, Work
 from ..scene.snapshot import Refused
+from ..view import live_draft
 from ..view.viewports import redraw
 
 __all__ = ["RunOperator"]
@@ -38,8 +39,10 @@ class RunOperator:
         return write_results.write(context.scene, result)
 
     def begin(self, context: bpy.types.Context) -> Work:
-        """Start the run."""
-        return Work(context, self.command)
+        """Start the run; a sculpt without colours gets those that take no time."""
+        work = Work(context, self.command)
+        live_draft.measure_first(context)
+        return work
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         """Run, wait and return."""
@@ -86,11 +89,13 @@ class RunOperator:
             done = self._finish(context, self._work)
             redraw()
             return done
-        shown = (self._work.step, int(100 * self._work.share))
+        shown = (self._work.step, int(100 * self._work.whole))
         if shown != self._shown:
             self._shown = shown
             if context.workspace is not None:
-                context.workspace.status_text_set(f"{shown[0]}, {shown[1]} %   |   Esc: Stop")
+                context.workspace.status_text_set(
+                    f"{self._work.title}, {shown[1]} %: {shown[0]}   |   Esc: Stop"
+                )
             redraw()
         return {"PASS_THROUGH"}
 
@@ -98,8 +103,8 @@ class RunOperator:
         """Blender closes, or another file is opened."""
         work: Work | None = getattr(self, "_work", None)
         if work is not None:  # else a file browser was left
-            self._leave(context)
             work.close()
+            self._leave(context)
 
     def _leave(self, context: bpy.types.Context) -> None:
         if context.workspace is not None:

@@ -12,6 +12,7 @@ from ..scene import results, settings
 from ..scene.pull import pull_in, set_pull
 from . import view_settings
 from .plate import Plate, style
+from .pointing import ray_at
 
 __all__ = [
     "BUCKWRIGHT_GGT_pull",
@@ -122,9 +123,7 @@ class BUCKWRIGHT_GT_pull(bpy.types.Gizmo):
 
     def _pointed(self, context: bpy.types.Context, event: bpy.types.Event) -> Vector:
         at = (event.mouse_region_x, event.mouse_region_y)
-        origin = view3d_utils.region_2d_to_origin_3d(context.region, context.region_data, at)
-        ray = view3d_utils.region_2d_to_vector_3d(context.region, context.region_data, at)
-        return on_sphere(origin, ray, self.centre, self.radius)
+        return on_sphere(*ray_at(context.region, context.region_data, at), self.centre, self.radius)
 
     def _words(self) -> None:
         """Say the direction while it is turned."""

@@ -1,20 +1,21 @@
-"""Takes the view to a place: a trapped region, a vent, a web. The pull is kept upright where it can be."""
+"""Takes the view to a place and marks it there: near, and from where lines of sight show most of it."""
 
 from typing import Any
 
 import bpy
 import numpy as np
 from mathutils import Quaternion, Vector
+from numpy.typing import NDArray
 
-from ..bridge.units import mm_per_unit
-from ..scene import forecast_markers, results, running
-from ..scene.placement import Placement
+from ..scene import forecast_markers, results, running, visibility
+from . import highlight, places
+from .best_eye import Eye, Sight, best_eye
+from .places import Place
 from .viewports import viewport
 
 __all__ = [
     "facing",
     "look_at",
-    "outward",
     "register",
     "show_finding",
     "show_region",
@@ -22,22 +23,32 @@ __all__ = [
     "unregister",
 ]
 
-_ROOM = 3.0
-"""How many times the size of what is shown fits into the view, a judgement."""
+_ROOM = 2.2
+"""From how many times the size of a place it is looked at, through Blender's usual lens of 50 mm: it then
+takes about half of the view. A judgement."""
+_USUAL_LENS = 50.0
+_CLEAR = 1.5
+"""How many times further than the start of clipping the nearest part of a place stays."""
+_AFAR = 1e3
+"""Without perspective, lines of sight are parallel: the eye is so many times the size of a place away."""
 _SMOOTH_STEEP = 0.999
 """Cosine from which a line of sight counts as along the world's Z."""
-_REGION_ROOM_MM = 5.0
-_FINDING_ROOM_MM = 12.0
+_SAME_WAY = 1e-4
 
 
 def show_region(context: bpy.types.Context) -> bool:
-    """Take the view to the region that is chosen in the list; whether there was a viewport."""
-    assert context.scene is not None
-    kept = results.of(context.scene)
-    region = kept.regions[kept.region_index]
-    mm = mm_per_unit(context.scene)
-    size = max(2.0 * float(np.sqrt(region.area_mm2)), _REGION_ROOM_MM) / mm
-    return look_at(context, Vector(region.centre), size=size, along=_outward(context.scene, region.number))
+    """Take the view to the region that is chosen in the list; whether there was a viewport.
+
+    A region is of the sculpt: a buck or a sheet that covers it is hidden.
+    """
+    scene = context.scene
+    assert scene is not None
+    if visibility.buck_is_seen(scene):
+        visibility.show_sculpt(scene)
+    for sheet in results.objects(scene, "SHEET"):
+        sheet.hide_set(True)
+    kept = results.of(scene)
+    return look_at(context, places.of_region(scene, kept.regions[kept.region_index]))
 
 
 def show_spot(context: bpy.types.Context) -> bool:
@@ -54,31 +65,18 @@ def show_spot(context: bpy.types.Context) -> bool:
         for one in forecast_markers.objects(context.scene):
             if not one.hide_get():
                 one.select_set(one == spot.object)
-    return look_at(context, Vector(spot.centre), size=spot.size)
+    return look_at(context, places.of_spot(context.scene, spot))
 
 
 def show_finding(context: bpy.types.Context, index: int) -> bool:
     """Take the view to the place of a finding; whether there was a viewport."""
     assert context.scene is not None
-    place = Vector(results.of(context.scene).findings[index].place)
-    return look_at(
-        context, place, size=_FINDING_ROOM_MM * Placement.of(context.scene).drawn / mm_per_unit(context.scene)
-    )
+    finding = results.of(context.scene).findings[index]
+    return look_at(context, places.of_finding(context.scene, finding))
 
 
-def look_at(context: bpy.types.Context, place: Vector, *, size: float, along: Vector | None = None) -> bool:
-    """Turn the view so that a place stands in its middle.
-
-    Parameters
-    ----------
-    place : in the world, Blender units
-    size : diameter of what is to be seen there, Blender units, >= 0
-    along : from where to look: a direction from the place to the eye in the world; None keeps the view's own
-
-    Returns
-    -------
-    Whether there was a viewport to turn.
-    """
+def look_at(context: bpy.types.Context, place: Place) -> bool:
+    """Turn the view so that a place is seen in its middle, and mark it; whether there was a viewport."""
     area = viewport(context)
     space: Any = area.spaces.active if area is not None else None
     if area is None or space is None or space.region_3d is None:
@@ -86,12 +84,59 @@ def look_at(context: bpy.types.Context, place: Vector, *, size: float, along: Ve
     region_3d = space.region_3d
     if region_3d.view_perspective == "CAMERA":
         region_3d.view_perspective = "PERSP"
-    region_3d.view_location = place
-    region_3d.view_distance = max(_ROOM * size, 20.0 * space.clip_start)
-    if along is not None and along.length > 0.0:
+    distance = max(
+        _ROOM * place.size * space.lens / _USUAL_LENS, _CLEAR * space.clip_start + place.size / 2.0
+    )
+    before = region_3d.view_rotation @ Vector((0.0, 0.0, 1.0))
+    flat = region_3d.view_perspective == "ORTHO"
+    eye = _eye(context, place, before, distance=_AFAR * place.size if flat else distance)
+    region_3d.view_location = Vector(place.centre)
+    region_3d.view_distance = distance
+    along = Vector(eye.along)
+    if (along - before).length > _SAME_WAY:
         region_3d.view_rotation = facing(along)
+    highlight.show(context.scene, place)  # type: ignore[arg-type]
     area.tag_redraw()
     return True
+
+
+def _eye(context: bpy.types.Context, place: Place, before: Vector, *, distance: float) -> Eye:
+    mean = place.normals.mean(axis=0)
+    length = float(np.linalg.norm(mean))
+    outward = mean[None] / length if length > 0.05 else np.empty((0, 3))
+    return best_eye(
+        place.points,
+        place.normals,
+        centre=place.centre,
+        distance=distance,
+        present=np.array(before, np.float64),
+        first=outward,
+        sight=_sight(context, place),
+    )
+
+
+def _sight(context: bpy.types.Context, place: Place) -> Sight:
+    """Lines of sight among everything that Blender shows.
+
+    A place that is no part of a surface may lie a little off one; what is met there then has to be its front,
+    or the eye would be within a solid, where nothing is before it.
+    """
+    scene: Any = context.scene
+    depsgraph = context.evaluated_depsgraph_get()
+    beyond = 0.0 if len(place.outline) else 2.0 * place.slack
+
+    def is_free(eye: NDArray[np.float64], point: NDArray[np.float64]) -> bool:
+        ray = Vector(point - eye)
+        before = ray.length - place.slack
+        if before <= 0.0:
+            return True
+        is_hit, at, normal, *_rest = scene.ray_cast(depsgraph, eye, ray, distance=before + beyond)
+        return not is_hit or ((at - Vector(eye)).length > before and normal.dot(ray) < 0.0)
+
+    def seen(eyes: NDArray[np.float64], points: NDArray[np.float64]) -> NDArray[np.bool_]:
+        return np.array([is_free(*pair) for pair in zip(eyes, points, strict=True)], bool)
+
+    return seen
 
 
 def facing(along: Vector) -> Quaternion:
@@ -100,33 +145,6 @@ def facing(along: Vector) -> Quaternion:
     if abs(way.z) > _SMOOTH_STEEP:
         return Quaternion() if way.z > 0.0 else Quaternion((1.0, 0.0, 0.0), np.pi)
     return way.to_track_quat("Z", "Y")
-
-
-def outward(normals: np.ndarray[Any, Any], areas: np.ndarray[Any, Any]) -> Vector | None:
-    """Mean direction that faces look to, weighed by their area; None where they look all ways."""
-    mean = (normals * areas[:, None]).sum(axis=0)
-    total = float(areas.sum())
-    length = float(np.linalg.norm(mean))
-    return Vector(mean / length) if total > 0.0 and length > 0.05 * total else None
-
-
-def _outward(scene: bpy.types.Scene, number: int) -> Vector | None:
-    """Where the faces of a region look to."""
-    inspection = results.inspection(scene)
-    if inspection is None or not isinstance(inspection.data, bpy.types.Mesh):
-        return None
-    mesh = inspection.data
-    attribute: Any = mesh.attributes.get(results.PREFIX + "region")
-    if attribute is None:
-        return None
-    regions = np.empty(len(mesh.polygons), np.int32)
-    attribute.data.foreach_get("value", regions)
-    normals = np.empty((len(mesh.polygons), 3), np.float32)
-    mesh.polygon_normals.foreach_get("vector", normals.reshape(-1))
-    areas = np.empty(len(mesh.polygons), np.float32)
-    mesh.polygons.foreach_get("area", areas)
-    here = regions == number
-    return outward(normals[here], areas[here]) if here.any() else None
 
 
 def _region_chosen(context: bpy.types.Context) -> None:
@@ -145,9 +163,11 @@ def register() -> None:
     """Follow what is chosen in the lists."""
     results.region_chosen.listen(_region_chosen)
     results.spot_chosen.listen(_spot_chosen)
+    highlight.register()
 
 
 def unregister() -> None:
     """Follow no longer."""
+    highlight.unregister()
     results.spot_chosen.ignore(_spot_chosen)
     results.region_chosen.ignore(_region_chosen)

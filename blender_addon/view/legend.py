@@ -1,9 +1,10 @@
 """The legend: what the colours mean, with numbers and units, in a free corner of the viewport."""
 
 import bpy
+import numpy as np
 
-from ..bridge.library import ColorMap
-from ..scene import staleness
+from ..bridge.library import ColorMap, percent
+from ..scene import running, staleness
 from . import ramps
 from .number_words import angle_words, length_words
 from .plate import Plate, style
@@ -12,6 +13,8 @@ from .shown_result import Shown
 
 __all__ = ["draw", "free_room", "plate_of", "stale_words", "value_words"]
 
+_GREY = (0.6, 0.6, 0.6)
+"""About as Blender draws a face without a colour."""
 _MOST_ROOM = 0.2
 """Share of the free viewport that a whole legend may cover; a brief one twice as much. A judgement."""
 
@@ -68,7 +71,11 @@ def stale_words(scene: bpy.types.Scene, one: Shown) -> list[str]:
     """Lines that say how far the colours can be trusted; none where they hold."""
     if one.live:
         lines = ["Draft only: run a full", "check to find overhangs"]
+        if running.now() is not None:
+            lines = ["Draft along the pull so far:", "the rest follows"]
         return [*lines, "Out of date"] if one.changed else lines
+    if one.is_formed:
+        return ["Out of date: forecast again"] if staleness.seen(scene, "sheet_from") else []
     return ["Out of date: look again"] if staleness.seen(scene) else []
 
 
@@ -83,28 +90,37 @@ def plate_of(context: bpy.types.Context, one: Shown, *, brief: bool = False) -> 
         plate.words("Not measured yet")
     elif one.quantity == ramps.STATE:
         for state, share in enumerate(one.shares):
-            text = f"{names[state]}  {_share_words(share)}"
+            text = f"{names[state]}  {percent(share)}"
             plate.patch(ramps.state_colour(state), text, hatched=state == len(names) - 1)
         plate.words(f"Wanted draft {angle_words(one.wanted_deg)}")
     else:
         span = one.highest - one.lowest
         marks = [
             ((value - one.lowest) / span, f"{value_words(scene, one.quantity, value)} {note}".rstrip())
-            for value, note in ramps.ticks(one.quantity, one.lowest, one.highest, wanted_deg=one.wanted_deg)
+            for value, note in ramps.ticks(
+                one.quantity, one.lowest, one.highest, wanted_deg=one.wanted_deg, sheet_mm=one.sheet_mm
+            )
         ]
         plate.scale(one.quantity, [marks[0], marks[-1]] if brief else marks)
-        if one.shares[2] > 0.0:
-            plate.patch(ramps.state_colour(2), f"{names[2]}  {_share_words(one.shares[2])}", hatched=True)
+        if one.shares[2] > 0.0 and not one.is_formed:
+            plate.patch(ramps.state_colour(2), f"{names[2]}  {percent(one.shares[2])}", hatched=True)
+    if _is_grey_somewhere(one):
+        plate.patch(_GREY, "Not judged" if one.live else "Cut off or base")
     for words in stale_words(scene, one):
         plate.words(words)
     return plate
 
 
-def _share_words(share: float) -> str:
-    """A share of the area in percent; a little is never shown as nothing."""
-    if 0.0 < share < 0.001:
-        return "< 0.1 %"
-    return f"{100 * share:.1f} %" if share < 0.1 else f"{100 * share:.0f} %"
+def _is_grey_somewhere(one: Shown) -> bool:
+    """Whether a face of what is shown gets no colour."""
+    values = one.values.get(one.quantity.array)
+    if values is None or not len(values):
+        return False
+    # The greatest value is nan as soon as one is: quick enough for each drawing.
+    greatest = values.max()
+    if one.quantity == ramps.STATE:
+        return bool(greatest >= ramps.NOT_JUDGED or values.min() < 0)
+    return bool(np.isnan(greatest))
 
 
 def draw(context: bpy.types.Context, one: Shown) -> None:

@@ -1,7 +1,7 @@
-"""Draft alone, measured anew whenever Sculpt Mode is left, or when asked for.
+"""Draft alone, measured anew whenever Sculpt Mode is left, when the pull is turned, or when asked for.
 
 Overhangs are not looked for: that takes the library, and a look. Nothing is worked out in a handler: a
-message tells that a mode has changed, a timer then measures.
+message tells that a mode has changed or the pull was turned, a timer then measures.
 """
 
 import bpy
@@ -9,12 +9,13 @@ import numpy as np
 from bpy.app.handlers import persistent
 from numpy.typing import NDArray
 
-from ..scene.pull import pull_in
+from ..scene import results, settings, snapshot
+from ..scene.pull import is_found, pull_in
 from . import overlay, view_settings
 from .mesh_faces import Faces, read_faces
 from .shown_result import Shown
 
-__all__ = ["drafts", "measure", "register", "unregister", "why_not"]
+__all__ = ["drafts", "follow_pull", "measure", "measure_first", "register", "unregister", "why_not"]
 
 _owner = object()
 _modes: dict[int, str] = {}
@@ -63,9 +64,24 @@ def measure(context: bpy.types.Context, obj: bpy.types.Object) -> Shown:
     mesh = evaluated.data
     assert isinstance(mesh, bpy.types.Mesh)
     faces = read_faces(mesh)
-    angles = drafts(*_turned(faces, obj, pull_in(scene)))
+    return overlay.show_live(scene, obj, faces, _angles(faces, obj, pull_in(scene)))
+
+
+def _angles(faces: Faces, obj: bpy.types.Object, pull: NDArray[np.float64]) -> NDArray[np.float32]:
+    """Drafts of an object's faces along a pull in the world; nan where a face has no area."""
+    angles = drafts(*_turned(faces, obj, pull))
     angles[faces.areas == 0.0] = np.nan
-    return overlay.show_live(scene, obj, faces, angles)
+    return angles
+
+
+def measure_first(context: bpy.types.Context) -> None:
+    """Paint the draft of a sculpt that has no colours yet, for the time until a run has found the rest."""
+    assert context.scene is not None
+    if not view_settings.of(context.scene).show or overlay.shown(context.scene) is not None:
+        return
+    found = [one for one in snapshot.chosen(context) if not why_not(one)]
+    if found:
+        measure(context, context.object if context.object in found else found[0])
 
 
 def _turned(
@@ -85,6 +101,44 @@ def _turned(
     normals = faces.normals @ (np.linalg.inv(matrix) * scale).astype(np.float32)
     lengths = np.sqrt(np.einsum("fk,fk->f", normals, normals))
     return normals / np.maximum(lengths, np.float32(1e-30))[:, None], pull
+
+
+def follow_pull(context: bpy.types.Context) -> None:
+    """Colour what is coloured by its draft along the pull as it is set now.
+
+    The colours of a look give way to draft alone where the pull is no longer that of the look, and come back
+    with it.
+    """
+    scene = context.scene
+    assert scene is not None
+    one = overlay.shown(scene)
+    if one is None or not np.any(pull_in(scene)):
+        return
+    if is_found(scene):
+        if one.live and results.inspection(scene) is not None:
+            overlay.paint(scene)
+        return
+    objects = [each for each in scene.objects if each.session_uid == one.anchor] or results.sculpts(scene)
+    if len(objects) != 1 or why_not(objects[0]):
+        return
+    if one.live and not one.changed and len(one.faces.faces):
+        overlay.show_live(scene, objects[0], one.faces, _angles(one.faces, objects[0], pull_in(scene)))
+    else:
+        measure(context, objects[0])
+
+
+def _pull_turned(_scene: bpy.types.Scene) -> None:
+    """The pull was turned: colour by it when Blender is idle."""
+    if not bpy.app.timers.is_registered(_after_turn):
+        bpy.app.timers.register(_after_turn, first_interval=0.0)
+
+
+def _after_turn() -> None:
+    """Colour by the pull as it is now; runs from a timer."""
+    window = bpy.context.window or next(iter(bpy.context.window_manager.windows), None)
+    if window is not None:
+        with bpy.context.temp_override(window=window):
+            follow_pull(bpy.context)
 
 
 def _mode_changed() -> None:
@@ -123,15 +177,18 @@ def _opened(*_args: object) -> None:
 
 
 def register() -> None:
-    """Listen to changes of mode."""
+    """Listen to changes of mode and of the pull."""
+    settings.pull_turned.listen(_pull_turned)
     bpy.app.handlers.load_post.append(_opened)
     _listen()
 
 
 def unregister() -> None:
     """Listen no longer."""
+    settings.pull_turned.ignore(_pull_turned)
     bpy.msgbus.clear_by_owner(_owner)
-    if bpy.app.timers.is_registered(_after_mode):
-        bpy.app.timers.unregister(_after_mode)
+    for timer in (_after_mode, _after_turn):
+        if bpy.app.timers.is_registered(timer):
+            bpy.app.timers.unregister(timer)
     _modes.clear()
     bpy.app.handlers.load_post.remove(_opened)

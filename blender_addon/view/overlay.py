@@ -17,18 +17,19 @@ from ..bridge.library import ColorMap
 from ..scene import handlers, results, staleness, wanted_draft
 from ..scene.running import Result
 from ..scene.write_results import results_changed
-from . import legend, ramps, view_settings
+from . import formed_overlay, legend, ramps, view_settings
+from .hatching import draw_hatching, hatched
 from .mesh_faces import Faces, face_values, read_faces
 from .overlay_gpu import draw_faces, draw_lines, face_batch, line_batch, recoloured
-from .overlay_lines import hatching, outlines
+from .overlay_lines import outlines
 from .ramps import TRAPPED
 from .shown_result import Shown
 from .viewports import redraw
 
 __all__ = ["clear", "paint", "register", "schedule", "show_live", "shown", "unregister"]
 
-_HATCHES = 60
-"""Hatching planes over the diagonal of the sculpt, a judgement."""
+_OUTLINE = 1.1
+"""Width of the outline of trapped faces, in pixels at an interface scale of 1."""
 
 _showing: list[Shown] = []
 """What is shown: one or none."""
@@ -97,6 +98,7 @@ def _read(
         follow=follow,
         quantity=quantity,
         wanted_deg=wanted_draft.of_results(scene),
+        sheet_mm=results.of(scene).sheet_mm,
     )
 
 
@@ -144,10 +146,12 @@ def _paint_as(one: Shown, scene: bpy.types.Scene, quantity: ColorMap) -> None:
         told = None if one.live else results.facts(scene).get("shares")
         one.shares = _shares(one) if told is None else tuple(told)
     one.quantity = quantity
+    one.skins = formed_overlay.skins_of(scene) if one.is_formed and not one.live else []
     values = one.values.get(quantity.array)
     if values is None:
         values = np.full(len(one.faces.faces), np.nan, np.float32)
-    one.lowest, one.highest = ramps.limits(quantity, values, wanted_deg=one.wanted_deg)
+    judged = formed_overlay.values_of(one.skins, quantity) if one.skins else values
+    one.lowest, one.highest = ramps.limits(quantity, judged, wanted_deg=one.wanted_deg, sheet_mm=one.sheet_mm)
     colours = ramps.colours(
         quantity,
         values,
@@ -158,6 +162,13 @@ def _paint_as(one: Shown, scene: bpy.types.Scene, quantity: ColorMap) -> None:
     )
     if not bpy.app.background:
         upload(one, colours)
+        formed_overlay.upload(
+            one.skins,
+            quantity,
+            lowest=one.lowest,
+            highest=one.highest,
+            strength=view_settings.of(scene).strength,
+        )
         _hang()
         redraw()
         if not one.marked and not bpy.app.timers.is_registered(_mark_shown):
@@ -189,12 +200,8 @@ def mark(one: Shown) -> None:
         return
     one.marked = True
     trapped = state == TRAPPED
-    size = float(np.linalg.norm(np.ptp(vertices, axis=0)))
-    lines = (
-        hatching(vertices, faces, trapped, spacing=max(size, 1e-9) / _HATCHES),
-        outlines(vertices, faces, trapped),
-    )
-    one.lines = [batch for batch in map(line_batch, lines) if batch is not None]
+    one.hatching = hatched(vertices, faces[trapped])
+    one.outline = line_batch(outlines(vertices, faces, trapped))
 
 
 def _mark_shown() -> None:
@@ -236,12 +243,19 @@ def _draw_over(context: bpy.types.Context) -> None:
     matrix = placed(context, one)
     if matrix is None:
         return
+    if one.skins:
+        formed_overlay.draw(context, one.skins)
+        if not formed_overlay.is_current(context.scene, one.skins):  # type: ignore[arg-type]
+            schedule(context.scene)
+        return
     if not one.missing:
         draw_faces(one.batch, matrix, context.region_data)
-    if view_settings.of(context.scene).mark:
-        width = 1.1 * context.preferences.system.ui_scale  # type: ignore[union-attr]
-        for lines in one.lines:
-            draw_lines(lines, matrix, context.region_data, width=width)
+    if view_settings.of(context.scene).mark and not one.is_formed:
+        scale = context.preferences.system.ui_scale  # type: ignore[union-attr]
+        if one.hatching is not None:
+            draw_hatching(one.hatching, matrix, context.region_data, scale=scale)
+        if one.outline is not None:
+            draw_lines(one.outline, matrix, context.region_data, width=_OUTLINE * scale)
 
 
 def placed(context: bpy.types.Context, one: Shown) -> Matrix | None:
@@ -251,7 +265,7 @@ def placed(context: bpy.types.Context, one: Shown) -> Matrix | None:
         return None
     objects = results.sculpts(scene) if not one.live else [_object(scene, one.anchor)]
     if not one.live and buck_covers(context):
-        return None
+        return one.follow if one.skins else None
     seen = [each for each in objects if each is not None and each.visible_in_viewport_get(space)]  # type: ignore[arg-type]
     if not seen or (one.changed and any(each.mode != "OBJECT" for each in seen)):
         return None

@@ -5,36 +5,56 @@ card that is changed while drawing is set back. Batches are made once for each r
 """
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import gpu
 import numpy as np
 from mathutils import Matrix
 from numpy.typing import NDArray
 
-__all__ = ["FaceBatch", "LineBatch", "draw_faces", "draw_lines", "face_batch", "line_batch", "recoloured"]
+__all__ = [
+    "CHALK",
+    "INK",
+    "LIFT_MARKS",
+    "FaceBatch",
+    "LineBatch",
+    "Nearer",
+    "State",
+    "draw_faces",
+    "draw_lines",
+    "face_batch",
+    "line_batch",
+    "recoloured",
+    "smooth_batch",
+    "vertex_batch",
+]
 
 _LIFT = 4e-4
 """How much nearer to the eye faces are drawn, as a share of the distance: enough not to flicker
 against the sculpt itself, too little to show through a wall (0.1 mm on a sculpt 250 mm away)."""
-_LIFT_LINES = 8e-4
-_LEAST_LIFT = 2e-6
-"""Least nearing in the depth buffer, where both clip distances are far apart: some 30 steps of 24 bits."""
-_INK, _CHALK = (0.12, 0.13, 0.16, 1.0), (0.97, 0.97, 0.97, 1.0)
+LIFT_MARKS = 8e-4
+_LEAST_LIFT = 8e-7
+"""Least nearing in the depth buffer, where both clip distances are far apart: some seven steps of 24 bits.
+The same place, reckoned in another order, differs by up to three; each more shows colours through walls."""
+INK, CHALK = (0.12, 0.13, 0.16, 1.0), (0.97, 0.97, 0.97, 1.0)
 
 
 @dataclass(slots=True)
 class FaceBatch:
-    """Triangles on the graphics card; places and colours apart, so that a new colour moves no places."""
+    """Triangles on the graphics card; places and colours apart, so that a new colour moves no places.
+
+    `smooth` triangles run from one colour to another between their corners.
+    """
 
     places: Any
     batch: Any
     count: int
+    smooth: bool = False
 
 
 @dataclass(slots=True)
 class LineBatch:
-    """Lines on the graphics card."""
+    """Lines, or triangles without colours, on the graphics card."""
 
     batch: Any
 
@@ -47,11 +67,15 @@ def _buffer(name: str, kind: str, size: int, fetch: str, data: NDArray[Any]) -> 
     return buffer
 
 
-def _coloured(places: Any, colours: NDArray[np.uint8]) -> Any:
-    thrice = np.repeat(np.ascontiguousarray(colours).view(np.uint32).ravel(), 3)
+def _coloured(places: Any, corners: NDArray[np.uint32]) -> Any:
     batch = gpu.types.GPUBatch(type="TRIS", buf=places)
-    batch.vertbuf_add(_buffer("color", "U8", 4, "INT_TO_FLOAT_UNIT", thrice.view(np.uint8).reshape(-1, 4)))
+    batch.vertbuf_add(_buffer("color", "U8", 4, "INT_TO_FLOAT_UNIT", corners.view(np.uint8).reshape(-1, 4)))
     return batch
+
+
+def _whole(colours: NDArray[np.uint8]) -> NDArray[np.uint32]:
+    """Colours (N, 4) as a number each, which is faster to gather."""
+    return np.ascontiguousarray(colours).view(np.uint32).ravel()
 
 
 def face_batch(
@@ -59,46 +83,70 @@ def face_batch(
 ) -> FaceBatch:
     """Triangles (F, 3) over vertices (V, 3), each in its colour (F, 4)."""
     places = _buffer("pos", "F32", 3, "FLOAT", vertices.take(faces.reshape(-1), axis=0))
-    return FaceBatch(places, _coloured(places, colours), len(faces))
+    return FaceBatch(places, _coloured(places, np.repeat(_whole(colours), 3)), len(faces))
+
+
+def smooth_batch(
+    vertices: NDArray[np.float32], faces: NDArray[np.integer], colours: NDArray[np.uint8]
+) -> FaceBatch:
+    """Triangles (F, 3) over vertices (V, 3) that have a colour each (V, 4)."""
+    corners = faces.reshape(-1)
+    places = _buffer("pos", "F32", 3, "FLOAT", vertices.take(corners, axis=0))
+    return FaceBatch(places, _coloured(places, _whole(colours).take(corners)), len(faces), smooth=True)
 
 
 def recoloured(faces: FaceBatch, colours: NDArray[np.uint8]) -> FaceBatch:
     """The same triangles in other colours (F, 4)."""
-    return FaceBatch(faces.places, _coloured(faces.places, colours), faces.count)
+    return FaceBatch(faces.places, _coloured(faces.places, np.repeat(_whole(colours), 3)), faces.count)
 
 
 def line_batch(ends: NDArray[np.float32]) -> LineBatch | None:
     """Lines between ends in pairs (2 L, 3); None without any."""
-    if not len(ends):
-        return None
-    return LineBatch(gpu.types.GPUBatch(type="LINES", buf=_buffer("pos", "F32", 3, "FLOAT", ends)))
+    return vertex_batch("LINES", ends) if len(ends) else None
 
 
-def draw_faces(faces: FaceBatch, matrix: Matrix, region_3d: Any) -> None:
-    """Draw triangles over what is on the screen, those that face the viewer and that nothing hides."""
-    with _State(depth_mask=True), _nearer(region_3d, _LIFT), gpu.matrix.push_pop():
+def vertex_batch(kind: Literal["LINES", "TRIS"], places: NDArray[np.float32]) -> LineBatch:
+    """Lines or triangles without colours of their own, by the places of their corners (N, 3)."""
+    return LineBatch(gpu.types.GPUBatch(type=kind, buf=_buffer("pos", "F32", 3, "FLOAT", places)))
+
+
+def draw_faces(faces: FaceBatch, matrix: Matrix, region_3d: Any, *, hides: bool = True) -> None:
+    """Draw triangles over what is on the screen, those that face the viewer and that nothing hides.
+
+    `hides` is whether they hide what is drawn later behind them.
+    """
+    with State(depth_mask=hides), Nearer(region_3d, _LIFT), gpu.matrix.push_pop():
         gpu.matrix.multiply_matrix(matrix)
         # A mirrored object shows its faces the other way around.
         gpu.state.front_facing_set(matrix.determinant() < 0.0)
-        shader, _border = _shader("FLAT_COLOR", region_3d, matrix)
+        shader, _border = _shader("SMOOTH_COLOR" if faces.smooth else "FLAT_COLOR", region_3d, matrix)
         faces.batch.draw(shader)
 
 
-def draw_lines(lines: LineBatch, matrix: Matrix, region_3d: Any, *, width: float) -> None:
-    """Draw lines in chalk with an ink edge, which shows on every colour; `width` in pixels."""
-    with _State(depth_mask=False), _nearer(region_3d, _LIFT_LINES), gpu.matrix.push_pop():
+def draw_lines(
+    lines: LineBatch,
+    matrix: Matrix,
+    region_3d: Any,
+    *,
+    width: float,
+    colour: tuple[float, ...] = CHALK[:3],
+    edge: bool = True,
+) -> None:
+    """Draw lines, in chalk or a colour (RGB), with an ink edge to show everywhere; `width` in pixels."""
+    with State(depth_mask=False), Nearer(region_3d, LIFT_MARKS), gpu.matrix.push_pop():
         gpu.matrix.multiply_matrix(matrix)
         cut = bool(region_3d.use_clip_planes)
         shader, _border = _shader("UNIFORM_COLOR" if cut else "POLYLINE_UNIFORM_COLOR", region_3d, matrix)
-        for colour, pixels in ((_INK, width + 2.0), (_CHALK, width)):
-            shader.uniform_float("color", colour)
+        strokes = [(INK, width + 2.0)] if edge else []
+        for paint, pixels in (*strokes, ((*colour, 1.0), width)):
+            shader.uniform_float("color", paint)
             if not cut:
                 shader.uniform_float("viewportSize", gpu.state.viewport_get()[2:])
                 shader.uniform_float("lineWidth", pixels)
             lines.batch.draw(shader)
 
 
-class _State:
+class State:
     """Sets the states that the overlay needs and sets them back."""
 
     def __init__(self, *, depth_mask: bool) -> None:
@@ -121,7 +169,7 @@ class _State:
         gpu.state.clip_distances_set(0)
 
 
-class _nearer:
+class Nearer:
     """Draws a little nearer to the eye without moving anything on the screen."""
 
     def __init__(self, region_3d: Any, share: float) -> None:
@@ -130,7 +178,8 @@ class _nearer:
     def __enter__(self) -> None:
         projection = gpu.matrix.get_projection_matrix()
         gpu.matrix.push_projection()
-        gpu.matrix.load_projection_matrix(nearer(projection, self.share, self.region_3d.view_distance))
+        moved = nearer(projection, self.share, self.region_3d.view_distance)
+        gpu.matrix.load_projection_matrix(moved)
 
     def __exit__(self, *_error: object) -> None:
         gpu.matrix.pop_projection()
@@ -139,6 +188,9 @@ class _nearer:
 def nearer(projection: Matrix, share: float, distance: float) -> Matrix:
     """A projection that shows everything at the same place, but `share` of its distance nearer.
 
+    What is nearer by a greater share is so by more steps of the depth buffer too: marks stay before colours
+    also where both clip distances are so far apart that a share of the distance is less than a step.
+
     In perspective, scaling the space of the eye moves points along their own lines of sight; without
     perspective they are shifted along the one direction of sight.
     """
@@ -146,7 +198,7 @@ def nearer(projection: Matrix, share: float, distance: float) -> Matrix:
         moved = projection @ Matrix.Diagonal((1.0 - share, 1.0 - share, 1.0 - share, 1.0))
     else:
         moved = projection @ Matrix.Translation((0.0, 0.0, share * distance))
-    moved[2] = moved[2] - moved[3] * _LEAST_LIFT
+    moved[2] = moved[2] - moved[3] * (_LEAST_LIFT * share / _LIFT)
     return moved
 
 

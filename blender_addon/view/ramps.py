@@ -15,6 +15,7 @@ from ..bridge.library import STATE_COLOURS, ColorMap, color_maps
 
 __all__ = [
     "DRAFT",
+    "FORMED",
     "NOT_JUDGED",
     "QUANTITIES",
     "STATE",
@@ -63,6 +64,8 @@ def identifier_of(array: str) -> str:
 
 QUANTITIES = quantities(color_maps().values())
 """What faces can be coloured by; the first is chosen in a new scene."""
+FORMED = ("thickness_mm", "contact_order")
+"""Arrays of what the sheet is like, which come with a forecast."""
 DRAFT, STATE, THICKNESS = (QUANTITIES[identifier_of(one)] for one in ("draft_deg", "state", "thickness_mm"))
 
 
@@ -81,18 +84,22 @@ def ramp(quantity: ColorMap, shares: NDArray[np.floating]) -> NDArray[np.float32
     return np.stack([np.interp(places, _NODES, _CIVIDIS[:, k]) for k in range(3)], axis=-1).astype(np.float32)
 
 
-def limits(quantity: ColorMap, values: NDArray[np.floating], *, wanted_deg: float) -> tuple[float, float]:
+def limits(
+    quantity: ColorMap, values: NDArray[np.floating], *, wanted_deg: float, sheet_mm: float = 0.0
+) -> tuple[float, float]:
     """Lowest and highest value of the ramp.
 
     Parameters
     ----------
     values : (F,) values, nan where there are none
     wanted_deg : drafts are shown from -2 to 8 times the wanted draft, as in the pictures
+    sheet_mm : thickness of the sheet before forming, 0 where it is not known
 
     Returns
     -------
-    lowest < highest; from zero for depths and distances; for lengths that are never zero (a thickness), all
-    but the lowest and the highest hundredth of the faces; (0, 1) for shares and where nothing is to be shown.
+    lowest < highest; from zero for depths and distances; for a thickness, which is never zero, all but the
+    lowest hundredth of the faces, up to the sheet's own thickness, or without the highest hundredth where
+    that is not known; (0, 1) for shares and where nothing is to be shown.
     """
     if quantity.unit == "deg":
         wanted = max(wanted_deg, 0.5)
@@ -101,7 +108,8 @@ def limits(quantity: ColorMap, values: NDArray[np.floating], *, wanted_deg: floa
         return 0.0, 1.0
     known = values[np.isfinite(values)]
     if _is_never_zero(quantity) and len(known):
-        return _spread(*np.percentile(known, (1.0, 99.0)).tolist())
+        least, most = np.percentile(known, (1.0, 99.0)).tolist()
+        return _below(least, sheet_mm) if sheet_mm > 0.0 else _spread(least, most)
     return 0.0, _round_up(float(known.max())) if len(known) else 1.0
 
 
@@ -120,6 +128,12 @@ def _spread(least: float, most: float) -> tuple[float, float]:
     return lowest, lowest + 4.0 * step
 
 
+def _below(least: float, most: float) -> tuple[float, float]:
+    """Four plain steps down from the greatest value that hold the least, as far as they do not pass zero."""
+    step = _round_up(max(most - least, 0.1 * most) / 4.0)
+    return max(most - 4.0 * step, 0.0), most
+
+
 def _round_up(most: float) -> float:
     """The next of 1, 1.5, 2, 3, 4, 5, 6, 8 times a power of ten."""
     if most <= 0.0:
@@ -129,14 +143,26 @@ def _round_up(most: float) -> float:
     return next((step * power for step in steps if step * power >= most * (1.0 - 1e-6)), 10.0 * power)
 
 
-def ticks(quantity: ColorMap, lowest: float, highest: float, *, wanted_deg: float) -> list[tuple[float, str]]:
+def ticks(
+    quantity: ColorMap, lowest: float, highest: float, *, wanted_deg: float, sheet_mm: float = 0.0
+) -> list[tuple[float, str]]:
     """Values that the legend names, each with a note (often empty), lowest first."""
     if quantity.unit == "deg":
         wanted = max(wanted_deg, 0.5)
         notes = {-2.0: "or less", 0.0: "upright", 1.0: "wanted", 8.0: "or more"}
         return [(k * wanted, notes.get(k, "")) for k in (-2.0, 0.0, 1.0, 2.0, 4.0, 6.0, 8.0)]
+    if _is_never_zero(quantity) and highest == sheet_mm:
+        return [*_plain_ticks(lowest, highest), (highest, "unformed")]
     ends = {0: "or less" if lowest > 0.0 else "", 4: "or more"} if _is_never_zero(quantity) else {}
     return [(lowest + (highest - lowest) * k / 4, ends.get(k, "")) for k in range(5)]
+
+
+def _plain_ticks(lowest: float, highest: float) -> list[tuple[float, str]]:
+    """The lowest value and plain steps up from it, as far as they leave room below the highest."""
+    step = _round_up((highest - lowest) / 4.0)
+    values = [lowest + k * step for k in range(4)]
+    note = "or less" if lowest > 0.0 else ""
+    return [(value, "" if k else note) for k, value in enumerate(values) if value < highest - 0.6 * step]
 
 
 def colours(

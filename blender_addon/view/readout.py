@@ -5,7 +5,6 @@ from typing import Any
 
 import bpy
 import numpy as np
-from bpy_extras import view3d_utils
 from mathutils import Vector
 from mathutils.geometry import closest_point_on_tri
 from numpy.typing import NDArray
@@ -13,6 +12,7 @@ from numpy.typing import NDArray
 from ..scene import results, visibility
 from . import overlay, ramps
 from .legend import value_words
+from .pointing import ray_at, struck
 from .ramps import STATE_WORDS
 from .shown_result import Shown
 
@@ -28,8 +28,7 @@ def place_under(
 ) -> Vector | None:
     """Place on the sculpt that is seen at a pixel of a viewport, in the world; None where there is none."""
     scene, region_3d = context.scene, region.data
-    origin = view3d_utils.region_2d_to_origin_3d(region, region_3d, at)
-    ray = view3d_utils.region_2d_to_vector_3d(region, region_3d, at)
+    origin, ray = ray_at(region, region_3d, at)
     depsgraph = context.evaluated_depsgraph_get()
     is_hit, first, *_rest = scene.ray_cast(depsgraph, origin, ray)  # type: ignore[union-attr]
     most = (first - origin).length * (1.0 + _ON_SURFACE) if is_hit else math.inf
@@ -39,15 +38,9 @@ def place_under(
 
 
 def _struck(obj: bpy.types.Object, depsgraph: Any, origin: Vector, ray: Vector) -> Vector | None:
-    """Where a ray meets an object, in the world."""
+    """Where a ray meets an object that is shown, or would be but for the buck."""
     seen = obj.visible_get() or visibility.is_aside(bpy.context.scene, obj)
-    if obj.type != "MESH" or not seen or abs(obj.matrix_world.determinant()) < 1e-30:
-        return None
-    into = obj.matrix_world.inverted()
-    found, local, _normal, _polygon = obj.evaluated_get(depsgraph).ray_cast(
-        into @ origin, into.to_3x3() @ ray
-    )
-    return obj.matrix_world @ local if found else None
+    return struck(obj, depsgraph, origin, ray) if obj.type == "MESH" and seen else None
 
 
 def _painted(scene: Any) -> list[bpy.types.Object]:

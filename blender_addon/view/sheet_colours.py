@@ -16,11 +16,11 @@ __all__ = ["COLOUR", "paint_sheet", "register", "unregister"]
 COLOUR = results.PREFIX + "thickness_color"
 
 
-def paint_sheet(sheet: bpy.types.Object) -> None:
-    """Give the vertices of a sheet the colours of its thickness."""
+def paint_sheet(sheet: bpy.types.Object, *, sheet_mm: float = 0.0) -> None:
+    """Give the vertices of a sheet the colours of its thickness; `sheet_mm` is that before forming."""
     mesh: Any = sheet.data
     thick, quantity = thickness_mm(sheet), THICKNESS
-    low, high = limits(quantity, thick, wanted_deg=0.0)
+    low, high = limits(quantity, thick, wanted_deg=0.0, sheet_mm=sheet_mm)
     painted = colours(quantity, thick, lowest=low, highest=high).astype(np.float32) / np.float32(255.0)
     painted[:, 3] = 1.0
     colour = mesh.color_attributes.new(COLOUR, "BYTE_COLOR", "POINT")
@@ -32,7 +32,7 @@ def _paint_new(scene: bpy.types.Scene, _result: Result | None) -> None:
     for sheet in results.objects(scene, "SHEET"):
         mesh: Any = sheet.data
         if COLOUR not in mesh.color_attributes:
-            paint_sheet(sheet)
+            paint_sheet(sheet, sheet_mm=results.of(scene).sheet_mm)
 
 
 def register() -> None:

@@ -8,8 +8,10 @@ from mathutils import Matrix
 from numpy.typing import NDArray
 
 from ..bridge.library import ColorMap
+from .formed_overlay import Skin
 from .mesh_faces import Faces
 from .overlay_gpu import FaceBatch, LineBatch
+from .ramps import FORMED
 
 __all__ = ["Shown"]
 
@@ -29,6 +31,8 @@ class Shown:
     follow : takes the faces to the space of that sculpt
     changed : whether the shape under live colours is another by now
     marked : whether trapped faces have their lines
+    sheet_mm : thickness of the sheet before forming, 0 without a forecast
+    skins : the surfaces that a forecast paints
     shares : share of the judged area that is free, tight, trapped
     """
 
@@ -41,6 +45,8 @@ class Shown:
     follow: Matrix
     quantity: ColorMap
     wanted_deg: float
+    sheet_mm: float = 0.0
+    skins: list[Skin] = field(default_factory=list)
     changed: bool = False
     marked: bool = False
     lowest: float = 0.0
@@ -48,9 +54,16 @@ class Shown:
     shares: tuple[float, float, float] = (0.0, 0.0, 0.0)
     shade: NDArray[np.float32] = field(default_factory=lambda: np.empty(0, np.float32))
     batch: FaceBatch | None = None
-    lines: list[LineBatch] = field(default_factory=list)
+    hatching: LineBatch | None = None
+    outline: LineBatch | None = None
 
     @property
     def missing(self) -> bool:
         """Whether the result has no values of the wanted quantity."""
-        return self.quantity.array not in self.values
+        over = any(self.quantity.array in skin.values for skin in self.skins)
+        return self.quantity.array not in self.values and not over
+
+    @property
+    def is_formed(self) -> bool:
+        """Whether the wanted quantity is one of the formed sheet."""
+        return self.quantity.array in FORMED

@@ -13,7 +13,8 @@ import attrs
 
 import buckwright
 from buckwright.findings import FindingKind
-from buckwright.forming.sheets.materials import Figure, Range, load_sheets
+from buckwright.forming.sheets.own import EXAMPLE
+from buckwright.forming.sheets.table import SheetMaterial, amount_words, label_of, load_sheets
 from buckwright.pipeline.commands import COMMANDS, settings_for
 from buckwright.settings import Setting, settings_of
 from buckwright.stages import all_stages, color_maps, finding_kinds, tables
@@ -109,30 +110,19 @@ def sheets() -> str:
     return "\n\n".join(_sheet(material) for material in load_sheets().values())
 
 
-_FIGURES = {
-    "density_kg_m3": ("Density", "kg/m³", 1.0),
-    "glass_transition_c": ("Glass transition", "°C", 1.0),
-    "shrinkage": ("Shrinkage", "%", 100.0),
-    "male_draft_deg": ("Draft on a male buck", "°", 1.0),
-    "strain": ("Strain of the cold part, once and short", "%", 100.0),
-    "vent_diameter_mm": ("Vent at the face", "mm", 1.0),
-}
-
-
-def _sheet(material: Any) -> str:
+def _sheet(material: SheetMaterial) -> str:
     lines = [f"## {material.name}", "", f"{material.title}, {material.structure}", ""]
     lines += _header("Figure", "Value", "Source", "Mark")
-    for key, (label, unit, times) in _FIGURES.items():
-        figure = getattr(material, key)
-        lines.append(_row(label, _amount(figure, unit, times), figure.source, figure.mark))
+    for key, entry in material.to_dict().items():
+        if isinstance(entry, dict):
+            label = f"{label_of(key)[0]} (`{key}`)"
+            lines.append(_row(label, amount_words(key, entry), entry["source"], entry["mark"]))
     return "\n".join(lines)
 
 
-def _amount(figure: Figure | Range, unit: str, times: float) -> str:
-    if isinstance(figure, Figure):
-        return f"{figure.value * times:g} {unit}"
-    low, high = figure.low * times, figure.high * times
-    return f"{low:g} {unit}" if low == high else f"{low:g} to {high:g} {unit}"
+def own_sheets() -> str:
+    """A file of own sheets, as the command prints it."""
+    return f"```toml\n{EXAMPLE}```"
 
 
 def commands() -> str:
@@ -179,6 +169,7 @@ TABLES: dict[str, Callable[..., str]] = {
     "settings": settings,
     "findings": findings,
     "sheets": sheets,
+    "own_sheets": own_sheets,
     "commands": commands,
     "stages": stages,
     "colors": colors,

@@ -121,6 +121,18 @@ def solid(scene):
 
 
 @pytest.fixture
+def quick(scene, solid):
+    """A frustum and settings that keep a run short."""
+    own = scene.buckwright
+    own.pull.direction = "Z"
+    own.underside.fixing = "NONE"
+    own.underside.engrave = False
+    own.forecast.nodes = 4000
+    solid()
+    return own
+
+
+@pytest.fixture
 def fast(scene):
     """Settings that keep a run short."""
     own = scene.buckwright

@@ -25,8 +25,8 @@ def test_an_automatic_value_is_told_and_is_what_setting_it_by_hand_starts_from(a
     assert (words(scene, flange), words(scene, height)) == ("Automatic", "Original")
     bpy.ops.buckwright.make()
     told = addon.scene.results.facts(scene)["automatic"]
-    assert words(scene, flange) == f"Automatic: {told['base.flange_mm']:.4g} mm"
-    assert words(scene, height) == "Original: 15 mm"
+    assert words(scene, flange) == f"Auto: {told['base.flange_mm']:.4g} mm"
+    assert words(scene, height) == "As is: 15 mm"
     before = _buck(addon, scene)
     bpy.ops.buckwright.look()  # tells less, of the same sculpt and job: what is known stays known
     assert addon.scene.results.facts(scene)["automatic"] == told

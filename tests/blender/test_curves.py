@@ -9,13 +9,12 @@ from buckwright.mesh.triangles import Mesh
 def _points(one):
     """Corners of a curve in the world, and the middles of its straight pieces, mm."""
     matrix = np.array(one.matrix_world)
-    found = []
-    for spline in one.data.splines:
-        places = np.empty((len(spline.points), 4), np.float32)
-        spline.points.foreach_get("co", places.reshape(-1))
-        line = places[:, :3].astype(float)
-        found.append(np.concatenate([line, (line + np.roll(line, -1, axis=0)) / 2.0]))
-    return (np.concatenate(found) @ matrix[:3, :3].T + matrix[:3, 3]) * 1000.0
+    drawn = one.to_mesh()
+    line = np.array([vertex.co for vertex in drawn.vertices], float)
+    ends = np.array([tuple(edge.vertices) for edge in drawn.edges])
+    one.to_mesh_clear()
+    found = np.concatenate([line, (line[ends[:, 0]] + line[ends[:, 1]]) / 2.0])
+    return (found @ matrix[:3, :3].T + matrix[:3, 3]) * 1000.0
 
 
 def _mesh(one):

@@ -147,19 +147,21 @@ def test_findings_keep_their_kind_their_setting_and_their_place(addon, scene, so
     for finding in placed:
         assert (np.array(finding.place) > corners.min(axis=0) - 1e-3).all()
         assert (np.array(finding.place) < corners.max(axis=0) + 1e-3).all()
-    said, asked = _drawn()
-    assert asked["explain"] == [finding.slug for finding in kept.findings]
-    # A line each, the worst first; what is said about one is seen when it is unfolded.
-    titles = [finding_kinds()[finding.slug].title for finding in kept.findings]
-    assert [text for text in said if text in titles] == titles
-    assert asked["show_finding"] == [n for n, finding in enumerate(kept.findings) if finding.has_place]
-    set_by = [n for n, finding in enumerate(kept.findings) if finding.setting]
-    assert asked.get("finding_setting", []) == set_by
+    # Each stands in a line of one of both panels; what is said about one is seen when it is unfolded.
+    drawn = [_drawn(panel) for panel in ("found", "details")]
+    said = [text for texts, _ in drawn for text in texts]
+    titles = {finding_kinds()[finding.slug].title for finding in kept.findings}
+    assert sorted(text.partition(" (")[0] for text in said if text.partition(" (")[0] in titles) == sorted(
+        titles
+    )
+    gone_to = [n for _, asked in drawn for n in asked.get("show_finding", [])]
+    assert gone_to and all(kept.findings[n].has_place for n in gone_to)
     undercuts = next(finding for finding in kept.findings if finding.slug == "undercuts")
     assert undercuts.words not in " ".join(said)
     undercuts.unfolded = True
-    said, _ = _drawn()
-    assert undercuts.words in " ".join(said) and said.index(titles[0]) < len(said) - 1
+    drawn = [_drawn(panel) for panel in ("found", "details")]
+    assert undercuts.words in " ".join(text for texts, _ in drawn for text in texts)
+    assert [slug for _, asked in drawn for slug in asked.get("explain", [])] == ["undercuts"]
     with pytest.raises(RuntimeError, match="Nothing can be done"):
         bpy.ops.buckwright.follow_advice(index=99)
 
@@ -211,7 +213,7 @@ def test_advice_is_followed_by_one_press(addon, scene, solid, fast):
         finding = kept.findings.add()
         finding.slug, finding.setting, finding.severity = slug, setting, "WARN"
     _, asked = _drawn()
-    assert asked["follow_advice"] == [0, 1] and asked["finding_setting"] == [0, 1]
+    assert asked["follow_advice"] == [0, 1] and "finding_setting" not in asked
     assert addon.scene.advice.field_for(kept.findings[0]).key == "height_mm"
     bpy.ops.buckwright.follow_advice(index=0)
     bpy.ops.buckwright.follow_advice(index=1)
@@ -229,3 +231,48 @@ def test_notes_of_the_snapshot_are_no_kind_of_finding(addon, scene, solid, fast)
     bpy.ops.buckwright.look()
     first = scene.buckwright_results.findings[0]
     assert (first.slug, first.severity) == ("", "WARN") and "Multires level 0 of 1" in first.words
+
+
+def test_the_sheet_that_is_named_is_taken_by_one_press(addon, scene, solid, fast):
+    import json
+
+    import bpy
+
+    solid()
+    kept = scene.buckwright_results
+    kept.made, kept.facts = "MAKE", json.dumps({"thicker_mm": 1.5})
+    finding = kept.findings.add()
+    finding.slug, finding.setting, finding.severity = "weakest-spot", "sheet.thickness_mm", "WARN"
+    fast.sheet.thickness_mm = 0.75
+    assert _drawn()[1]["follow_advice"] == [0]
+    bpy.ops.buckwright.follow_advice(index=0)
+    assert fast.sheet.thickness_mm == 1.5
+    assert "follow_advice" not in _drawn()[1], "what was tried is taken; a new forecast tells more"
+    fast.sheet.thickness_mm = 0.75
+    kept.facts = json.dumps({"thicker_mm": None})
+    assert "follow_advice" not in _drawn()[1], "no sheet that was tried is thick enough"
+
+
+@pytest.mark.parametrize("slug", finding_kinds())
+def test_a_title_has_room_in_a_line_with_two_buttons(addon, slug):
+    """The sidebar is 280 pixels wide as Blender opens it; a label that is longer is cut."""
+    import bpy
+
+    paragraphs = addon.ui.paragraphs
+    room = 280.0 - paragraphs._MARGINS_PX - 3.0 * paragraphs._ICON_PX
+    width = paragraphs.width_px(finding_kinds()[slug].title, bpy.context)
+    assert width <= room, f"{width:.0f} of {room:.0f} pixels"
+
+
+def test_findings_of_a_kind_share_a_line(addon, scene):
+    kept = scene.buckwright_results
+    kept.made = "MAKE"
+    for slug, severity in (("web", "WARN"), ("web", "WARN"), ("vents", "NOTE"), ("tall-part", "NOTE")):
+        finding = kept.findings.add()
+        finding.slug, finding.severity, finding.words = slug, severity, f"{slug} {len(kept.findings)}"
+    scene.buckwright.base.sink_to = "AUTO"
+    said, asked = _drawn()
+    assert said == ["A web (2)", "Taller than wide"] and asked["follow_advice"] == [3], "a note that helps"
+    assert _drawn("details")[0] == ["The vents"]
+    kept.findings[0].unfolded = True
+    assert {"web 1", "web 2"} <= set(_drawn()[0]) and _drawn()[1]["explain"] == ["web", "web"]

@@ -87,11 +87,40 @@ def test_off_on_updated_and_removed(blender, build_zip):
     assert told and all(told.values()), told
 
 
+@pytest.mark.parametrize(("broken", "there"), [(False, True), (True, False)])
+def test_own_sheets_stand_in_the_list(blender, build_zip, tmp_path, monkeypatch, broken, there):
+    own = tmp_path / "own.toml"
+    own.write_text(
+        '[CORNER_SHOP]\ntitle = "of the shop"\nlike = "PP"\n'
+        f'male_draft_deg = {{ value = {"true" if broken else 8}, source = "x", mark = "read" }}',
+        encoding="utf-8",
+    )
+    monkeypatch.setenv("BUCKWRIGHT_SHEETS", str(own))
+    told = blender(
+        """
+        install(ZIP)
+        settings = bpy.context.scene.buckwright
+        words = [one.identifier for one in settings.sheet.bl_rna.properties["material"].enum_items]
+        told["words"] = words
+        told["heating"] = sorted(settings.heating.bl_rna.properties.keys())
+        told["panel"] = hasattr(bpy.types, "BUCKWRIGHT_PT_heating")
+        if "CORNER_SHOP" in words:
+            settings.sheet.material, settings.draft.auto_wanted_deg = "CORNER_SHOP", True
+            told["draft"] = sys.modules[MODULE + ".scene.wanted_draft"].of_settings(bpy.context.scene)
+        """,
+        ZIP=str(build_zip()),
+    )
+    assert {"HIPS", "EVA"} <= set(told["words"])
+    assert ("CORNER_SHOP" in told["words"]) == there
+    assert told.get("draft") == (8.0 if there else None)
+    assert told["panel"] and {"flux_kw_m2", "sides", "opening_mm", "auto_opening_mm"} <= set(told["heating"])
+
+
 def test_the_wheels_of_the_zip_are_all_that_the_child_needs(blender, build_zip, tmp_path):
-    """Blender's own Python has numpy and attrs; everything else has to come from the zip."""
+    """Blender's own Python has three packages of these; everything else has to come from the zip."""
     bare = tmp_path / "of Blender"
     bare.mkdir()
-    for name in ("numpy", "attr", "attrs"):
+    for name in ("numpy", "attr", "attrs", "typing_extensions"):
         origin = Path(importlib.util.find_spec(name).origin)
         source = origin.parent if origin.name == "__init__.py" else origin
         (bare / source.name).symlink_to(source)

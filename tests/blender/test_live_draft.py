@@ -168,3 +168,30 @@ def test_the_operator_tells_the_shares(modules: SimpleNamespace) -> None:
     shown = modules.overlay.shown(bpy.context.scene)
     # top free, four walls tight (upright, 3 degrees wanted), bottom leaning under
     assert shown.shares == pytest.approx((1 / 6, 4 / 6, 1 / 6))
+
+
+def test_the_first_look_has_draft_colours_at_once(addon, modules, solid, fast):
+    """Before the child has found anything, which takes long the first time; then its own take their place."""
+    import sys
+    import time
+
+    scene = bpy.context.scene
+    sculpt = solid()
+    assert modules.overlay.shown(scene) is None
+    begin = sys.modules[f"{addon.__name__}.ui.run_operator"].RunOperator.begin
+    began = time.perf_counter()
+    work = begin(SimpleNamespace(command="look"), bpy.context)
+    shown = modules.overlay.shown(scene)
+    assert time.perf_counter() - began < 5.0 and not work.poll()
+    assert shown.live and shown.anchor == sculpt.session_uid
+    words = addon.view.legend.stale_words(scene, shown)
+    assert words == ["Draft along the pull so far:", "the rest follows"]
+    while not work.poll():
+        time.sleep(0.02)
+    addon.scene.write_results.write(scene, work.result(bpy.context))
+    work.close()
+    assert not modules.overlay.paint(scene).live  # as a timer does in a window
+    # What a look has found is not covered by the next one's beginning.
+    work = begin(SimpleNamespace(command="look"), bpy.context)
+    assert not modules.overlay.shown(scene).live
+    work.close()

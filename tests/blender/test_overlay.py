@@ -331,9 +331,6 @@ def test_view_turns_to_a_place(modules: SimpleNamespace) -> None:
         turn = modules.go_to_place.facing(Vector(way))
         assert tuple(turn @ Vector((0, 0, 1))) == pytest.approx(tuple(Vector(way).normalized()), abs=1e-6)
         assert (turn @ Vector((0, 1, 0))).z >= -1e-6
-    normals = np.array([[0, 0, 1], [1, 0, 0]], np.float32)
-    assert tuple(modules.go_to_place.outward(normals, np.array([1.0, 0.0]))) == pytest.approx((0, 0, 1))
-    assert modules.go_to_place.outward(np.array([[0, 0, 1], [0, 0, -1.0]]), np.ones(2)) is None
 
 
 def test_the_tip_of_the_pull_stays_on_its_sphere(modules: SimpleNamespace) -> None:

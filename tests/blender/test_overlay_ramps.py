@@ -160,3 +160,21 @@ def test_the_ramp_of_a_thickness_spans_what_is_there_in_plain_steps(
     assert highest - lowest <= max(4.0 * (most - least), 0.1 * most)
     notes = [note for _value, note in ramps.ticks(quantity, lowest, highest, wanted_deg=3.0)]
     assert notes == ["or less" if lowest > 0.0 else "", "", "", "", "or more"]
+
+
+@pytest.mark.parametrize(
+    ("least", "sheet_mm", "expected"),
+    [
+        (0.53, 1.5, [0.3, 0.6, 0.9, 1.2, 1.5]),
+        (0.02, 0.75, [0.0, 0.2, 0.4, 0.6, 0.75]),
+        (0.9, 1.0, [0.88, 0.91, 0.94, 0.97, 1.0]),
+        (1.2, 1.0, [0.88, 0.91, 0.94, 0.97, 1.0]),
+    ],
+)
+def test_a_thickness_ends_at_that_of_the_sheet(ramps, least, sheet_mm, expected):
+    thick = np.full(200, least)
+    low, high = ramps.limits(ramps.THICKNESS, thick, wanted_deg=0.0, sheet_mm=sheet_mm)
+    assert high == sheet_mm and (low <= least or least > sheet_mm)
+    marks = ramps.ticks(ramps.THICKNESS, low, high, wanted_deg=0.0, sheet_mm=sheet_mm)
+    assert [value for value, _note in marks] == pytest.approx(expected)
+    assert marks[-1][1] == "unformed" and marks[0][1] == ("or less" if low else "")

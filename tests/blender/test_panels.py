@@ -81,3 +81,18 @@ def test_a_setup_is_offered_with_its_picture_and_taken_by_a_click(addon, scene, 
     assert len(bpy.data.images) == before
     bpy.ops.buckwright.remove_results()
     assert not [one for one in bpy.data.images if one.name.startswith("Buckwright")]
+
+
+def test_a_setup_that_is_no_longer_offered_is_told_with_the_way_out(addon, scene, solid, fast):
+    import bpy
+    import pytest
+
+    solid()
+    fast.pull.setup, fast.base.sink_to = 2, "AUTO"  # along a given pull there is one setup only
+    with pytest.raises(RuntimeError, match="There is no setup 2"):
+        bpy.ops.buckwright.look()
+    label = addon.scene.fields.field_of("pull", "setup").setting.label
+    words = f"There is no setup 2: there is only 1 setup to choose from; set {label} back to 1"
+    assert addon.scene.running.trouble() == words
+    fast.pull.setup = 1
+    assert bpy.ops.buckwright.look() == {"FINISHED"} and addon.scene.running.trouble() == ""

@@ -218,8 +218,9 @@ def test_an_outline_that_is_drawn_by_hand_goes_into_the_job(addon, scene, solid,
     bpy.ops.buckwright.make()
     assert "outline_mm" not in addon.scene.job_tables.of(scene)["base"]
     curve = addon.scene.results.objects(scene, "OUTLINE")[0]
-    for point in curve.data.splines[0].points:
-        point.co.x *= 1.25
+    for point in curve.data.splines[0].bezier_points:
+        for part in (point.co, point.handle_left, point.handle_right):
+            part.x *= 1.25
     corners = np.array(addon.scene.job_tables.of(scene)["base"]["outline_mm"])
     buck = addon.scene.results.objects(scene, "BUCK")[0]
     wide = np.ptp(corners[:, 0])
@@ -288,7 +289,7 @@ def test_stopping_takes_less_than_half_a_second_and_leaves_nothing(
 
     solid()
     work = addon.scene.running.Work(bpy.context, "make", tmp_path / "out")
-    while not work.poll() and work.share == 0.0:
+    while not work.poll() and work.whole == 0.0:
         time.sleep(0.01)
     work.stop()
     asked = time.monotonic()

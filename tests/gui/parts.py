@@ -133,7 +133,7 @@ def wait_for_colours() -> drive.Script:
     yield 0.5
 
 
-_closed = {"Sheet"}
+_closed = {"Setups", "Colors", "Sheet", "Job"}
 """Panels that are closed; Blender does not tell, but all others begin open."""
 
 
@@ -141,9 +141,8 @@ def panels() -> list[str]:
     """Names of the panels of the tab, from the top."""
     kept = results().of(bpy.context.scene)
     found = ["Findings"] if kept.made != "NONE" else []
-    regions = ["Trapped Regions"] if len(kept.regions) else []
     setups = ["Setups"] if len(kept.setups) > 1 else []
-    return ["Sculpt", *setups, *found, *regions, "Colors", "Buck", "Sheet", "Files"]
+    return ["Sculpt", *setups, *found, "Colors", "Buck", "Sheet", "Job"]
 
 
 def open_only(*names: str) -> drive.Script:
@@ -162,6 +161,22 @@ def open_only(*names: str) -> drive.Script:
             yield from drive.click(*place)
             _closed.discard(name)
     yield 0.5
+
+
+def expect_one_screen() -> drive.Script:
+    """All panels fit the sidebar: it cannot be scrolled.
+
+    Raises
+    ------
+    WindowError
+        They do not.
+    """
+    yield from drive.click(HEADER_X + 40, 500.0, button=4, times=25)
+    place = drive.sidebar().view2d.view_to_region(0.0, 0.0, clip=False)
+    yield from drive.click(HEADER_X + 40, 500.0, button=5, times=25)
+    yield 0.5
+    below = drive.sidebar().view2d.view_to_region(0.0, 0.0, clip=False)
+    drive.expect(place == below, f"the panels are {below[1] - place[1]} pixels too high")
 
 
 def press(operator: str, *, near: tuple[float, float], argument: str = "") -> drive.Script:
@@ -193,7 +208,7 @@ def press(operator: str, *, near: tuple[float, float], argument: str = "") -> dr
 
 def export_to(folder: Path) -> drive.Script:
     """Press the button, type the folder, accept."""
-    yield from open_only("Files")
+    yield from open_only("Buck")
     yield from press("buckwright.export", near=EXPORT)
     yield from drive.until(_browser, seconds=10, words="the file browser opens")
     yield 1.0

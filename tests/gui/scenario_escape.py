@@ -22,7 +22,7 @@ def script() -> drive.Script:
     yield from drive.until(lambda: running.now() is not None, seconds=20, words="the run begins")
     work = running.now()
     yield from drive.until(
-        lambda: work.share > 0.03 or running.now() is None, seconds=300, words="some progress"
+        lambda: work.whole > 0.03 or running.now() is None, seconds=300, words="some progress"
     )
     drive.expect(running.now() is work, f"the run ended by itself: {running.trouble()}")
     process = work.process_id()

@@ -28,8 +28,8 @@ def script() -> drive.Script:
     yield from parts.wait_for_colours()
     yield from parts.open_only("Findings")
     yield from drive.picture("look_03_found")
-    yield from parts.open_only("Trapped Regions", "Colors")
-    yield from drive.picture("look_04_regions_and_colors")
+    yield from parts.open_only("Colors")
+    yield from drive.picture("look_04_colors")
 
     yield from parts.open_only("Buck")
     yield from parts.press("buckwright.make", near=parts.LOOK)
@@ -67,8 +67,8 @@ def _preset() -> drive.Script:
 
 
 def _show_buck() -> drive.Script:
-    """The switch among the colours, then the forecast's panel again."""
-    yield from parts.open_only("Colors")
+    """The switch beside the buck, then the forecast's panel again."""
+    yield from parts.open_only("Buck")
     yield from parts.press("buckwright.show_buck", near=parts.LOOK)
     drive.expect(parts.module("scene.visibility").buck_is_seen(bpy.context.scene), "the buck is hidden")
     yield from parts.open_only("Sheet")

@@ -13,7 +13,7 @@ import parts
 
 
 def script() -> drive.Script:
-    """New file, monkey, a stroke in Sculpt Mode, look, colours, make, move a vent, export."""
+    """New file, monkey, a stroke in Sculpt Mode, look, colours, make, export."""
     yield from parts.new_file_with_monkey()
     before = parts.shape()
     yield from parts.sculpt_a_stroke()
@@ -26,13 +26,13 @@ def script() -> drive.Script:
     yield from parts.wait_for_colours()
     yield from drive.picture("03_after_look")
 
-    yield from parts.open_only("Buck", "Colors")
     yield from parts.press("buckwright.make", near=parts.MAKE)
     yield from parts.wait_for_run("make", picture="04_during_make")
     drive.expect(parts.results().of(bpy.context.scene).made == "MAKE", "there is no buck")
     drive.expect(len(parts.results().objects(bpy.context.scene, "BUCK")) == 1, "the buck is missing")
     yield from parts.wait_for_colours()
     yield from drive.picture("05_after_make")
+    yield from parts.expect_one_screen()
 
     folder = drive.OUT / "exported"
     folder.mkdir(parents=True, exist_ok=True)

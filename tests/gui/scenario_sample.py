@@ -30,7 +30,7 @@ def script() -> drive.Script:
     yield from parts.press("buckwright.look", near=parts.LOOK)
     yield from parts.wait_for_run("look", picture="sample_during_look")
     yield from parts.wait_for_colours()
-    yield from parts.open_only("Findings", "Trapped Regions")
+    yield from parts.open_only("Findings")
     yield from drive.picture("sample_look")
 
     yield from parts.open_only("Colors", "Buck")

@@ -36,7 +36,7 @@ def script() -> drive.Script:
     drive.expect(
         parts.results().facts(scene)["pull"] != pulled or "sunk" in depth, "setup 2 is the same as setup 1"
     )
-    yield from parts.open_only("Setups", "Findings")
+    yield from parts.open_only("Findings")
     yield from drive.picture("setups_second_look")
 
 

@@ -16,7 +16,7 @@ from click.testing import CliRunner
 from buckwright import __version__, stages
 from buckwright.cli import main
 from buckwright.cli.options import SuggestingCommand, flag_of, with_settings
-from buckwright.forming.sheets.materials import load_sheets
+from buckwright.forming.sheets.table import load_sheets
 from buckwright.job import Job, job_from, read_job, write_job
 from buckwright.pipeline.commands import COMMANDS, settings_for
 from buckwright.settings import number, whole
@@ -57,6 +57,14 @@ def test_make_of_a_job_file(invoke, job_file, tmp_path):
         "buck.3mf",
         "look.ply",
         "report.json",
+        "base_board.dxf",
+        "base_board.svg",
+        "blank.dxf",
+        "blank.svg",
+        "edge_strip.dxf",
+        "edge_strip.svg",
+        "job_sheet.html",
+        "templates.pdf",
     }
     assert result.stdout.startswith("Kegel: the buck is ready to print.")
     assert "result/deep" in result.stdout

@@ -14,6 +14,9 @@ from buckwright.forming.drainage.findings import about_drainage
 from buckwright.forming.forecast.findings import about_forecast
 from buckwright.forming.forecast.formed import FREE, OVERDRAWN
 from buckwright.forming.forecast.gauges import Gauge
+from buckwright.forming.heating.findings import about_heating
+from buckwright.forming.heating.settings import HeatingSettings
+from buckwright.forming.sheets.materials import sheet as material_of
 from buckwright.mesh.reading import sculpt_of
 from buckwright.mesh.repair import Repair
 from buckwright.mesh.triangles import Mesh
@@ -29,6 +32,11 @@ from buckwright.shape.vents.settings import VentSettings
 from buckwright.stages import all_settings, finding_kinds
 from buckwright.survey.findings import about_survey
 from buckwright.survey.verdict.findings import about_draft, about_verdict
+from buckwright.workshop.cutting.findings import about_cutting
+from buckwright.workshop.cutting.planning import plan_cutting
+from buckwright.workshop.cutting.settings import StockSettings
+from buckwright.workshop.rig.findings import about_rig
+from buckwright.workshop.rig.planning import plan_rig
 
 AT = (3.0, -4.0, 5.0)
 
@@ -215,10 +223,62 @@ def drained(*times, pools=(), again=None, bridged=0):
     return about_drainage(told, Made(trapped_air=pools), target_s=0.5)
 
 
+def heated(*, works=True, latest_s=48.0, least=2.5, hold_s=7.0, **settings):
+    told = Made(
+        works=works,
+        strength="flux_kw_m2",
+        least=least,
+        greatest=12.39,
+        earliest_s=60.0,
+        latest_s=latest_s,
+        chosen_s=40.0,
+        hold_s=hold_s,
+    )
+    return about_heating(told, material_of("PETG"), 1.5, HeatingSettings(**settings))
+
+
 PLACE = "x 3, y -4, z 5 mm"
 
+
 #: slug, severity, figures in the words, findings with it, findings without it
+def rigged(**changed):
+    given = {
+        "base_mm": (120.0, 90.0),
+        "height_mm": 50.0,
+        "opening_mm": (200.0, 170.0),
+        "grip_mm": 15.0,
+        "reducing": True,
+        "platen_mm": (600.0, 600.0),
+        "dead_mm": 6.0,
+        "gasket_width_mm": 10.0,
+    }
+    return about_rig(plan_rig(**(given | changed)), trim_z_mm=18.0, flange_z_mm=6.0)
+
+
+def cut(blank_mm):
+    plan = plan_cutting(blank_mm, StockSettings(), thickness_mm=1.0, density_kg_m3=1040.0, gap_mm=40.0)
+    return about_cutting(plan)
+
+
 CASES = [
+    ("mask-plate", "note", ["60 mm"], lambda: rigged(platen_mm=None), rigged),
+    ("mask-plate", "warn", ["8 mm of plate"], lambda: rigged(platen_mm=(230.0, 230.0)), rigged),
+    ("dead-height", "stop", ["20.0 mm", "18.0 mm"], lambda: rigged(dead_mm=20.0), rigged),
+    ("dead-height", "note", ["3.0 mm"], lambda: rigged(dead_mm=9.0), rigged),
+    ("own-frame", "note", ["180 x 210", "30 mm"], lambda: rigged(owned_mm=((180.0, 210.0),)), rigged),
+    ("frame-too-small", "stop", ["110 x 170"], lambda: rigged(opening_mm=(110.0, 170.0)), rigged),
+    ("sheet-waste", "note", ["instead of 3"], lambda: cut((340.0, 340.0)), lambda: cut((605.0, 605.0))),
+    ("stock-too-small", "warn", ["700 x 650"], lambda: cut((700.0, 650.0)), lambda: cut((300.0, 240.0))),
+    (
+        "surface-burns-first",
+        "warn",
+        ["1.5 mm PETG", "166 °C after 48 s", "121 °C (after 60 s)"],
+        lambda: heated(works=False),
+        heated,
+    ),
+    ("surface-burns-first", "warn", ["166 °C"], lambda: heated(works=False, least=np.nan), heated),
+    ("sheet-stays-cold", "warn", ["121 °C"], lambda: heated(works=False, latest_s=np.inf), heated),
+    ("sheet-cools-on-the-way", "warn", ["7.0 s", "9 s"], lambda: heated(carry_s=9.0), heated),
     ("doubtful-size", "warn", ["0.04 x 0.04 x 0.04", "x 1000"], lambda: entered(0.04), entered),
     ("file-note", "note", ["2 bodies"], lambda: entered(notes=("The file holds 2 bodies.",)), entered),
     ("mesh-repair", "note", ["3 holes"], lambda: posed(repairs=[mended("Closed 3 holes.")]), posed),
@@ -253,12 +313,12 @@ CASES = [
     (
         "tight-faces",
         "note",
-        ["12%", "3 degrees", "Polystyrene"],
+        ["12 %", "3 degrees", "Polystyrene"],
         lambda: surveyed(tight=0.12),
         lambda: surveyed(tight=0.004),
     ),
-    ("tight-faces", "note", ["12%"], lambda: surveyed(tight=0.12, keep_tight=True), surveyed),
-    ("tight-faces", "note", ["12%"], lambda: surveyed(tight=0.12, fill_mode="none"), surveyed),
+    ("tight-faces", "note", ["12 %"], lambda: surveyed(tight=0.12, keep_tight=True), surveyed),
+    ("tight-faces", "note", ["12 %"], lambda: surveyed(tight=0.12, fill_mode="none"), surveyed),
     ("fill-volume", "note", ["4.2 cm3"], lambda: filled(4200.0), lambda: filled(0.9)),
     ("fill-volume", "note", ["4.2 cm3"], lambda: filled(4200.0), lambda: filled(4200.0, mode="none")),
     (

@@ -18,7 +18,7 @@ from buckwright.shape.solid_arrays import Body, arrays_of
 look = partial(run_command, "look")
 make = partial(run_command, "make")
 
-STAGES = ["setups", "pose", "survey", "fill", "pockets", "forecast", "verdict"]
+STAGES = ["setups", "pose", "survey", "fill", "pockets", "forecast", "heating", "verdict"]
 """Stages whose results are kept, in the order in which a run asks for them."""
 
 
@@ -87,12 +87,18 @@ def test_the_same_job_again_is_all_kept_and_the_same(first, made):
     [
         ({"vents": {"at_mm": [[9.0, -8.0, 33.0]]}}, STAGES),
         ({"vents": {"back_bore_mm": 3.0}, "underside": {"fixing": "magnet"}}, STAGES),
-        ({"vents": {"min_pocket_mm": 0.8}}, ["setups", "pose", "survey", "fill", "forecast", "verdict"]),
-        ({"base": {"riser_mm": 20.0}}, ["setups", "pose", "survey", "fill"]),
-        ({"base": {"outline_mm": [[-70, -60], [70, -60], [0, 80]]}}, ["setups", "pose", "survey", "fill"]),
-        ({"fill": {"mode": "locked"}}, ["setups", "pose", "survey"]),
+        (
+            {"vents": {"min_pocket_mm": 0.8}},
+            ["setups", "pose", "survey", "fill", "forecast", "heating", "verdict"],
+        ),
+        ({"base": {"riser_mm": 20.0}}, ["setups", "pose", "survey", "fill", "heating"]),
+        (
+            {"base": {"outline_mm": [[-70, -60], [70, -60], [0, 80]]}},
+            ["setups", "pose", "survey", "fill", "heating"],
+        ),
+        ({"fill": {"mode": "locked"}}, ["setups", "pose", "survey", "heating"]),
         ({"sheet": {"thickness_mm": 1.0}}, ["setups"]),
-        ({"base": {"sink_mm": 2.0}}, []),
+        ({"base": {"sink_mm": 2.0}}, ["heating"]),
     ],
 )
 def test_a_change_redoes_only_what_depends_on_it(made, change, kept):

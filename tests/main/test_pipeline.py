@@ -24,7 +24,7 @@ make = partial(run_command, "make")
 NO_AIR = {"vents": {"enabled": False}, "underside": {"engrave": False}}
 REPORT_KEYS = (
     "input frame pull draft undercuts fill base pockets forecast venting vents evacuation_s underside buck "
-    "drainage release automatic findings timing_s command files version"
+    "drainage heating release rig cutting templates automatic findings timing_s command files version"
 )
 LOOK_KEYS = "input frame pull draft undercuts automatic findings timing_s command files version"
 
@@ -151,7 +151,20 @@ def test_progress_goes_up_in_every_step_and_to_its_end(idol, steps):
 
 def test_files(idol):
     outcome, folder, _ = idol
-    assert {path.name for path in folder.iterdir()} == {"buck.stl", "buck.3mf", "look.ply", "report.json"}
+    assert {path.name for path in folder.iterdir()} == {
+        "buck.stl",
+        "buck.3mf",
+        "look.ply",
+        "report.json",
+        "base_board.dxf",
+        "base_board.svg",
+        "blank.dxf",
+        "blank.svg",
+        "edge_strip.dxf",
+        "edge_strip.svg",
+        "job_sheet.html",
+        "templates.pdf",
+    }
     assert set(outcome.files) == set(folder.iterdir())
 
 

@@ -76,7 +76,8 @@ def test_another_setup_can_be_taken(looked):
 
 
 def test_a_number_that_there_is_not_is_refused(looked):
-    with pytest.raises(InputError, match="no setup 5: there is only 1 setup"):
+    words = r"no setup 5: there is only 1 setup to choose from; set pull\.setup back to 1 \(--pull-setup 1\)"
+    with pytest.raises(InputError, match=words):
         looked(box(), pull={"direction": "z", "setup": 5})
     for number in (0, 6, 1.5):
         with pytest.raises(JobError, match="setup"):

@@ -9,7 +9,7 @@ import pytest
 from manifold3d import Manifold
 from pytest import approx
 
-from buckwright.forming.sheets.materials import load_sheets
+from buckwright.forming.sheets.table import load_sheets
 from buckwright.shape.offset.allowance import offset_inward, shrink_scale
 from buckwright.shape.solid import as_mesh
 

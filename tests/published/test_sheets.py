@@ -3,7 +3,7 @@
 import pytest
 from manifold3d import Manifold
 
-from buckwright.forming.sheets.materials import load_sheets
+from buckwright.forming.sheets.table import load_sheets
 from buckwright.pose.posing import mean_thickness_mm
 from buckwright.shape.solid import as_mesh
 

@@ -22,7 +22,7 @@ def clover():
     return CrossSection([np.column_stack([1.3 * radius * np.cos(angle), radius * np.sin(angle)])])
 
 
-def plan(outline=None, *, edge_mm=None, channel_mm=2.5, **chosen):
+def plan(outline=None, *, edge_mm=None, channel_mm=2.5, dead_mm=0.0, **chosen):
     return plan_base(
         clover() if outline is None else outline,
         part_height_mm=60,
@@ -31,6 +31,7 @@ def plan(outline=None, *, edge_mm=None, channel_mm=2.5, **chosen):
         settings=BaseSettings(**chosen),
         channel_mm=channel_mm,
         edge_mm=edge_mm,
+        dead_mm=dead_mm,
     )
 
 
@@ -265,3 +266,13 @@ def test_bad_settings_are_refused_in_words(bad, words):
 def test_bad_numbers_are_refused(bad):
     with pytest.raises(JobError):
         plan_base(clover(), **({"part_height_mm": 60, "sheet_mm": 1, "draft_deg": 3} | bad))
+
+
+def test_what_the_sheet_does_not_reach_is_added_to_the_riser():
+    usual = plan()
+    for dead in (0.0, usual.flange_mm - 0.1):
+        assert plan(dead_mm=dead).riser_mm == usual.riser_mm
+    raised = plan(dead_mm=usual.flange_mm + 9.0)
+    assert raised.riser_mm == approx(usual.riser_mm + 9.0)
+    assert raised.trim_z_mm - (usual.flange_mm + 9.0) == approx(usual.riser_mm)
+    assert plan(dead_mm=50.0, riser_mm=14.0).riser_mm == 14.0

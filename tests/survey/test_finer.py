@@ -9,7 +9,7 @@ from pytest import approx
 
 from buckwright.mesh.splitting import cut_faces
 from buckwright.mesh.triangles import Mesh
-from buckwright.shape.solid import as_mesh, as_solid
+from buckwright.shape.solid import as_mesh
 from buckwright.survey.draft import FaceState
 from buckwright.survey.surveying import Surveyed, survey
 

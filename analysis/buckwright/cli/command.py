@@ -143,12 +143,21 @@ def start(source: Path, out: Path | None, force: bool, sample: bool) -> None:
 
 @main.command(cls=SuggestingCommand)
 @click.argument("material", required=False)
-def sheets(material: str | None) -> None:
-    """List the sheets that are known; of one, all data with their sources."""
+@click.option("--example", is_flag=True, help="Print a file of own sheets to begin with.")
+def sheets(material: str | None, example: bool) -> None:
+    """List the sheets that are known; of one, all data with their sources.
+
+    Sheets of your own stand in a file of yours; the list says where, and what is wrong with it if it cannot
+    be used.
+    """
     from buckwright.cli.pages import sheet_page, sheets_page
+    from buckwright.forming.sheets.own import EXAMPLE
 
     with _told_in_words():
-        click.echo(sheets_page() if material is None else sheet_page(material), nl=False)
+        if example:
+            click.echo(EXAMPLE, nl=False)
+        else:
+            _say((sheets_page() if material is None else sheet_page(material)).removesuffix("\n"))
 
 
 @main.command(cls=SuggestingCommand)

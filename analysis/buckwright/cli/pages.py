@@ -25,15 +25,27 @@ _DEEPEST = 3
 
 
 def sheets_page() -> str:
-    """One line for each sheet."""
-    from buckwright.forming.sheets.materials import load_sheets
+    """One line for each sheet, the user's own last.
 
-    rows = [f"{'name':<13}{'draft':>6}{'shrinkage':>14}  {'kind':<18}title"]
-    for name, one in load_sheets().items():
+    Raises
+    ------
+    JobError
+        The file of the user's own sheets cannot be used.
+    """
+    from buckwright.forming.sheets.own import hint, own_sheets
+    from buckwright.forming.sheets.table import load_sheets
+
+    own = own_sheets()
+    rows = [f"{'name':<16}{'draft':>6}{'shrinkage':>12}{'forming °C':>13}  title"]
+    for name, one in {**load_sheets(), **own}.items():
         shrinkage = f"{one.shrinkage.low:.1%}-{one.shrinkage.high:.1%}"
-        draft = f"{one.male_draft_deg.value:g}\u00b0"
-        rows.append(f"{name:<13}{draft:>6}{shrinkage:>14}  {one.structure:<18}{one.title}")
-    return "\n".join([*rows, "", "'buckwright sheets NAME' shows all data of one, with sources."]) + "\n"
+        draft = f"{one.male_draft_deg.value:g}°"
+        window = f"{one.forming_lowest_c.high:g}-{one.forming_highest_c.low:g}"
+        mine = " (your own)" if name in own else ""
+        rows.append(f"{name:<16}{draft:>6}{shrinkage:>12}{window:>13}  {one.title}{mine}")
+    more = f"'buckwright sheets NAME' shows all data of one, with sources. {hint()}".strip()
+    example = "'buckwright sheets --example' shows what it looks like."
+    return "\n".join([*rows, "", *_wrapped(more), example]) + "\n"
 
 
 def sheet_page(name: str) -> str:
@@ -55,10 +67,16 @@ def sheet_page(name: str) -> str:
 
 
 def _figure(key: str, entry: dict[str, Any]) -> list[str]:
-    value = entry.get("value")
-    shown = f"{value:g}" if value is not None else f"{entry['low']:g} to {entry['high']:g}"
+    from buckwright.forming.sheets.table import amount_words
+
     source = textwrap.wrap(f"{entry['source']} ({entry['mark']})", _WIDTH - 4)
-    return [f"{key:<20}{shown}", *(f"    {line}" for line in source)]
+    words = textwrap.wrap(amount_words(key, entry), _WIDTH - 22)
+    head = [f"{key:<22}{words[0]}", *(" " * 22 + line for line in words[1:])]
+    return [*head, *(f"    {line}" for line in source)]
+
+
+def _wrapped(words: str) -> list[str]:
+    return textwrap.wrap(words, _WIDTH, break_long_words=False, break_on_hyphens=False)
 
 
 def findings_page() -> str:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from buckwright.kernel import kernel
 from buckwright.mesh.adjacency import EdgeTable, boundary_loops, edge_table, patches, shells, twins
 from buckwright.mesh.crossings import find_crossings
-from buckwright.mesh.triangles import Mesh
+from buckwright.mesh.triangles import Mesh, cross_products
 
 __all__ = [
     "CROSSING_DEPTH_MM",
@@ -238,7 +238,7 @@ def shell_volumes_mm3(mesh: Mesh, labels: NDArray[np.int32], count: int) -> NDAr
         return np.zeros(count)
     middle = mesh.vertices.mean(axis=0)
     a, b, c = (mesh.vertices[mesh.faces[:, k]] - middle for k in range(3))
-    volumes = np.einsum("ij,ij->i", a, np.cross(b, c)) / 6.0
+    volumes = np.einsum("ij,ij->i", a, cross_products(b, c)) / 6.0
     return np.bincount(labels, weights=volumes, minlength=count)
 
 

@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from buckwright.errors import MeshError
 
-__all__ = ["Mesh"]
+__all__ = ["Mesh", "cross_products"]
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -110,7 +110,7 @@ class Mesh:
         (F, 3) float64, mm2
         """
         a, b, c = (self.vertices[self.faces[:, k]] for k in range(3))
-        vectors = _cross(b - a, c - a)
+        vectors = cross_products(b - a, c - a)
         vectors *= 0.5
         return vectors
 
@@ -136,7 +136,7 @@ class Mesh:
         middle = self.vertices.mean(0)
         moved = self.vertices - middle
         a, b, c = (moved[self.faces[:, k]] for k in range(3))
-        return float(np.einsum("ij,ij->", a, _cross(b, c)) / 6.0)
+        return float(np.einsum("ij,ij->", a, cross_products(b, c)) / 6.0)
 
     def transformed(self, matrix: NDArray[np.float64]) -> "Mesh":
         """Apply an affine matrix; winding is reversed where the matrix mirrors.
@@ -170,8 +170,17 @@ class Mesh:
         return Mesh(self.vertices[used], renumbered.reshape(-1, 3).astype(np.int32))
 
 
-def _cross(u: NDArray[np.float64], v: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Cross products of rows; `numpy.cross` copies each column first, which takes three times as long."""
+def cross_products(u: NDArray[np.float64], v: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Cross products of rows; `numpy.cross` copies each column first, which takes three times as long.
+
+    Parameters
+    ----------
+    u, v : (N, 3) float64
+
+    Returns
+    -------
+    (N, 3) float64, the same numbers as `numpy.cross` gives
+    """
     product = np.empty_like(u)
     for k in range(3):
         i, j = (k + 1) % 3, (k + 2) % 3

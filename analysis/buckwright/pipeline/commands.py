@@ -25,6 +25,7 @@ class Command:
     given : results that are handed in instead of being worked out
     judged_by : the result that tells whether the part releases; empty if none does
     outcomes : what the summary leads with, by whether the part releases
+    job_sheet : whether a job sheet is written
     """
 
     name: str
@@ -35,6 +36,7 @@ class Command:
     given: tuple[str, ...] = ()
     judged_by: str = ""
     outcomes: Mapping[bool, str] = field(default_factory=dict)
+    job_sheet: bool = False
 
 
 COMMANDS = {
@@ -58,6 +60,7 @@ COMMANDS = {
                 True: "the buck is ready to print.",
                 False: "the buck was made, but the part cannot come off it as it stands.",
             },
+            job_sheet=True,
         ),
         Command(
             name="forecast",

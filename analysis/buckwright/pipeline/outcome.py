@@ -17,6 +17,7 @@ from buckwright.mesh.triangles import Mesh
 from buckwright.output.summary import Summary
 from buckwright.pipeline.commands import Command, stages_for
 from buckwright.pipeline.drawing import drawn_now
+from buckwright.pipeline.job_sheet import add_job_sheet
 from buckwright.pipeline.publishing import Places, hashes_of
 from buckwright.pipeline.telling import told_arrays, told_of
 from buckwright.stage import Told
@@ -165,6 +166,8 @@ class Outcome:
         ]
         files = drawn_now(stages, self._told(), lambda papers: pictures or not papers.picture)
         report = self.report | {"files": hashes_of(files)}
+        if self.command.job_sheet:
+            add_job_sheet(self.command, self._told(), self.summary.answers, report, files)
         return Places(self.command.name, Path(folder)).write(files, report, dict, None)
 
     def __repr__(self) -> str:

@@ -12,6 +12,7 @@ from buckwright.output.summary import Summary
 from buckwright.pipeline.commands import COMMANDS, Command, prepared, releases, stages_for
 from buckwright.pipeline.drawing import drawing
 from buckwright.pipeline.engine import Engine
+from buckwright.pipeline.job_sheet import add_job_sheet
 from buckwright.pipeline.outcome import Outcome
 from buckwright.pipeline.publishing import Places, hashes_of, report_name
 from buckwright.pipeline.rehearsal import rehearsed
@@ -118,7 +119,10 @@ def _once(
             files = {f"{places.prefix}{name}": data for name, data in papers.finish(clock.tick).items()}
     told = told_of(job, dict(engine.results))
     findings = tuple(findings_of(shown, told))
+    answers = answers_of(shown, told)
     report = _report(asked, told, findings, clock, files)
+    if asked.job_sheet and places.out is not None:
+        add_job_sheet(asked, told, answers, report, files, prefix=places.prefix)
     listed = [stage for stage in stages if not asked.arrays_of or stage.name in asked.arrays_of]
     with clock.step("writing"):
         written = places.write(files, report, lambda: told_arrays(listed, told), clock.gate)
@@ -126,7 +130,7 @@ def _once(
     summary = Summary(
         title=told.title,
         outcome=asked.outcomes[released],
-        answers=answers_of(shown, told),
+        answers=answers,
         findings=findings,
         facts=facts_of(shown, told),
         files=_listed(places.out, files, f"{places.prefix}{report_name(asked.name)}"),
@@ -166,6 +170,6 @@ def _listed(folder: Path | None, files: Mapping[str, bytes], report: str) -> tup
     """What was written for people, as the summary names it."""
     if folder is None:
         return ()
-    plain = [name for name in (*files, report) if not name.endswith(".png")]
-    pictures = " and pictures" if len(plain) <= len(files) else ""
+    plain = [name for name in (*files, report) if not name.endswith((".png", ".dxf", ".svg"))]
+    pictures = " and pictures" if any(name.endswith(".png") for name in files) else ""
     return (f"{folder}/ with {', '.join(sorted(plain))}{pictures}",)

@@ -21,6 +21,8 @@ from numpy.typing import NDArray
 
 from buckwright import __version__
 from buckwright.clock import Clock
+from buckwright.errors import JobError
+from buckwright.forming.sheets.own import own_text
 from buckwright.pipeline.packing import Packer, unpacked
 from buckwright.relief.columns import Columns
 
@@ -138,9 +140,19 @@ def hashed(*parts: Any) -> str:
     return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
 
 
-@cache
 def library_state() -> list[Any]:
-    """The version, and size and time of every source: another state of the library keeps its own results."""
+    """Version, size and time of every source, the user's own sheets: another state keeps its own results."""
+    return [*_sources(), _own_sheets()]
+
+
+def _own_sheets() -> str | None:
+    with suppress(JobError):  # what cannot be read is not used either
+        return own_text()
+    return None
+
+
+@cache
+def _sources() -> list[Any]:
     root = Path(__file__).resolve().parents[1]
     files = sorted(path for kind in ("*.py", "*.toml") for path in root.rglob(kind))
     states = [(path, path.stat()) for path in files]

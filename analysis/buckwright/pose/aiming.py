@@ -133,5 +133,7 @@ def aim(offered: Offer, number: int, sink_mm: float | str) -> Aim:
 def _taken(setups: tuple[Setup, ...], number: int) -> Setup:
     if number > len(setups):
         there = f"there {'is' if len(setups) == 1 else 'are'} only {counted(len(setups), 'setup')}"
-        raise InputError(f"there is no setup {number}: {there} to choose from")
+        raise InputError(
+            f"there is no setup {number}: {there} to choose from; set pull.setup back to 1 (--pull-setup 1)"
+        )
     return setups[number - 1]

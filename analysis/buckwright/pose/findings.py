@@ -81,7 +81,7 @@ SUNK = FindingKind(
 )
 CLOSE = FindingKind(
     slug="close-setups",
-    title="Another setup is nearly as good",
+    title="Another setup comes close",
     why="Which side of a sculpt matters most is for its maker to say; figures that are this close cannot tell.",
     rule="Told when the next setup scores within 5 % of the best.",
     source="house rule",
@@ -89,7 +89,7 @@ CLOSE = FindingKind(
 )
 OFFSET = FindingKind(
     slug="offset",
-    title="The buck is smaller by the sheet",
+    title="Buck smaller by the sheet",
     why="When the outside of the part must hold its size, the buck has to be smaller by the formed thickness.",
     rule="Every face moves inwards by the formed thickness; sharp tips and thin ridges cannot, and are named.",
     source="geometry",

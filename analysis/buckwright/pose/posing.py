@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from buckwright.clock import Clock
 from buckwright.errors import MeshError
 from buckwright.findings import Finding
-from buckwright.forming.sheets.materials import SheetMaterial
+from buckwright.forming.sheets.table import SheetMaterial
 from buckwright.mesh.door import Entered, solidify
 from buckwright.mesh.reading import Sculpt
 from buckwright.mesh.repair import Repair

@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from buckwright.findings import Finding, FindingKind, Severity, at_words, counted
+from buckwright.findings import Finding, FindingKind, Severity, at_words, counted, percent
 
 if TYPE_CHECKING:
     from buckwright.survey.surveying import Surveyed
@@ -109,7 +109,7 @@ def _tight(surveyed: "Surveyed", sheet: str, fill_mode: str, keep_tight: bool) -
     if share < _WORTH_TELLING:
         return []
     words = (
-        f"{share:.0%} of the surface has some draft, but less than the {surveyed.wanted_deg:g} degrees wanted "
+        f"{percent(share)} of the surface has some draft, but less than the {surveyed.wanted_deg:g} degrees wanted "
         f"for {sheet}."
     )
     if fill_mode != "full":

@@ -14,7 +14,7 @@ __all__ = ["CHECK", "KINDS", "about_drainage"]
 
 CHECK = FindingKind(
     slug="vents-against-forecast",
-    title="The vents checked against the forecast",
+    title="Vents against the forecast",
     why=(
         "Vents are placed where a taut sheet closes pockets. The forecast, whose sheet stretches and sticks, is a "
         "second opinion: it may trap air elsewhere, or none where a pocket was found."

@@ -20,7 +20,7 @@ from buckwright.forming.forecast.settings import ForecastSettings
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.raster import Relief, relief_of
 
-__all__ = ["BuckForecast", "Levels", "forecast_buck", "run_forecast"]
+__all__ = ["BuckForecast", "Levels", "forecast_buck", "frame_round", "run_forecast"]
 
 _PIXELS = 1024
 _COARSER = 4  # times fewer nodes at first in a preview, and on the net that a band comes from
@@ -251,14 +251,31 @@ def _cell_at(run: Forecast, z_mm: float) -> float:
     return float(np.median(cells)) if len(cells) else run.settings.cell_mm
 
 
+def frame_round(base_mm: tuple[float, float], height_mm: float, gap_mm: float | None) -> tuple[float, float]:
+    """Frame round a base at a gap.
+
+    Parameters
+    ----------
+    base_mm : width and depth of the base
+    height_mm : of the buck
+    gap_mm : room on each side; None for half the height, at least 25 mm (house rule)
+
+    Returns
+    -------
+    tuple : clear width and depth, mm
+    """
+    gap = gap_mm or max(_GAP_SHARE * height_mm, _LEAST_GAP_MM)
+    return base_mm[0] + 2.0 * gap, base_mm[1] + 2.0 * gap
+
+
 def _frame(relief: Relief, gap_mm: float | None) -> tuple[float, float]:
     """Frame round the buck at a gap, which follows from the height where it is None."""
     ends = relief.raised_pixels()
     if ends is None:
         return (1.0, 1.0)
-    gap = gap_mm or max(_GAP_SHARE * float(relief.height.max()), _LEAST_GAP_MM)
     wide, deep = ends[1] - ends[0]
-    return float(wide * relief.pixel_mm + 2.0 * gap), float(deep * relief.pixel_mm + 2.0 * gap)
+    size = float(wide * relief.pixel_mm), float(deep * relief.pixel_mm)
+    return frame_round(size, float(relief.height.max()), gap_mm)
 
 
 def _gap_row(gap_mm: float, run: Forecast) -> dict[str, float]:

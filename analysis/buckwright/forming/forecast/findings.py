@@ -28,7 +28,7 @@ SLIDING_TRUST = (
 
 UNFINISHED = FindingKind(
     slug="unfinished-forecast",
-    title="The forecast stopped early or did not settle",
+    title="The forecast is unfinished",
     why="Its figures describe a sheet that has not come to rest.",
     rule="The sheet is followed until its forces balance at every load; told where that was not reached.",
     source="numerical method",
@@ -59,7 +59,7 @@ THIN = FindingKind(
 )
 FOLDS = FindingKind(
     slug="not-known-at-folds",
-    title="Thickness that is not known",
+    title="Thickness not known",
     why="Where the sheet folds or tears it is frozen, which thins its neighbours: no figure there is worth showing.",
     rule="Within three cells of a fold or a tear the thickness is left out; told from 2 % of the part on.",
     source="numerical method",
@@ -78,7 +78,7 @@ DRAWN = FindingKind(
 )
 NARROW = FindingKind(
     slug="narrow-gap",
-    title="Little room between buck and frame",
+    title="Little room to the frame",
     why="The foot and the walls are drawn from the sheet between buck and frame; little sheet makes them thin.",
     rule="The gap to the frame should be at least the height of the buck.",
     source="Takahashi & Bando 2018",
@@ -99,7 +99,7 @@ WEB = FindingKind(
 )
 AIR = FindingKind(
     slug="trapped-air",
-    title="Air that the forecast sheet traps",
+    title="Air trapped by the sheet",
     why="The vents follow the pockets that a taut sheet closes; the forecast checks them with a sheet that stretches.",
     rule="Air that has lost its way out before the sheet touched everything under it. It decides no vent by itself.",
     source="this tool's own method (docs: air under the sheet)",
@@ -107,7 +107,7 @@ AIR = FindingKind(
 )
 UNSEEN = FindingKind(
     slug="finer-than-forecast",
-    title="Detail finer than the forecast",
+    title="Detail too fine to forecast",
     why="What is smaller than a cell of the sheet is not in the forecast: neither its thinning nor its webs.",
     rule="Told when the buck stands out of the sheet between nodes by more than a quarter of a cell.",
     source="numerical method",
@@ -115,7 +115,7 @@ UNSEEN = FindingKind(
 )
 FLARED = FindingKind(
     slug="flared-edge",
-    title="The edge of the part would flare out",
+    title="The edge flares out",
     why="Near the flange the sheet leaves the wall in a curve; a part that is cut there ends in that curve.",
     rule="How far the forecast sheet stands off the wall along the trim line.",
     source="forecast; a riser is raised by no more than 15 mm for it (house rule)",
@@ -127,7 +127,7 @@ FLARED = FindingKind(
 )
 OUTSIDE = FindingKind(
     slug="formed-thickness",
-    title="The thickness the offset was made for",
+    title="Thickness of the offset",
     why="When the outside must hold its size, the buck is smaller by the formed thickness; the forecast knows it better.",
     rule="The forecast's mean thickness on the buck.",
     source="forecast",
@@ -135,7 +135,7 @@ OUTSIDE = FindingKind(
 )
 GAPS = FindingKind(
     slug="gaps-compared",
-    title="Gaps between buck and frame compared",
+    title="Gaps to the frame",
     why="A wide gap gives thicker walls and costs sheet; a narrow one saves sheet and thins the foot.",
     rule="Forecast previews at a quarter, a half, one and one and a half heights.",
     source="forecast",

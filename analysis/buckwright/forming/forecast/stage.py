@@ -17,8 +17,6 @@ if TYPE_CHECKING:
 __all__ = ["FORECAST", "levels_of"]
 
 _MOST_WEBS, _MOST_AIR = 6, 8
-#: Within so many cells of the sheet a face lies under it: it cuts corners by up to half of one.
-_ON_CELLS = 0.75
 
 
 def levels_of(blank: "Blank") -> "Levels":
@@ -134,26 +132,34 @@ def _where(crosses: bool | None) -> str:
 
 
 def _arrays(formed: "BuckForecast", told: Told) -> Mapping[str, Any]:
-    """The formed sheet in the buck's frame, and what it is like over each face of the file.
+    """The formed sheet in the buck's frame, what it lies on, and what it is like over each face of the file.
 
-    `thickness_mm` and `contact_order` (0 first .. 1 last) are nan where the sheet does not lie on a face.
+    The `coat` is the surface of the buck under the sheet, with values at its vertices. `thickness_mm` and
+    `contact_order` (0 first .. 1 last) are nan where the sheet does not lie on a face.
     `sheet_contact` is -1 in the frame and nan where the sheet never arrives.
     """
     import numpy as np
 
+    from buckwright.forming.forecast.coat import NEAR_CELLS, coat_of
+
     run = formed.forecast
+    coat = coat_of(told.results["blank"].mesh, run)
     sheet = {
         "sheet_vertices": np.asarray(run.points, np.float64),
         "sheet_faces": np.asarray(run.triangles, np.int32),
         "sheet_thickness_mm": np.asarray(run.thickness_mm, np.float32),
         "sheet_contact": np.asarray(run.contact, np.float32),
+        "coat_vertices": coat.mesh.vertices,
+        "coat_faces": coat.mesh.faces,
+        "coat_thickness_mm": coat.thickness_mm.astype(np.float32),
+        "coat_contact": coat.order.astype(np.float32),
     }
     sources = told.sources()
     if sources is None:
         return sheet
     places = sources.middles + np.array([0.0, 0.0, told.lift_mm])
     thick, order, off = run.at(places)
-    near = off <= _ON_CELLS * run.cells_at(places)
+    near = off <= NEAR_CELLS * run.cells_at(places)
     return sheet | {
         "thickness_mm": np.where(near, thick, np.nan).astype(np.float32),
         "contact_order": np.where(near, order, np.nan).astype(np.float32),

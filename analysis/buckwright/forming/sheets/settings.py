@@ -1,17 +1,13 @@
 """Settings of the sheet that will be formed."""
 
-import tomllib
-from pathlib import Path
-
 import attrs
 
+from buckwright.forming.sheets.own import hint, known_sheets
 from buckwright.settings import choice, number
 
 __all__ = ["SheetSettings"]
 
-SHEETS = Path(__file__).with_name("sheets.toml")
-_ROWS = tomllib.loads(SHEETS.read_text(encoding="utf-8"))
-_WORDS = {name: (name.replace("_", "/"), row["title"]) for name, row in _ROWS.items()}
+_WORDS = {name: (name.replace("_", "/"), one.title) for name, one in known_sheets().items()}
 
 
 @attrs.frozen(kw_only=True)
@@ -19,7 +15,13 @@ class SheetSettings:
     """Sheet: the plastic that will be formed."""
 
     material: str = choice(
-        "HIPS", _WORDS, label="Material", tip="Plastic that will be formed", front=True, preset="sheet"
+        "HIPS",
+        _WORDS,
+        label="Material",
+        tip="Plastic that will be formed",
+        front=True,
+        preset="sheet",
+        more=hint,
     )
     thickness_mm: float = number(
         0.75,

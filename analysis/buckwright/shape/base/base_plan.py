@@ -114,6 +114,7 @@ def plan_base(
     settings: BaseSettings | None = None,
     channel_mm: float = 2.5,
     edge_mm: float | None = None,
+    dead_mm: float = 0.0,
     given: CrossSection | None = None,
 ) -> BasePlan:
     """Decide the measures of the base under a part.
@@ -133,6 +134,8 @@ def plan_base(
         Depth of the channels that the flange must hold.
     edge_mm : float, optional
         Rounding of the plate's upper edge.
+    dead_mm : float
+        Height over the platen that the sheet does not reach, as where a frame stands on a gasket.
     given : CrossSection, mm, optional
         Outline on the platen instead of footprint and land. Where it comes too near to the part it is
         widened, and parts of it that do not touch the base are left out; the notes say so.
@@ -151,7 +154,7 @@ def plan_base(
     - root fillet: sheet + 1.5 mm (a male form's radius is the sheet + 1..2 mm: Bridgewood's guide);
     - edge rounding: the greater of 1.5 mm and 1.5 sheets;
     - riser: 12 mm, more where the fillet, four sheets of flare and 4 mm to the trim line need it, or 8 % of a
-    tall part;
+    tall part; what of it the sheet does not reach is added;
     - flange thickness: 5 % of the part's height + two sheets + 1 mm, at least 5 mm and at least the channel +
     2 mm; a plinth has its riser's height added to it;
     - land: 10 % of the part's height, between 10 and 25 mm.
@@ -159,7 +162,7 @@ def plan_base(
     chosen = settings or BaseSettings()
     _check_numbers(part_height_mm, sheet_mm, draft_deg)
     draft = max(draft_deg, LEAST_DRAFT_DEG)
-    sizes, notes = _sizes(chosen, part_height_mm, sheet_mm, channel_mm, edge_mm)
+    sizes, notes = _sizes(chosen, part_height_mm, sheet_mm, channel_mm, edge_mm, dead_mm)
     slope = float(np.tan(np.deg2rad(draft)))
     if chosen.style == "flange":
         levels, ring, widened = _flange_levels(outline, chosen, sizes, draft, given)
@@ -221,7 +224,12 @@ def _check_numbers(part_height_mm: float, sheet_mm: float, draft_deg: float) -> 
 
 
 def _sizes(
-    chosen: BaseSettings, part_height_mm: float, sheet_mm: float, channel_mm: float, edge_mm: float | None
+    chosen: BaseSettings,
+    part_height_mm: float,
+    sheet_mm: float,
+    channel_mm: float,
+    edge_mm: float | None,
+    dead_mm: float,
 ) -> tuple[_Sizes, list[str]]:
     """Fill in the rules of `plan_base`, then trim what does not fit together."""
 
@@ -232,7 +240,8 @@ def _sizes(
     edge = given(edge_mm, max(1.5, 1.5 * sheet_mm))
     plate = max(5.0, 0.05 * part_height_mm + 2 * sheet_mm + 1.0, channel_mm + LEAST_ROOF_MM)
     flange = given(chosen.flange_mm, plate)
-    riser = given(chosen.riser_mm, max(12.0, fillet + 4 * sheet_mm + 4.0, 0.08 * part_height_mm))
+    least = max(12.0, fillet + 4 * sheet_mm + 4.0, 0.08 * part_height_mm)
+    riser = given(chosen.riser_mm, least + max(dead_mm - flange, 0.0))
     land = given(chosen.land_mm, float(np.clip(0.1 * part_height_mm, 10.0, 25.0)))
     notes = []
     if flange < channel_mm + LEAST_ROOF_MM:

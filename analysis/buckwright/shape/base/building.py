@@ -57,6 +57,7 @@ def build_blank(
     sheet_mm: float,
     draft_deg: float,
     channel_mm: float,
+    dead_mm: float = 0.0,
 ) -> Blank:
     """Plan and build the base, and set the filled sculpt on it.
 
@@ -67,6 +68,7 @@ def build_blank(
     base : settings
     sheet_mm, draft_deg : thickness of the sheet, wanted draft
     channel_mm : depth of the channels that the flange must hold
+    dead_mm : height over the platen that the sheet does not reach
 
     Returns
     -------
@@ -86,6 +88,7 @@ def build_blank(
         draft_deg=draft_deg,
         settings=base,
         channel_mm=channel_mm,
+        dead_mm=dead_mm,
         given=None if outline_xy is None else _given_outline(outline_xy),
     )
     body = filled.translate((0.0, 0.0, plan.foot_z_mm))

@@ -6,7 +6,7 @@ __all__ = ["KINDS", "MEASURES", "about_base"]
 
 MEASURES = FindingKind(
     slug="base-measures",
-    title="The base differs from what was asked",
+    title="The base is not as asked",
     why="Measures that do not fit together are changed so that a base can be built; the changes are told.",
     rule="A fillet is no larger than 0.8 of the riser, an edge rounding no larger than 0.6 of the plate.",
     source="house rule",

@@ -25,12 +25,18 @@ def _build(
     base: BaseSettings,
     thickness_mm: float,
     channel_depth_mm: float,
+    reducing: bool,
+    mask_mm: float,
+    gasket_mm: float,
+    gasket_squeeze: float,
     clock: "Clock",
 ) -> "Blank":
     import numpy as np
 
     from buckwright.shape.base.building import build_blank
+    from buckwright.workshop.rig.planning import dead_height_mm
 
+    dead = dead_height_mm(mask_mm=mask_mm, gasket_mm=gasket_mm, squeeze=gasket_squeeze) if reducing else 0.0
     outline = None if base.outline_mm is None else posed.placed(np.array(base.outline_mm))[:, :2]
     with clock.step("building the base"):
         return build_blank(
@@ -40,6 +46,7 @@ def _build(
             sheet_mm=thickness_mm,
             draft_deg=surveyed.wanted_deg,
             channel_mm=channel_depth_mm,
+            dead_mm=dead,
         )
 
 
@@ -88,7 +95,18 @@ BASE = Stage(
     name="base",
     title="building the base",
     gives="blank",
-    needs=("posed", "surveyed", "filled", "base", "sheet.thickness_mm", "vents.channel_depth_mm"),
+    needs=(
+        "posed",
+        "surveyed",
+        "filled",
+        "base",
+        "sheet.thickness_mm",
+        "vents.channel_depth_mm",
+        "rig.reducing",
+        "rig.mask_mm",
+        "rig.gasket_mm",
+        "rig.gasket_squeeze",
+    ),
     run=_build,
     tables={"base": BaseSettings},
     kinds=findings.KINDS,

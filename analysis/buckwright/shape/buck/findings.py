@@ -6,7 +6,7 @@ __all__ = ["KINDS", "UNSOUND", "about_buck"]
 
 UNSOUND = FindingKind(
     slug="unsound-buck",
-    title="The written buck is not sound",
+    title="The buck is not sound",
     why="Slicers guess where a mesh is open or crosses itself, and may leave walls or layers out.",
     rule="Every edge has two faces, and no faces cross by more than 0.001 mm.",
     source="3MF core specification: a model is edge-manifold and consistently oriented",

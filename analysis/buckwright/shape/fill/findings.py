@@ -6,7 +6,7 @@ __all__ = ["KINDS", "VOLUME", "about_fill"]
 
 VOLUME = FindingKind(
     slug="fill-volume",
-    title="Solid added under overhangs",
+    title="Solid under overhangs",
     why="What is filled is no longer the sculpt's shape there, costs print time, and shows as a smooth wall on the part.",
     rule="The least solid that gives every wall the wanted draft and lets the sheet come straight off.",
     source="geometry: the envelope of draft cones over the sculpt's edges",

@@ -11,7 +11,7 @@ __all__ = ["KINDS", "about_underside"]
 
 PLATEN_HOLES = FindingKind(
     slug="platen-holes",
-    title="Channels and the holes of the platen",
+    title="Channels and platen holes",
     why="Air leaves the buck through the channels; where they meet a hole of the platen it is drawn off at once.",
     rule="A hole counts when a channel of the set width reaches it inside the outline of the base.",
     source="geometry",
@@ -19,7 +19,7 @@ PLATEN_HOLES = FindingKind(
 )
 UNDERSIDE = FindingKind(
     slug="underside",
-    title="Something on the underside differs from what was asked",
+    title="Underside not as asked",
     why="Fixings and letters need solid that channels and bores have left.",
     rule="Fixings and letters keep a wall of 2 mm to channels, bores and each other.",
     source="house rule",

@@ -43,7 +43,7 @@ SHARED = FindingKind(
 )
 TO_DRILL = FindingKind(
     slug="vents-to-drill",
-    title="Vents that are left to drill",
+    title="Vents left to drill",
     why="A narrow hole that is too deep closes up in printing; until it is drilled its pocket traps air.",
     rule="A narrow hole is printed down to 20 times its width; where it cannot be widened behind, a dimple marks it.",
     source="house rule",
@@ -74,7 +74,7 @@ VENTED = FindingKind(
 )
 PLACED = FindingKind(
     slug="placed-vent",
-    title="A vent placed by hand was moved or left out",
+    title="A vent not where it was put",
     why="A bore without its wall would break out of the surface.",
     rule="A vent may move by up to 3 mm to keep its wall; where even that does not help it is left out.",
     source="house rule",

@@ -28,7 +28,7 @@ LOCKS = FindingKind(
 )
 STILL_TRAPPED = FindingKind(
     slug="still-trapped",
-    title="A spot that is still trapped after filling",
+    title="Still trapped after filling",
     why="A full fill should leave nothing to flex past; a spot that is left scuffs the part when it is pulled.",
     rule="Told when a spot needs more than 0.1 mm of sideways flex.",
     source="house rule",
@@ -36,7 +36,7 @@ STILL_TRAPPED = FindingKind(
 )
 BUCK_DRAFT = FindingKind(
     slug="buck-draft",
-    title="Less draft than wanted on the finished buck",
+    title="Too little draft on the buck",
     why="The sheet shrinks onto steep walls and grips them, whoever made the wall: sculptor or fill.",
     rule=(
         "The buck above the trim line is surveyed anew. Told of places of 1 mm2 or more whose draft is short by more "

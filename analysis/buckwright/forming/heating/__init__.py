@@ -1,0 +1,1 @@
+"""Heating the sheet, carrying it to the buck, and cooling it there."""

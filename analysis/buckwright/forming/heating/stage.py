@@ -1,0 +1,92 @@
+"""The stage that works out how to heat the sheet."""
+
+import math
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from buckwright.forming.heating import findings
+from buckwright.forming.heating.settings import HeatingSettings
+from buckwright.stage import Stage, Told
+
+if TYPE_CHECKING:
+    from buckwright.clock import Clock
+    from buckwright.findings import Finding
+    from buckwright.forming.heating.sheet_heating import Heated
+    from buckwright.forming.sheets.settings import SheetSettings
+
+__all__ = ["HEATING"]
+
+CAUTIONS = (
+    "Heater and hot sheet burn skin and set things alight: stay with them, extinguisher at hand.",
+    "Overheated sheet gives off harmful fumes: keep to the window and ventilate.",
+    "Local rules and licensed practice come first.",
+)
+"""Burns: ISO 13732-1:2006 and a school equipment sheet; fume: HSE Plastics Processing Sheet 13 (2002)."""
+
+
+def _heat(sheet: "SheetSettings", heating: HeatingSettings, clock: "Clock") -> "Heated":
+    from buckwright.forming.heating.sheet_heating import heat_sheet
+    from buckwright.forming.sheets.materials import sheet as material_of
+
+    with clock.step("heating the sheet"):
+        return heat_sheet(material_of(sheet.material), sheet.thickness_mm, heating, clock.ask)
+
+
+def _findings(heated: "Heated", told: Told) -> "list[Finding]":
+    from buckwright.forming.sheets.materials import sheet as material_of
+
+    sheet = told.job.sheet
+    return findings.about_heating(heated, material_of(sheet.material), sheet.thickness_mm, told.job.heating)
+
+
+def _sections(heated: "Heated", told: Told) -> Mapping[str, Any]:
+    from buckwright.forming.sheets.materials import sheet as material_of
+
+    material = material_of(told.job.sheet.material)
+    keys = (
+        "forming_lowest_c",
+        "forming_normal_c",
+        "forming_highest_c",
+        "release_c",
+        "drying",
+        "cue",
+        "fume",
+    )
+    entries = {key: getattr(material, key).to_dict() for key in keys}
+    return {"heating": heated.to_dict() | entries | {"cautions": CAUTIONS}}
+
+
+def _facts(heated: "Heated", _told: Told) -> list[str]:
+    if not heated.works:
+        return []
+    latest = f"{math.floor(heated.latest_s)} s" if math.isfinite(heated.latest_s) else "any time"
+    parts = [
+        f"heat {math.ceil(heated.earliest_s)} s to {latest}, best {heated.chosen_s:.0f} s",
+        f"sag {_sag(heated)}",
+        f"on the buck within {heated.hold_s:.1f} s",
+    ]
+    if math.isfinite(heated.cool_s):
+        parts.append(f"off it after {math.ceil(heated.cool_s)} s")
+    return [", ".join(parts)]
+
+
+def _sag(heated: "Heated") -> str:
+    if heated.sag_mm is None:
+        low, high = heated.sag_share
+        return f"{low:.0%} to {high:.0%} of the opening"
+    return f"{heated.sag_mm[0]:.0f} to {heated.sag_mm[1]:.0f} mm"
+
+
+HEATING = Stage(
+    name="heating",
+    title="heating the sheet",
+    gives="heated",
+    needs=("sheet", "heating"),
+    run=_heat,
+    tables={"heating": HeatingSettings},
+    keep=True,
+    kinds=findings.KINDS,
+    findings=_findings,
+    sections=_sections,
+    facts=_facts,
+)

@@ -1,0 +1,259 @@
+"""What stands on the job sheet, all of it taken from the report."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from html import escape
+from typing import Any
+
+from buckwright import __version__
+from buckwright.findings import counted
+from buckwright.output.job_sheet.markup import (
+    document,
+    figure,
+    paragraph,
+    rows_table,
+    section,
+    tick_list,
+    wide_table,
+)
+from buckwright.output.summary import CAUTIONS
+
+__all__ = ["JobWords", "job_sheet_html"]
+
+_PICTURES = (
+    ("buck_slant.png", "The buck"),
+    ("buck_front.png", "The buck from the front, with its measures"),
+    ("buck_top.png", "Down the pull, with the vents"),
+    ("forecast_front.png", "The formed part as forecast: thickness"),
+    ("buck_underside.png", "The underside, with channels and fixings"),
+)
+_PULLS = 8
+_PULL_HEADS = (
+    "Pull",
+    "Date",
+    "Heat setting",
+    "Seconds",
+    "Sag mm",
+    "Vacuum",
+    "Hold s",
+    "Fill 0-3",
+    "Webs, marks",
+    "Thickness mm",
+    "Change next",
+)
+_SEVERITY = {"stop": "Stop: ", "warn": "Watch: ", "note": ""}
+_MOST_FINDINGS = 14
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobWords:
+    """Words of the job sheet that no figure holds.
+
+    Attributes
+    ----------
+    title, number, story : of the job
+    sheet : the plastic and its thickness
+    outcome : one sentence
+    answers : questions and answers that the summary leads with
+    """
+
+    title: str
+    number: str = ""
+    story: str = ""
+    sheet: str = ""
+    outcome: str = ""
+    answers: Sequence[tuple[str, str]] = field(default_factory=tuple)
+
+
+def job_sheet_html(words: JobWords, report: Mapping[str, Any], pictures: Mapping[str, bytes]) -> bytes:
+    """Write the job sheet of a buck.
+
+    Parameters
+    ----------
+    words : see `JobWords`
+    report : plain values, as report.json holds them; sections that are missing are left out
+    pictures : PNG by file name; of those that the sheet shows, the ones that are there are put in
+
+    Returns
+    -------
+    bytes : one page of HTML that fetches nothing; the same for the same report
+    """
+    number = f" ({words.number})" if words.number else ""
+    shown = "".join(figure(pictures[name], text) for name, text in _PICTURES if name in pictures)
+    body = (
+        f"<header><h1>{escape(words.title + number)}</h1>{paragraph(words.story)}</header>",
+        paragraph(f"{words.title}: {words.outcome}", kind="lead"),
+        rows_table(tuple(words.answers)),
+        f'<div class="pictures">{shown}</div>' if shown else "",
+        section("Measures", f'<div class="columns">{rows_table(_measures(words, report))}</div>'),
+        section("Frame and sheet", rows_table(_rig(report)), _stock_figure(report)),
+        section("Work in this order", tick_list(_steps(report))),
+        f'<section class="caution"><h2>Cautions</h2><p>{escape(CAUTIONS)}</p></section>',
+        section("Open findings", _findings(report)),
+        section("What nobody can tell you beforehand", tick_list(_unknowns(report))),
+        section("Pulls", wide_table(_PULL_HEADS, _empty_pulls())),
+        section("Where this comes from", rows_table(_origin(report))),
+    )
+    return document(f"{words.title}: job sheet", body)
+
+
+def _by(sides: Sequence[float], digits: int = 0) -> str:
+    return " x ".join(f"{side:.{digits}f}" for side in sides)
+
+
+def _measures(words: JobWords, report: Mapping[str, Any]) -> list[tuple[str, str]]:
+    rows = [("Sheet", words.sheet)]
+    buck, base = report.get("buck"), report.get("base")
+    if buck:
+        rows += [("Buck", f"{_by(buck['size_mm'], 1)} mm, {buck['volume_mm3'] / 1000.0:.0f} cm3")]
+    if base:
+        rows += [
+            ("Trim line", f"{base['trim_z_mm']:.1f} mm over the platen, the ledge on the wall"),
+            ("Flange, riser", f"{base['flange_mm']:.1f} mm, {base['riser_mm']:.1f} mm"),
+        ]
+    if report.get("draft"):
+        rows += [("Draft", f"at least {report['draft']['wanted_deg']:g} degrees")]
+    venting = report.get("venting")
+    if venting:
+        bare = f"; {counted(venting['bare'], 'pocket')} without one" if venting["bare"] else ""
+        rows += [("Vents", f"{venting['vents']}{bare}")]
+        if venting["vents_to_drill"]:
+            rows += [("Vents to drill", f"{venting['vents_to_drill']}, at the dimples")]
+    if report.get("templates"):
+        rows += [("Trim line, length", f"{report['templates']['trim_line_mm']:.0f} mm")]
+    return rows
+
+
+def _rig(report: Mapping[str, Any]) -> list[tuple[str, str]]:
+    rig, cutting = report.get("rig"), report.get("cutting")
+    if not rig:
+        return []
+    rows = [
+        ("Opening of the frame", f"{_by(rig['opening_mm'])} mm"),
+        ("Gap round the base", f"{_by(rig['gap_mm'])} mm"),
+        ("Blank", f"{_by(rig['blank_mm'])} mm, {rig['grip_mm']:g} mm of it under the clamp on each side"),
+    ]
+    reducing = rig["reducing_set"]
+    if reducing:
+        strips = [*reducing["frame_strips"], *reducing["gasket_strips"]]
+        rows += [
+            ("Mask plate", f"{_by(reducing['plate_mm'])} mm, cut-out {_by(reducing['cut_out_mm'])} mm"),
+            *(
+                (strip["use"].capitalize(), f"{strip['count']} of {strip['length_mm']:.0f} mm")
+                for strip in strips
+            ),
+            ("Clamps", f"{reducing['clamps']}"),
+            ("Dead height", f"{rig['dead_mm']:.1f} mm, counted into the riser unless that was given"),
+        ]
+    if cutting and cutting["sheets"]:
+        price = cutting["cost_per_part"]
+        rows += [
+            (
+                "Stock",
+                f"{cutting['per_sheet']} blanks a sheet of {_by(cutting['stock_mm'])} mm "
+                f"({cutting['used_share']:.0%} used); {cutting['sheets']} for {cutting['blanks']} blanks, "
+                "spares included",
+            ),
+            ("Mass of a blank", f"{cutting['blank_kg'] * 1000.0:.0f} g"),
+        ]
+        rows += [] if price is None else [("Sheet for a part", f"{price:.2f}")]
+    return rows
+
+
+def _stock_figure(report: Mapping[str, Any]) -> str:
+    """How blanks lie on the stock, to scale."""
+    cutting = report.get("cutting")
+    if not cutting or not cutting["sheets"]:
+        return ""
+    width, depth = cutting["stock_mm"]
+    boxes = "".join(
+        f'<rect x="{piece["x_mm"]:g}" y="{depth - piece["y_mm"] - piece["depth_mm"]:g}" '
+        f'width="{piece["width_mm"]:g}" height="{piece["depth_mm"]:g}"/>'
+        for piece in cutting["pieces"]
+    )
+    text = f"{cutting['per_sheet']} blanks on the stock sheet, to scale"
+    return (
+        f'<figure style="max-width:26rem"><svg viewBox="-2 -2 {width + 4:g} {depth + 4:g}" role="img" '
+        f'aria-label="{text}" fill="none" stroke="currentColor" stroke-width="3">'
+        f'<rect x="0" y="0" width="{width:g}" height="{depth:g}" stroke-dasharray="12 8"/>{boxes}</svg>'
+        f"<figcaption>{text}</figcaption></figure>"
+    )
+
+
+def _steps(report: Mapping[str, Any]) -> list[str]:
+    """The order of work at the bench; common practice where the report holds no figure."""
+    rig, base, venting = report.get("rig"), report.get("base"), report.get("venting")
+    steps = ["Print the buck foot down, and sand its layers where the part will show them."]
+    if venting and venting["vents_to_drill"]:
+        steps.append("Drill the vents at the dimples.")
+    steps.append("Blow through every vent: air must come out in the channels underneath.")
+    steps.append(
+        "Fix the buck to its board or platen; its channels must reach open holes. Mask the other holes."
+    )
+    if rig and rig["reducing_set"]:
+        steps.append("Lay mask plate and gasket; the clamp frame must sit on the gasket all round.")
+    if rig:
+        size = _by(rig["blank_mm"])
+        steps.append(f"Cut blanks of {size} mm, all the same way round; peel off both films.")
+    steps.append("Clamp the sheet. Heater on, ventilation on, fire extinguisher at hand; stay with it.")
+    steps += _heat_steps(report)
+    steps.append("Vacuum on, bring the frame down fast and level, and hold until the part is stiff.")
+    steps.append("Ease the flange off first, then lift evenly; never pull at a thin edge.")
+    if base:
+        steps.append(
+            f"Trim along the ledge, {base['trim_z_mm']:.1f} mm over the platen: cut outside it first."
+        )
+    steps.append("Deburr the edge, and write the pull down before the next one.")
+    return steps
+
+
+def _heat_steps(report: Mapping[str, Any]) -> list[str]:
+    """How long, what to watch, and how long it then holds."""
+    heating = report.get("heating") or {}
+    steps = []
+    earliest, latest = heating.get("earliest_s"), heating.get("latest_s")
+    if heating.get("works") and earliest is not None and latest is not None:
+        steps.append(
+            f"Expect the sheet to be ready between {earliest:.0f} and {latest:.0f} s, if the heater is "
+            "as strong as the job says; believe the sheet, not the clock."
+        )
+    steps.append("Heat until the sheet has rippled, pulled flat and begun to sag evenly; smoke is too late.")
+    if heating.get("sag_mm"):
+        low, high = heating["sag_mm"]
+        steps.append(f"A sag of {low:.0f} to {high:.0f} mm is usual for this opening.")
+    if heating.get("hold_s") is not None:
+        steps.append(f"From the heater to the buck within about {heating['hold_s']:.0f} s.")
+    return steps
+
+
+def _findings(report: Mapping[str, Any]) -> str:
+    found = report.get("findings", ())
+    steps = [
+        f"{_SEVERITY[entry['severity']]}{entry['words']}{' ' + entry['advice'] if entry['advice'] else ''}"
+        for entry in found[:_MOST_FINDINGS]
+    ]
+    if len(found) > _MOST_FINDINGS:
+        steps.append(f"And {len(found) - _MOST_FINDINGS} more stand in the report.")
+    return tick_list(steps) if steps else paragraph("None.")
+
+
+def _unknowns(report: Mapping[str, Any]) -> list[str]:
+    steps = ["How evenly your heater heats: try a sheet without vacuum and watch where it sags first."]
+    if report.get("forecast"):
+        steps.append(
+            "Thickness: forecast within about 30 %. Measure the first part at the places that matter."
+        )
+    steps.append("How much air leaks in beside the sheet: read the gauge while the vacuum holds.")
+    return steps
+
+
+def _empty_pulls() -> list[list[str]]:
+    return [[str(n), *[""] * (len(_PULL_HEADS) - 1)] for n in range(1, _PULLS + 1)]
+
+
+def _origin(report: Mapping[str, Any]) -> list[tuple[str, str]]:
+    sums = report.get("files") or {}
+    rows = [("Made with", f"Buckwright {__version__}")]
+    if isinstance(sums, Mapping) and "buck.stl" in sums:
+        rows.append(("SHA-256 of buck.stl", str(sums["buck.stl"])))
+    return rows

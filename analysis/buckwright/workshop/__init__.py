@@ -1,0 +1,1 @@
+"""The workshop: frame and blank, how stock is cut, and templates at 1:1."""

@@ -1,0 +1,1 @@
+"""How blanks are cut from stock sheets."""

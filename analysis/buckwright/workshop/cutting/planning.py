@@ -1,0 +1,129 @@
+"""Sheets, waste, mass and cost for a number of parts, and what another size of blank would do."""
+
+import math
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from buckwright.workshop.cutting.nesting import Layout, nest
+from buckwright.workshop.cutting.settings import StockSettings
+
+__all__ = ["CuttingPlan", "Neighbour", "plan_cutting"]
+
+# Blanks that differ by no more than this share of their sides count as neighbours: house rule.
+_NEIGHBOUR_SHARE = 0.2
+_NEIGHBOUR_STEP_MM = 5.0
+_MOST_NEIGHBOURS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Neighbour:
+    """Another size of blank: its sides, how many go on a sheet, how much less gap each side has, mm."""
+
+    blank_mm: tuple[float, float]
+    per_sheet: int
+    less_gap_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class CuttingPlan:
+    """How the blanks are cut.
+
+    Attributes
+    ----------
+    blank_mm : width and depth of a blank
+    layout : blanks on one stock sheet
+    blanks : how many are needed, spares included
+    sheets : stock sheets needed; 0 where the blank is larger than the stock
+    blank_kg : mass of a blank
+    cost_per_part : of the sheet, in the price's currency; None without a price
+    neighbours : smaller blanks that go more often on a sheet, the largest first
+    """
+
+    blank_mm: tuple[float, float]
+    layout: Layout
+    blanks: int
+    sheets: int
+    blank_kg: float
+    cost_per_part: float | None
+    neighbours: tuple[Neighbour, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """The section `cutting` of the report."""
+        return {
+            "blank_mm": self.blank_mm,
+            "stock_mm": self.layout.stock_mm,
+            "per_sheet": len(self.layout.pieces),
+            "used_share": self.layout.used_share,
+            "through_cuts": self.layout.through,
+            "blanks": self.blanks,
+            "sheets": self.sheets,
+            "blank_kg": self.blank_kg,
+            "cost_per_part": self.cost_per_part,
+            "pieces": [
+                {"x_mm": piece.x, "y_mm": piece.y, "width_mm": piece.width_mm, "depth_mm": piece.depth_mm}
+                for piece in self.layout.pieces
+            ],
+            "neighbours": [asdict(one) for one in self.neighbours],
+        }
+
+
+def plan_cutting(
+    blank_mm: tuple[float, float],
+    stock: StockSettings,
+    *,
+    thickness_mm: float,
+    density_kg_m3: float,
+    gap_mm: float = math.inf,
+) -> CuttingPlan:
+    """Plan how blanks are cut from stock.
+
+    Parameters
+    ----------
+    blank_mm : width and depth of a blank
+    stock : the table [stock]
+    thickness_mm, density_kg_m3 : of the sheet
+    gap_mm : least gap between base and frame; neighbours keep half of it
+
+    Returns
+    -------
+    CuttingPlan
+    """
+    layout = _laid(blank_mm, stock)
+    per_sheet = len(layout.pieces)
+    blanks = math.ceil(stock.parts * (1.0 + stock.spare_share) - 1e-9)
+    sheets = math.ceil(blanks / per_sheet) if per_sheet else 0
+    area_m2 = blank_mm[0] * blank_mm[1] / 1e6
+    return CuttingPlan(
+        blank_mm=blank_mm,
+        layout=layout,
+        blanks=blanks,
+        sheets=sheets,
+        blank_kg=area_m2 * thickness_mm / 1e3 * density_kg_m3,
+        cost_per_part=None if stock.price is None or not sheets else sheets * stock.price / stock.parts,
+        neighbours=_neighbours(blank_mm, per_sheet, stock, gap_mm),
+    )
+
+
+def _laid(blank_mm: tuple[float, float], stock: StockSettings) -> Layout:
+    return nest(
+        blank_mm,
+        stock.stock_mm,
+        saw_gap_mm=stock.saw_gap_mm,
+        may_turn=not stock.keep_direction,
+        free=stock.cutting == "free",
+    )
+
+
+def _neighbours(
+    blank_mm: tuple[float, float], per_sheet: int, stock: StockSettings, gap_mm: float
+) -> tuple[Neighbour, ...]:
+    """For each higher count the blank that is least smaller on both sides alike."""
+    most = min(min(blank_mm) * _NEIGHBOUR_SHARE, gap_mm)
+    found: list[Neighbour] = []
+    for step in range(1, int(most / _NEIGHBOUR_STEP_MM) + 1):
+        less = step * _NEIGHBOUR_STEP_MM
+        size = (blank_mm[0] - less, blank_mm[1] - less)
+        count = len(_laid(size, stock).pieces)
+        if count > max([per_sheet, *(one.per_sheet for one in found)]):
+            found.append(Neighbour(size, count, less / 2.0))
+    return tuple(found[:_MOST_NEIGHBOURS])

@@ -1,0 +1,66 @@
+"""Settings of the stock that blanks are cut from."""
+
+from typing import Literal
+
+import attrs
+
+from buckwright.settings import choice, number, pair, switch, whole
+
+__all__ = ["StockSettings"]
+
+
+@attrs.frozen(kw_only=True)
+class StockSettings:
+    """Stock: the sheets that blanks are cut from, and how many parts are wanted."""
+
+    stock_mm: tuple[float, float] = pair(
+        (1220.0, 610.0),
+        low=20,
+        high=10_000,
+        unit="mm",
+        label="Stock Sheet",
+        tip="Width and depth of the sheets as they are bought; the width runs along the extrusion",
+        preset="sheet",
+    )
+    parts: int = whole(
+        1, low=1, high=100_000, label="Parts", tip="How many good parts are wanted", front=True
+    )
+    spare_share: float = number(
+        0.1,
+        low=0,
+        high=2,
+        label="Spare",
+        tip="Share of further blanks for trial pulls and scrap",
+    )
+    saw_gap_mm: float = number(
+        3.0,
+        low=0,
+        high=50,
+        unit="mm",
+        label="Saw Gap",
+        tip="Width of sheet that a cut takes; 0 for shears or scoring",
+    )
+    cutting: Literal["edge_to_edge", "free"] = choice(
+        "edge_to_edge",
+        {
+            "edge_to_edge": ("Edge to Edge", "Every cut runs through: shears, scoring, a table saw"),
+            "free": ("Free", "Cuts may end inside the sheet: a router or a jigsaw"),
+        },
+        label="Cutting",
+        tip="How the stock can be cut",
+    )
+    keep_direction: bool = switch(
+        False,
+        label="Keep Direction",
+        tip="Cut all blanks the same way round, as sheet shrinks more along its extrusion",
+    )
+    price: float | None = number(
+        None,
+        low=0,
+        high=1_000_000,
+        label="Price",
+        tip="Price of one stock sheet, in any currency",
+        automatic="no price",
+        start=20.0,
+        preset="sheet",
+    )

@@ -1,0 +1,89 @@
+"""The stage that plans the rig."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from buckwright.stage import Stage, Told
+from buckwright.workshop.rig import findings
+from buckwright.workshop.rig.planning import dead_height_mm, plan_rig
+from buckwright.workshop.rig.settings import RigSettings
+
+if TYPE_CHECKING:
+    from buckwright.clock import Clock
+    from buckwright.findings import Finding
+    from buckwright.forming.forecast.buck_forecast import BuckForecast
+    from buckwright.shape.base.building import Blank
+    from buckwright.workshop.rig.planning import RigPlan
+
+__all__ = ["RIG"]
+
+
+def _plan(
+    blank: "Blank",
+    formed: "BuckForecast | None",
+    rig: RigSettings,
+    platen_mm: tuple[float, float] | None,
+    frame_mm: tuple[float, float] | None,
+    gap_mm: float | None,
+    machine_height_mm: float | None,
+    clock: "Clock",
+) -> "RigPlan | None":
+    """None for a buck that came without a plan of its base."""
+    from buckwright.forming.forecast.buck_forecast import frame_round
+
+    if blank.plan is None:
+        return None
+    clock.ask()
+    width, depth, _ = blank.plan.size_mm
+    height = float(blank.mesh.size[2])
+    opening = frame_mm or frame_round((width, depth), height, gap_mm)
+    if formed is not None:
+        opening = formed.forecast.settings.frame_mm
+    return plan_rig(
+        base_mm=(width, depth),
+        height_mm=height,
+        opening_mm=opening,
+        grip_mm=rig.grip_mm,
+        reducing=rig.reducing,
+        platen_mm=platen_mm,
+        dead_mm=dead_height_mm(mask_mm=rig.mask_mm, gasket_mm=rig.gasket_mm, squeeze=rig.gasket_squeeze),
+        gasket_width_mm=rig.gasket_width_mm,
+        machine_height_mm=machine_height_mm,
+        owned_mm=rig.owned_mm,
+    )
+
+
+def _findings(rigged: "RigPlan", told: Told) -> "list[Finding]":
+    plan = told.results["blank"].plan
+    return findings.about_rig(rigged, trim_z_mm=plan.trim_z_mm, flange_z_mm=plan.flange_z_mm)
+
+
+def _sections(rigged: "RigPlan", _told: Told) -> Mapping[str, Any]:
+    return {"rig": rigged.to_dict()}
+
+
+def _facts(rigged: "RigPlan", _told: Told) -> list[str]:
+    (wide, deep), (width, depth) = rigged.blank_mm, rigged.opening_mm
+    return [f"Sheet blank {wide:.0f} x {deep:.0f} mm for an opening of {width:.0f} x {depth:.0f} mm"]
+
+
+RIG = Stage(
+    name="rig",
+    title="planning frame and blank",
+    gives="rigged",
+    needs=(
+        "blank",
+        "formed",
+        "rig",
+        "base.platen_mm",
+        "forecast.frame_mm",
+        "forecast.gap_mm",
+        "forecast.machine_height_mm",
+    ),
+    run=_plan,
+    tables={"rig": RigSettings},
+    kinds=findings.KINDS,
+    findings=_findings,
+    sections=_sections,
+    facts=_facts,
+)

@@ -1,0 +1,1 @@
+"""Templates at 1:1: blank, mask plate, clamp frame, base board, edge strip."""

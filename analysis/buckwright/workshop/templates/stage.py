@@ -1,0 +1,102 @@
+"""The stage that draws the templates."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from buckwright.stage import Papers, Stage, Told
+from buckwright.workshop.rig.settings import RigSettings
+from buckwright.workshop.templates.settings import TemplateSettings
+
+if TYPE_CHECKING:
+    from buckwright.clock import Clock
+    from buckwright.output.flat.drawing import FlatDrawing
+    from buckwright.shape.base.building import Blank
+    from buckwright.shape.underside.planning import Underside
+    from buckwright.workshop.rig.planning import RigPlan
+
+__all__ = ["TEMPLATES", "Templates"]
+
+
+@dataclass(frozen=True, slots=True)
+class Templates:
+    """Drawings at 1:1.
+
+    Attributes
+    ----------
+    drawings : in the order in which they are needed
+    trim_line_mm : length of the trim line
+    """
+
+    drawings: "tuple[FlatDrawing, ...]"
+    trim_line_mm: float
+
+
+def _draw(
+    blank: "Blank",
+    rigged: "RigPlan | None",
+    grooved: "Underside",
+    rig: RigSettings,
+    templates: TemplateSettings,
+    channel_depth_mm: float,
+    clock: "Clock",
+) -> Templates | None:
+    """None for a buck that came without a plan of its base."""
+    import numpy as np
+
+    from buckwright.output.flat.drawing import Line
+    from buckwright.workshop.templates import drawings
+
+    if rigged is None or blank.plan is None:
+        return None
+    clock.ask()
+    plan = blank.plan
+    x0, y0, x1, y1 = plan.underside.bounds()
+    middle = np.array([x0 + x1, y0 + y1]) / 2.0
+    base = [np.asarray(ring) - middle for ring in plan.underside.to_polygons()]
+    trim = sum(Line("reference", np.asarray(ring)).length_mm for ring in plan.part.to_polygons())
+    made = [drawings.blank_drawing(rigged, base, corner_mm=rig.corner_mm)]
+    if rigged.reduction is not None:
+        corner, width = rig.corner_mm, rig.gasket_width_mm
+        made.append(drawings.mask_plate(rigged, base, corner_mm=corner, gasket_width_mm=width))
+        made.append(drawings.clamp_frame(rigged, corner_mm=corner))
+    if grooved.fixings.kind == "screw" and len(grooved.fixings.holes):
+        made.append(drawings.base_board(base, grooved.fixings.circles[:, :2] - middle, channel_depth_mm))
+    made.append(drawings.edge_strip(trim, width_mm=templates.edge_strip_mm))
+    return Templates(tuple(made), trim)
+
+
+def _sections(drawn: Templates, _told: Told) -> Mapping[str, Any]:
+    return {
+        "templates": {
+            "trim_line_mm": drawn.trim_line_mm,
+            "drawings": [{"name": one.name, "title": one.title} for one in drawn.drawings],
+        }
+    }
+
+
+def _files(drawn: Templates, told: Told) -> dict[str, bytes]:
+    from buckwright.output.flat.dxf import dxf_bytes
+    from buckwright.output.flat.pdf import pdf_bytes
+    from buckwright.output.flat.svg import svg_bytes
+
+    settings = told.job.templates
+    if not settings.enabled:
+        return {}
+    files = {"templates.pdf": pdf_bytes(drawn.drawings, page=settings.page, title=f"{told.title}: templates")}
+    for one in drawn.drawings:
+        files[f"{one.name}.dxf"] = dxf_bytes(one)
+        files[f"{one.name}.svg"] = svg_bytes(one)
+    return files
+
+
+TEMPLATES = Stage(
+    name="templates",
+    title="drawing templates",
+    gives="drawn",
+    needs=("blank", "rigged", "grooved", "rig", "templates", "vents.channel_depth_mm"),
+    run=_draw,
+    tables={"templates": TemplateSettings},
+    sections=_sections,
+    papers=(Papers(make=_files),),
+)

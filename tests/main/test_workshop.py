@@ -1,0 +1,70 @@
+"""What the workshop needs comes with a buck: blank, reducing set, templates, job sheet."""
+
+import ezdxf
+import pytest
+
+from buckwright.pipeline.run import run
+
+TEMPLATES = {"blank", "base_board", "edge_strip"}
+REDUCING = {"mask_plate", "clamp_frame"}
+
+
+def drawings_in(folder):
+    return {path.stem for path in folder.glob("*.dxf")}, {path.stem for path in folder.glob("*.svg")}
+
+
+@pytest.fixture(scope="module")
+def usual(job_of, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("usual")
+    return run("make", job_of("cone", forecast={"quality": "off"}), folder, pictures=False), folder
+
+
+def test_blank_and_templates_come_by_themselves(usual):
+    outcome, folder = usual
+    rig, cutting = outcome.report["rig"], outcome.report["cutting"]
+    width, depth = outcome.report["base"]["size_mm"][:2]
+    gap = max(outcome.report["buck"]["size_mm"][2] / 2.0, 25.0)
+    assert rig["opening_mm"] == pytest.approx([width + 2.0 * gap, depth + 2.0 * gap], abs=0.02)
+    assert rig["blank_mm"] == pytest.approx([side + 30.0 for side in rig["opening_mm"]])
+    assert rig["reducing_set"] is None
+    assert cutting["per_sheet"] == len(cutting["pieces"]) >= 1
+    assert drawings_in(folder) == (TEMPLATES, TEMPLATES)
+    assert (folder / "templates.pdf").read_bytes().startswith(b"%PDF")
+    assert "job_sheet.html" in outcome.report["files"]
+    assert "Opening of the frame" in (folder / "job_sheet.html").read_text(encoding="utf-8")
+
+
+def test_a_reducing_set_raises_the_riser_and_is_drawn(job_of, usual, tmp_path):
+    rig = {"reducing": True, "mask_mm": 4.0, "gasket_mm": 20.0, "gasket_squeeze": 0.25}
+    job = job_of("cone", forecast={"quality": "off"}, rig=rig, base={"platen_mm": [400.0, 400.0]})
+    outcome = run("make", job, tmp_path, pictures=False)
+    before, base = usual[0].report["base"], outcome.report["base"]
+    assert outcome.report["rig"]["dead_mm"] == 19.0
+    assert base["riser_mm"] == pytest.approx(before["riser_mm"] + 19.0 - base["flange_mm"], abs=0.01)
+    assert drawings_in(tmp_path)[0] == TEMPLATES | REDUCING
+    openings = []
+    for name in ("mask_plate", "clamp_frame"):
+        cut = ezdxf.readfile(tmp_path / f"{name}.dxf").modelspace().query('LWPOLYLINE[layer=="cut"]')
+        points = [point[:2] for point in cut[1].get_points()]
+        openings.append([max(axis) - min(axis) for axis in zip(*points, strict=True)])
+    assert openings[0] == openings[1]
+    assert openings[0] == pytest.approx(outcome.report["rig"]["opening_mm"])
+
+
+def test_the_opening_is_that_of_the_forecast(job_of):
+    outcome = run("make", job_of("cone", forecast={"frame_mm": [300.0, 280.0]}), None)
+    assert outcome.report["rig"]["opening_mm"] == [300.0, 280.0]
+
+
+def test_templates_can_be_left_out(job_of, tmp_path):
+    job = job_of("cone", forecast={"quality": "off"}, templates={"enabled": False})
+    run("make", job, tmp_path, pictures=False)
+    assert drawings_in(tmp_path) == (set(), set())
+
+
+def test_same_job_same_templates(job_of, usual, tmp_path):
+    run("make", job_of("cone", forecast={"quality": "off"}), tmp_path, pictures=False)
+    names = [path.name for path in tmp_path.iterdir() if path.suffix in (".dxf", ".svg", ".pdf")]
+    assert len(names) == 2 * len(TEMPLATES) + 1
+    for name in names:
+        assert (tmp_path / name).read_bytes() == (usual[1] / name).read_bytes()

@@ -1,0 +1,150 @@
+"""The job sheet: everything on one page, nothing fetched, whatever stands in the report is escaped."""
+
+from html.parser import HTMLParser
+
+import pytest
+
+from buckwright.output.job_sheet.page import JobWords, job_sheet_html
+
+PNG = b"\x89PNG\r\n\x1a\nnot a picture"
+REPORT = {
+    "buck": {"size_mm": [120.0, 90.0, 50.0], "volume_mm3": 250_000.0},
+    "base": {"trim_z_mm": 18.0, "flange_mm": 6.0, "riser_mm": 12.0},
+    "draft": {"wanted_deg": 3.0},
+    "venting": {"vents": 20, "bare": 2, "vents_to_drill": 3},
+    "templates": {"trim_line_mm": 421.4},
+    "rig": {
+        "opening_mm": [201.0, 171.0],
+        "gap_mm": [40.0, 41.0],
+        "grip_mm": 15.0,
+        "blank_mm": [231.0, 201.0],
+        "dead_mm": 6.0,
+        "reducing_set": {
+            "plate_mm": [400.0, 300.0],
+            "cut_out_mm": [201.0, 171.0],
+            "frame_strips": [{"use": "frame, running through", "length_mm": 231.0, "count": 4}],
+            "gasket_strips": [{"use": "gasket, along the width", "length_mm": 225.0, "count": 2}],
+            "clamps": 10,
+        },
+    },
+    "cutting": {
+        "sheets": 2,
+        "per_sheet": 2,
+        "stock_mm": [500.0, 300.0],
+        "used_share": 0.62,
+        "blanks": 3,
+        "blank_kg": 0.05,
+        "cost_per_part": 1.5,
+        "pieces": [
+            {"x_mm": 0.0, "y_mm": 0.0, "width_mm": 231.0, "depth_mm": 201.0},
+            {"x_mm": 234.0, "y_mm": 0.0, "width_mm": 231.0, "depth_mm": 201.0},
+        ],
+    },
+    "heating": {"works": True, "earliest_s": 61.2, "latest_s": 88.0, "sag_mm": [17.0, 43.0], "hold_s": 9.0},
+    "findings": [
+        {"severity": "warn", "words": "A web <b>crosses</b> & folds.", "advice": "Make room."},
+        {"severity": "note", "words": "Small.", "advice": ""},
+    ],
+    "files": {"buck.stl": "ab" * 32},
+}
+WORDS = JobWords(
+    title="Wall sconce <cup>",
+    number="BW-9",
+    story="Forty for Friday",
+    sheet="HIPS, 1 mm",
+    outcome="the buck is ready to print.",
+    answers=(("Releases", "yes"),),
+)
+
+
+class Page(HTMLParser):
+    """Tags with their attributes, and all text."""
+
+    def __init__(self):
+        super().__init__()
+        self.tags, self.words = [], []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data):
+        self.words.append(data)
+
+    @property
+    def text(self):
+        return " ".join(self.words)
+
+
+def read(words=WORDS, report=REPORT, pictures=None):
+    page = Page()
+    page.feed(job_sheet_html(words, report, pictures or {}).decode())
+    return page
+
+
+def test_figures_stand_on_it():
+    text = read().text
+    for words in (
+        "Wall sconce <cup> (BW-9)",
+        "120.0 x 90.0 x 50.0 mm, 250 cm3",
+        "18.0 mm over the platen",
+        "20; 2 pockets without one",
+        "231 x 201 mm",
+        "4 of 231 mm",
+        "2 blanks a sheet of 500 x 300 mm (62% used); 2 for 3 blanks",
+        "421 mm",
+        "1.50",
+        "Watch: A web <b>crosses</b> & folds. Make room.",
+        "Hot sheet burns",
+        "Drill the vents at the dimples.",
+        "between 61 and 88 s",
+        "17 to 43 mm",
+        "within about 9 s",
+        "abab",
+    ):
+        assert words in text
+
+
+def test_text_of_the_job_makes_no_markup():
+    assert not [tag for tag, _ in read().tags if tag in ("cup", "b")]
+
+
+def test_nothing_is_fetched():
+    page = read(pictures={"buck_slant.png": PNG, "other.png": PNG})
+    sources = [attrs[name] for _, attrs in page.tags for name in ("src", "href") if name in attrs]
+    assert len(sources) == 1 and sources[0].startswith("data:image/png;base64,")
+    assert not [tag for tag, _ in page.tags if tag in ("script", "link", "iframe")]
+    assert "url(" not in job_sheet_html(WORDS, REPORT, {}).decode()
+
+
+def test_pictures_and_boxes_are_named():
+    page = read(pictures={"buck_slant.png": PNG})
+    assert [attrs["alt"] for tag, attrs in page.tags if tag == "img"] == ["The buck"]
+    assert sum(tag == "input" for tag, _ in page.tags) == sum(tag == "label" for tag, _ in page.tags) > 10
+    assert [attrs["lang"] for tag, attrs in page.tags if tag == "html"] == ["en"]
+
+
+def test_blanks_are_drawn_to_scale():
+    boxes = [attrs for tag, attrs in read().tags if tag == "rect"]
+    assert [(box["width"], box["height"]) for box in boxes] == [
+        ("500", "300"),
+        ("231", "201"),
+        ("231", "201"),
+    ]
+    assert [(box["x"], box["y"]) for box in boxes[1:]] == [("0", "99"), ("234", "99")]
+
+
+@pytest.mark.parametrize("missing", list(REPORT))
+def test_what_is_not_known_is_left_out(missing):
+    report = {name: section for name, section in REPORT.items() if name != missing}
+    page = read(report=report)
+    assert "Cautions" in page.text and "None" not in page.text.replace("None.", "")
+
+
+def test_same_report_same_bytes():
+    assert job_sheet_html(WORDS, REPORT, {}) == job_sheet_html(WORDS, REPORT, {})
+
+
+def test_a_heater_that_does_not_serve_gives_no_time():
+    report = REPORT | {"heating": REPORT["heating"] | {"works": False, "hold_s": None, "sag_mm": None}}
+    text = read(report=report).text
+    assert "Expect" not in text and "within about" not in text and "begun to sag" in text
