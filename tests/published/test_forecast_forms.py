@@ -119,7 +119,9 @@ def test_mean_thickness_is_one_over_the_areal_draw_ratio(height, ratio):
 
 
 def test_box_of_the_textbook():
-    # Crawford, Plastics Engineering, 3rd ed., Ex. 4.7 (a): 150 x 100 x 60 mm from 2 mm, 0.67 mm in the mean
+    # Crawford, Plastics Engineering, 3rd ed., Ex. 4.7 (a): 150 x 100 x 60 mm from 2 mm, 0.67 mm in the mean.
+    # The book's box has sharp edges; this load leaves fillets of about 2 mm along 740 mm of them, 1.4 % less
+    # area. A net that is not split spans them with cells of 2.4 mm and comes out 3.1 % too thick.
     grid = sheet_grid(rectangle(150, 100), nodes=3000)
     bounds = np.array([grid.nodes.min(0), grid.nodes.max(0)])
     half = np.array([75.0, 50.0])
@@ -131,9 +133,9 @@ def test_box_of_the_textbook():
     )
     ref = reference(grid.nodes, grid.triangles)
     start = np.column_stack([grid.nodes, np.zeros(len(grid.nodes))])
-    result = form_sheet(grid, ref, ground, start=start, frame_to_mm=0.0, pressure_per_mm=1.0)
-    mean = 2.0 * 150 * 100 / formed_area_mm2(result.points, grid.triangles).sum()
-    assert mean == pytest.approx(0.6667, rel=0.03)
+    result = form_sheet(grid, ref, ground, start=start, frame_to_mm=0.0, pressure_per_mm=1.0, finest_mm=1.0)
+    mean = 2.0 * 150 * 100 / formed_area_mm2(result.points, result.grid.triangles).sum()
+    assert mean == pytest.approx(1.014 * 0.6667, rel=0.01)
     assert not result.stopped
 
 
