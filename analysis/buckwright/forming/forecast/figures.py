@@ -126,6 +126,9 @@ def weakest_spot(
     order = np.argsort(volume / area)
     passed = np.cumsum(area[order])
     tried = order[: int(np.searchsorted(passed, _CANDIDATES * passed[-1])) + 1]
+    # one middle, the thinnest, in each cube of half a sample's size: the mean over a disc hardly changes there
+    cubes = np.floor(places[tried] / (0.5 * _SAMPLE_MM)).astype(np.int64)
+    tried = tried[np.sort(np.unique(cubes, axis=0, return_index=True)[1])]
     tree = cKDTree(places)
     near: Any = tree.query_ball_point(places[tried], 0.5 * DISC_MM, return_sorted=False)
     counts = np.array([len(some) for some in near])

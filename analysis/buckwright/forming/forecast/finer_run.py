@@ -18,6 +18,7 @@ _TAUT = 0.8
 _PUSHES = 6  # rounds of pushing new nodes out of the ground along its normal
 _CLEAR = 1.05  # of the way out
 _EASE = 0.5  # share of the step with which the finer sheet begins
+_SHORTER = 0.7  # times as long a step on cells half as long: with 0.5 no closer to the rings, twice the time
 
 
 def finer[Run: SheetRun](run: Run) -> Run:
@@ -73,12 +74,12 @@ def finer[Run: SheetRun](run: Run) -> Run:
 
 
 def _carry(run: SheetRun, new: SheetRun) -> None:
-    """Hand over what does not hang on the net; half the cell takes twice the steps."""
+    """Hand over what does not hang on the net; half the cell takes up to twice the steps."""
     new.vents, new.first, new.level = run.vents, run.first, run.level + 1
     new.pressure, new.share, new.frame_mm = run.pressure, run.share, run.frame_mm
     new.step, new.forced, new.factored, new.log = run.step, run.forced, run.factored, run.log
     new.most_steps = run.step + 2 * (run.most_steps - run.step)
-    new.reach_mm, new.ease = 0.5 * run.reach_mm, _EASE
+    new.reach_mm, new.calm, new.ease = _SHORTER * run.reach_mm, 0.5 / _SHORTER * run.calm, _EASE
     new.cap = new.ease * new.care.step * new.reach_mm
     new.continue_from(run)
 

@@ -24,6 +24,9 @@ _STEP_NODES = 20_000  # up to this many nodes steps are in cells
 _REFACTOR_SHARE = 0.05  # of the free nodes, newly landed
 _REFACTOR_STEPS = 60
 _PATIENCE = 40  # steps at one load
+# After so many steps at one load on a finer net what counts as rest grows by this factor a step, up to nearly
+# a step: webs creep for long, and what lies in them has no figure.
+_SOON, _LOOSER, _LOOSEST = 4, 1.3, 0.9
 _FOLD = -0.6  # height of a triangle's normal at which it counts as turned over; walls are near 0
 
 
@@ -57,6 +60,7 @@ class SheetRun:
         self.push = np.zeros_like(self.loose.moving)
         self.free = self.free_at_snapshot = len(self.loose.nodes)
         self.first, self.level = len(start), 0
+        self.calm = 1.0  # what counts as rest goes with the cell, and steps shrink more slowly
         self.frame_mm = float(start[grid.clamped, 2].max())
         self.step = self.forced = self.factored = 0
         self.landed_since = self.steps_since = 0
@@ -177,7 +181,10 @@ class SheetRun:
         rest : share of the largest step below which the next one counts as rest
         """
         before: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None
-        for _ in range(math.ceil(_PATIENCE / self.ease)):  # shorter steps take more of them
+        rest *= self.calm
+        for tried in range(math.ceil(_PATIENCE / self.ease)):  # shorter steps take more of them
+            if self.level and tried > _SOON / self.ease:
+                rest = min(_LOOSER * rest, _LOOSEST)
             if self.landed_since > _REFACTOR_SHARE * self.free or self.steps_since >= _REFACTOR_STEPS:
                 self.factor()
                 before = None
