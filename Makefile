@@ -39,7 +39,7 @@ test: env
 
 # Every round draws fresh examples; what fails is kept in .hypothesis and tried first the next time.
 explore: env
-	BUCKWRIGHT_ALL_SETTINGS=1 $(RUN)/pytest -q -n 2 tests/main/test_kept_equals_fresh.py
+	BUCKWRIGHT_ALL_SETTINGS=1 $(RUN)/pytest -q -n 2 tests/main/test_kept_equals_fresh.py tests/printing
 	for round in $$(seq $(ROUNDS)); do \
 		$(RUN)/pytest -q -m hypothesis --hypothesis-profile=explore $(PROPERTIES) || exit 1; \
 	done

@@ -7,6 +7,7 @@ from buckwright.forming.drainage.stage import DRAINAGE
 from buckwright.forming.forecast.stage import FORECAST
 from buckwright.forming.heating.stage import HEATING
 from buckwright.pose.stage import POSE, PULL, SCULPT, SETUPS
+from buckwright.printing.pieces.stage import PIECES
 from buckwright.settings import Setting, settings_of
 from buckwright.shape.base.stage import BASE
 from buckwright.shape.buck.stage import BUCK
@@ -39,6 +40,7 @@ STAGES: list[Stage] = [
     DRAINAGE,
     HEATING,
     VERDICT,
+    PIECES,
     RIG,
     CUTTING,
     TEMPLATES,

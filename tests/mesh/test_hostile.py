@@ -57,6 +57,19 @@ def bomb(path, entry, piece, times, head=b"", tail=b""):
 MODEL = b'<model unit="millimeter"><resources><object id="1"><mesh><vertices>'
 
 
+def test_ten_million_triangles_that_share_nothing(tmp_path):
+    record = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
+    piece = np.zeros(1_000_000, record)
+    rng = np.random.default_rng(0)
+    path = tmp_path / "scattered.stl"
+    with path.open("wb") as stream:
+        stream.write(bytes(80) + np.uint32(10 * len(piece)).tobytes())
+        for _ in range(10):
+            piece["corners"] = rng.random((len(piece), 1, 3)) * 100 + rng.random((len(piece), 3, 3))
+            stream.write(piece.tobytes())
+    assert "hardly any share a corner" in refused(path)
+
+
 def test_a_package_of_zeros(tmp_path):
     path = bomb(tmp_path / "zeros.3mf", "3D/3dmodel.model", bytes(1 << 20), 1000)
     assert "1049 MB" in refused(path)

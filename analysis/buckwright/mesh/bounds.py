@@ -14,6 +14,7 @@ __all__ = [
     "refuse_bomb",
     "refuse_large",
     "refuse_many",
+    "refuse_scattered",
     "regular_size",
     "shown",
 ]
@@ -28,6 +29,8 @@ MOST_TEXT_BYTES = 150_000_000
 MOST_NUMBER = 1e9
 
 _SHOWN = 120
+_MOST_SCATTERED = 1_000_000  # triangles without shared corners that are still looked through for near ones
+_CORNERS_A_FACE = 2.5  # of a surface half, of loose pairs 2, of triangles that share nothing 3
 _MOST_PACKED = 150  # times smaller than unpacked: coordinates pack to a fifth, zeros to a thousandth
 _SMALL = 16_000_000  # bytes that may be packed as tightly as they like
 
@@ -88,6 +91,15 @@ def refuse_many(name: str, faces: int) -> None:
         count = faces if faces < 1_000_000_000 else f"{faces:.0e}"
         raise MeshError(
             f"{name} holds {count} triangles; at most {MOST_FACES} can be read. Decimate the sculpt"
+        )
+
+
+def refuse_scattered(name: str, vertices: int, faces: int) -> None:
+    """Refuse very many triangles of which hardly any share a corner: no surface, and dear to find out."""
+    if faces > _MOST_SCATTERED and vertices > _CORNERS_A_FACE * faces:
+        raise MeshError(
+            f"{name} holds {faces} triangles of which hardly any share a corner; "
+            "join them (weld or merge by distance) in your sculpting program"
         )
 
 

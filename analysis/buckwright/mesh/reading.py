@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from buckwright.errors import MeshError
 from buckwright.mesh.adjacency import edge_table
 from buckwright.mesh.binary_stl import read_binary_stl
-from buckwright.mesh.bounds import MOST_NUMBER, refuse_many
+from buckwright.mesh.bounds import MOST_NUMBER, refuse_many, refuse_scattered
 from buckwright.mesh.package import read_package
 from buckwright.mesh.ply import read_ply
 from buckwright.mesh.scene_checks import check_glb
@@ -84,7 +84,7 @@ def read_sculpt(path: str | Path) -> Sculpt:
         held = "only points or lines" if mesh.vertex_count else "no triangles"
         raise MeshError(f"{path.name} contains {held}; a sculpt must be a triangle mesh")
     _refuse_infinite(mesh, path.name)
-    return Sculpt(_shared_corners(mesh, kind), kind, unit, notes)
+    return Sculpt(_shared_corners(mesh, kind, path.name), kind, unit, notes)
 
 
 def sculpt_of(mesh: Mesh, *, unit: str | None = None) -> Sculpt:
@@ -107,7 +107,7 @@ def sculpt_of(mesh: Mesh, *, unit: str | None = None) -> Sculpt:
     if not mesh.face_count:
         raise MeshError("the mesh has no faces; a sculpt must be a triangle mesh")
     _refuse_infinite(mesh, "the mesh")
-    return Sculpt(_shared_corners(mesh, "memory"), "memory", unit)
+    return Sculpt(_shared_corners(mesh, "memory", "the mesh"), "memory", unit)
 
 
 _Read = tuple[Mesh, str | None, tuple[str, ...]]
@@ -195,10 +195,11 @@ def _put_together(scene: Any, path: Path) -> Mesh:
 
 def _refuse_infinite(mesh: Mesh, name: str) -> None:
     """Refuse coordinates that are not finite or beyond all measure, before anything is computed with them."""
+    # comparing with the extremes takes no copy of the coordinates, and one that is not a number fails it
+    if mesh.vertices.min() >= -MOST_NUMBER and mesh.vertices.max() <= MOST_NUMBER:
+        return
     with np.errstate(invalid="ignore"):
         usable = (np.abs(mesh.vertices) <= MOST_NUMBER).all(axis=1)
-    if usable.all():
-        return
     bad = ~usable[mesh.faces].all(axis=1)
     if not bad.any():
         return
@@ -215,11 +216,12 @@ def _refuse_infinite(mesh: Mesh, name: str) -> None:
     )
 
 
-def _shared_corners(mesh: Mesh, kind: str) -> Mesh:
+def _shared_corners(mesh: Mesh, kind: str, name: str) -> Mesh:
     """Weld equal corners; an indexed mesh that is closed as it is keeps its own sharing."""
-    if kind != "stl" and (edge_table(mesh.faces).face_count > 1).all():
+    closable = kind != "stl" and mesh.vertex_count <= 2 * mesh.face_count
+    if closable and (edge_table(mesh.faces).face_count > 1).all():
         return mesh
-    return weld_equal(mesh)
+    return weld_equal(mesh, counted=lambda vertices: refuse_scattered(name, vertices, mesh.face_count))
 
 
 def _unit_of(named: str) -> str:

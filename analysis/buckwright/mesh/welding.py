@@ -1,5 +1,6 @@
 """Welding: corners at equal or nearly equal coordinates become one vertex."""
 
+from collections.abc import Callable
 from typing import Any, cast
 
 import numpy as np
@@ -11,12 +12,13 @@ from buckwright.mesh.triangles import Mesh
 __all__ = ["equal_points", "weld_equal", "weld_near"]
 
 
-def weld_equal(mesh: Mesh) -> Mesh:
+def weld_equal(mesh: Mesh, *, counted: Callable[[int], None] | None = None) -> Mesh:
     """Join vertices whose coordinates are exactly equal, and drop vertices that no face uses.
 
     Parameters
     ----------
     mesh : any triangles
+    counted : called with the number of vertices to come, before memory is taken for them; may raise
 
     Returns
     -------
@@ -27,10 +29,13 @@ def weld_equal(mesh: Mesh) -> Mesh:
     -----
     Open-addressed hash table over the bits of the coordinates: linear time.
     """
-    points = np.ascontiguousarray(mesh.vertices + 0.0)
-    keys = points.view(np.uint64)
-    kept, faces = _weld(keys, np.ascontiguousarray(mesh.faces))
-    return Mesh(np.ascontiguousarray(points[kept]), faces)
+    points = np.ascontiguousarray(mesh.vertices)
+    kept, faces = _weld(points.view(np.uint64), np.ascontiguousarray(mesh.faces))
+    if counted is not None:
+        counted(len(kept))
+    first = points[kept]
+    first += 0.0
+    return Mesh(first, faces)
 
 
 def weld_near(mesh: Mesh, *, tolerance_mm: float) -> tuple[Mesh, float]:
@@ -88,21 +93,29 @@ def equal_points(points: NDArray[np.floating[Any]]) -> tuple[NDArray[np.int32], 
     >>> first.tolist(), group.tolist()
     ([0, 1], [0, 1, 0])
     """
-    keys = np.ascontiguousarray(points + 0.0, dtype=np.float64).view(np.uint64)
+    keys = np.ascontiguousarray(points, dtype=np.float64).view(np.uint64)
     return cast("tuple[NDArray[np.int32], NDArray[np.int32]]", _groups(keys))
+
+
+@kernel
+def _bits(keys: Any, v: Any, axis: Any) -> Any:
+    """Bits of a coordinate; those of minus zero become those of zero."""
+    bits = keys[v, axis]
+    return np.uint64(0) if bits == np.uint64(0x8000000000000000) else bits
 
 
 @kernel
 def _seat(keys: Any, kept: Any, slots: Any, v: Any) -> Any:
     """Slot of a key: the one that holds its group, or a free one."""
     mask = np.uint64(len(slots) - 1)
-    code = keys[v, 0] * np.uint64(0x9E3779B97F4A7C15)
-    code = (code ^ (code >> np.uint64(29)) ^ keys[v, 1]) * np.uint64(0xBF58476D1CE4E5B9)
-    code = (code ^ (code >> np.uint64(32)) ^ keys[v, 2]) * np.uint64(0x94D049BB133111EB)
+    x, y, z = _bits(keys, v, 0), _bits(keys, v, 1), _bits(keys, v, 2)
+    code = x * np.uint64(0x9E3779B97F4A7C15)
+    code = (code ^ (code >> np.uint64(29)) ^ y) * np.uint64(0xBF58476D1CE4E5B9)
+    code = (code ^ (code >> np.uint64(32)) ^ z) * np.uint64(0x94D049BB133111EB)
     slot = np.int64((code ^ (code >> np.uint64(31))) & mask)
     while slots[slot] >= 0:
         other = kept[slots[slot]]
-        if keys[other, 0] == keys[v, 0] and keys[other, 1] == keys[v, 1] and keys[other, 2] == keys[v, 2]:
+        if _bits(keys, other, 0) == x and _bits(keys, other, 1) == y and _bits(keys, other, 2) == z:
             break
         slot = (slot + 1) & (len(slots) - 1)
     return slot

@@ -5,6 +5,7 @@ import ctypes
 import io
 import tempfile
 import uuid
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -72,13 +73,13 @@ def threemf_available() -> str | None:
     return None
 
 
-def threemf_bytes(mesh: Mesh, *, metadata: Metadata | None = None) -> bytes:
+def threemf_bytes(mesh: Mesh | Mapping[str, Mesh], *, metadata: Metadata | None = None) -> bytes:
     """Encode as 3MF in millimetres; equal input gives equal bytes.
 
     Parameters
     ----------
     mesh : closed and outward, mm; coordinates go in as they are, so that they agree with the STL file
-        and with report.json
+        and with report.json. Several bodies by name become objects of their own
     metadata : what the file says about itself
 
     Returns
@@ -93,8 +94,10 @@ def threemf_bytes(mesh: Mesh, *, metadata: Metadata | None = None) -> bytes:
     library = _library()
     from lib3mf.Lib3MF import ELib3MFException
 
+    words = metadata or Metadata()
+    bodies = {words.title: mesh} if isinstance(mesh, Mesh) else mesh
     try:
-        return _encode(library, mesh, metadata or Metadata())
+        return _encode(library, bodies, words)
     except ELib3MFException as error:
         reason = f"3MF was not written: lib3mf refuses the mesh ({error}); use the STL file"
         raise OutputError(reason) from error
@@ -112,18 +115,20 @@ def _library() -> Any:
         raise OutputError(reason) from error
 
 
-def _encode(library: Any, mesh: Mesh, metadata: Metadata) -> bytes:
+def _encode(library: Any, bodies: Mapping[str, Mesh], metadata: Metadata) -> bytes:
     from lib3mf import ModelUnit
 
     model = library.CreateModel()
     model.SetUnit(ModelUnit.MilliMeter)
     model.SetLanguage("und")  # the words are the user's; their language is not known
-    body = model.AddMeshObject()
-    body.SetName(metadata.title)
-    _set_closed_geometry(library, body, mesh)
-    item = model.AddBuildItem(body, library.GetIdentityTransform())
-    body.SetUUID(str(uuid.uuid5(_NAMES, "object")))
-    item.SetUUID(str(uuid.uuid5(_NAMES, "item")))
+    for number, (name, mesh) in enumerate(bodies.items()):
+        body = model.AddMeshObject()
+        body.SetName(name)
+        _set_closed_geometry(library, body, mesh)
+        item = model.AddBuildItem(body, library.GetIdentityTransform())
+        again = str(number) if number else ""
+        body.SetUUID(str(uuid.uuid5(_NAMES, f"object{again}")))
+        item.SetUUID(str(uuid.uuid5(_NAMES, f"item{again}")))
     model.SetBuildUUID(str(uuid.uuid5(_NAMES, "build")))
     group = model.GetMetaDataGroup()
     for name, value in metadata.entries().items():

@@ -164,6 +164,35 @@ def _side(ax, ay, bx, by):  # type: ignore[no-untyped-def]
 
 
 @kernel
+def _height_at(corners, f, px, py):  # type: ignore[no-untyped-def]
+    """Height of a triangle over a point of the plane, and whether it covers the point."""
+    ax, ay = corners[f, 0] - px, corners[f, 1] - py
+    bx, by = corners[f, 3] - px, corners[f, 4] - py
+    w_c, left_c = _side(ax, ay, bx, by)
+    cx, cy = corners[f, 6] - px, corners[f, 7] - py
+    w_a, left_a = _side(bx, by, cx, cy)
+    if left_a != left_c:
+        return 0.0, False
+    w_b, left_b = _side(cx, cy, ax, ay)
+    total = w_a + w_b + w_c
+    if left_b != left_a or total == 0.0:
+        return 0.0, False
+    return (w_a * corners[f, 2] + w_b * corners[f, 5] + w_c * corners[f, 8]) / total, True
+
+
+@kernel
+def _bin_of(px, py, ox, oy, scale, columns, rows, divisions, starts):  # type: ignore[no-untyped-def]
+    """The divided cell that a point of the plane is in, or -1."""
+    u, v = (px - ox) * scale, (py - oy) * scale
+    if not (u >= 0.0 and v >= 0.0 and u < columns and v < rows):
+        return -1
+    i, j = int(u), int(v)
+    cell = j * columns + i
+    parts = divisions[cell]
+    return starts[cell] + int((v - j) * parts) * parts + int((u - i) * parts)
+
+
+@kernel
 def _query(  # type: ignore[no-untyped-def]
     corners,
     tops,
@@ -189,13 +218,9 @@ def _query(  # type: ignore[no-untyped-def]
     for step in range(order.shape[0] if order.shape[0] > 0 else points.shape[0]):
         n = order[step] if order.shape[0] else step
         px, py = points[n, 0], points[n, 1]
-        u, v = (px - ox) * scale, (py - oy) * scale
-        if not (u >= 0.0 and v >= 0.0 and u < columns and v < rows):
+        bin_ = _bin_of(px, py, ox, oy, scale, columns, rows, divisions, starts)
+        if bin_ < 0:
             continue
-        i, j = int(u), int(v)
-        cell = j * columns + i
-        parts = divisions[cell]
-        bin_ = starts[cell] + int((v - j) * parts) * parts + int((u - i) * parts)
         best = points[n, 2] + slack if want in (1, 3) else -np.inf
         ceiling = points[n, 2] - slack if want == 2 else np.inf
         for m in range(begin[bin_], begin[bin_ + 1]):
@@ -204,24 +229,35 @@ def _query(  # type: ignore[no-untyped-def]
                 if tops[f] < best - layer:
                     break
                 continue
-            ax, ay = corners[f, 0] - px, corners[f, 1] - py
-            bx, by = corners[f, 3] - px, corners[f, 4] - py
-            w_c, left_c = _side(ax, ay, bx, by)
-            cx, cy = corners[f, 6] - px, corners[f, 7] - py
-            w_a, left_a = _side(bx, by, cx, cy)
-            if left_a != left_c:
-                continue
-            w_b, left_b = _side(cx, cy, ax, ay)
-            total = w_a + w_b + w_c
-            if left_b != left_a or total == 0.0:
-                continue
-            height = (w_a * corners[f, 2] + w_b * corners[f, 5] + w_c * corners[f, 8]) / total
-            if height > best and height < ceiling:
+            height, covers = _height_at(corners, f, px, py)
+            if covers and height > best and height < ceiling:
                 best = height
                 z[n] = height
                 face[n] = ids[f]
                 if want == 3:
                     break
+
+
+@kernel
+def _two_lowest(  # type: ignore[no-untyped-def]
+    corners, ox, oy, scale, columns, rows, divisions, starts, begin, members, points, slack, z
+):
+    """The lowest surface over each point and the next above it; both stay infinite where there is none."""
+    for n in range(points.shape[0]):
+        px, py = points[n, 0], points[n, 1]
+        bin_ = _bin_of(px, py, ox, oy, scale, columns, rows, divisions, starts)
+        if bin_ < 0:
+            continue
+        low, above = np.inf, np.inf
+        for m in range(begin[bin_], begin[bin_ + 1]):
+            height, covers = _height_at(corners, members[m], px, py)
+            if not covers:
+                continue
+            if height < low - slack:
+                low, above = height, low
+            elif low + slack < height < above:
+                above = height
+        z[n, 0], z[n, 1] = low, above
 
 
 @dataclass(frozen=True, slots=True, eq=False, init=False)
@@ -347,6 +383,27 @@ class Columns:
         """
         free: NDArray[np.bool_] = self._ask(points, 3)[1] < 0
         return free
+
+    def two_lowest(self, points_xy: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Lowest surface over points of the plane and the next above it.
+
+        Parameters
+        ----------
+        points_xy : (N, 2 or more) float64, mm; only x and y are used
+
+        Returns
+        -------
+        (N, 2) float64, mm; inf where there is none
+        """
+        asked = np.ascontiguousarray(points_xy, dtype=np.float64)
+        z = np.full((len(asked), 2), np.inf)
+        table = (self._corners, *self._grid, self._divisions, self._starts, self._begin, self._members)
+
+        def work(begin: int, end: int) -> None:
+            _two_lowest(*table, asked[begin:end], self.slack_mm, z[begin:end])
+
+        in_parts(work, len(asked))
+        return z
 
     def _ask(self, points: NDArray[np.float64], want: int) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
         asked = np.ascontiguousarray(points, dtype=np.float64)

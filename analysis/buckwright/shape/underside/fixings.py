@@ -97,6 +97,15 @@ class FixingPlan:
         rows = [(hole.x_mm, hole.y_mm, hole.diameter_mm / 2) for hole in self.holes]
         return np.array(rows, dtype=np.float64).reshape(-1, 3)
 
+    def beads(self) -> NDArray[np.float64]:
+        """Spheres along the axes that stand for the holes, (N, 4): x, y, z, radius, mm."""
+        rows = [np.zeros((0, 4))]
+        for hole in self.holes:
+            z = np.linspace(0.0, hole.depth_mm, max(int(np.ceil(hole.depth_mm / hole.diameter_mm * 2.0)), 2))
+            place = np.broadcast_to((hole.x_mm, hole.y_mm), (len(z), 2))
+            rows.append(np.column_stack([place, z, np.full(len(z), hole.diameter_mm / 2.0)]))
+        return np.concatenate(rows)
+
     def to_dict(self) -> dict[str, Any]:
         """Plain values for report.json.
 

@@ -71,25 +71,45 @@ def fit(spots: NDArray[np.float64], columns: Columns, face: FaceHole, chosen: Bo
     edges = {half + wall, widest + wall, *radii, *(radius + wall for radius in radii)}
     disc = rings(widest + wall, SAMPLE_MM, through=edges)
     away = np.linalg.norm(disc, axis=1)
-    around = (spots[:, None] + disc).reshape(-1, 2)
-    solid = solid_height(columns, around).reshape(len(spots), len(disc))
-    top = columns.top(around)[0].reshape(len(spots), len(disc))
-    near, beside = away <= half + 0.5 * SAMPLE_MM, away <= half + wall + 1e-9
-    face_z = top[:, 0]
-    with np.errstate(invalid="ignore"):
-        whole = np.all(solid[:, near] >= top[:, near] - 1e-6, axis=1)
-        walled = solid[:, beside].min(1) >= face_z - max(wall, chosen.skin_mm) - half - 1e-9
-    good = np.isfinite(face_z) & whole & walled
+    opening = max(half, chosen.dimple_mm if face.opening == "dimple" else 0.0)
+    near, open_ = away <= half + 0.5 * SAMPLE_MM, away <= opening + 0.5 * SAMPLE_MM
+    top = columns.top(_around(spots, disc[open_]))[0].reshape(len(spots), np.count_nonzero(open_))
+    face_z, cap = top[:, 0], top.max(1) + 0.5
+    # Most spots of a crowded place fail, so the wider rings are only asked where the narrower ones hold.
+    good = np.flatnonzero(np.isfinite(face_z))
+    solid = _solid(columns, spots[good], disc[near])
+    good = good[np.all(solid >= top[good][:, near[open_]] - 1e-6, axis=1)]
+    solid = _solid(columns, spots[good], disc[away <= half + wall + 1e-9])
+    good = good[solid.min(1) >= face_z[good] - max(wall, chosen.skin_mm) - half - 1e-9]
     bore, bore_top = np.full(len(spots), 2 * half), np.zeros(len(spots))
+    bore[good], bore_top[good] = _bores(_solid(columns, spots[good], disc), away, radii, half, chosen)
+    holds = np.zeros(len(spots), np.bool_)
+    holds[good] = True
+    return Fit(holds, face_z, cap, bore, bore_top)
+
+
+def _around(spots: NDArray[np.float64], disc: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The samples around every spot, in one row of points."""
+    return (spots[:, None] + disc).reshape(-1, 2)
+
+
+def _solid(columns: Columns, spots: NDArray[np.float64], disc: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Height of the solid at the samples (D, 2) around S spots, (S, D)."""
+    return solid_height(columns, _around(spots, disc)).reshape(len(spots), len(disc))
+
+
+def _bores(
+    solid: NDArray[np.float64], away: NDArray[np.float64], radii: list[float], half: float, chosen: BoreSizes
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Width of the back-bore and the height that it reaches, from the solid (S, D) at samples so far away."""
+    bore, bore_top = np.full(len(solid), 2 * half), np.zeros(len(solid))
     for radius in radii:
         if radius <= half:
             continue
         over = solid[:, away <= radius + 1e-9].min(1) - chosen.skin_mm
-        rim = solid[:, away <= radius + wall + 1e-9].min(1) - wall
+        rim = solid[:, away <= radius + chosen.wall_mm + 1e-9].min(1) - chosen.wall_mm
         reach = np.minimum(over, rim)
         # A narrower bore must gain a millimetre of reach to be worth it.
         better = (reach > chosen.channel_depth_mm + 0.5) & (reach > bore_top + 1.0)
         bore[better], bore_top[better] = 2 * radius, reach[better]
-    opening = max(half, chosen.dimple_mm if face.opening == "dimple" else 0.0)
-    cap = top[:, away <= opening + 0.5 * SAMPLE_MM].max(1) + 0.5
-    return Fit(good, face_z, cap, bore, bore_top)
+    return bore, bore_top

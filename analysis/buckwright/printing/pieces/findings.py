@@ -1,0 +1,92 @@
+"""What there is to say of the pieces that a buck is printed in."""
+
+from buckwright.findings import Finding, FindingKind, counted
+from buckwright.printing.pieces.planning import Pieces
+from buckwright.printing.settings import PrinterSettings
+
+__all__ = ["KINDS", "about_pieces"]
+
+NEAR_VENT = FindingKind(
+    slug="joint-near-vent",
+    title="Joint close to a vent",
+    why="Glue that runs into a vent or a screw hole closes it, and a thin wall beside a joint breaks.",
+    rule="Joints stay at least the wanted distance from vents and fixings; up to two more pieces are spent on it.",
+    source="house rule",
+    remedies=(
+        "Clear the holes after gluing.",
+        "Use a larger bed, or accept one piece more.",
+        "Move the vent.",
+    ),
+)
+UNPINNED = FindingKind(
+    slug="joint-without-pins",
+    title="Joint without pins",
+    why="Without pins the pieces slide while the glue sets, and the step shows in the part.",
+    rule="A pin needs 2 mm of solid all around it and behind it.",
+    source="house rule",
+    remedies=("Make the pin thinner.", "Clamp the pieces against a straight edge while the glue sets."),
+)
+LARGE = FindingKind(
+    slug="larger-than-usual-bed",
+    title="May not fit the printer",
+    why="A buck that is larger than the bed cannot be printed in one piece.",
+    rule="Beds of common machines are 220 x 220 mm and 250 mm high or larger (from memory).",
+    source="from memory",
+    remedies=("Give the printer's bed: the buck is then split, with pins and labels.",),
+)
+KINDS = (NEAR_VENT, UNPINNED, LARGE)
+
+_USUAL_MM = (220.0, 220.0, 250.0)
+
+
+def about_pieces(pieces: Pieces, printer: PrinterSettings) -> list[Finding]:
+    """Findings about the pieces.
+
+    Parameters
+    ----------
+    pieces : from `plan_pieces`
+    printer : as it was planned with
+
+    Returns
+    -------
+    list of Finding
+    """
+    if printer.bed_mm is None:
+        return _unasked(pieces)
+    found = []
+    near = min((cut.clear_mm for cut in pieces.cuts), default=float("inf"))
+    if near < printer.joint_clear_mm:
+        how = "cuts through a vent or fixing" if near < 0.0 else f"passes {near:.1f} mm from a vent or fixing"
+        found.append(
+            NEAR_VENT.found(
+                "warn",
+                f"A joint {how}; {printer.joint_clear_mm:g} mm are wanted.",
+                "Clear the hole after gluing, or move the vent.",
+                setting="printer.joint_clear_mm",
+            )
+        )
+    bare = sum(not joint.pins for joint in pieces.joints)
+    if bare and printer.joint != "none":
+        found.append(
+            UNPINNED.found(
+                "note",
+                f"{counted(bare, 'joint')} of {len(pieces.joints)} left without pins: no room for them.",
+                "Use thinner pins, or clamp the pieces while the glue sets.",
+                setting="printer.pin_mm",
+            )
+        )
+    return found
+
+
+def _unasked(pieces: Pieces) -> list[Finding]:
+    wide, deep, tall = pieces.size_mm
+    if all(side <= most for side, most in zip(sorted((wide, deep)), _USUAL_MM)) and tall <= _USUAL_MM[2]:
+        return []
+    return [
+        LARGE.found(
+            "note",
+            f"The buck is {wide:.0f} x {deep:.0f} x {tall:.0f} mm, more than the beds of common printers.",
+            "Give your printer's bed to have it split into pieces.",
+            setting="printer.bed_mm",
+        )
+    ]

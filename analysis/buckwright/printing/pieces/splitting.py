@@ -1,0 +1,196 @@
+"""A solid cut by planes into the fewest pieces that go on the printer."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from manifold3d import Manifold
+from numpy.typing import NDArray
+
+from buckwright.printing.pieces.fitting import box_after
+from buckwright.printing.pieces.places import STEP_MM, Detail, split_places
+
+__all__ = ["Cut", "Hindrances", "best_turn", "split_solid"]
+
+_LEAST_PIECE_MM3 = 1000.0
+"""A plane that cuts off less moves on: a crumb is neither printed nor glued well. House rule."""
+_FLAKE_MM3 = 1e-3
+_MOST_MOVES = 8
+_TURN_DEG = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """A plane across an axis, and how far it stays from the nearest vent or fixing (inf without any)."""
+
+    axis: int
+    at_mm: float
+    clear_mm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Hindrances:
+    """What planes keep away from.
+
+    Attributes
+    ----------
+    beads : (N, 4) float64, centre and radius of spheres that stand for vents and fixings
+    detail : bending of the surface
+    clear_mm : wanted distance of planes from the spheres
+    """
+
+    beads: NDArray[np.float64]
+    detail: Detail
+    clear_mm: float
+
+    def distance(
+        self, axis: int, places: NDArray[np.float64], box: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Distance of planes (P,) across a piece with box (2, 3) from the nearest sphere in it."""
+        beads = self.beads[_inside(self.beads[:, :3], box)]
+        if not len(beads):
+            return np.full(len(places), np.inf)
+        gaps = np.abs(places[:, None] - beads[:, axis]) - beads[:, 3]
+        nearest: NDArray[np.float64] = gaps.min(axis=1)
+        return nearest
+
+
+def best_turn(
+    outline: NDArray[np.float64], beads: NDArray[np.float64], room_mm: tuple[float, float], *, clear_mm: float
+) -> tuple[float, tuple[float, float]]:
+    """The turn about the vertical, and the bed's way round, for the fewest pieces and the clearest planes.
+
+    Parameters
+    ----------
+    outline : (N, 2) float64, corners of the convex outline, mm
+    beads : (B, 4) float64, spheres that planes keep away from
+    room_mm : width and depth of the bed that may be used
+    clear_mm : wanted distance of planes from the spheres
+
+    Returns
+    -------
+    degrees, (width, depth)
+        As it stands, or along the smallest rectangle around the outline, where the planes can keep their
+        distance so; else the turn, in steps of five degrees, with which they keep the most.
+    """
+    sides = np.diff(np.vstack([outline, outline[:1]]), axis=0)
+    along = -np.degrees(np.arctan2(sides[:, 1], sides[:, 0]))
+    tightest = float(along[int(np.argmin([np.prod(box_after(outline, float(angle))) for angle in along]))])
+    ways = [
+        (angle, room)
+        for angle in (0.0, tightest, *np.arange(_TURN_DEG, 180.0, _TURN_DEG).tolist())
+        for room in (room_mm, room_mm[::-1])
+    ]
+
+    def worth(way: tuple[float, tuple[float, float]]) -> tuple[int, float]:
+        angle, room = way
+        wide, deep = box_after(outline, angle)
+        count = int(np.ceil(wide / room[0]) * np.ceil(deep / room[1]))
+        return count, -min(_clearest(outline, beads, angle, room[0]), clear_mm)
+
+    return min(ways, key=worth)
+
+
+def _clearest(
+    outline: NDArray[np.float64], beads: NDArray[np.float64], angle_deg: float, most: float
+) -> float:
+    """How far planes across the turned x axis can stay from all spheres, for the fewest parts."""
+    angle = np.radians(angle_deg)
+    axis = np.array([np.cos(angle), -np.sin(angle)])
+    ends, at = outline @ axis, beads[:, :2] @ axis
+    low, high = float(ends.min()), float(ends.max())
+    parts = int(np.ceil((high - low) / most - 1e-9))
+    clear = np.inf
+    for n in range(1, parts):
+        # each plane for itself: between the places that the other parts can reach
+        places = np.arange(max(low + STEP_MM, high - (parts - n) * most), min(high, low + n * most), STEP_MM)
+        if len(places) and len(at):
+            clear = min(clear, float((np.abs(places[:, None] - at) - beads[:, 3]).min(axis=1).max()))
+    return clear
+
+
+def split_solid(
+    solid: Manifold, room_mm: tuple[float, float, float], hindrances: Hindrances
+) -> tuple[list[Manifold], list[Cut]]:
+    """Cut a solid into boxes of at most the printer's room.
+
+    Parameters
+    ----------
+    solid : mm, standing on the platen
+    room_mm : width, depth and height that may be used
+    hindrances : what the planes keep away from
+
+    Returns
+    -------
+    pieces, cuts
+        Each piece is one body. United they are the solid.
+
+    Notes
+    -----
+    Level planes first, then planes across x, then, in each slab by itself, planes across y.
+    """
+    pieces, cuts = [solid], []
+    for axis in (2, 0, 1):
+        after: list[Manifold] = []
+        for piece in pieces:
+            parts, made = _split_along(piece, axis, room_mm[axis], hindrances)
+            after.extend(parts)
+            cuts.extend(made)
+        pieces = after
+    return [body for piece in pieces for body in _bodies(piece)], cuts
+
+
+def _split_along(
+    piece: Manifold, axis: int, most: float, hindrances: Hindrances
+) -> tuple[list[Manifold], list[Cut]]:
+    box = np.asarray(piece.bounding_box()).reshape(2, 3)
+    barred: list[float] = []
+
+    def cost(places: NDArray[np.float64]) -> NDArray[np.float64]:
+        inside = _inside(hindrances.detail.at, box)
+        return hindrances.detail.along(axis, places, inside)
+
+    def clear(places: NDArray[np.float64]) -> NDArray[np.float64]:
+        far = hindrances.distance(axis, places, box)
+        for at in barred:
+            far[np.abs(places - at) < 3.0] = -np.inf
+        return far
+
+    for _ in range(_MOST_MOVES):
+        at = split_places(
+            float(box[0, axis]),
+            float(box[1, axis]),
+            most,
+            cost=cost,
+            clear_mm=clear,
+            wanted_clear_mm=hindrances.clear_mm,
+        )
+        parts = _cut(piece, axis, at)
+        crumbs = [n for n, part in enumerate(parts) if _least_body(part) < _LEAST_PIECE_MM3]
+        if not at or not crumbs:
+            break
+        barred.extend(at[min(n, len(at) - 1)] for n in crumbs)
+    far = hindrances.distance(axis, np.asarray(at), box) if at else np.zeros(0)
+    return parts, [Cut(axis, place, float(gap)) for place, gap in zip(at, far)]
+
+
+def _cut(piece: Manifold, axis: int, at: list[float]) -> list[Manifold]:
+    normal = (float(axis == 0), float(axis == 1), float(axis == 2))
+    parts, rest = [], piece
+    for place in at:
+        rest, below = rest.split_by_plane(normal, place)
+        parts.append(below)
+    return [part for part in (*parts, rest) if not part.is_empty()]
+
+
+def _bodies(part: Manifold) -> list[Manifold]:
+    """Its separate bodies, without the flakes of no thickness that a plane through a vertex leaves."""
+    return [body for body in part.decompose() if body.volume() > _FLAKE_MM3]
+
+
+def _least_body(part: Manifold) -> float:
+    return min((body.volume() for body in _bodies(part)), default=0.0)
+
+
+def _inside(points: NDArray[np.float64], box: NDArray[np.float64]) -> NDArray[np.bool_]:
+    within: NDArray[np.bool_] = ((points >= box[0]) & (points <= box[1])).all(axis=1)
+    return within
