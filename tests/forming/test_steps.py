@@ -107,10 +107,11 @@ def test_thickness_and_order_of_contact_agree_with_the_ring_model(press, case):
 
 @pytest.mark.parametrize(
     ("case", "most_rms", "least_rank"),
-    [(cone, 0.005, 0.999), (male_cone, 0.006, 0.999), (hemisphere, 0.006, 0.999), (cylinder, 0.012, 0.96)],
+    [(cone, 0.005, 0.999), (male_cone, 0.005, 0.999), (hemisphere, 0.005, 0.999), (cylinder, 0.012, 0.96)],
 )
 def test_at_full_vacuum_a_split_sheet_agrees_with_the_ring_model(press, case, most_rms, least_rank):
-    # sharpest radius of 1 mm in a frame of 50 mm radius, as users run it; cells half as long where it matters
+    # sharpest radius of 1 mm in a frame of 50 mm radius, as users run it; cells half as long where needed.
+    # The cylinder misses 0.5 % in the fillet of its corner alone, where thickness falls by half within a cell
     rings, height, outline, settings = case(press, rings=600, until=100.0)
     settings = settings | {"pixels": 8}
     grid, _, result, t = formed(height, outline, nodes=10_000, pressure=rings.p, finest_mm=0.01, **settings)

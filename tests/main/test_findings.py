@@ -217,7 +217,7 @@ def short_of_draft(share, *, places=1, filled=True):
     return about_draft(short, filled=filled, lift_mm=17.0)
 
 
-def drained(*times, pools=(), again=None, bridged=0):
+def drained(*times, pools=(), again=None, bridged=()):
     second = None if again is None else Made(trapped_air=again)
     told = Made(evacuation_s=times, vented=second, bridged=bridged)
     return about_drainage(told, Made(trapped_air=pools), target_s=0.5)
@@ -593,9 +593,16 @@ CASES = [
     (
         "vents-against-forecast",
         "warn",
-        ["2 places"],
-        lambda: drained(again=(air(0.9), air()), bridged=2),
+        ["2 places", "x 3, y -4, z 5 mm (2.3 ml, 0.9 mm off"],
+        lambda: drained(again=(air(0.9), air(0.8)), bridged=(air(0.9), air(0.8))),
         drained,
+    ),
+    (
+        "vents-against-forecast",
+        "warn",
+        ["and 2 more."],
+        lambda: drained(again=(air(0.9),), bridged=6 * (air(0.9),)),
+        lambda: [f for f in drained(again=(air(0.9),), bridged=4 * (air(0.9),)) if "more." in f.words],
     ),
     (
         "part-locks",

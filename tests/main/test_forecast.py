@@ -59,7 +59,7 @@ def test_vents_follow_and_drain_every_pocket(made):
     report = made[0].report
     tops = np.array([vent["top_mm"] for vent in report["vents"]])
     assert np.hypot(*tops[:, :2].T).min() < 6.0
-    assert report["drainage"]["with_vents"]["bridged"] == 0
+    assert report["drainage"]["with_vents"]["bridged"] == []
 
 
 def test_each_pocket_empties_by_the_vents_under_it(made):

@@ -8,8 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.forming.forecast.result import Forecast
+from buckwright.forming.forecast.trapped_air import TrappedAir
 
 __all__ = ["Drainage", "drain"]
+
+_LEFT_SHEETS = 0.5  # a gap of more than so many sheets that is left at the end shows on the part (judgement)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -32,18 +35,19 @@ class Drainage:
         return bool(self.evacuation_s) or self.vented is not None
 
     @property
-    def bridged(self) -> int:
-        """Places over which the sheet stays stretched in spite of the vents."""
+    def bridged(self) -> tuple[TrappedAir, ...]:
+        """Air over which the sheet stays stretched in spite of the vents, the largest first."""
         if self.vented is None:
-            return 0
-        left = 0.5 * self.vented.settings.sheet_mm
-        return sum(pool.left_mm > left for pool in self.vented.trapped_air)
+            return ()
+        left = _LEFT_SHEETS * self.vented.settings.sheet_mm
+        return tuple(pool for pool in self.vented.trapped_air if pool.left_mm > left)
 
     def to_dict(self) -> dict[str, Any]:
         """The section `drainage` of the report."""
         vented = None
         if self.vented is not None:
-            vented = {"trapped_air": len(self.vented.trapped_air), "bridged": self.bridged}
+            bridged = [pool.to_dict() for pool in self.bridged]
+            vented = {"trapped_air": len(self.vented.trapped_air), "bridged": bridged}
         return {"evacuation_s": list(self.evacuation_s), "with_vents": vented}
 
 

@@ -9,6 +9,7 @@ from buckwright.findings import Finding, FindingKind, at_words, counted, verb
 if TYPE_CHECKING:
     from buckwright.forming.drainage.draining import Drainage
     from buckwright.forming.forecast.result import Forecast
+    from buckwright.forming.forecast.trapped_air import TrappedAir
 
 __all__ = ["CHECK", "KINDS", "about_drainage"]
 
@@ -31,6 +32,8 @@ CHECK = FindingKind(
     ),
 )
 KINDS = (CHECK,)
+
+_MOST_TOLD = 4  # places that are named
 
 
 def about_drainage(drained: "Drainage", forecast: "Forecast", *, target_s: float) -> list[Finding]:
@@ -57,12 +60,16 @@ def _bridged(drained: "Drainage") -> list[Finding]:
         return [CHECK.found("note", words)]
     words = (
         "Checked against the forecast: with these vents the sheet still bridges "
-        f"{counted(drained.bridged, 'place')}."
+        f"{counted(len(drained.bridged), 'place')}: {'; '.join(_told(pool) for pool in drained.bridged[:_MOST_TOLD])}"
+        f"{f'; and {more} more' if (more := len(drained.bridged) - _MOST_TOLD) > 0 else ''}."
     )
-    assert drained.vented is not None
-    left = max(drained.vented.trapped_air, key=lambda pool: pool.left_mm)
-    advice = "Add a vent where the forecast marks them, or allow narrower bores."
-    return [CHECK.found("warn", words, advice, at_mm=left.last_touched_mm, setting="vents.back_bore_mm")]
+    advice = "Add a vent at each, or allow narrower bores."
+    first = drained.bridged[0]
+    return [CHECK.found("warn", words, advice, at_mm=first.last_touched_mm, setting="vents.back_bore_mm")]
+
+
+def _told(pool: "TrappedAir") -> str:
+    return f"{at_words(pool.last_touched_mm)} ({pool.volume_mm3 / 1000.0:.1f} ml, {pool.left_mm:.1f} mm off at the end)"
 
 
 def _bare(drained: "Drainage", forecast: "Forecast") -> list[Finding]:

@@ -49,7 +49,7 @@ def _drain(
                 clock.tick,
                 sheet_mm=thickness_mm,
                 plenum_kpa=vents.plenum_kpa,
-                quality="preview",
+                quality="fine" if forecast.quality == "fine" else "preview",
                 vents_mm=vented.tops_mm,
             )
 

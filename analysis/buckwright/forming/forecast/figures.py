@@ -126,7 +126,7 @@ def weakest_spot(
     order = np.argsort(volume / area)
     passed = np.cumsum(area[order])
     tried = order[: int(np.searchsorted(passed, _CANDIDATES * passed[-1])) + 1]
-    # one middle, the thinnest, in each cube of half a sample's size: the mean over a disc hardly changes there
+    # one middle, the thinnest, in each cube of half a sample's size: within it the mean hardly changes
     cubes = np.floor(places[tried] / (0.5 * _SAMPLE_MM)).astype(np.int64)
     tried = tried[np.sort(np.unique(cubes, axis=0, return_index=True)[1])]
     tree = cKDTree(places)
