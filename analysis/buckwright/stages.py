@@ -8,6 +8,7 @@ from buckwright.forming.forecast.stage import FORECAST
 from buckwright.forming.heating.stage import HEATING
 from buckwright.pose.stage import POSE, PULL, SCULPT, SETUPS
 from buckwright.printing.pieces.stage import PIECES
+from buckwright.printing.strength.stage import STRENGTH
 from buckwright.settings import Setting, settings_of
 from buckwright.shape.base.stage import BASE
 from buckwright.shape.buck.stage import BUCK
@@ -41,6 +42,7 @@ STAGES: list[Stage] = [
     HEATING,
     VERDICT,
     PIECES,
+    STRENGTH,
     RIG,
     CUTTING,
     TEMPLATES,

@@ -33,6 +33,8 @@ USUAL_S: Mapping[str, float] = {
     "checking the buck": 0.3,
     "heating the sheet": 0.5,
     "surveying the buck": 0.9,
+    "fitting the printer": 1.0,
+    "judging the print": 0.2,
     "planning how blanks are cut": 0.1,
     "drawing": 6.0,
     "writing": 0.5,

@@ -6,6 +6,7 @@ from types import SimpleNamespace as Made
 import numpy as np
 import pytest
 import trimesh
+from manifold3d import Manifold
 
 import buckwright.api as bw
 from buckwright.clock import Clock
@@ -16,6 +17,8 @@ from buckwright.forming.forecast.formed import FREE, OVERDRAWN
 from buckwright.forming.forecast.gauges import Gauge
 from buckwright.forming.heating.findings import about_heating
 from buckwright.forming.heating.settings import HeatingSettings
+from buckwright.forming.heating.sheet_heating import sheet_layer
+from buckwright.forming.heating.slab import Face
 from buckwright.forming.sheets.materials import sheet as material_of
 from buckwright.mesh.reading import sculpt_of
 from buckwright.mesh.repair import Repair
@@ -23,6 +26,13 @@ from buckwright.mesh.triangles import Mesh
 from buckwright.pose.entering import enter_sculpt
 from buckwright.pose.findings import about_pose, about_setups
 from buckwright.pose.settings import SculptSettings
+from buckwright.printing.pieces.findings import about_pieces
+from buckwright.printing.pieces.planning import plan_pieces
+from buckwright.printing.settings import PrinterSettings, PrintSettings
+from buckwright.printing.strength.findings import about_strength
+from buckwright.printing.strength.heat import Contact
+from buckwright.printing.strength.judging import judge_print
+from buckwright.printing.strength.settings import StrengthSettings
 from buckwright.shape.base.findings import about_base
 from buckwright.shape.buck.findings import about_buck
 from buckwright.shape.fill.findings import about_fill
@@ -260,7 +270,73 @@ def cut(blank_mm):
     return about_cutting(plan)
 
 
+def in_pieces(beads=((0.0, 0.0, 5.0, 1.0),), size=(320.0, 80.0, 40.0), **printer):
+    settings = PrinterSettings(**printer)
+    made = plan_pieces(
+        Manifold.cube(size).translate((-size[0] / 2.0, -size[1] / 2.0, 0.0)),
+        beads=np.array(beads),
+        detail_above_mm=0.0,
+        printed=PrintSettings(),
+        printer=settings,
+    )
+    return about_pieces(made, settings)
+
+
+def printed(thickness_mm=0.5, hold_s=2.0, **changed):
+    layer = sheet_layer(material_of("HIPS"), thickness_mm)
+    meets = Contact(sheet=layer, sheet_c=150.0, hold_s=hold_s, rest_s=90.0, room=Face(transfer_w_m2k=10.0))
+    strength = StrengthSettings()
+    judged = judge_print(
+        PrintSettings(**changed),
+        strength,
+        footprint_mm2=1e4,
+        standing_mm2=9e3,
+        contact=meets,
+        buck_c=25.0,
+    )
+    return about_strength(judged, strength)
+
+
+_ROW_OF_BORES = tuple((float(x), 0.0, 5.0, 1.0) for x in range(-150, 151, 4))
+
 CASES = [
+    (
+        "joint-near-vent",
+        "warn",
+        ["1.0 mm", "5 mm are wanted"],
+        lambda: in_pieces(_ROW_OF_BORES, bed_mm=(210.0, 92.0)),
+        lambda: in_pieces(bed_mm=(210.0, 210.0)),
+    ),
+    (
+        "joint-without-pins",
+        "note",
+        ["1 joint of 1"],
+        lambda: in_pieces(size=(320.0, 80.0, 8.0), bed_mm=(210.0, 210.0)),
+        lambda: in_pieces(bed_mm=(210.0, 210.0)),
+    ),
+    (
+        "larger-than-usual-bed",
+        "note",
+        ["320 x 80 x 40 mm"],
+        in_pieces,
+        lambda: in_pieces(size=(200.0, 80.0, 40.0)),
+    ),
+    (
+        "print-softens",
+        "note",
+        ["PLA softens from 55", "1 pull in a row"],
+        lambda: printed(1.5, 13.0),
+        printed,
+    ),
+    ("print-softens", "warn", ["does not bear one pull"], lambda: printed(2.0, 30.0), printed),
+    ("infill-crushed", "warn", ["84 kPa", "101 kPa"], lambda: printed(infill_share=0.05), printed),
+    (
+        "skin-dented",
+        "warn",
+        ["0.6 mm bends", "18 mm apart"],
+        lambda: printed(infill_share=0.05, shell_mm=0.6),
+        printed,
+    ),
     ("mask-plate", "note", ["60 mm"], lambda: rigged(platen_mm=None), rigged),
     ("mask-plate", "warn", ["8 mm of plate"], lambda: rigged(platen_mm=(230.0, 230.0)), rigged),
     ("dead-height", "stop", ["20.0 mm", "18.0 mm"], lambda: rigged(dead_mm=20.0), rigged),

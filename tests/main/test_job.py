@@ -119,6 +119,21 @@ EVERYTHING = {
         "price": 25.0,
     },
     "templates": {"enabled": False, "page": "Letter", "edge_strip_mm": 25.0},
+    "print": {"material": "PETG", "shell_mm": 3.0, "infill_share": 0.4, "infill_line_mm": 0.6},
+    "printer": {
+        "bed_mm": [256.0, 250.0],
+        "height_mm": 200.0,
+        "margin_mm": 6.0,
+        "spacing_mm": 5.0,
+        "joint": "printed",
+        "pin_mm": 8.0,
+        "clearance_mm": 0.25,
+        "glue_groove": False,
+        "joint_clear_mm": 4.0,
+        "flow_mm3_s": 10.0,
+        "filament_mm": 2.85,
+    },
+    "strength": {"safety": 2.0, "rest_s": 120.0, "preheat_c": 50.0, "most_bend_mm": 0.2},
 }
 
 

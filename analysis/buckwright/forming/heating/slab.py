@@ -18,7 +18,7 @@ __all__ = ["KELVIN", "STEFAN_BOLTZMANN", "Course", "Face", "Layer", "between_pla
 STEFAN_BOLTZMANN = 5.670374419e-8
 """W/m2K4, CODATA 2018."""
 KELVIN = 273.15
-_RTOL, _ATOL_K = 1e-7, 1e-6
+_RTOL = 1e-7
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,6 +149,7 @@ def run_slab(
     *,
     questions: Sequence[Callable[[NDArray[np.float64]], float]] = (),
     stop: bool = False,
+    rtol: float = _RTOL,
 ) -> Course:
     """Follow the temperatures through a stack of layers.
 
@@ -160,6 +161,7 @@ def run_slab(
     until_s : end
     questions : temperatures (N,) -> number; an event is the first time that it comes up to 0 from below
     stop : end as soon as all questions hold
+    rtol : relative tolerance of a step; the absolute one is ten times that, in K
 
     Returns
     -------
@@ -188,8 +190,8 @@ def run_slab(
         method="LSODA",
         lband=1,
         uband=1,
-        rtol=_RTOL,
-        atol=_ATOL_K,
+        rtol=rtol,
+        atol=10.0 * rtol,
         dense_output=True,
         events=events or None,
     )

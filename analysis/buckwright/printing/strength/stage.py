@@ -1,0 +1,104 @@
+"""The stage that judges whether the print survives the pull."""
+
+import math
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from buckwright.findings import counted
+from buckwright.printing.settings import PrintSettings
+from buckwright.printing.strength import findings
+from buckwright.printing.strength.settings import StrengthSettings
+from buckwright.stage import Answer, Stage, Told
+
+if TYPE_CHECKING:
+    from buckwright.clock import Clock
+    from buckwright.findings import Finding
+    from buckwright.forming.heating.settings import HeatingSettings
+    from buckwright.forming.heating.sheet_heating import Heated
+    from buckwright.forming.sheets.settings import SheetSettings
+    from buckwright.printing.strength.heat import Contact
+    from buckwright.printing.strength.judging import Strength
+    from buckwright.shape.buck.finishing import Buck
+
+__all__ = ["STRENGTH"]
+
+_STANDING_MM = 0.05
+
+
+def _judge(
+    buck: "Buck",
+    heated: "Heated",
+    sheet: "SheetSettings",
+    heating: "HeatingSettings",
+    print: PrintSettings,
+    strength: StrengthSettings,
+    clock: "Clock",
+) -> "Strength":
+    from buckwright.printing.strength.judging import judge_print
+
+    with clock.step("judging the print"):
+        return judge_print(
+            print,
+            strength,
+            footprint_mm2=buck.solid.slice(_STANDING_MM).hull().area(),
+            standing_mm2=buck.solid.slice(_STANDING_MM).area(),
+            contact=_contact(heated, sheet, heating, strength),
+            buck_c=heating.buck_c,
+        )
+
+
+def _contact(
+    heated: "Heated", sheet: "SheetSettings", heating: "HeatingSettings", strength: StrengthSettings
+) -> "Contact | None":
+    """None where the sheet cannot be heated as it is set, or never cools enough."""
+    from buckwright.forming.heating.sheet_heating import sheet_layer
+    from buckwright.forming.heating.slab import Face
+    from buckwright.forming.sheets.materials import sheet as material_of
+    from buckwright.printing.strength.heat import Contact
+
+    if not heated.works or not math.isfinite(heated.cool_s):
+        return None
+    room = Face(
+        transfer_w_m2k=heating.transfer_w_m2k,
+        air_c=heating.room_c,
+        emissivity=heating.emissivity,
+        walls_c=heating.room_c,
+    )
+    layer = sheet_layer(material_of(sheet.material), sheet.thickness_mm)
+    return Contact(
+        sheet=layer, sheet_c=heated.mean_c, hold_s=heated.cool_s, rest_s=strength.rest_s, room=room
+    )
+
+
+def _findings(judged: "Strength", told: Told) -> "list[Finding]":
+    return findings.about_strength(judged, told.job.strength)
+
+
+def _sections(judged: "Strength", _told: Told) -> Mapping[str, Any]:
+    return {"strength": judged.to_dict()}
+
+
+def _answers(judged: "Strength", _told: Told) -> list[Answer]:
+    if not (judged.skin_holds and judged.infill_holds):
+        what = "infill" if not judged.infill_holds else "skin"
+        return [Answer("Survives", f"doubtful: the {what} of the print is too weak.")]
+    if judged.cold is None:
+        return [Answer("Survives", "the pressure, yes; the heat is not known.")]
+    if not judged.cold.lasts:
+        return [Answer("Survives", f"no: {judged.material} gives way to the heat of the sheet.")]
+    more = " and more" if judged.cold.endless else ""
+    return [Answer("Survives", f"about {counted(judged.cold.lasts, 'pull')}{more} in a row.")]
+
+
+STRENGTH = Stage(
+    name="strength",
+    title="judging the print",
+    gives="judged",
+    needs=("buck", "heated", "sheet", "heating", "print", "strength"),
+    run=_judge,
+    tables={"strength": StrengthSettings},
+    kinds=findings.KINDS,
+    findings=_findings,
+    sections=_sections,
+    answers=_answers,
+)
