@@ -32,7 +32,8 @@ QUIET = {"vents": {"enabled": False}, "forecast": {"quality": "off"}}
 #: walked with the settings of the base, the fill and of what is left out itself.
 LEFT_OUT = {
     **dict.fromkeys(
-        ("job", "sculpt", "sheet", "pull", "draft", "fit", "heating", "rig", "stock", "templates"), QUIET
+        ("job", "sculpt", "sheet", "pull", "draft", "fit", "heating", "rig", "stock", "machine", "templates"),
+        QUIET,
     ),
     "forecast": {"vents": {"enabled": False}},
     "vents": {"forecast": {"quality": "off"}},
@@ -48,6 +49,10 @@ CHOSEN = {
     "vents.platen_holes_mm": [[0.0, 0.0], [30.0, 10.0]],
     "pull.about": [0.2, 0.1, 1.0],
     "pull.direction": [0.0, 0.1, 1.0],
+    "machine.profile": "HOME_BOX_300_450",
+    "machine.shape": "rectangle",
+    "machine.vacuum": "cleaner",
+    "heating.sides": "both",
 }
 
 SEARCHED = {"pull": {"direction": "search", "cone_deg": 30.0, "directions": 30}}

@@ -68,3 +68,45 @@ def test_same_job_same_templates(job_of, usual, tmp_path):
     assert len(names) == 2 * len(TEMPLATES) + 1
     for name in names:
         assert (tmp_path / name).read_bytes() == (usual[1] / name).read_bytes()
+
+
+QUIET = {"forecast": {"quality": "off"}}
+
+
+def test_a_machine_answers_and_its_holes_are_drawn(job_of, tmp_path):
+    job = job_of("cone", machine={"profile": "A4_TABLE_TOP"}, **QUIET)
+    outcome = run("make", job, tmp_path, pictures=False)
+    rig, told = outcome.report["rig"], outcome.report["machine"]
+    assert rig["opening_mm"] == [275.0, 185.0] and rig["grip_mm"] == 11.0
+    assert told["fit"]["on_platen"] and told["fit"]["low_enough"] and told["vacuum"]["evacuate_s"] > 0.0
+    assert told["holes"]["vents_reaching"] == told["holes"]["vents"] == outcome.report["venting"]["vents"]
+    automatic = outcome.report["automatic"]
+    assert automatic["base.platen_mm"] == [275.0, 185.0] and automatic["vents.plenum_kpa"] == 81.3
+    low, high = outcome.report["heating"]["sag_mm"]
+    share = outcome.report["heating"]["sag_share"]
+    assert (low, high) == pytest.approx((185.0 * share[0], 185.0 * share[1]))
+    drawn = ezdxf.readfile(tmp_path / "platen_holes.dxf").modelspace().query("CIRCLE")
+    assert len(drawn) == told["holes"]["count"]
+    answers = dict(outcome.summary.answers)
+    assert answers["Fits"].startswith("yes: ")
+
+
+def test_the_forecast_stands_in_the_machines_own_frame(job_of):
+    tables = {"forecast": {"nodes": 4000}, "vents": {"enabled": False}}
+    outcome = run("forecast", job_of("cone", machine={"profile": "ROUND_140"}, **tables), None)
+    side = 120.0 * 3.141592653589793**0.5 / 2.0
+    assert outcome.report["forecast"]["settings"]["frame_mm"] == pytest.approx([side, side], rel=1e-6)
+
+
+def test_a_part_that_is_too_large_is_told_with_the_share_that_fits(job_of):
+    job = job_of("cone", machine={"profile": "ROUND_140"}, sculpt={"height_mm": 80.0}, **QUIET)
+    outcome = run("make", job, None)
+    fit = outcome.report["machine"]["fit"]
+    assert not fit["on_platen"] and not fit["low_enough"] and 0.3 < fit["scale_to_fit"] < 0.8
+    assert {"machine-fit"} <= {one.slug for one in outcome.findings if one.severity == "stop"}
+    assert dict(outcome.summary.answers)["Fits"].startswith("no: ")
+
+
+def test_the_heating_line_begins_like_the_others(usual):
+    assert any(fact.startswith("Heat ") for fact in usual[0].summary.facts)
+    assert all(fact[0].isupper() or fact[0].isdigit() for fact in usual[0].summary.facts)

@@ -26,6 +26,7 @@ From a sculpt to a ready-to-print buck for vacuum forming.
   buckwright open                   look at the newest pictures
 
   buckwright sheets                 which sheets are known, with sources
+  buckwright machines               which machines are known
   buckwright explain SLUG           what a finding means and what can be done
   buckwright settings               everything that can be set
 
@@ -158,6 +159,25 @@ def sheets(material: str | None, example: bool) -> None:
             click.echo(EXAMPLE, nl=False)
         else:
             _say((sheets_page() if material is None else sheet_page(material)).removesuffix("\n"))
+
+
+@main.command(cls=SuggestingCommand)
+@click.argument("machine", required=False)
+@click.option("--example", is_flag=True, help="Print a file of own machines to begin with.")
+def machines(machine: str | None, example: bool) -> None:
+    """List the machines that are known; of one, all figures.
+
+    Machines of your own stand in a file of yours; the list says where, and what is wrong with it if it cannot
+    be used.
+    """
+    from buckwright.cli.pages import machine_page, machines_page
+    from buckwright.workshop.machine.own import EXAMPLE
+
+    with _told_in_words():
+        if example:
+            click.echo(EXAMPLE, nl=False)
+        else:
+            _say((machines_page() if machine is None else machine_page(machine)).removesuffix("\n"))
 
 
 @main.command(cls=SuggestingCommand)

@@ -50,6 +50,7 @@ def _drain(
                 sheet_mm=thickness_mm,
                 quality="preview",
                 vents_mm=vented.tops_mm,
+                frame_mm=formed.forecast.settings.frame_mm,
             )
 
     def times(volumes: "NDArray[np.float64]", count: "NDArray[np.int64]") -> list[float]:
@@ -58,8 +59,8 @@ def _drain(
             count,
             hole_mm2=vented.plan.face.area_mm2,
             skin_mm=vents.skin_mm,
-            target_share=vents.target_share,
-            plenum_kpa=vents.plenum_kpa,
+            target_share=vents.left_share,
+            plenum_kpa=vents.under_platen_kpa,
         )
 
     return drain(formed.forecast, vented.tops_mm, times, second)

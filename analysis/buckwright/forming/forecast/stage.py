@@ -39,13 +39,32 @@ def levels_of(blank: "Blank") -> "Levels":
 
 
 def _forecast(
-    blank: "Blank", forecast: ForecastSettings, thickness_mm: float, clock: "Clock"
+    blank: "Blank",
+    forecast: ForecastSettings,
+    thickness_mm: float,
+    profile: str | None,
+    shape: str | None,
+    reducing: bool,
+    clock: "Clock",
 ) -> "BuckForecast | None":
     """None where no forecast is wanted."""
     if forecast.quality == "off":
         return None
-    from buckwright.forming.forecast.buck_forecast import forecast_buck
+    import attrs
 
+    from buckwright.forming.forecast.buck_forecast import forecast_buck
+    from buckwright.workshop.machine.opening import machine_opening
+    from buckwright.workshop.machine.own import machine
+
+    width, depth = (float(side) for side in blank.mesh.size[:2])
+    own = machine_opening(
+        None if profile is None else machine(profile).frame_mm,
+        (width, depth),
+        round_one=shape == "round",
+        asked=forecast.frame_mm is not None or forecast.gap_mm is not None or reducing,
+    )
+    if own is not None:
+        forecast = attrs.evolve(forecast, frame_mm=own.forecast_mm)
     return forecast_buck(blank.mesh, levels_of(blank), forecast, sheet_mm=thickness_mm, clock=clock)
 
 
@@ -168,7 +187,7 @@ FORECAST = Stage(
     name="forecast",
     title="forecasting the sheet",
     gives="formed",
-    needs=("blank", "forecast", "sheet.thickness_mm"),
+    needs=("blank", "forecast", "sheet.thickness_mm", "machine.profile", "machine.shape", "rig.reducing"),
     run=_forecast,
     tables={"forecast": ForecastSettings},
     keep=True,

@@ -7,6 +7,7 @@ from typing import Any
 
 from buckwright import __version__
 from buckwright.findings import counted
+from buckwright.output.job_sheet.machine import machine_rows
 from buckwright.output.job_sheet.markup import (
     document,
     figure,
@@ -86,6 +87,7 @@ def job_sheet_html(words: JobWords, report: Mapping[str, Any], pictures: Mapping
         rows_table(tuple(words.answers)),
         f'<div class="pictures">{shown}</div>' if shown else "",
         section("Measures", f'<div class="columns">{rows_table(_measures(words, report))}</div>'),
+        section("Machine", rows_table(machine_rows(report))),
         section("Frame and sheet", rows_table(_rig(report)), _stock_figure(report)),
         section("Work in this order", tick_list(_steps(report))),
         f'<section class="caution"><h2>Cautions</h2><p>{escape(CAUTIONS)}</p></section>',

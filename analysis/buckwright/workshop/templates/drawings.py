@@ -6,9 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.output.flat.drawing import Circle, FlatDrawing, Layer, Line, Words, box, rounded_box
+from buckwright.workshop.machine.planning import Fit
+from buckwright.workshop.machine.platen import PlatenHoles
 from buckwright.workshop.rig.planning import RigPlan
 
-__all__ = ["base_board", "blank_drawing", "clamp_frame", "edge_strip", "mask_plate"]
+__all__ = ["base_board", "blank_drawing", "clamp_frame", "edge_strip", "mask_plate", "platen_holes"]
 
 _TEXT_MM = 5.0
 _SMALL_MM = 3.5
@@ -52,10 +54,13 @@ def blank_drawing(rig: RigPlan, base: Polygons, *, corner_mm: float) -> FlatDraw
     )
 
 
-def mask_plate(rig: RigPlan, base: Polygons, *, corner_mm: float, gasket_width_mm: float) -> FlatDrawing:
+def mask_plate(
+    rig: RigPlan, base: Polygons, *, corner_mm: float, gasket_width_mm: float, round_plate: bool = False
+) -> FlatDrawing:
     """The plate that covers the rest of the platen; parameters as `blank_drawing`.
 
-    `gasket_width_mm` is the width of the gasket strip. The rig must have a reducing set.
+    `gasket_width_mm` is the width of the gasket strip; `round_plate` makes the plate as round as its platen.
+    The rig must have a reducing set.
     """
     assert rig.reduction is not None
     plate, ring = rig.reduction.plate_mm, rig.reduction.gasket_mm
@@ -68,7 +73,7 @@ def mask_plate(rig: RigPlan, base: Polygons, *, corner_mm: float, gasket_width_m
         name="mask_plate",
         title=f"Mask plate, {plate[0]:.1f} x {plate[1]:.1f} mm",
         lines=(
-            box("cut", *plate),
+            rounded_box("cut", *plate, min(plate) / 2.0 if round_plate else 0.0),
             rounded_box("cut", *rig.reduction.cut_out_mm, corner_mm),
             *rings,
             *_outlines("reference", base),
@@ -77,6 +82,50 @@ def mask_plate(rig: RigPlan, base: Polygons, *, corner_mm: float, gasket_width_m
         words=(
             Words("engrave", -plate[0] / 2.0 + 5.0, plate[1] / 2.0 - 9.0, _TEXT_MM, "Mask plate"),
             Words("reference", -18.0, ring[1] / 2.0 - half + 1.0, _SMALL_MM, "gasket in this band"),
+        ),
+    )
+
+
+def platen_holes(
+    holes: PlatenHoles, fit: Fit, base: Polygons, opening_mm: tuple[float, float]
+) -> FlatDrawing:
+    """The platen from above with its holes; those to mask carry a cross.
+
+    Parameters
+    ----------
+    holes, fit : from the machine's plan; the platen's size must be known
+    base : outlines of the base on the platen, (N, 2) each, around the middle of the opening, mm
+    opening_mm : clear width and depth of the frame
+    """
+    assert fit.platen_mm is not None
+    masked, reach = holes.places_mm[holes.masked], holes.hole_mm / 2.0
+    size = np.array(fit.platen_mm)
+    if (size[0] < size[1]) != (opening_mm[0] < opening_mm[1]):
+        size = size[::-1]
+    width, depth = (float(side) for side in size)
+    step = np.array([[reach, reach], [reach, -reach]])
+    crosses = [
+        Line("engrave", np.array([place - by, place + by]), closed=False) for place in masked for by in step
+    ]
+    return FlatDrawing(
+        name="platen_holes",
+        title=f"Platen from above, {len(masked)} of {len(holes.places_mm)} holes to mask",
+        lines=(
+            rounded_box("reference", width, depth, width / 2.0 if fit.round_platen else 0.0),
+            rounded_box("reference", *opening_mm, opening_mm[0] / 2.0 if fit.round_platen else 0.0),
+            *_outlines("engrave", base),
+            *_cross(width, depth),
+            *crosses,
+        ),
+        circles=tuple(Circle("reference", float(x), float(y), reach) for x, y in holes.places_mm),
+        words=(
+            Words(
+                "reference",
+                -width / 2.0 + 5.0,
+                depth / 2.0 - 9.0,
+                _TEXT_MM,
+                f"mask the {len(masked)} crossed holes; the middle hole lies under the middle of the base",
+            ),
         ),
     )
 

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from buckwright.output.flat.drawing import FlatDrawing
     from buckwright.shape.base.building import Blank
     from buckwright.shape.underside.planning import Underside
+    from buckwright.workshop.machine.planning import MachinePlan
     from buckwright.workshop.rig.planning import RigPlan
 
 __all__ = ["TEMPLATES", "Templates"]
@@ -39,6 +40,7 @@ def _draw(
     rig: RigSettings,
     templates: TemplateSettings,
     channel_depth_mm: float,
+    machined: "MachinePlan | None",
     clock: "Clock",
 ) -> Templates | None:
     """None for a buck that came without a plan of its base."""
@@ -58,8 +60,13 @@ def _draw(
     made = [drawings.blank_drawing(rigged, base, corner_mm=rig.corner_mm)]
     if rigged.reduction is not None:
         corner, width = rig.corner_mm, rig.gasket_width_mm
-        made.append(drawings.mask_plate(rigged, base, corner_mm=corner, gasket_width_mm=width))
+        round_one = machined is not None and machined.fit.round_platen
+        made.append(
+            drawings.mask_plate(rigged, base, corner_mm=corner, gasket_width_mm=width, round_plate=round_one)
+        )
         made.append(drawings.clamp_frame(rigged, corner_mm=corner))
+    if machined is not None and machined.holes is not None and machined.fit.platen_mm is not None:
+        made.append(drawings.platen_holes(machined.holes, machined.fit, base, rigged.opening_mm))
     if grooved.fixings.kind == "screw" and len(grooved.fixings.holes):
         made.append(drawings.base_board(base, grooved.fixings.circles[:, :2] - middle, channel_depth_mm))
     made.append(drawings.edge_strip(trim, width_mm=templates.edge_strip_mm))
@@ -94,7 +101,7 @@ TEMPLATES = Stage(
     name="templates",
     title="drawing templates",
     gives="drawn",
-    needs=("blank", "rigged", "grooved", "rig", "templates", "vents.channel_depth_mm"),
+    needs=("blank", "rigged", "grooved", "rig", "templates", "vents.channel_depth_mm", "machined"),
     run=_draw,
     tables={"templates": TemplateSettings},
     sections=_sections,
