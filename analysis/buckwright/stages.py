@@ -20,6 +20,7 @@ from buckwright.survey.pockets.stage import POCKETS
 from buckwright.survey.stage import SURVEY
 from buckwright.survey.verdict.stage import VERDICT
 from buckwright.workshop.cutting.stage import CUTTING
+from buckwright.workshop.gaps.stage import GAPS
 from buckwright.workshop.machine.stage import MACHINE
 from buckwright.workshop.rig.stage import RIG
 from buckwright.workshop.templates.stage import TEMPLATES
@@ -47,6 +48,7 @@ STAGES: list[Stage] = [
     RIG,
     MACHINE,
     CUTTING,
+    GAPS,
     TEMPLATES,
 ]
 

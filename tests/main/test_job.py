@@ -114,6 +114,7 @@ EVERYTHING = {
         "saw_gap_mm": 2.0,
         "cutting": "free",
         "keep_direction": True,
+        "also": "300 x 240: 4, 260 x 220",
         "price": 25.0,
     },
     "machine": {

@@ -44,6 +44,7 @@ LEFT_OUT = {
 CHOSEN = {
     "sculpt.unit": "in",
     "rig.owned": "300 x 260",
+    "stock.also": "300 x 260: 2",
     "base.outline_mm": [[-6.0, -5.0], [6.0, -5.0], [0.0, 8.0]],  # in the sculpt's own coordinates, cm
     "vents.at_mm": [[0.5, 0.3, 3.3], [-0.8, 0.2, 3.2]],
     "vents.platen_holes_mm": [[0.0, 0.0], [30.0, 10.0]],

@@ -110,3 +110,15 @@ def test_a_part_that_is_too_large_is_told_with_the_share_that_fits(job_of):
 def test_the_heating_line_begins_like_the_others(usual):
     assert any(fact.startswith("Heat ") for fact in usual[0].summary.facts)
     assert all(fact[0].isupper() or fact[0].isdigit() for fact in usual[0].summary.facts)
+
+
+def test_gaps_are_weighed_by_their_own_command(job_of, tmp_path):
+    tables = {"forecast": {"nodes": 4000, "quality": "off"}, "stock": {"price": 20.0}}
+    outcome = run("gaps", job_of("cone", **tables), tmp_path, pictures=False)
+    gaps = outcome.report["gaps"]
+    assert len(gaps["rows"]) == len(outcome.report["forecast"]["gaps"]) == 4
+    assert {path.name for path in tmp_path.iterdir()} >= {"gaps.csv", "gaps.svg"}
+    assert gaps["reason"] in outcome.summary.facts
+    for row, forecast in zip(gaps["rows"], outcome.report["forecast"]["gaps"], strict=True):
+        assert row["blank_mm"][0] == pytest.approx(forecast["frame_width_mm"] + 30.0)
+        assert row["cost_per_part"] == pytest.approx(20.0 * 1.1 / row["per_sheet"])

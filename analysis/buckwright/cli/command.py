@@ -23,6 +23,7 @@ From a sculpt to a ready-to-print buck for vacuum forming.
   buckwright make mask.stl          the buck: STL, 3MF, report, pictures
   buckwright start mask.stl         write a job.toml for it, every setting explained
   buckwright make job.toml          the buck of a job file
+  buckwright gaps job.toml          how wide the frame should be: thickness against sheet
   buckwright open                   look at the newest pictures
 
   buckwright sheets                 which sheets are known, with sources
@@ -104,6 +105,19 @@ def forecast_command(source: Path, out: Path | None, **words: Any) -> None:
     How thin the sheet gets and where, what it touches last, where it traps air and where webs fold.
     """
     _run("forecast", source, out or Path(f"{_name(source)}_forecast"), words)
+
+
+@main.command(name="gaps", cls=SuggestingCommand)
+@_SOURCE
+@_out("NAME_gaps")
+@_running
+@with_settings("gaps")
+def gaps_command(source: Path, out: Path | None, **words: Any) -> None:
+    """Forecast several gaps between buck and frame, and weigh thickness and webs against sheet and cost.
+
+    Writes gaps.csv and gaps.svg. Takes as long as five quick forecasts; the buck is not written.
+    """
+    _run("gaps", source, out or Path(f"{_name(source)}_gaps"), words)
 
 
 @main.command(name="forecast-on", cls=SuggestingCommand)

@@ -7,6 +7,8 @@ from typing import Any
 
 from buckwright import __version__
 from buckwright.findings import counted
+from buckwright.output.job_sheet.cutting import cut_steps
+from buckwright.output.job_sheet.gap_plot import gap_plot, gap_rows
 from buckwright.output.job_sheet.machine import machine_rows
 from buckwright.output.job_sheet.markup import (
     document,
@@ -89,6 +91,8 @@ def job_sheet_html(words: JobWords, report: Mapping[str, Any], pictures: Mapping
         section("Measures", f'<div class="columns">{rows_table(_measures(words, report))}</div>'),
         section("Machine", rows_table(machine_rows(report))),
         section("Frame and sheet", rows_table(_rig(report)), _stock_figure(report)),
+        section("Gap against waste", *_gaps(report)),
+        section("Cutting the stock, from its lower left corner", tick_list(cut_steps(report))),
         section("Work in this order", tick_list(_steps(report))),
         f'<section class="caution"><h2>Cautions</h2><p>{escape(CAUTIONS)}</p></section>',
         section("Open findings", _findings(report)),
@@ -180,6 +184,15 @@ def _stock_figure(report: Mapping[str, Any]) -> str:
         f'<rect x="0" y="0" width="{width:g}" height="{depth:g}" stroke-dasharray="12 8"/>{boxes}</svg>'
         f"<figcaption>{text}</figcaption></figure>"
     )
+
+
+def _gaps(report: Mapping[str, Any]) -> list[str]:
+    """Openings side by side, where several were forecast."""
+    gaps = report.get("gaps")
+    if not gaps:
+        return []
+    plot = f'<figure style="max-width:34rem">{gap_plot(gaps)}</figure>'
+    return [paragraph(gaps["reason"]), wide_table(*gap_rows(gaps)), plot]
 
 
 def _steps(report: Mapping[str, Any]) -> list[str]:

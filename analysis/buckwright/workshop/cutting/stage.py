@@ -51,7 +51,13 @@ def _facts(cuts: "CuttingPlan", _told: Told) -> list[str]:
     width, depth = cuts.layout.stock_mm
     count = len(cuts.layout.pieces)
     words = f"{counted(count, 'blank')} a stock sheet of {width:.0f} x {depth:.0f} mm"
-    return [f"{words}; {counted(cuts.blanks, 'blank')} with spares: {counted(cuts.sheets, 'sheet')}"]
+    facts = [f"{words}; {counted(cuts.blanks, 'blank')} with spares: {counted(cuts.sheets, 'sheet')}"]
+    if cuts.together is not None:
+        sheets = counted(cuts.together.count, "sheet")
+        facts.append(
+            f"With the other blanks {sheets} in all; no layout does with less than {cuts.together.least}"
+        )
+    return facts
 
 
 CUTTING = Stage(
