@@ -131,6 +131,7 @@ EVERYTHING = {
         "box_l": 4.0,
         "tank_l": 20.0,
         "tank_kpa": 12.0,
+        "thickness_bias": 0.9,
     },
     "templates": {"enabled": False, "page": "Letter", "edge_strip_mm": 25.0},
     "print": {"material": "PETG", "shell_mm": 3.0, "infill_share": 0.4, "infill_line_mm": 0.6},

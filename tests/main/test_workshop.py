@@ -122,3 +122,35 @@ def test_gaps_are_weighed_by_their_own_command(job_of, tmp_path):
     for row, forecast in zip(gaps["rows"], outcome.report["forecast"]["gaps"], strict=True):
         assert row["blank_mm"][0] == pytest.approx(forecast["frame_width_mm"] + 30.0)
         assert row["cost_per_part"] == pytest.approx(20.0 * 1.1 / row["per_sheet"])
+
+
+def test_the_log_stands_beside_the_job_and_on_the_job_sheet(sculpt_file, tmp_path):
+    from click.testing import CliRunner
+
+    from buckwright.cli import main
+
+    sculpt = sculpt_file("cone", name="cup.stl")
+    job = tmp_path / "job.toml"
+    tables = '[machine]\nprofile = "A4_TABLE_TOP"\n[pull]\ndirection = "z"\n'
+    job.write_text(f'[sculpt]\nfile = "{sculpt.as_posix()}"\n{tables}')
+    invoke = CliRunner().invoke
+    asked = invoke(main, ["log", str(job)])
+    assert asked.exit_code == 0 and "nothing noted yet" in asked.stdout
+    assert not list(tmp_path.glob("*.pulls.toml")), "to ask writes nothing"
+    for heat, fill in ((20, 1), (25, 3), (28, 2)):
+        words = ["--heat-s", str(heat), "--sag-s", "18", "--sag-mm", "30", "--fill", str(fill)]
+        told = invoke(main, ["log", str(job), *words])
+        assert told.exit_code == 0, told.output
+    assert "Noted as pull 3." in told.stdout and "3 pulls on this buck" in told.stdout
+    assert "Best so far: pull 2, 25 s of heat" in told.stdout and "heat_s 25 to 28" in told.stdout
+    assert "from 6 figures" in told.stdout  # seconds and millimetres: the opening is the machine's
+    refused = invoke(main, ["log", str(job), "--fill", "5"])
+    assert refused.exit_code == 2 and "between 0 and 3" in refused.output
+
+    from buckwright.job import read_job
+
+    quiet = read_job(job).evolved(**QUIET)
+    run("make", quiet, tmp_path / "out", pictures=False)
+    page = (tmp_path / "out" / "job_sheet.html").read_text(encoding="utf-8")
+    assert "3 pulls on this buck so far." in page and "Best so far: pull 2" in page
+    assert "heat_s from 25.0 to 28.0" in page

@@ -9,7 +9,14 @@ from typing import Any
 import click
 
 from buckwright import __version__
-from buckwright.cli.options import SuggestingCommand, SuggestingGroup, error_json, tables_from, with_settings
+from buckwright.cli.options import (
+    SuggestingCommand,
+    SuggestingGroup,
+    error_json,
+    tables_from,
+    with_record,
+    with_settings,
+)
 from buckwright.errors import BuckwrightError, InputError
 
 __all__ = ["main"]
@@ -25,6 +32,8 @@ From a sculpt to a ready-to-print buck for vacuum forming.
   buckwright make job.toml          the buck of a job file
   buckwright gaps job.toml          how wide the frame should be: thickness against sheet
   buckwright open                   look at the newest pictures
+
+  buckwright log job.toml           note a pull, and what to try next
 
   buckwright sheets                 which sheets are known, with sources
   buckwright machines               which machines are known
@@ -154,6 +163,25 @@ def start(source: Path, out: Path | None, force: bool, sample: bool) -> None:
         path, words = start_job(source, out, force=force)
         _say(words)
         _say(f"Next: buckwright look {path}")
+
+
+@main.command(name="log", cls=SuggestingCommand)
+@_SOURCE
+@with_record
+def log_command(source: Path, **noted: Any) -> None:
+    """Note a pull beside a job, and say what to try next; without anything to note only say it.
+
+    Seconds count from the start of heating; marks go from 0 to 3. One thing at a time is suggested.
+    """
+    with _told_in_words():
+        from buckwright.cli.log_page import log_page
+        from buckwright.pipeline.pull_log import log_of, note_pull, view_log
+
+        job = _job(source, {}, sculpt=True)
+        values = {key: value for key, value in noted.items() if value is not None}
+        if values:
+            _say(f"Noted as pull {note_pull(job, values)}.")
+        _say(log_page(view_log(job), where=str(log_of(job))).removesuffix("\n"))
 
 
 @main.command(cls=SuggestingCommand)

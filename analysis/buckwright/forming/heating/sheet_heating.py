@@ -23,7 +23,7 @@ from buckwright.forming.heating.settings import HeatingSettings
 from buckwright.forming.heating.slab import Course, Face, Layer, between_plates, run_slab
 from buckwright.forming.sheets.table import SheetMaterial
 
-__all__ = ["Heated", "contact_c", "heat_sheet", "sheet_layer", "sides_of"]
+__all__ = ["Heated", "contact_c", "heat_sheet", "heating_course", "sheet_layer", "sides_of"]
 
 _LONGEST_S = 36_000.0  # what is not reached in ten hours is not reached
 _LONGER = 1.5  # house rule
@@ -259,6 +259,24 @@ def _in_room(settings: HeatingSettings, room_c: float, *, flux_w_m2: float = 0.0
 def _mean(profile: _Profile) -> float:
     """Of a layer with equal spacings: the trapezium rule."""
     return float(np.trapezoid(profile) / (len(profile) - 1))
+
+
+def heating_course(
+    material: SheetMaterial, thickness_mm: float, settings: HeatingSettings, strength: float
+) -> Course:
+    """Course of a sheet in a heater.
+
+    Parameters
+    ----------
+    material, thickness_mm : the flat sheet
+    settings : heater and room
+    strength : of the heater, in place of the one that is set
+
+    Returns
+    -------
+    Course : its events are the earliest, the latest and the best moment
+    """
+    return _heat(sheet_layer(material, thickness_mm), material, settings, strength)
 
 
 def _heat(layer: Layer, material: SheetMaterial, settings: HeatingSettings, strength: float) -> Course:

@@ -58,6 +58,7 @@ class JobWords:
     sheet : the plastic and its thickness
     outcome : one sentence
     answers : questions and answers that the summary leads with
+    pulls : what the pull log tells
     """
 
     title: str
@@ -66,6 +67,7 @@ class JobWords:
     sheet: str = ""
     outcome: str = ""
     answers: Sequence[tuple[str, str]] = field(default_factory=tuple)
+    pulls: Sequence[str] = ()
 
 
 def job_sheet_html(words: JobWords, report: Mapping[str, Any], pictures: Mapping[str, bytes]) -> bytes:
@@ -97,7 +99,7 @@ def job_sheet_html(words: JobWords, report: Mapping[str, Any], pictures: Mapping
         f'<section class="caution"><h2>Cautions</h2><p>{escape(CAUTIONS)}</p></section>',
         section("Open findings", _findings(report)),
         section("What nobody can tell you beforehand", tick_list(_unknowns(report))),
-        section("Pulls", wide_table(_PULL_HEADS, _empty_pulls())),
+        section("Pulls", *(paragraph(line) for line in words.pulls), wide_table(_PULL_HEADS, _empty_pulls())),
         section("Where this comes from", rows_table(_origin(report))),
     )
     return document(f"{words.title}: job sheet", body)

@@ -155,6 +155,17 @@ class MachineFigures:
         preset="machine",
     )
 
+    thickness_bias: float | None = number(
+        None,
+        low=0.3,
+        high=3,
+        label="Thickness Bias",
+        tip="How many times as thick as forecast this machine's parts come out, from the pull log",
+        automatic=_NOT_KNOWN,
+        start=1.0,
+        preset="machine",
+    )
+
     def __attrs_post_init__(self) -> None:
         """Refuse figures that contradict each other."""
         if self.hole_mm is not None and self.hole_pitch_mm is not None and self.hole_mm >= self.hole_pitch_mm:

@@ -137,8 +137,8 @@ def _findings(machined: "MachinePlan", _told: Told) -> "list[Finding]":
     return findings.about_machine(machined)
 
 
-def _sections(machined: "MachinePlan", _told: Told) -> Mapping[str, Any]:
-    return {"machine": machined.to_dict()}
+def _sections(machined: "MachinePlan", told: Told) -> Mapping[str, Any]:
+    return {"machine": machined.to_dict() | {"thickness_bias": told.job.machine.thickness_bias}}
 
 
 def _answers(machined: "MachinePlan", _told: Told) -> list[Answer]:
@@ -150,8 +150,11 @@ def _answers(machined: "MachinePlan", _told: Told) -> list[Answer]:
     return [Answer("Fits", f"{verdict}: {size}; {machined.title[0].lower()}{machined.title[1:]}.")]
 
 
-def _facts(machined: "MachinePlan", _told: Told) -> list[str]:
+def _facts(machined: "MachinePlan", told: Told) -> list[str]:
     facts, suction, holes, air = [], machined.suction, machined.holes, machined.air
+    bias = told.job.machine.thickness_bias
+    if bias is not None and told.get("formed") is not None:
+        facts.append(f"Parts of this machine came out {bias:.2f} times as thick as forecast")
     if suction is not None:
         facts.append(_vacuum_words(suction))
     if holes is not None and air is not None:
