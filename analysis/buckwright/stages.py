@@ -21,6 +21,7 @@ from buckwright.survey.stage import SURVEY
 from buckwright.survey.verdict.stage import VERDICT
 from buckwright.workshop.cutting.stage import CUTTING
 from buckwright.workshop.gaps.stage import GAPS
+from buckwright.workshop.group.stage import GROUP
 from buckwright.workshop.machine.stage import MACHINE
 from buckwright.workshop.rig.stage import RIG
 from buckwright.workshop.templates.stage import TEMPLATES
@@ -45,6 +46,7 @@ STAGES: list[Stage] = [
     VERDICT,
     PIECES,
     STRENGTH,
+    GROUP,
     RIG,
     MACHINE,
     CUTTING,

@@ -44,6 +44,8 @@ from buckwright.survey.verdict.findings import about_draft, about_verdict
 from buckwright.workshop.cutting.findings import about_cutting
 from buckwright.workshop.cutting.planning import plan_cutting
 from buckwright.workshop.cutting.settings import StockSettings
+from buckwright.workshop.group.findings import about_group
+from buckwright.workshop.group.planning import plan_group
 from buckwright.workshop.machine.findings import about_machine
 from buckwright.workshop.machine.planning import Fit, MachinePlan, plan_suction
 from buckwright.workshop.machine.platen import Air, PlatenHoles
@@ -291,6 +293,11 @@ def drawn(flow_l_min=400.0, tank_l=0.0, lowest_kpa=5.0):
     return plan_suction(vacuum, under_sheet_l=1.0, base_mm2=1e4, target_kpa=20.265)
 
 
+def group(copies, spacing_mm=43.75):
+    plan = plan_group((80.0, 55.0), copies, spacing_mm=spacing_mm, edge_mm=25.0, opening_mm=(280.0, 220.0))
+    return about_group(plan, height_mm=25.0, forecast=True)
+
+
 def cut(blank_mm):
     plan = plan_cutting(blank_mm, StockSettings(), thickness_mm=1.0, density_kg_m3=1040.0, gap_mm=40.0)
     return about_cutting(plan)
@@ -398,6 +405,21 @@ CASES = [
         lambda: fitted(suction=drawn(tank_l=60.0)),
     ),
     ("vents-blocked", "warn", ["1 vent of 2"], lambda: fitted(air=(True, False)), fitted),
+    (
+        "group-too-large",
+        "stop",
+        ["6 bucks", "302.5 x 253.75", "377.5 x 203.75", "43.75 mm", "280 x 220", "4 fit"],
+        lambda: group(6),
+        lambda: group(4),
+    ),
+    (
+        "group-too-close",
+        "warn",
+        ["20 mm apart", "25 mm tall"],
+        lambda: group(4, 20.0),
+        lambda: group(4, 25.0),
+    ),
+    ("group-forecast", "note", ["one buck alone, not 4"], lambda: group(4), lambda: group(6)),
     ("sheet-waste", "note", ["instead of 3"], lambda: cut((340.0, 340.0)), lambda: cut((605.0, 605.0))),
     ("stock-too-small", "warn", ["700 x 650"], lambda: cut((700.0, 650.0)), lambda: cut((300.0, 240.0))),
     (

@@ -32,9 +32,9 @@ QUIET = {"vents": {"enabled": False}, "forecast": {"quality": "off"}}
 #: walked with the settings of the base, the fill and of what is left out itself.
 LEFT_OUT = {
     **dict.fromkeys(
-        ("job", "sculpt", "sheet", "pull", "draft", "fit", "heating", "rig", "stock", "machine", "templates"),
-        QUIET,
+        ("job", "sculpt", "sheet", "pull", "draft", "fit", "heating", "rig", "stock", "templates"), QUIET
     ),
+    **dict.fromkeys(("machine", "group"), QUIET),
     "forecast": {"vents": {"enabled": False}},
     "vents": {"forecast": {"quality": "off"}},
     "underside": {"forecast": {"quality": "off"}},

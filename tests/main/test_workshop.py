@@ -154,3 +154,28 @@ def test_the_log_stands_beside_the_job_and_on_the_job_sheet(sculpt_file, tmp_pat
     page = (tmp_path / "out" / "job_sheet.html").read_text(encoding="utf-8")
     assert "3 pulls on this buck so far." in page and "Best so far: pull 2" in page
     assert "heat_s from 25.0 to 28.0" in page
+
+
+def test_four_cups_stand_on_one_board_under_one_sheet(job_of, tmp_path):
+    tables = {"group": {"copies": 4}, "machine": {"profile": "SHOP_600"}, "stock": {"parts": 40}}
+    outcome = run("make", job_of("cone", **tables, **QUIET), tmp_path, pictures=False)
+    group, rig = outcome.report["group"], outcome.report["rig"]
+    assert group["fits"] and len(group["places"]) == 4
+    assert rig["opening_mm"] == [600.0, 600.0] and min(rig["gap_mm"]) >= group["edge_mm"]
+    assert outcome.report["cutting"]["blanks"] == 11  # 44 parts with spares, four from a blank
+    assert [way["per_pull"] for way in group["ways"]] == [1, 4]
+    holes = outcome.report["machine"]["holes"]
+    assert holes["vents"] == 4 * outcome.report["venting"]["vents"]
+    board = ezdxf.readfile(tmp_path / "base_board.dxf").modelspace()
+    outlines = board.query('LWPOLYLINE[layer=="engrave"]')
+    assert len([line for line in outlines if line.closed]) == 4
+    assert outcome.report["automatic"]["group.spacing_mm"] == group["spacing_mm"]
+
+
+def test_too_many_are_refused_with_the_number_that_fits(job_of):
+    tables = {"group": {"copies": 30}, "forecast": {"quality": "off", "frame_mm": [300.0, 200.0]}}
+    outcome = run("make", job_of("cone", **tables), None)
+    (found,) = [one for one in outcome.findings if one.slug == "group-too-large"]
+    most = outcome.report["group"]["most"]
+    assert found.severity == "stop" and f"{most} fit" in found.words and 1 < most < 30
+    assert outcome.report["rig"]["opening_mm"] == [300.0, 200.0]

@@ -109,6 +109,7 @@ def plan_cutting(
     thickness_mm: float,
     density_kg_m3: float,
     gap_mm: float = math.inf,
+    per_blank: int = 1,
 ) -> CuttingPlan:
     """Plan how blanks are cut from stock.
 
@@ -118,6 +119,7 @@ def plan_cutting(
     stock : the table [stock]
     thickness_mm, density_kg_m3 : of the sheet
     gap_mm : least gap between base and frame; neighbours keep half of it
+    per_blank : parts that are formed from one blank
 
     Returns
     -------
@@ -130,7 +132,7 @@ def plan_cutting(
     """
     layout = _laid(blank_mm, stock)
     per_sheet = len(layout.pieces)
-    blanks = math.ceil(stock.parts * (1.0 + stock.spare_share) - 1e-9)
+    blanks = math.ceil(stock.parts * (1.0 + stock.spare_share) / per_blank - 1e-9)
     sheets = math.ceil(blanks / per_sheet) if per_sheet else 0
     area_m2 = blank_mm[0] * blank_mm[1] / 1e6
     together = _together(blank_mm, blanks, stock) if sheets else None

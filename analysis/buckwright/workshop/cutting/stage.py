@@ -13,13 +13,18 @@ if TYPE_CHECKING:
     from buckwright.clock import Clock
     from buckwright.findings import Finding
     from buckwright.workshop.cutting.planning import CuttingPlan
+    from buckwright.workshop.group.planning import GroupPlan
     from buckwright.workshop.rig.planning import RigPlan
 
 __all__ = ["CUTTING"]
 
 
 def _plan(
-    rigged: "RigPlan | None", sheet: SheetSettings, stock: StockSettings, clock: "Clock"
+    rigged: "RigPlan | None",
+    sheet: SheetSettings,
+    stock: StockSettings,
+    grouped: "GroupPlan | None",
+    clock: "Clock",
 ) -> "CuttingPlan | None":
     """None where no blank is planned."""
     from buckwright.forming.sheets.materials import sheet as material_of
@@ -34,6 +39,7 @@ def _plan(
             thickness_mm=sheet.thickness_mm,
             density_kg_m3=material_of(sheet.material).density_kg_m3.value,
             gap_mm=min(rigged.gap_mm),
+            per_blank=grouped.copies if grouped is not None and grouped.fits else 1,
         )
 
 
@@ -64,7 +70,7 @@ CUTTING = Stage(
     name="cutting",
     title="planning how blanks are cut",
     gives="cuts",
-    needs=("rigged", "sheet", "stock"),
+    needs=("rigged", "sheet", "stock", "grouped"),
     run=_plan,
     tables={"stock": StockSettings},
     kinds=findings.KINDS,

@@ -1,6 +1,6 @@
 """The stage that asks whether the buck fits the machine, and what its vacuum does."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from buckwright.findings import counted
@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from buckwright.findings import Finding
     from buckwright.shape.base.building import Blank
     from buckwright.shape.underside.planning import Underside
+    from buckwright.workshop.group.planning import GroupPlan, Place
     from buckwright.workshop.machine.planning import MachinePlan, Suction
     from buckwright.workshop.machine.platen import Air, PlatenHoles
     from buckwright.workshop.rig.planning import RigPlan
@@ -29,12 +30,14 @@ def _plan(
     machine_height_mm: float | None,
     target_share: float | None,
     material: str,
+    grouped: "GroupPlan | None",
     clock: "Clock",
 ) -> "MachinePlan | None":
     """None for a buck that came without a plan of its base, and where nothing is known of a machine."""
     import numpy as np
 
     from buckwright.forming.sheets.materials import sheet as material_of
+    from buckwright.workshop.group.planning import Place, outlines_of
     from buckwright.workshop.machine.figures import MachineProfile
     from buckwright.workshop.machine.filling import gifts
     from buckwright.workshop.machine.own import machine as machine_of
@@ -46,12 +49,14 @@ def _plan(
     profile = MachineProfile() if machine.profile is None else machine_of(machine.profile)
     x0, y0, x1, y1 = blank.plan.underside.bounds()
     middle = np.array([x0 + x1, y0 + y1]) / 2.0
-    base = [np.asarray(ring) - middle for ring in blank.plan.underside.to_polygons()]
+    places = grouped.places if grouped is not None and grouped.fits else (Place(0.0, 0.0, turned=False),)
+    base = outlines_of([np.asarray(ring) - middle for ring in blank.plan.underside.to_polygons()], places)
+    size = (x1 - x0, y1 - y0) if grouped is None or not grouped.fits else grouped.size_mm
     most = profile.machine_height_mm if machine_height_mm is None else machine_height_mm
     fit = plan_fit(
         machine,
         base=base,
-        base_mm=(x1 - x0, y1 - y0),
+        base_mm=size,
         height_mm=float(blank.mesh.size[2]),
         platen_mm=platen_mm,
         frame_mm=profile.frame_mm,
@@ -67,16 +72,22 @@ def _plan(
         source=profile.source,
         mark=profile.mark,
         fit=fit,
-        suction=_suction(machine, blank, rigged, target_share),
+        suction=_suction(machine, blank, rigged, target_share, len(places)),
         holes=holes,
-        air=None if holes is None else _air(holes, grooved, base, middle, gap=min(rigged.gap_mm) > 0.0),
+        air=None
+        if holes is None
+        else _air(holes, grooved, base, middle, places, gap=min(rigged.gap_mm) > 0.0),
         plated=rigged.reduction is not None,
         gives=gifts(machine, profile),
     )
 
 
 def _suction(
-    machine: MachineSettings, blank: "Blank", rigged: "RigPlan", target_share: float | None
+    machine: MachineSettings,
+    blank: "Blank",
+    rigged: "RigPlan",
+    target_share: float | None,
+    count: int,
 ) -> "Suction | None":
     from buckwright.shape.vents.settings import TARGET_SHARE
     from buckwright.workshop.machine.planning import plan_suction
@@ -87,11 +98,11 @@ def _suction(
         return None
     width, depth = rigged.opening_mm
     # a tent from the frame to the top of the buck holds less than the box around both
-    box_mm3 = width * depth * float(blank.mesh.size[2]) - float(blank.solid.volume())
+    box_mm3 = width * depth * float(blank.mesh.size[2]) - count * float(blank.solid.volume())
     return plan_suction(
         vacuum,
         under_sheet_l=max(box_mm3, 0.0) * 1e-6,
-        base_mm2=float(blank.plan.underside.area()),
+        base_mm2=count * float(blank.plan.underside.area()),
         target_kpa=(target_share or TARGET_SHARE) * ATMOSPHERE_KPA,
     )
 
@@ -115,22 +126,36 @@ def _sorted_holes(
     )
 
 
-def _air(holes: "PlatenHoles", grooved: "Underside", base: list[Any], middle: Any, *, gap: bool) -> "Air":
+def _air(
+    holes: "PlatenHoles",
+    grooved: "Underside",
+    base: list[Any],
+    middle: Any,
+    places: "Sequence[Place]",
+    *,
+    gap: bool,
+) -> "Air":
+    """Of every copy at its place."""
     import numpy as np
 
-    from buckwright.workshop.machine.platen import air_of
+    from buckwright.workshop.group.planning import placed
+    from buckwright.workshop.machine.platen import Air, air_of
 
     channels = grooved.channels
-    return air_of(
-        holes,
-        np.asarray(channels.nodes) - middle,
-        channels.links,
-        channels.exits,
-        base=base,
-        vents=channels.vents,
-        width_mm=channels.width_mm,
-        gap=gap,
-    )
+    airs = [
+        air_of(
+            holes,
+            placed(np.asarray(channels.nodes) - middle, place),
+            channels.links,
+            channels.exits,
+            base=base,
+            vents=channels.vents,
+            width_mm=channels.width_mm,
+            gap=gap,
+        )
+        for place in places
+    ]
+    return Air(np.concatenate([one.reached for one in airs]), sum(one.under for one in airs))
 
 
 def _findings(machined: "MachinePlan", _told: Told) -> "list[Finding]":
@@ -200,6 +225,7 @@ MACHINE = Stage(
         "forecast.machine_height_mm",
         "vents.target_share",
         "sheet.material",
+        "grouped",
     ),
     run=_plan,
     tables={"machine": MachineSettings},

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from buckwright.findings import Finding
     from buckwright.forming.forecast.buck_forecast import BuckForecast
     from buckwright.shape.base.building import Blank
+    from buckwright.workshop.group.planning import GroupPlan
     from buckwright.workshop.rig.planning import RigPlan
 
 __all__ = ["RIG"]
@@ -30,6 +31,7 @@ def _plan(
     machine_height_mm: float | None,
     profile: str | None,
     shape: str | None,
+    grouped: "GroupPlan | None",
     clock: "Clock",
 ) -> "RigPlan | None":
     """None for a buck that came without a plan of its base."""
@@ -51,6 +53,9 @@ def _plan(
         opening = own.size_mm
     elif formed is not None:
         opening = formed.forecast.settings.frame_mm
+    round_one = own is not None and own.round_one
+    if grouped is not None and grouped.fits:
+        (width, depth), opening, round_one = grouped.size_mm, grouped.opening_mm, grouped.round_opening
     return plan_rig(
         base_mm=(width, depth),
         height_mm=height,
@@ -67,7 +72,7 @@ def _plan(
         gasket_width_mm=rig.gasket_width_mm,
         machine_height_mm=machine_height_mm,
         owned_mm=rig.owned_mm,
-        round_opening=own is not None and own.round_one,
+        round_opening=round_one,
     )
 
 
@@ -99,6 +104,7 @@ RIG = Stage(
         "forecast.machine_height_mm",
         "machine.profile",
         "machine.shape",
+        "grouped",
     ),
     run=_plan,
     tables={"rig": RigSettings},

@@ -20,6 +20,7 @@ _OVERLAP_MM = 15.0
 _BOARD_BORDER_MM = 20.0
 # Clearance of a wood screw through a board, mm: common practice, no source.
 _SCREW_MM = 4.5
+_DOWEL_MM = 6.0  # common practice, no source
 _CROSS_MM = 6.0
 _ARROW_MM = 40.0
 
@@ -160,7 +161,9 @@ def clamp_frame(rig: RigPlan, *, corner_mm: float) -> FlatDrawing:
     )
 
 
-def base_board(base: Polygons, screws: NDArray[np.float64], vacuum_mm: float) -> FlatDrawing:
+def base_board(
+    base: Polygons, screws: NDArray[np.float64], vacuum_mm: float, *, dowels: bool = False
+) -> FlatDrawing:
     """A board to screw the buck on: outline, screw holes, and the area that must stay open to the vacuum.
 
     Parameters
@@ -168,20 +171,27 @@ def base_board(base: Polygons, screws: NDArray[np.float64], vacuum_mm: float) ->
     base : outlines of the base, (N, 2) each, mm
     screws : (K, 2) places of the screws, mm
     vacuum_mm : depth of the buck's channels, for the note
+    dowels : whether two dowel holes are drilled through board and platen, so that it lies where it lay
     """
     points = np.concatenate(list(base))
     low, high = points.min(axis=0), points.max(axis=0)
     middle, size = (low + high) / 2.0, high - low + 2.0 * _BOARD_BORDER_MM
     words = f"buck stands here; its channels, {vacuum_mm:g} mm deep, must reach an open hole"
+    # at unlike distances from the corners: the board goes on one way only
+    corners = [(low - _BOARD_BORDER_MM / 2.0), (high + np.array([-1.5, 0.5]) * _BOARD_BORDER_MM)]
+    pins = corners if dowels else []
     return FlatDrawing(
         name="base_board",
         title=f"Base board, {size[0]:.1f} x {size[1]:.1f} mm",
         lines=(
             box("cut", float(size[0]), float(size[1]), x=float(middle[0]), y=float(middle[1])),
             *_outlines("engrave", base),
-            *(line for place in screws for line in _mark(place)),
+            *(line for place in (*screws, *pins) for line in _mark(place)),
         ),
-        circles=tuple(Circle("cut", float(x), float(y), _SCREW_MM / 2.0) for x, y in screws),
+        circles=(
+            *(Circle("cut", float(x), float(y), _SCREW_MM / 2.0) for x, y in screws),
+            *(Circle("cut", float(x), float(y), _DOWEL_MM / 2.0) for x, y in pins),
+        ),
         words=(Words("reference", float(low[0]), float(high[1]) + 6.0, _SMALL_MM, words),),
     )
 

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from buckwright.output.flat.drawing import FlatDrawing
     from buckwright.shape.base.building import Blank
     from buckwright.shape.underside.planning import Underside
+    from buckwright.workshop.group.planning import GroupPlan
     from buckwright.workshop.machine.planning import MachinePlan
     from buckwright.workshop.rig.planning import RigPlan
 
@@ -41,12 +42,14 @@ def _draw(
     templates: TemplateSettings,
     channel_depth_mm: float,
     machined: "MachinePlan | None",
+    grouped: "GroupPlan | None",
     clock: "Clock",
 ) -> Templates | None:
     """None for a buck that came without a plan of its base."""
     import numpy as np
 
     from buckwright.output.flat.drawing import Line
+    from buckwright.workshop.group.planning import Place, outlines_of, placed
     from buckwright.workshop.templates import drawings
 
     if rigged is None or blank.plan is None:
@@ -55,7 +58,8 @@ def _draw(
     plan = blank.plan
     x0, y0, x1, y1 = plan.underside.bounds()
     middle = np.array([x0 + x1, y0 + y1]) / 2.0
-    base = [np.asarray(ring) - middle for ring in plan.underside.to_polygons()]
+    places = grouped.places if grouped is not None and grouped.fits else (Place(0.0, 0.0, turned=False),)
+    base = outlines_of([np.asarray(ring) - middle for ring in plan.underside.to_polygons()], places)
     trim = sum(Line("reference", np.asarray(ring)).length_mm for ring in plan.part.to_polygons())
     made = [drawings.blank_drawing(rigged, base, corner_mm=rig.corner_mm)]
     if rigged.reduction is not None:
@@ -67,8 +71,12 @@ def _draw(
         made.append(drawings.clamp_frame(rigged, corner_mm=corner))
     if machined is not None and machined.holes is not None and machined.fit.platen_mm is not None:
         made.append(drawings.platen_holes(machined.holes, machined.fit, base, rigged.opening_mm))
+    screws = np.zeros((0, 2))
     if grooved.fixings.kind == "screw" and len(grooved.fixings.holes):
-        made.append(drawings.base_board(base, grooved.fixings.circles[:, :2] - middle, channel_depth_mm))
+        holes = grooved.fixings.circles[:, :2] - middle
+        screws = np.concatenate([placed(holes, place) for place in places])
+    if len(screws) or len(places) > 1:
+        made.append(drawings.base_board(base, screws, channel_depth_mm, dowels=len(places) > 1))
     made.append(drawings.edge_strip(trim, width_mm=templates.edge_strip_mm))
     return Templates(tuple(made), trim)
 
@@ -101,7 +109,7 @@ TEMPLATES = Stage(
     name="templates",
     title="drawing templates",
     gives="drawn",
-    needs=("blank", "rigged", "grooved", "rig", "templates", "vents.channel_depth_mm", "machined"),
+    needs=("blank", "rigged", "grooved", "rig", "templates", "vents.channel_depth_mm", "machined", "grouped"),
     run=_draw,
     tables={"templates": TemplateSettings},
     sections=_sections,
