@@ -165,3 +165,18 @@ def test_the_machine_answers_with_its_figures():
     rows = dict(machine_rows({"machine": {"title": "Box", "fit": fit, "vacuum": tank, "holes": None}}))
     assert rows["Vacuum"].endswith("shared with the tank 13.8 kPa, the tank ready again after 42 s")
     assert machine_rows({}) == []
+
+
+def test_several_bucks_stand_beside_one_at_a_time():
+    from buckwright.output.job_sheet.group import group_rows
+
+    one = {"per_pull": 1, "blank_mm": [250.0, 220.0], "pulls": 40, "sheets": 4, "hours": 2.04}
+    six = {"per_pull": 6, "blank_mm": [457.5, 575.0], "pulls": 7, "sheets": 0, "hours": None}
+    group = {"copies": 6, "fits": True, "most": 6, "spacing_mm": 87.5, "edge_mm": 50.0, "ways": [one, six]}
+    rows = dict(group_rows({"group": group}))
+    assert rows["Bucks in one pull"] == "6 fit; 87.5 mm apart, 50 mm to the frame"
+    assert rows["1 in one pull"] == "blank 250 x 220 mm, 40 pulls, 4 stock sheets, 2.0 h"
+    assert rows["6 in one pull"] == "blank 458 x 575 mm, 7 pulls, larger stock needed"
+    refused = group | {"copies": 9, "fits": False, "ways": [one]}
+    assert "9 do not fit: 6 would" in dict(group_rows({"group": refused}))["Bucks in one pull"]
+    assert group_rows({}) == []

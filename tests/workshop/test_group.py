@@ -45,6 +45,11 @@ def test_nine_cups_are_refused_and_six_accepted():
     assert six.fits and (427.5, 545.0) in six.needs_mm
 
 
+def test_four_stand_in_a_square_and_not_in_a_row():
+    four = plan_group((80.0, 90.0), 4, spacing_mm=75.0, edge_mm=25.0, opening_mm=(600.0, 600.0))
+    assert four.size_mm == (235.0, 255.0)
+
+
 def test_flat_bucks_keep_25_mm():
     assert spacing_for(5.0) == 25.0
 

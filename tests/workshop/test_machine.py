@@ -8,10 +8,12 @@ import sys
 import attrs
 import numpy as np
 import pytest
+from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
+from buckwright.cli import main
 from buckwright.errors import InputError, JobError
 from buckwright.job import Job
 from buckwright.pipeline.settled import settled
@@ -294,26 +296,27 @@ def test_holes_that_run_into_each_other_are_refused_in_a_job_too():
         settled(Job(machine={"profile": "SHOP_600", "hole_mm": 30.0}))
 
 
-def _run(path, *words):
-    return subprocess.run(
-        [sys.executable, "-m", "buckwright", *words],
+def test_the_command_lists_and_shows_them(keep):
+    path, invoke = keep(own.EXAMPLE), CliRunner().invoke
+    listed = invoke(main, ["machines"]).stdout
+    assert "BLUE_BOX" in listed and "(your own)" in listed and str(path) in listed.replace("\n", "")
+    shown = invoke(main, ["machines", "blue box"]).stdout
+    assert "400 x 260 mm" in shown and "measured with rule and gauge (measured)" in shown
+    told = invoke(main, ["machines", "SHOP_60"])
+    assert told.exit_code == 2 and "did you mean SHOP_600?" in told.output
+    assert invoke(main, ["machines", "--example"]).stdout == own.EXAMPLE
+
+
+def test_a_fresh_process_knows_them_as_a_setting(keep):
+    path = keep(own.EXAMPLE)
+    told = subprocess.run(
+        [sys.executable, "-m", "buckwright", "make", "none.stl", "--machine-profile", "BLUE_BOX"],
         env={**os.environ, own.ENVIRONMENT: str(path)},
         capture_output=True,
         text=True,
         encoding="utf-8",
         check=False,
     )
-
-
-def test_the_command_lists_and_shows_them(keep):
-    path = keep(own.EXAMPLE)
-    listed = _run(path, "machines").stdout
-    assert "BLUE_BOX" in listed and "(your own)" in listed and str(path) in listed.replace("\n", "")
-    shown = _run(path, "machines", "blue box").stdout
-    assert "400 x 260 mm" in shown and "measured with rule and gauge (measured)" in shown
-    told = _run(path, "machines", "SHOP_60")
-    assert told.returncode == 2 and "did you mean SHOP_600?" in told.stderr
-    told = _run(path, "make", "none.stl", "--machine-profile", "BLUE_BOX")
     assert told.returncode == 2 and "none.stl" in told.stderr and "profile" not in told.stderr
 
 

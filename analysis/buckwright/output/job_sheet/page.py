@@ -9,6 +9,7 @@ from buckwright import __version__
 from buckwright.findings import counted
 from buckwright.output.job_sheet.cutting import cut_steps
 from buckwright.output.job_sheet.gap_plot import gap_plot, gap_rows
+from buckwright.output.job_sheet.group import group_rows
 from buckwright.output.job_sheet.machine import machine_rows
 from buckwright.output.job_sheet.markup import (
     document,
@@ -92,6 +93,7 @@ def job_sheet_html(words: JobWords, report: Mapping[str, Any], pictures: Mapping
         f'<div class="pictures">{shown}</div>' if shown else "",
         section("Measures", f'<div class="columns">{rows_table(_measures(words, report))}</div>'),
         section("Machine", rows_table(machine_rows(report))),
+        section("Several bucks", rows_table(group_rows(report))),
         section("Frame and sheet", rows_table(_rig(report)), _stock_figure(report)),
         section("Gap against waste", *_gaps(report)),
         section("Cutting the stock, from its lower left corner", tick_list(cut_steps(report))),

@@ -147,8 +147,9 @@ def plan_group(
 
     Notes
     -----
-    Columns and rows, all bucks the same way round, either way. Of those that hold the copies the one that
-    needs the least area is taken; a last row that is not full stays in its grid.
+    Columns and rows, all bucks the same way round, either way. Of those that hold the copies the one is taken
+    that leaves most room to the frame on its narrowest side; without an opening, the one that needs the least
+    area. A last row that is not full stays in its grid.
 
     Examples
     --------
@@ -160,6 +161,8 @@ def plan_group(
     grids.sort(key=lambda one: (one.needs_mm[0] * one.needs_mm[1], one.turned))
     size = grids[0].needs_mm if opening_mm is None else opening_mm
     fitting = [one for one in grids if one.in_opening(size, edge_mm, round_one=round_one)]
+    # the way that leaves most sheet on its narrowest side
+    fitting.sort(key=lambda one: max(one.needs_mm[0] - size[0], one.needs_mm[1] - size[1]))
     return GroupPlan(
         copies=copies,
         most=copies if opening_mm is None else _most(base_mm, spacing_mm, edge_mm, size, round_one=round_one),
