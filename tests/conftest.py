@@ -26,8 +26,8 @@ settings.load_profile("buckwright")
 
 # All processors are at work already: nothing is compiled in further processes beside a test.
 os.environ.setdefault("BUCKWRIGHT_REHEARSING", "1")
-# The sheets of whoever runs the tests are not ours.
-os.environ["BUCKWRIGHT_SHEETS"] = ""
+# The sheets and machines of whoever runs the tests are not ours.
+os.environ["BUCKWRIGHT_SHEETS"] = os.environ["BUCKWRIGHT_MACHINES"] = ""
 
 
 def pytest_configure(config):

@@ -49,7 +49,8 @@ class Told:
 
     Attributes
     ----------
-    job : all tables
+    job : all tables, with what the machine gives
+    asked : the job as it was given; None is the same
     title : what the job is called
     results : by name; one that was not worked out is missing
     lift_mm : height of the sculpt's foot over the platen; 0 where no base was made
@@ -58,6 +59,7 @@ class Told:
 
     job: Any
     title: str
+    asked: Any = None
     results: Mapping[str, Any]
     lift_mm: float = 0.0
     sources: Callable[[], Any] = field(default=lambda: None)

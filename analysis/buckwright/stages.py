@@ -20,6 +20,9 @@ from buckwright.survey.pockets.stage import POCKETS
 from buckwright.survey.stage import SURVEY
 from buckwright.survey.verdict.stage import VERDICT
 from buckwright.workshop.cutting.stage import CUTTING
+from buckwright.workshop.gaps.stage import GAPS
+from buckwright.workshop.group.stage import GROUP
+from buckwright.workshop.machine.stage import MACHINE
 from buckwright.workshop.rig.stage import RIG
 from buckwright.workshop.templates.stage import TEMPLATES
 
@@ -43,8 +46,11 @@ STAGES: list[Stage] = [
     VERDICT,
     PIECES,
     STRENGTH,
+    GROUP,
     RIG,
+    MACHINE,
     CUTTING,
+    GAPS,
     TEMPLATES,
 ]
 

@@ -18,6 +18,7 @@ from buckwright.forming.sheets.table import SheetMaterial, amount_words, label_o
 from buckwright.pipeline.commands import COMMANDS, settings_for
 from buckwright.settings import Setting, settings_of
 from buckwright.stages import all_stages, color_maps, finding_kinds, tables
+from buckwright.workshop.machine.own import EXAMPLE as OWN_MACHINES
 
 _MARK = re.compile(r"^\[\[ (\w+)(?: (\w+))? \]\]$", re.MULTILINE)
 _LIBRARY = Path(buckwright.__file__).parent
@@ -125,6 +126,11 @@ def own_sheets() -> str:
     return f"```toml\n{EXAMPLE}```"
 
 
+def own_machines() -> str:
+    """A file of own machines, as the command prints it."""
+    return f"```toml\n{OWN_MACHINES}```"
+
+
 def commands() -> str:
     """The commands that work something out, and the tables of settings that each reads."""
     lines = _header("Command", "What it does", "Settings that change it")
@@ -170,6 +176,7 @@ TABLES: dict[str, Callable[..., str]] = {
     "findings": findings,
     "sheets": sheets,
     "own_sheets": own_sheets,
+    "own_machines": own_machines,
     "commands": commands,
     "stages": stages,
     "colors": colors,

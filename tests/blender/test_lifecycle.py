@@ -113,7 +113,7 @@ def test_own_sheets_stand_in_the_list(blender, build_zip, tmp_path, monkeypatch,
     assert {"HIPS", "EVA"} <= set(told["words"])
     assert ("CORNER_SHOP" in told["words"]) == there
     assert told.get("draft") == (8.0 if there else None)
-    assert told["panel"] and {"flux_kw_m2", "sides", "opening_mm", "auto_opening_mm"} <= set(told["heating"])
+    assert told["panel"] and {"flux_kw_m2", "auto_flux_kw_m2", "sides"} <= set(told["heating"])
 
 
 def test_the_wheels_of_the_zip_are_all_that_the_child_needs(blender, build_zip, tmp_path):

@@ -68,6 +68,7 @@ def test_no_label_is_wider_than_its_room(addon, scene, monkeypatch):
 
 def test_times_and_pressures_have_their_unit(addon, scene):
     units = {"s": "target_s", "kPa": "plenum_kpa"}
+    scene.buckwright.vents.auto_plenum_kpa = False
     for unit, key in units.items():
         field = addon.scene.fields.field_of("vents", key)
         assert field.setting.unit == unit
@@ -80,8 +81,8 @@ def test_the_wanted_draft_of_the_sheet_is_told_at_once(addon, scene):
     assert ("prop", "auto_wanted_deg", "Auto: 3°") in _drawn(addon, scene, field)
     scene.buckwright.draft.texture_depth_mm = 0.0254  # a degree for each thousandth of an inch
     assert ("prop", "auto_wanted_deg", "Auto: 4°") in _drawn(addon, scene, field)
-    limit = addon.scene.fields.field_of("base", "platen_mm")
-    assert ("prop", "auto_platen_mm", "Auto: no limit") in _drawn(addon, scene, limit)
+    price = addon.scene.fields.field_of("stock", "price")
+    assert ("prop", "auto_price", "Auto: no price") in _drawn(addon, scene, price)
 
 
 @pytest.fixture

@@ -45,6 +45,12 @@ from buckwright.survey.verdict.findings import about_draft, about_verdict
 from buckwright.workshop.cutting.findings import about_cutting
 from buckwright.workshop.cutting.planning import plan_cutting
 from buckwright.workshop.cutting.settings import StockSettings
+from buckwright.workshop.group.findings import about_group
+from buckwright.workshop.group.planning import plan_group
+from buckwright.workshop.machine.findings import about_machine
+from buckwright.workshop.machine.planning import Fit, MachinePlan, plan_suction
+from buckwright.workshop.machine.platen import Air, PlatenHoles
+from buckwright.workshop.machine.vacuum import Vacuum
 from buckwright.workshop.rig.findings import about_rig
 from buckwright.workshop.rig.planning import plan_rig
 
@@ -265,6 +271,56 @@ def rigged(**changed):
     return about_rig(plan_rig(**(given | changed)), trim_z_mm=18.0, flange_z_mm=6.0)
 
 
+def fitted(air=(True, True), suction=None, **changed):
+    """A buck on a machine that it fits."""
+    given = {
+        "base_mm": (120.0, 90.0),
+        "height_mm": 50.0,
+        "platen_mm": (300.0, 200.0),
+        "round_platen": False,
+        "reach_mm": 150.0,
+        "opening_mm": (200.0, 170.0),
+        "passes": True,
+        "opening_fits": True,
+        "most_mm": 100.0,
+        "dead_mm": 6.0,
+        "sag_mm": 40.0,
+        "sag_room_mm": 60.0,
+        "blank_mm": (230.0, 200.0),
+        "oven_mm": (300.0, 300.0),
+    }
+    grid = np.zeros((4, 2))
+    plan = MachinePlan(
+        title="A machine",
+        source="",
+        mark="",
+        fit=Fit(**(given | changed)),
+        suction=suction,
+        holes=PlatenHoles(grid, 3.0, np.zeros(4, bool), np.zeros(4, bool)),
+        air=Air(np.array(air), 0),
+        plated=False,
+        gives={},
+    )
+    return about_machine(plan)
+
+
+def drawn(flow_l_min=400.0, tank_l=0.0, lowest_kpa=5.0):
+    vacuum = Vacuum(
+        kind="pump",
+        flow_l_min=flow_l_min,
+        lowest_kpa=lowest_kpa,
+        box_l=5.0,
+        tank_l=tank_l,
+        tank_kpa=10.0,
+    )
+    return plan_suction(vacuum, under_sheet_l=1.0, base_mm2=1e4, target_kpa=20.265)
+
+
+def group(copies, spacing_mm=43.75):
+    plan = plan_group((80.0, 55.0), copies, spacing_mm=spacing_mm, edge_mm=25.0, opening_mm=(280.0, 220.0))
+    return about_group(plan, height_mm=25.0, forecast=True)
+
+
 def cut(blank_mm):
     plan = plan_cutting(blank_mm, StockSettings(), thickness_mm=1.0, density_kg_m3=1040.0, gap_mm=40.0)
     return about_cutting(plan)
@@ -343,6 +399,50 @@ CASES = [
     ("dead-height", "note", ["3.0 mm"], lambda: rigged(dead_mm=9.0), rigged),
     ("own-frame", "note", ["180 x 210", "30 mm"], lambda: rigged(owned_mm=((180.0, 210.0),)), rigged),
     ("frame-too-small", "stop", ["110 x 170"], lambda: rigged(opening_mm=(110.0, 170.0)), rigged),
+    ("machine-fit", "stop", ["120 x 90", "80 x 200"], lambda: fitted(platen_mm=(80.0, 200.0)), fitted),
+    (
+        "machine-fit",
+        "stop",
+        ["150 mm across", "140 mm"],
+        lambda: fitted(platen_mm=(140.0, 140.0), round_platen=True),
+        lambda: fitted(platen_mm=(150.0, 150.0), round_platen=True),
+    ),
+    ("machine-fit", "stop", ["120 x 90"], lambda: fitted(passes=False), fitted),
+    ("machine-fit", "stop", ["50.0 mm", "6.0 mm", "45 mm"], lambda: fitted(most_mm=45.0), fitted),
+    ("machine-fit", "warn", ["200 x 170"], lambda: fitted(opening_fits=False), fitted),
+    ("machine-fit", "warn", ["230 x 200", "220 x 220"], lambda: fitted(oven_mm=(220.0, 220.0)), fitted),
+    ("sag-room", "warn", ["40 mm", "30 mm"], lambda: fitted(sag_room_mm=30.0), fitted),
+    ("weak-vacuum", "warn", ["6.0 l", "20.3 kPa"], lambda: fitted(suction=drawn(10.0)), fitted),
+    (
+        "weak-vacuum",
+        "warn",
+        ["never"],
+        lambda: fitted(suction=drawn(lowest_kpa=30.0)),
+        lambda: fitted(suction=drawn()),
+    ),
+    (
+        "weak-vacuum",
+        "warn",
+        ["36.1 kPa", "20.3 kPa"],
+        lambda: fitted(suction=drawn(tank_l=15.0)),
+        lambda: fitted(suction=drawn(tank_l=60.0)),
+    ),
+    ("vents-blocked", "warn", ["1 vent of 2"], lambda: fitted(air=(True, False)), fitted),
+    (
+        "group-too-large",
+        "stop",
+        ["6 bucks", "302.5 x 253.75", "377.5 x 203.75", "43.75 mm", "280 x 220", "4 fit"],
+        lambda: group(6),
+        lambda: group(4),
+    ),
+    (
+        "group-too-close",
+        "warn",
+        ["20 mm apart", "25 mm tall"],
+        lambda: group(4, 20.0),
+        lambda: group(4, 25.0),
+    ),
+    ("group-forecast", "note", ["one buck alone, not 4"], lambda: group(4), lambda: group(6)),
     ("sheet-waste", "note", ["instead of 3"], lambda: cut((340.0, 340.0)), lambda: cut((605.0, 605.0))),
     ("stock-too-small", "warn", ["700 x 650"], lambda: cut((700.0, 650.0)), lambda: cut((300.0, 240.0))),
     (

@@ -148,3 +148,35 @@ def test_a_heater_that_does_not_serve_gives_no_time():
     report = REPORT | {"heating": REPORT["heating"] | {"works": False, "hold_s": None, "sag_mm": None}}
     text = read(report=report).text
     assert "Expect" not in text and "within about" not in text and "begun to sag" in text
+
+
+def test_the_machine_answers_with_its_figures():
+    from buckwright.output.job_sheet.machine import machine_rows
+
+    fit = {"most_mm": 120.0, "height_mm": 61.25, "dead_mm": 6.0, "sag_room_mm": 60.0, "sag_mm": 46.2}
+    vacuum = {"box_l": 2.0, "under_sheet_l": 1.4, "shared_kpa": None, "evacuate_s": 0.52}
+    vacuum |= {"target_kpa": 86.4, "force_n": 212.4}
+    holes = {"to_mask": 12, "count": 187, "mask_plate": False, "vents_reaching": 9, "vents": 10}
+    rows = dict(machine_rows({"machine": {"title": "Box", "fit": fit, "vacuum": vacuum, "holes": holes}}))
+    assert rows["Height"] == "61.2 mm, 6.0 mm of it dead height; the machine takes 120 mm"
+    assert rows["Vacuum"] == "3.4 l of air in box and under the sheet; 0.5 s down to 86 kPa"
+    assert rows["Holes of the platen"] == "12 of 187 to mask; 9 of 10 vents reach an open one"
+    tank = vacuum | {"shared_kpa": 13.757, "tank_s": 42.4}
+    rows = dict(machine_rows({"machine": {"title": "Box", "fit": fit, "vacuum": tank, "holes": None}}))
+    assert rows["Vacuum"].endswith("shared with the tank 13.8 kPa, the tank ready again after 42 s")
+    assert machine_rows({}) == []
+
+
+def test_several_bucks_stand_beside_one_at_a_time():
+    from buckwright.output.job_sheet.group import group_rows
+
+    one = {"per_pull": 1, "blank_mm": [250.0, 220.0], "pulls": 40, "sheets": 4, "hours": 2.04}
+    six = {"per_pull": 6, "blank_mm": [457.5, 575.0], "pulls": 7, "sheets": 0, "hours": None}
+    group = {"copies": 6, "fits": True, "most": 6, "spacing_mm": 87.5, "edge_mm": 50.0, "ways": [one, six]}
+    rows = dict(group_rows({"group": group}))
+    assert rows["Bucks in one pull"] == "6 fit; 87.5 mm apart, 50 mm to the frame"
+    assert rows["1 in one pull"] == "blank 250 x 220 mm, 40 pulls, 4 stock sheets, 2.0 h"
+    assert rows["6 in one pull"] == "blank 458 x 575 mm, 7 pulls, larger stock needed"
+    refused = group | {"copies": 9, "fits": False, "ways": [one]}
+    assert "9 do not fit: 6 would" in dict(group_rows({"group": refused}))["Bucks in one pull"]
+    assert group_rows({}) == []

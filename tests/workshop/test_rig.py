@@ -7,7 +7,7 @@ from buckwright.workshop.cutting.findings import about_cutting
 from buckwright.workshop.cutting.planning import plan_cutting
 from buckwright.workshop.cutting.settings import StockSettings
 from buckwright.workshop.rig.findings import about_rig
-from buckwright.workshop.rig.planning import dead_height_mm, plan_rig
+from buckwright.workshop.rig.planning import clamp_plane_mm, plan_rig
 from buckwright.workshop.rig.settings import RigSettings
 
 
@@ -57,7 +57,7 @@ def test_the_gasket_lies_round_the_cut_out():
 
 
 def test_without_a_set_the_machines_frame_is_taken_as_it_is():
-    rig = planned(reducing=False)
+    rig = planned(reducing=False, dead_mm=0.0)
     assert rig.opening_mm == (200.4, 170.2) and rig.reduction is None and rig.dead_mm == 0.0
 
 
@@ -66,7 +66,8 @@ def test_the_plate_is_turned_with_the_opening():
 
 
 def test_dead_height():
-    assert dead_height_mm(mask_mm=3.0, gasket_mm=10.0, squeeze=0.25) == pytest.approx(10.5)
+    assert clamp_plane_mm(reducing=True, mask_mm=3.0, gasket_mm=10.0, squeeze=0.25) == pytest.approx(10.5)
+    assert clamp_plane_mm(reducing=False, mask_mm=3.0, gasket_mm=10.0, squeeze=0.25) == 0.0
 
 
 @pytest.mark.parametrize(

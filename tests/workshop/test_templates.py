@@ -14,6 +14,9 @@ from buckwright.output.flat.drawing import Circle, FlatDrawing, Line, Words, bar
 from buckwright.output.flat.dxf import dxf_bytes
 from buckwright.output.flat.pdf import PAGES, pdf_bytes, tiling_of
 from buckwright.output.flat.svg import svg_bytes
+from buckwright.workshop.machine.figures import MachineFigures
+from buckwright.workshop.machine.planning import plan_fit
+from buckwright.workshop.machine.platen import hole_grid, sort_holes
 from buckwright.workshop.rig.planning import plan_rig
 from buckwright.workshop.templates import drawings
 
@@ -32,6 +35,27 @@ RIG = plan_rig(
 )
 BASE = [np.array([(-60.0, -45.0), (60.0, -45.0), (60.0, 45.0), (-60.0, 45.0)])]
 
+HOLES = sort_holes(
+    hole_grid((400.0, 300.0), round_one=False, pitch_mm=40.0, hole_mm=3.0),
+    3.0,
+    opening_mm=RIG.opening_mm,
+    round_one=False,
+    base=BASE,
+)
+FIT = plan_fit(
+    MachineFigures(),
+    base=BASE,
+    base_mm=(120.0, 90.0),
+    height_mm=50.0,
+    platen_mm=(400.0, 300.0),
+    frame_mm=None,
+    opening_mm=RIG.opening_mm,
+    most_mm=None,
+    dead_mm=6.0,
+    blank_mm=RIG.blank_mm,
+    sag_share=0.2,
+)
+
 
 def square():
     words = (Words("engrave", -40.0, 0.0, 5.0, "a square of 100 mm & more"),)
@@ -49,6 +73,7 @@ def all_drawings():
         drawings.blank_drawing(RIG, BASE, corner_mm=10.0),
         drawings.mask_plate(RIG, BASE, corner_mm=10.0, gasket_width_mm=10.0),
         drawings.clamp_frame(RIG, corner_mm=10.0),
+        drawings.platen_holes(HOLES, FIT, BASE, RIG.opening_mm),
         drawings.base_board(BASE, np.array([(-40.0, 10.0), (40.0, -10.0)]), 2.5),
         drawings.edge_strip(651.2, width_mm=20.0),
     ]
@@ -174,3 +199,26 @@ def test_the_edge_strip_is_as_long_as_the_trim_line_and_its_overlap():
 
 def test_a_bar_has_its_length():
     assert bar(1.0, 2.0)[0].length_mm == bar(1.0, 2.0, upright=True)[0].length_mm == 100.0
+
+
+def test_holes_to_mask_carry_a_cross():
+    drawing = drawings.platen_holes(HOLES, FIT, BASE, RIG.opening_mm)
+    crosses = [line for line in drawing.lines if line.layer == "engrave" and not line.closed]
+    assert len(crosses) == 2 * HOLES.masked.sum() > 0 and len(drawing.circles) == 9 * 7
+    middles = {tuple(line.points.mean(axis=0)) for line in crosses}
+    assert middles == {tuple(place) for place in HOLES.places_mm[HOLES.masked]}
+
+
+def test_the_mask_of_a_round_platen_is_round():
+    rig = plan_rig(
+        base_mm=(60.0, 60.0),
+        height_mm=30.0,
+        opening_mm=(120.0, 120.0),
+        grip_mm=15.0,
+        reducing=True,
+        platen_mm=(300.0, 300.0),
+        dead_mm=6.0,
+        gasket_width_mm=10.0,
+    )
+    plate = drawings.mask_plate(rig, BASE, corner_mm=10.0, gasket_width_mm=10.0, round_plate=True)
+    np.testing.assert_allclose(np.linalg.norm(plate.lines[0].points, axis=1), 150.0)

@@ -9,7 +9,14 @@ from typing import Any
 import click
 
 from buckwright import __version__
-from buckwright.cli.options import SuggestingCommand, SuggestingGroup, error_json, tables_from, with_settings
+from buckwright.cli.options import (
+    SuggestingCommand,
+    SuggestingGroup,
+    error_json,
+    tables_from,
+    with_record,
+    with_settings,
+)
 from buckwright.errors import BuckwrightError, InputError
 
 __all__ = ["main"]
@@ -23,9 +30,13 @@ From a sculpt to a ready-to-print buck for vacuum forming.
   buckwright make mask.stl          the buck: STL, 3MF, report, pictures
   buckwright start mask.stl         write a job.toml for it, every setting explained
   buckwright make job.toml          the buck of a job file
+  buckwright gaps job.toml          how wide the frame should be: thickness against sheet
   buckwright open                   look at the newest pictures
 
+  buckwright log job.toml           note a pull, and what to try next
+
   buckwright sheets                 which sheets are known, with sources
+  buckwright machines               which machines are known
   buckwright explain SLUG           what a finding means and what can be done
   buckwright settings               everything that can be set
 
@@ -105,6 +116,19 @@ def forecast_command(source: Path, out: Path | None, **words: Any) -> None:
     _run("forecast", source, out or Path(f"{_name(source)}_forecast"), words)
 
 
+@main.command(name="gaps", cls=SuggestingCommand)
+@_SOURCE
+@_out("NAME_gaps")
+@_running
+@with_settings("gaps")
+def gaps_command(source: Path, out: Path | None, **words: Any) -> None:
+    """Forecast several gaps between buck and frame, and weigh thickness and webs against sheet and cost.
+
+    Writes gaps.csv and gaps.svg. Takes as long as five quick forecasts; the buck is not written.
+    """
+    _run("gaps", source, out or Path(f"{_name(source)}_gaps"), words)
+
+
 @main.command(name="forecast-on", cls=SuggestingCommand)
 @click.argument("buck", type=click.Path(path_type=Path))
 @click.option("--unit", type=click.Choice(["mm", "cm", "m", "in"]), help="Unit of the file.")
@@ -141,6 +165,25 @@ def start(source: Path, out: Path | None, force: bool, sample: bool) -> None:
         _say(f"Next: buckwright look {path}")
 
 
+@main.command(name="log", cls=SuggestingCommand)
+@_SOURCE
+@with_record
+def log_command(source: Path, **noted: Any) -> None:
+    """Note a pull beside a job, and say what to try next; without anything to note only say it.
+
+    Seconds count from the start of heating; marks go from 0 to 3. One thing at a time is suggested.
+    """
+    with _told_in_words():
+        from buckwright.cli.log_page import log_page
+        from buckwright.pipeline.pull_log import log_of, note_pull, view_log
+
+        job = _job(source, {}, sculpt=True)
+        values = {key: value for key, value in noted.items() if value is not None}
+        if values:
+            _say(f"Noted as pull {note_pull(job, values)}.")
+        _say(log_page(view_log(job), where=str(log_of(job))).removesuffix("\n"))
+
+
 @main.command(cls=SuggestingCommand)
 @click.argument("material", required=False)
 @click.option("--example", is_flag=True, help="Print a file of own sheets to begin with.")
@@ -158,6 +201,25 @@ def sheets(material: str | None, example: bool) -> None:
             click.echo(EXAMPLE, nl=False)
         else:
             _say((sheets_page() if material is None else sheet_page(material)).removesuffix("\n"))
+
+
+@main.command(cls=SuggestingCommand)
+@click.argument("machine", required=False)
+@click.option("--example", is_flag=True, help="Print a file of own machines to begin with.")
+def machines(machine: str | None, example: bool) -> None:
+    """List the machines that are known; of one, all figures.
+
+    Machines of your own stand in a file of yours; the list says where, and what is wrong with it if it cannot
+    be used.
+    """
+    from buckwright.cli.pages import machine_page, machines_page
+    from buckwright.workshop.machine.own import EXAMPLE
+
+    with _told_in_words():
+        if example:
+            click.echo(EXAMPLE, nl=False)
+        else:
+            _say((machines_page() if machine is None else machine_page(machine)).removesuffix("\n"))
 
 
 @main.command(cls=SuggestingCommand)

@@ -13,9 +13,18 @@ import click
 from buckwright.errors import JobError
 from buckwright.mesh.bounds import printable
 from buckwright.pipeline.commands import COMMANDS, settings_for
-from buckwright.settings import Setting, known
+from buckwright.settings import Setting, known, settings_of
+from buckwright.workshop.log.record import PullRecord
 
-__all__ = ["SuggestingCommand", "SuggestingGroup", "error_json", "flag_of", "tables_from", "with_settings"]
+__all__ = [
+    "SuggestingCommand",
+    "SuggestingGroup",
+    "error_json",
+    "flag_of",
+    "tables_from",
+    "with_record",
+    "with_settings",
+]
 
 _MARK = "__"
 
@@ -132,6 +141,14 @@ def _option(name: str, setting: Setting) -> Callable[..., Any]:
         help=_help(setting),
         hidden=not setting.front,
     )
+
+
+def with_record(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options of everything that can be noted of a pull."""
+    for key, setting in reversed(settings_of(PullRecord).items()):
+        flag = f"--{key.replace('_', '-')}"
+        function = click.option(flag, key, type=_Value(setting, flag), help=_help(setting))(function)
+    return function
 
 
 def tables_from(words: dict[str, Any]) -> dict[str, dict[str, Any]]:

@@ -11,6 +11,8 @@ from buckwright.stages import finding_kinds, tables
 __all__ = [
     "finding_page",
     "findings_page",
+    "machine_page",
+    "machines_page",
     "main_picture",
     "newest_results",
     "settings_page",
@@ -77,6 +79,51 @@ def _figure(key: str, entry: dict[str, Any]) -> list[str]:
 
 def _wrapped(words: str) -> list[str]:
     return textwrap.wrap(words, _WIDTH, break_long_words=False, break_on_hyphens=False)
+
+
+def machines_page() -> str:
+    """One line for each machine, the user's own last.
+
+    Raises
+    ------
+    JobError
+        The file of the user's own machines cannot be used.
+    """
+    from buckwright.workshop.machine.own import hint, library_machines, own_machines
+
+    own = own_machines()
+    rows = [f"{'name':<20}{'opening mm':>12}{'height mm':>11}  title"]
+    for name, one in {**library_machines(), **own}.items():
+        opening = "" if one.frame_mm is None else f"{one.frame_mm[0]:g} x {one.frame_mm[1]:g}"
+        height = "" if one.machine_height_mm is None else f"{one.machine_height_mm:g}"
+        mine = " (your own)" if name in own else ""
+        rows.append(f"{name:<20}{opening:>12}{height:>11}  {one.title}{mine}")
+    more = f"'buckwright machines NAME' shows all figures of one. {hint()}".strip()
+    example = "'buckwright machines --example' shows what it looks like."
+    return "\n".join([*rows, "", *_wrapped(more), example]) + "\n"
+
+
+def machine_page(name: str) -> str:
+    """All figures of a machine.
+
+    Raises
+    ------
+    JobError
+        No machine has that name.
+    """
+    from buckwright.workshop.machine.figures import MachineProfile
+    from buckwright.workshop.machine.own import machine
+
+    one = machine(name)
+    lines = [one.title, *_wrapped(f"{one.source} ({one.mark})"), ""]
+    for key, setting in settings_of(MachineProfile).items():
+        value = getattr(one, key)
+        if value is None or key in ("title", "source", "mark"):
+            continue
+        words = " x ".join(f"{side:g}" for side in value) if isinstance(value, tuple) else f"{value}"
+        words = f"{value:g}" if isinstance(value, float) else words
+        lines.append(f"{key:<20}{f'{words} {setting.unit}'.strip():<18}{setting.tip}")
+    return "\n".join(lines) + "\n"
 
 
 def findings_page() -> str:

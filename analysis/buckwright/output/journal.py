@@ -18,7 +18,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-__all__ = ["PART", "alive", "held_signals", "locked", "publish", "recover", "sweep", "waiting_name"]
+__all__ = ["PART", "alive", "held_signals", "locked", "publish", "recover", "settle", "sweep", "waiting_name"]
 
 JOURNAL = ".buckwright-journal"
 PART = ".part"
@@ -176,10 +176,10 @@ def _write_journal(journal: Path, entries: list[list[str]]) -> None:
         file.flush()
         os.fsync(file.fileno())
     waiting.replace(journal)
-    _settle(journal.parent)
+    settle(journal.parent)
 
 
-def _settle(folder: Path) -> None:
+def settle(folder: Path) -> None:
     """Have the folder itself on the disk, where the system can be asked to."""
     if sys.platform == "win32":
         return

@@ -72,6 +72,13 @@ COMMANDS = {
             outcomes={True: "forecast finished."},
         ),
         Command(
+            name="gaps",
+            title="Forecast several gaps between buck and frame and weigh thickness against sheet and cost.",
+            results=("posed", "surveyed", "blank", "formed", "weighed"),
+            tells=("gaps",),
+            outcomes={True: "gaps compared."},
+        ),
+        Command(
             name="forecast-on",
             title="Forecast the sheet on a finished buck.",
             results=("formed",),
@@ -107,9 +114,11 @@ def settings_for(command: Command) -> dict[str, Setting]:
 
 
 def prepared(command: Command, job: Any) -> Any:
-    """The job as the command takes it: a forecast that is asked for is not off."""
+    """The job as the command takes it: a forecast that is asked for is not off, and gaps are compared."""
     if command.results == ("formed",) and job.forecast.quality == "off":
         return job.evolved(forecast={"quality": "preview"})
+    if command.name == "gaps":
+        return job.evolved(forecast={"quality": "preview", "compare_gaps": True})
     return job
 
 

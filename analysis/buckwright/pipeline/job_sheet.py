@@ -1,8 +1,10 @@
 """The job sheet of a run: words of the job beside the figures of its report."""
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from typing import Any
 
+from buckwright.errors import JobError
 from buckwright.pipeline.commands import Command, releases
 from buckwright.pipeline.publishing import hashes_of
 from buckwright.stage import Told
@@ -41,8 +43,18 @@ def add_job_sheet(
         sheet=f"{material_of(job.sheet.material).title}, {job.sheet.thickness_mm:g} mm",
         outcome=command.outcomes[releases(command, told.results)],
         answers=answers,
+        pulls=_pulls(job),
     )
     pictures = {name.removeprefix(prefix): data for name, data in files.items() if name.endswith(".png")}
     sheet = {f"{prefix}job_sheet.html": job_sheet_html(words, report, pictures)}
     files.update(sheet)
     report["files"].update(hashes_of(sheet))
+
+
+def _pulls(job: Any) -> tuple[str, ...]:
+    """What the log beside the job tells; nothing where there is none, or it cannot be read."""
+    from buckwright.pipeline.pull_log import log_lines
+
+    with suppress(JobError):
+        return log_lines(job)
+    return ()

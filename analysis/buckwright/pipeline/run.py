@@ -16,6 +16,7 @@ from buckwright.pipeline.job_sheet import add_job_sheet
 from buckwright.pipeline.outcome import Outcome
 from buckwright.pipeline.publishing import Places, hashes_of, report_name
 from buckwright.pipeline.rehearsal import rehearsed
+from buckwright.pipeline.settled import settled
 from buckwright.pipeline.store import Store
 from buckwright.pipeline.telling import (
     answers_of,
@@ -98,7 +99,7 @@ def _once(
     given: Mapping[str, Any] | None,
 ) -> Outcome:
     stages = stages_for(asked)
-    engine = Engine(stages, job, clock, store, given)
+    engine = Engine(stages, settled(job), clock, store, given)
     shown = [stage for stage in stages if not asked.tells or stage.name in asked.tells]
     wanted = [stage for stage in stages if stage.tells or stage.gives in asked.results]
     names = [stage.gives for stage in wanted]

@@ -10,6 +10,7 @@ import json
 import os
 import secrets
 import time
+from collections.abc import Callable
 from contextlib import suppress
 from functools import cache
 from pathlib import Path
@@ -22,9 +23,10 @@ from numpy.typing import NDArray
 from buckwright import __version__
 from buckwright.clock import Clock
 from buckwright.errors import JobError
-from buckwright.forming.sheets.own import own_text
+from buckwright.forming.sheets.own import own_text as own_sheets_text
 from buckwright.pipeline.packing import Packer, unpacked
 from buckwright.relief.columns import Columns
+from buckwright.workshop.machine.own import own_text as own_machines_text
 
 __all__ = ["KEPT", "Store", "hashed", "library_state"]
 
@@ -141,11 +143,11 @@ def hashed(*parts: Any) -> str:
 
 
 def library_state() -> list[Any]:
-    """Version, size and time of every source, the user's own sheets: another state keeps its own results."""
-    return [*_sources(), _own_sheets()]
+    """Version, size and time of every source, the user's own files: another state keeps its own results."""
+    return [*_sources(), _unless_broken(own_sheets_text), _unless_broken(own_machines_text)]
 
 
-def _own_sheets() -> str | None:
+def _unless_broken(own_text: Callable[[], str | None]) -> str | None:
     with suppress(JobError):  # what cannot be read is not used either
         return own_text()
     return None

@@ -6,6 +6,7 @@ from typing import Any
 
 from buckwright.findings import Finding, worst_first
 from buckwright.job import Job
+from buckwright.pipeline.settled import settled
 from buckwright.stage import Stage, Told
 
 __all__ = ["answers_of", "automatic_of", "facts_of", "findings_of", "sections_of", "told_arrays", "told_of"]
@@ -14,7 +15,7 @@ _QUESTIONS = ("Releases", "Fills", "Thickness", "Fits")
 
 
 def told_of(job: Job, results: Mapping[str, Any]) -> Told:
-    """What the telling parts of stages may know at this moment."""
+    """What the telling parts of stages may know at this moment, of a job as it was given."""
     blank, posed = results.get("blank"), results.get("posed")
     plan = None if blank is None else blank.plan
 
@@ -25,7 +26,7 @@ def told_of(job: Job, results: Mapping[str, Any]) -> Told:
         return None if posed is None else face_sources(posed)
 
     lift = 0.0 if plan is None else float(plan.foot_z_mm)
-    return Told(job=job, title=job.title, results=results, lift_mm=lift, sources=sources)
+    return Told(job=settled(job), asked=job, title=job.title, results=results, lift_mm=lift, sources=sources)
 
 
 def sections_of(stages: Sequence[Stage], told: Told) -> dict[str, Any]:
@@ -42,7 +43,7 @@ def automatic_of(stages: Sequence[Stage], told: Told) -> dict[str, Any]:
     for stage, result in _worked_out(stages, told):
         for name, value in stage.automatic(result).items():
             table, _, key = name.partition(".")
-            if getattr(told.job.tables[table], key) is None:
+            if getattr((told.asked or told.job).tables[table], key) is None:
                 chosen[name] = value
     return chosen
 

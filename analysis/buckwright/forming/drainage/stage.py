@@ -48,9 +48,10 @@ def _drain(
                 forecast,
                 clock.tick,
                 sheet_mm=thickness_mm,
-                plenum_kpa=vents.plenum_kpa,
+                plenum_kpa=vents.under_platen_kpa,
                 quality="fine" if forecast.quality == "fine" else "preview",
                 vents_mm=vented.tops_mm,
+                frame_mm=formed.forecast.settings.frame_mm,
             )
 
     def times(volumes: "NDArray[np.float64]", count: "NDArray[np.int64]") -> list[float]:
@@ -59,8 +60,8 @@ def _drain(
             count,
             hole_mm2=vented.plan.face.area_mm2,
             skin_mm=vents.skin_mm,
-            target_share=vents.target_share,
-            plenum_kpa=vents.plenum_kpa,
+            target_share=vents.left_share,
+            plenum_kpa=vents.under_platen_kpa,
         )
 
     return drain(formed.forecast, vented.tops_mm, times, second)

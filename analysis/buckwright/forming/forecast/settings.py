@@ -39,7 +39,7 @@ class ForecastSettings:
         unit="mm",
         label="Frame",
         tip="Inside width and depth of the clamp frame",
-        automatic="the buck's footprint and the gap",
+        automatic="the machine's opening, else the buck's footprint and the gap",
         start=(280.0, 240.0),
         front=True,
         preset="machine",
@@ -64,7 +64,7 @@ class ForecastSettings:
         unit="mm",
         label="Machine Height",
         tip="Greatest height of a buck that the machine takes",
-        automatic="no limit",
+        automatic="the machine's, else no limit",
         start=150.0,
         preset="machine",
     )

@@ -40,19 +40,40 @@ def levels_of(blank: "Blank") -> "Levels":
 
 
 def _forecast(
-    blank: "Blank", forecast: ForecastSettings, thickness_mm: float, plenum_kpa: float, clock: "Clock"
+    blank: "Blank",
+    forecast: ForecastSettings,
+    thickness_mm: float,
+    plenum_kpa: float | None,
+    profile: str | None,
+    shape: str | None,
+    reducing: bool,
+    clock: "Clock",
 ) -> "BuckForecast | None":
     """None where no forecast is wanted."""
     if forecast.quality == "off":
         return None
-    from buckwright.forming.forecast.buck_forecast import forecast_buck
+    import attrs
 
+    from buckwright.forming.forecast.buck_forecast import forecast_buck
+    from buckwright.shape.vents.settings import PLENUM_KPA
+    from buckwright.workshop.machine.opening import machine_opening
+    from buckwright.workshop.machine.own import machine
+
+    width, depth = (float(side) for side in blank.mesh.size[:2])
+    own = machine_opening(
+        None if profile is None else machine(profile).frame_mm,
+        (width, depth),
+        round_one=shape == "round",
+        asked=forecast.frame_mm is not None or forecast.gap_mm is not None or reducing,
+    )
+    if own is not None:
+        forecast = attrs.evolve(forecast, frame_mm=own.forecast_mm)
     return forecast_buck(
         blank.mesh,
         levels_of(blank),
         forecast,
         sheet_mm=thickness_mm,
-        plenum_kpa=plenum_kpa,
+        plenum_kpa=PLENUM_KPA if plenum_kpa is None else plenum_kpa,
         clock=clock,
     )
 
@@ -179,7 +200,15 @@ FORECAST = Stage(
     name="forecast",
     title="forecasting the sheet",
     gives="formed",
-    needs=("blank", "forecast", "sheet.thickness_mm", "vents.plenum_kpa"),
+    needs=(
+        "blank",
+        "forecast",
+        "sheet.thickness_mm",
+        "vents.plenum_kpa",
+        "machine.profile",
+        "machine.shape",
+        "rig.reducing",
+    ),
     run=_forecast,
     tables={"forecast": ForecastSettings},
     keep=True,

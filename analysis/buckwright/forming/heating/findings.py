@@ -107,7 +107,7 @@ def _burns(heated: "Heated", what: str, material: "SheetMaterial", settings: "He
     if math.isfinite(heated.least):
         limit = _down(heated.greatest, 1 if heated.strength == "flux_kw_m2" else 0)
         advice = f"Turn the heater down to {limit} {_UNITS[heated.strength]} at most{_both(settings)}."
-    elif settings.sides == "one":
+    elif not settings.both_sides:
         advice, setting = (
             "The sheet is too thick to be heated from one side: heat both sides.",
             "heating.sides",
@@ -119,7 +119,7 @@ def _burns(heated: "Heated", what: str, material: "SheetMaterial", settings: "He
 
 
 def _both(settings: "HeatingSettings") -> str:
-    return ", or heat both sides" if settings.sides == "one" else ""
+    return ", or heat both sides" if not settings.both_sides else ""
 
 
 def _cold(heated: "Heated", what: str, material: "SheetMaterial") -> Finding:

@@ -23,15 +23,15 @@ from buckwright.forming.heating.settings import HeatingSettings
 from buckwright.forming.heating.slab import Course, Face, Layer, between_plates, run_slab
 from buckwright.forming.sheets.table import SheetMaterial
 
-__all__ = ["Heated", "contact_c", "heat_sheet", "sheet_layer", "sides_of"]
+__all__ = ["Heated", "contact_c", "heat_sheet", "heating_course", "sheet_layer", "sides_of"]
 
 _LONGEST_S = 36_000.0  # what is not reached in ten hours is not reached
 _LONGER = 1.5  # house rule
 _SHEET_NODES = 41
 _BUCK_M = 0.03  # heat of a part goes 10 mm deep at most
 _BUCK_NODES, _BUCK_GROWTH = 61, 1.08
-_STRENGTHS = {"radiant": ("flux_kw_m2", 100.0), "plate": ("heater_c", 1000.0), "oven": ("oven_c", 300.0)}
-"""By heater: the setting that says how strong it is, and the greatest that is tried."""
+_STRONGEST = {"radiant": 100.0, "plate": 1000.0, "oven": 300.0}
+"""By heater: the greatest strength that is tried."""
 
 type _Profile = NDArray[np.float64]
 
@@ -50,7 +50,6 @@ class Heated:
     latest_s : the hottest place reaches the highest
     chosen_s : the mean reaches the normal temperature, kept between both; nan if there is no time
     hottest_c, coldest_c, mean_c : at that time
-    opening_mm : smaller width of the frame, or None
     sag_share : least and greatest sag over the opening
     hold_s : after leaving the heater, until the coldest place falls under the lowest temperature
     cool_s : on the buck, until the hottest place of the part is cold enough to be taken off
@@ -67,7 +66,6 @@ class Heated:
     hottest_c: float
     coldest_c: float
     mean_c: float
-    opening_mm: float | None
     sag_share: tuple[float, float]
     hold_s: float
     cool_s: float
@@ -83,12 +81,11 @@ class Heated:
         """Between the hottest and the coldest place at the chosen time."""
         return self.hottest_c - self.coldest_c
 
-    @property
-    def sag_mm(self) -> tuple[float, float] | None:
-        """Least and greatest sag in this opening."""
-        if self.opening_mm is None:
+    def sag_mm(self, opening_mm: float | None) -> tuple[float, float] | None:
+        """Least and greatest sag in an opening of this smaller width; None where that is not known."""
+        if opening_mm is None:
             return None
-        return self.sag_share[0] * self.opening_mm, self.sag_share[1] * self.opening_mm
+        return self.sag_share[0] * opening_mm, self.sag_share[1] * opening_mm
 
     def to_dict(self) -> dict[str, Any]:
         """The section of the report.
@@ -117,9 +114,7 @@ class Heated:
             "strength": self.strength,
             "given": self.given,
             **told,
-            "opening_mm": self.opening_mm,
             "sag_share": list(self.sag_share),
-            "sag_mm": None if self.sag_mm is None else list(self.sag_mm),
         }
 
 
@@ -142,8 +137,8 @@ def heat_sheet(
     Heated
     """
     layer = sheet_layer(material, thickness_mm)
-    strength, _ = _STRENGTHS[settings.heater]
-    course = _heat(layer, material, settings, getattr(settings, strength))
+    strength, given = settings.strength
+    course = _heat(layer, material, settings, given)
     earliest, latest, normal = course.events_s
     works = earliest <= latest and math.isfinite(earliest)
     if not math.isfinite(normal):  # it settles in the window, below the normal temperature
@@ -155,7 +150,7 @@ def heat_sheet(
     hold, cool = _after(layer, material, settings, profile) if works else (math.nan, math.nan)
     return Heated(
         strength=strength,
-        given=float(getattr(settings, strength)),
+        given=given,
         least=least,
         greatest=greatest,
         earliest_s=earliest,
@@ -164,7 +159,6 @@ def heat_sheet(
         hottest_c=float(profile.max()),
         coldest_c=float(profile.min()),
         mean_c=_mean(profile),
-        opening_mm=settings.opening_mm,
         sag_share=(material.sag_share.low, material.sag_share.high),
         hold_s=hold,
         cool_s=cool,
@@ -211,7 +205,7 @@ def sides_of(settings: HeatingSettings, strength: float) -> tuple[Face, Face]:
     """
     if settings.heater == "oven":
         hot = _in_room(settings, strength)
-        return hot, hot if settings.sides == "both" else Face()
+        return hot, hot if settings.both_sides else Face()
     cold = _in_room(settings, settings.air_c)
     if settings.heater == "radiant":
         hot = _in_room(settings, settings.air_c, flux_w_m2=1e3 * strength)
@@ -224,7 +218,7 @@ def sides_of(settings: HeatingSettings, strength: float) -> tuple[Face, Face]:
             else 0.0,
             walls_c=strength,
         )
-    return hot, hot if settings.sides == "both" else cold
+    return hot, hot if settings.both_sides else cold
 
 
 def contact_c(sheet: Layer, sheet_c: float, buck: Layer, buck_c: float) -> float:
@@ -267,6 +261,24 @@ def _mean(profile: _Profile) -> float:
     return float(np.trapezoid(profile) / (len(profile) - 1))
 
 
+def heating_course(
+    material: SheetMaterial, thickness_mm: float, settings: HeatingSettings, strength: float
+) -> Course:
+    """Course of a sheet in a heater.
+
+    Parameters
+    ----------
+    material, thickness_mm : the flat sheet
+    settings : heater and room
+    strength : of the heater, in place of the one that is set
+
+    Returns
+    -------
+    Course : its events are the earliest, the latest and the best moment
+    """
+    return _heat(sheet_layer(material, thickness_mm), material, settings, strength)
+
+
 def _heat(layer: Layer, material: SheetMaterial, settings: HeatingSettings, strength: float) -> Course:
     """Course in the heater; events: the coldest is warm enough, the hottest too hot, the mean normal."""
     return run_slab(
@@ -291,7 +303,7 @@ def _possible(
     Below the least the coldest place never gets warm enough; above the greatest the hottest gets too hot
     first. Between them the coldest place is warm enough when the hottest is just at its limit.
     """
-    limit = _STRENGTHS[settings.heater][1]
+    limit = _STRONGEST[settings.heater]
     lowest, highest = material.forming_lowest_c.high, material.forming_highest_c.low
 
     def at_the_end(strength: float) -> float:

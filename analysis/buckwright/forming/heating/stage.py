@@ -53,16 +53,25 @@ def _sections(heated: "Heated", told: Told) -> Mapping[str, Any]:
         "fume",
     )
     entries = {key: getattr(material, key).to_dict() for key in keys}
-    return {"heating": heated.to_dict() | entries | {"cautions": CAUTIONS}}
+    opening = _opening_mm(told)
+    sag = heated.sag_mm(opening)
+    sagging = {"opening_mm": opening, "sag_mm": None if sag is None else list(sag)}
+    return {"heating": heated.to_dict() | sagging | entries | {"cautions": CAUTIONS}}
 
 
-def _facts(heated: "Heated", _told: Told) -> list[str]:
+def _opening_mm(told: Told) -> float | None:
+    """Smaller width of the frame; None where no rig is planned."""
+    rigged = told.get("rigged")
+    return None if rigged is None else float(min(rigged.opening_mm))
+
+
+def _facts(heated: "Heated", told: Told) -> list[str]:
     if not heated.works:
         return []
     latest = f"{math.floor(heated.latest_s)} s" if math.isfinite(heated.latest_s) else "any time"
     parts = [
-        f"heat {math.ceil(heated.earliest_s)} s to {latest}, best {heated.chosen_s:.0f} s",
-        f"sag {_sag(heated)}",
+        f"Heat {math.ceil(heated.earliest_s)} s to {latest}, best {heated.chosen_s:.0f} s",
+        f"sag {_sag(heated, told)}",
         f"on the buck within {heated.hold_s:.1f} s",
     ]
     if math.isfinite(heated.cool_s):
@@ -70,11 +79,12 @@ def _facts(heated: "Heated", _told: Told) -> list[str]:
     return [", ".join(parts)]
 
 
-def _sag(heated: "Heated") -> str:
-    if heated.sag_mm is None:
+def _sag(heated: "Heated", told: Told) -> str:
+    sag = heated.sag_mm(_opening_mm(told))
+    if sag is None:
         low, high = heated.sag_share
         return f"{low:.0%} to {high:.0%} of the opening"
-    return f"{heated.sag_mm[0]:.0f} to {heated.sag_mm[1]:.0f} mm"
+    return f"{sag[0]:.0f} to {sag[1]:.0f} mm"
 
 
 HEATING = Stage(

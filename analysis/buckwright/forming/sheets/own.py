@@ -1,13 +1,7 @@
-"""The user's own sheets: a file of theirs beside the library's table, read in the same way.
-
-It lies in the user's folder of settings rather than beside a job, because a sheet is bought once and formed
-in many jobs: its name is then known everywhere, in job files, on the command line and in Blender's list.
-"""
+"""The user's own sheets: a file of theirs beside the library's table, read in the same way."""
 
 import functools
-import os
 import re
-import sys
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
@@ -16,6 +10,7 @@ from typing import Any
 
 from buckwright.errors import JobError
 from buckwright.forming.sheets.table import SheetMaterial, load_sheets, plain_name, sheets_from
+from buckwright.own_files import OwnFile
 
 __all__ = ["ENVIRONMENT", "EXAMPLE", "hint", "known_sheets", "own_path", "own_sheets", "own_text"]
 
@@ -34,27 +29,12 @@ forming_normal_c = { low = 140, high = 150, source = "the maker's data sheet", m
 """
 
 _NAME = re.compile(r"[A-Z][A-Z0-9_]{0,39}")
-_MOST_BYTES = 1_000_000  # house rule: a row holds 5 kB
+_FILE = OwnFile(name="sheets.toml", environment=ENVIRONMENT, what="sheets")
 
 
 def own_path() -> Path | None:
-    """Where own sheets are looked for.
-
-    Returns
-    -------
-    Path, or None if that is switched off
-    """
-    if ENVIRONMENT in os.environ:
-        named = os.environ[ENVIRONMENT]
-        return Path(named) if named else None
-    home = Path.home()
-    if sys.platform == "win32":
-        folder = Path(os.environ.get("APPDATA") or home / "AppData" / "Roaming")
-    elif sys.platform == "darwin":
-        folder = home / "Library" / "Application Support"
-    else:
-        folder = Path(os.environ.get("XDG_CONFIG_HOME") or home / ".config")
-    return folder / "buckwright" / "sheets.toml"
+    """Where own sheets are looked for; None if that is switched off."""
+    return _FILE.path()
 
 
 def own_sheets() -> Mapping[str, SheetMaterial]:
@@ -74,27 +54,14 @@ def own_sheets() -> Mapping[str, SheetMaterial]:
 
 
 def own_text() -> str | None:
-    """Content of the file, which every result hangs on.
-
-    Returns
-    -------
-    str, or None where there is no file
+    """Content of the file, which every result hangs on; None where there is no file.
 
     Raises
     ------
     JobError
         The file is there and cannot be read.
     """
-    path = own_path()
-    try:
-        if path is None or not path.exists():
-            return None
-        if not path.is_file() or path.stat().st_size > _MOST_BYTES:
-            raise JobError(f"your own sheets, {path}: it is no file, or larger than {_MOST_BYTES / 1e6:g} MB")
-        return path.read_text(encoding="utf-8-sig")
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise JobError(f"your own sheets, {path}, cannot be read: {reason}") from error
+    return _FILE.text()
 
 
 @functools.lru_cache(maxsize=4)

@@ -64,7 +64,10 @@ def wide_table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 
 
 def tick_list(steps: Iterable[str]) -> str:
-    """Steps with boxes to tick, on screen and on paper."""
+    """Steps with boxes to tick, on screen and on paper; empty without steps."""
+    steps = list(steps)
+    if not steps:
+        return ""
     items = "".join(f'<li><label><input type="checkbox">{escape(step)}</label></li>\n' for step in steps)
     return f'<ul class="ticks">\n{items}</ul>'
 

@@ -7,6 +7,10 @@ from typing import Any
 
 from buckwright import __version__
 from buckwright.findings import counted
+from buckwright.output.job_sheet.cutting import cut_steps
+from buckwright.output.job_sheet.gap_plot import gap_plot, gap_rows
+from buckwright.output.job_sheet.group import group_rows
+from buckwright.output.job_sheet.machine import machine_rows
 from buckwright.output.job_sheet.markup import (
     document,
     figure,
@@ -55,6 +59,7 @@ class JobWords:
     sheet : the plastic and its thickness
     outcome : one sentence
     answers : questions and answers that the summary leads with
+    pulls : what the pull log tells
     """
 
     title: str
@@ -63,6 +68,7 @@ class JobWords:
     sheet: str = ""
     outcome: str = ""
     answers: Sequence[tuple[str, str]] = field(default_factory=tuple)
+    pulls: Sequence[str] = ()
 
 
 def job_sheet_html(words: JobWords, report: Mapping[str, Any], pictures: Mapping[str, bytes]) -> bytes:
@@ -86,12 +92,16 @@ def job_sheet_html(words: JobWords, report: Mapping[str, Any], pictures: Mapping
         rows_table(tuple(words.answers)),
         f'<div class="pictures">{shown}</div>' if shown else "",
         section("Measures", f'<div class="columns">{rows_table(_measures(words, report))}</div>'),
+        section("Machine", rows_table(machine_rows(report))),
+        section("Several bucks", rows_table(group_rows(report))),
         section("Frame and sheet", rows_table(_rig(report)), _stock_figure(report)),
+        section("Gap against waste", *_gaps(report)),
+        section("Cutting the stock, from its lower left corner", tick_list(cut_steps(report))),
         section("Work in this order", tick_list(_steps(report))),
         f'<section class="caution"><h2>Cautions</h2><p>{escape(CAUTIONS)}</p></section>',
         section("Open findings", _findings(report)),
         section("What nobody can tell you beforehand", tick_list(_unknowns(report))),
-        section("Pulls", wide_table(_PULL_HEADS, _empty_pulls())),
+        section("Pulls", *(paragraph(line) for line in words.pulls), wide_table(_PULL_HEADS, _empty_pulls())),
         section("Where this comes from", rows_table(_origin(report))),
     )
     return document(f"{words.title}: job sheet", body)
@@ -178,6 +188,15 @@ def _stock_figure(report: Mapping[str, Any]) -> str:
         f'<rect x="0" y="0" width="{width:g}" height="{depth:g}" stroke-dasharray="12 8"/>{boxes}</svg>'
         f"<figcaption>{text}</figcaption></figure>"
     )
+
+
+def _gaps(report: Mapping[str, Any]) -> list[str]:
+    """Openings side by side, where several were forecast."""
+    gaps = report.get("gaps")
+    if not gaps:
+        return []
+    plot = f'<figure style="max-width:34rem">{gap_plot(gaps)}</figure>'
+    return [paragraph(gaps["reason"]), wide_table(*gap_rows(gaps)), plot]
 
 
 def _steps(report: Mapping[str, Any]) -> list[str]:

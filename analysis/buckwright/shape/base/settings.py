@@ -114,7 +114,7 @@ class BaseSettings:
         unit="mm",
         label="Platen",
         tip="Clear width and depth of the platen; a base that is larger gets a warning",
-        automatic="no limit",
+        automatic="the machine's, else no limit",
         start=(200.0, 200.0),
         preset="machine",
     )

@@ -34,9 +34,9 @@ def _build(
     import numpy as np
 
     from buckwright.shape.base.building import build_blank
-    from buckwright.workshop.rig.planning import dead_height_mm
+    from buckwright.workshop.rig.planning import clamp_plane_mm
 
-    dead = dead_height_mm(mask_mm=mask_mm, gasket_mm=gasket_mm, squeeze=gasket_squeeze) if reducing else 0.0
+    dead = clamp_plane_mm(reducing=reducing, mask_mm=mask_mm, gasket_mm=gasket_mm, squeeze=gasket_squeeze)
     outline = None if base.outline_mm is None else posed.placed(np.array(base.outline_mm))[:, :2]
     with clock.step("building the base"):
         return build_blank(

@@ -6,7 +6,12 @@ import attrs
 
 from buckwright.settings import choice, number, places, switch
 
-__all__ = ["VentSettings"]
+__all__ = ["PLENUM_KPA", "TARGET_SHARE", "VentSettings"]
+
+PLENUM_KPA = 10.0
+"""Absolute pressure under the platen where no machine is known: house rule."""
+TARGET_SHARE = 0.2
+"""Share of an atmosphere that may be left in a pocket: house rule."""
 
 
 @attrs.frozen(kw_only=True)
@@ -140,21 +145,25 @@ class VentSettings:
         tip="Time in which a pocket should be down to the wanted pressure",
         preset="machine",
     )
-    target_share: float = number(
-        0.2,
+    target_share: float | None = number(
+        None,
         low=0.01,
         high=0.95,
         label="Pressure Left",
         tip="Share of an atmosphere that may be left in a pocket by then",
+        automatic="0.2, or a little over what the machine's vacuum reaches",
+        start=TARGET_SHARE,
         preset="machine",
     )
-    plenum_kpa: float = number(
-        10.0,
+    plenum_kpa: float | None = number(
+        None,
         low=0,
         high=95,
         unit="kPa",
         label="Plenum Pressure",
         tip="Absolute pressure under the platen",
+        automatic="what the machine's vacuum reaches, else 10 kPa",
+        start=PLENUM_KPA,
         preset="machine",
     )
     at_mm: tuple[tuple[float, float, float], ...] | None = places(
@@ -171,3 +180,13 @@ class VentSettings:
         automatic="the edge of the base",
         in_scene=True,
     )
+
+    @property
+    def under_platen_kpa(self) -> float:
+        """Absolute pressure under the platen, the usual one where none is set."""
+        return PLENUM_KPA if self.plenum_kpa is None else self.plenum_kpa
+
+    @property
+    def left_share(self) -> float:
+        """Share of an atmosphere that may be left in a pocket, the usual one where none is set."""
+        return TARGET_SHARE if self.target_share is None else self.target_share

@@ -74,8 +74,8 @@ def _pocketed(pockets: "Pockets", vents: VentSettings) -> "Pocketed":
             count,
             hole_mm2=plan.face.area_mm2,
             skin_mm=vents.skin_mm,
-            target_share=vents.target_share,
-            plenum_kpa=vents.plenum_kpa,
+            target_share=vents.left_share,
+            plenum_kpa=vents.under_platen_kpa,
         )
 
     def points(spacing: float, ring: "NDArray[np.float64]") -> "list[tuple[int, tuple[float, float, float]]]":

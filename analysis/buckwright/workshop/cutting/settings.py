@@ -4,9 +4,12 @@ from typing import Literal
 
 import attrs
 
-from buckwright.settings import choice, number, pair, switch, whole
+from buckwright.errors import JobError
+from buckwright.settings import choice, number, pair, switch, text, whole
 
 __all__ = ["StockSettings"]
+
+_LEAST_MM, _MOST_MM, _MOST_BLANKS = 10.0, 10_000.0, 2_000
 
 
 @attrs.frozen(kw_only=True)
@@ -54,6 +57,11 @@ class StockSettings:
         label="Keep Direction",
         tip="Cut all blanks the same way round, as sheet shrinks more along its extrusion",
     )
+    also: str = text(
+        label="Also Cut",
+        tip="Blanks of other jobs for the same sheets, such as 300 x 240: 4, 260 x 220: 2",
+        longest=1000,
+    )
     price: float | None = number(
         None,
         low=0,
@@ -64,3 +72,27 @@ class StockSettings:
         start=20.0,
         preset="sheet",
     )
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse blanks that cannot be read."""
+        _ = self.also_mm
+
+    @property
+    def also_mm(self) -> tuple[tuple[tuple[float, float], int], ...]:
+        """Width and depth of each other blank, and how many of it."""
+        return tuple(_blanks(entry) for entry in self.also.split(",") if entry.strip())
+
+
+def _blanks(entry: str) -> tuple[tuple[float, float], int]:
+    sides, _, count = entry.lower().replace("mm", "").partition(":")
+    try:
+        width, depth = (float(side) for side in sides.split("x"))
+        many = int(count) if count.strip() else 1
+    except ValueError:
+        width = depth = many = -1
+    if not (_LEAST_MM <= width <= _MOST_MM and _LEAST_MM <= depth <= _MOST_MM and 1 <= many <= _MOST_BLANKS):
+        raise JobError(
+            f"stock.also: {entry.strip()!r} names no blanks; write width and depth in mm and how many, "
+            "parted by commas: 300 x 240: 4, 260 x 220: 2"
+        )
+    return (width, depth), many

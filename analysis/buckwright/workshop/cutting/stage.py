@@ -13,13 +13,18 @@ if TYPE_CHECKING:
     from buckwright.clock import Clock
     from buckwright.findings import Finding
     from buckwright.workshop.cutting.planning import CuttingPlan
+    from buckwright.workshop.group.planning import GroupPlan
     from buckwright.workshop.rig.planning import RigPlan
 
 __all__ = ["CUTTING"]
 
 
 def _plan(
-    rigged: "RigPlan | None", sheet: SheetSettings, stock: StockSettings, clock: "Clock"
+    rigged: "RigPlan | None",
+    sheet: SheetSettings,
+    stock: StockSettings,
+    grouped: "GroupPlan | None",
+    clock: "Clock",
 ) -> "CuttingPlan | None":
     """None where no blank is planned."""
     from buckwright.forming.sheets.materials import sheet as material_of
@@ -34,6 +39,7 @@ def _plan(
             thickness_mm=sheet.thickness_mm,
             density_kg_m3=material_of(sheet.material).density_kg_m3.value,
             gap_mm=min(rigged.gap_mm),
+            per_blank=grouped.copies if grouped is not None and grouped.fits else 1,
         )
 
 
@@ -51,14 +57,20 @@ def _facts(cuts: "CuttingPlan", _told: Told) -> list[str]:
     width, depth = cuts.layout.stock_mm
     count = len(cuts.layout.pieces)
     words = f"{counted(count, 'blank')} a stock sheet of {width:.0f} x {depth:.0f} mm"
-    return [f"{words}; {counted(cuts.blanks, 'blank')} with spares: {counted(cuts.sheets, 'sheet')}"]
+    facts = [f"{words}; {counted(cuts.blanks, 'blank')} with spares: {counted(cuts.sheets, 'sheet')}"]
+    if cuts.together is not None:
+        sheets = counted(cuts.together.count, "sheet")
+        facts.append(
+            f"With the other blanks {sheets} in all; no layout does with less than {cuts.together.least}"
+        )
+    return facts
 
 
 CUTTING = Stage(
     name="cutting",
     title="planning how blanks are cut",
     gives="cuts",
-    needs=("rigged", "sheet", "stock"),
+    needs=("rigged", "sheet", "stock", "grouped"),
     run=_plan,
     tables={"stock": StockSettings},
     kinds=findings.KINDS,

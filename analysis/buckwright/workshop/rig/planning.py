@@ -4,7 +4,7 @@ import math
 from dataclasses import asdict, dataclass
 from typing import Any
 
-__all__ = ["ClampFrame", "OwnFrame", "Reduction", "RigPlan", "Strip", "dead_height_mm", "plan_rig"]
+__all__ = ["ClampFrame", "OwnFrame", "Reduction", "RigPlan", "Strip", "clamp_plane_mm", "plan_rig"]
 
 # An opening is made to whole units of this, mm: nobody cuts a frame to a tenth. House rule.
 _STEP_MM = 1.0
@@ -98,6 +98,7 @@ class RigPlan:
     dead_mm : height of the clamp plane over the platen; what lies below is not formed
     height_mm : of the buck
     free_mm : room left under the machine's greatest height; None where that is not known
+    round_opening : whether the opening is round; width and depth are its diameter then
     reduction : the reducing set; None where the machine's own frame is used
     owned : the smallest frame of the user's own that would serve; None if there is none
     """
@@ -111,6 +112,7 @@ class RigPlan:
     free_mm: float | None
     reduction: Reduction | None
     owned: OwnFrame | None
+    round_opening: bool = False
 
     def to_dict(self) -> dict[str, Any]:
         """The section `rig` of the report."""
@@ -131,11 +133,12 @@ class RigPlan:
         return told
 
 
-def dead_height_mm(*, mask_mm: float, gasket_mm: float, squeeze: float) -> float:
-    """Height of the clamp plane over the platen with a reducing set.
+def clamp_plane_mm(*, reducing: bool, mask_mm: float, gasket_mm: float, squeeze: float) -> float:
+    """Height of the clamp plane over the platen: what lies lower is not formed.
 
     Parameters
     ----------
+    reducing : whether a reducing set lies on the platen; without one the sheet comes down to it
     mask_mm, gasket_mm : thickness of the plate, height of the free gasket
     squeeze : share of its height that the gasket gives way, 0..1
 
@@ -145,10 +148,10 @@ def dead_height_mm(*, mask_mm: float, gasket_mm: float, squeeze: float) -> float
 
     Examples
     --------
-    >>> dead_height_mm(mask_mm=3.0, gasket_mm=6.0, squeeze=0.5)
+    >>> clamp_plane_mm(reducing=True, mask_mm=3.0, gasket_mm=6.0, squeeze=0.5)
     6.0
     """
-    return mask_mm + gasket_mm * (1.0 - squeeze)
+    return mask_mm + gasket_mm * (1.0 - squeeze) if reducing else 0.0
 
 
 def plan_rig(
@@ -163,6 +166,7 @@ def plan_rig(
     gasket_width_mm: float,
     machine_height_mm: float | None = None,
     owned_mm: tuple[tuple[float, float], ...] = (),
+    round_opening: bool = False,
 ) -> RigPlan:
     """Plan opening, blank and, where it is asked for, the reducing set.
 
@@ -174,10 +178,11 @@ def plan_rig(
     grip_mm : width of sheet under the clamp on each side
     reducing : whether a mask plate, a gasket and a frame are made for that opening
     platen_mm : width and depth of the platen; None if it is not known
-    dead_mm : see `dead_height_mm`; counts only with a reducing set
+    dead_mm : see `clamp_plane_mm`
     gasket_width_mm : of its strip
     machine_height_mm : greatest height of a buck; None if it is not known
     owned_mm : clear width and depth of frames that are there already
+    round_opening : whether the opening is round
 
     Returns
     -------
@@ -192,17 +197,17 @@ def plan_rig(
     width, depth = opening
     blank = (width + 2.0 * grip_mm, depth + 2.0 * grip_mm)
     gap = ((width - base_mm[0]) / 2.0, (depth - base_mm[1]) / 2.0)
-    dead = dead_mm if reducing else 0.0
     return RigPlan(
         opening_mm=(width, depth),
         gap_mm=gap,
         grip_mm=grip_mm,
         blank_mm=blank,
-        dead_mm=dead,
+        dead_mm=dead_mm,
         height_mm=height_mm,
         free_mm=None if machine_height_mm is None else machine_height_mm - height_mm,
         reduction=_reduction((width, depth), grip_mm, platen_mm, gasket_width_mm) if reducing else None,
         owned=_owned(base_mm, gap, blank, grip_mm, owned_mm),
+        round_opening=round_opening,
     )
 
 

@@ -8,6 +8,7 @@ from buckwright.settings import number, switch, text
 __all__ = ["RigSettings"]
 
 _LEAST_MM, _MOST_MM = 10.0, 10_000.0
+_GRIP_MM = 15.0  # makers grip 13 to 35 mm (read): house rule
 
 
 @attrs.frozen(kw_only=True)
@@ -21,13 +22,15 @@ class RigSettings:
         front=True,
         preset="machine",
     )
-    grip_mm: float = number(
-        15.0,
+    grip_mm: float | None = number(
+        None,
         low=2,
         high=200,
         unit="mm",
         label="Grip",
         tip="Width of sheet that is clamped on each side of the opening",
+        automatic="the machine's clamp, else 15 mm",
+        start=15.0,
         preset="machine",
     )
     corner_mm: float = number(
@@ -83,6 +86,11 @@ class RigSettings:
     def __attrs_post_init__(self) -> None:
         """Refuse sizes that cannot be read."""
         _ = self.owned_mm
+
+    @property
+    def clamped_mm(self) -> float:
+        """Width of sheet under the clamp."""
+        return _GRIP_MM if self.grip_mm is None else self.grip_mm
 
     @property
     def owned_mm(self) -> tuple[tuple[float, float], ...]:

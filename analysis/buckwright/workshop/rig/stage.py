@@ -4,8 +4,10 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from buckwright.stage import Stage, Told
+from buckwright.workshop.machine.opening import machine_opening
+from buckwright.workshop.machine.own import machine
 from buckwright.workshop.rig import findings
-from buckwright.workshop.rig.planning import dead_height_mm, plan_rig
+from buckwright.workshop.rig.planning import clamp_plane_mm, plan_rig
 from buckwright.workshop.rig.settings import RigSettings
 
 if TYPE_CHECKING:
@@ -13,6 +15,7 @@ if TYPE_CHECKING:
     from buckwright.findings import Finding
     from buckwright.forming.forecast.buck_forecast import BuckForecast
     from buckwright.shape.base.building import Blank
+    from buckwright.workshop.group.planning import GroupPlan
     from buckwright.workshop.rig.planning import RigPlan
 
 __all__ = ["RIG"]
@@ -26,6 +29,9 @@ def _plan(
     frame_mm: tuple[float, float] | None,
     gap_mm: float | None,
     machine_height_mm: float | None,
+    profile: str | None,
+    shape: str | None,
+    grouped: "GroupPlan | None",
     clock: "Clock",
 ) -> "RigPlan | None":
     """None for a buck that came without a plan of its base."""
@@ -36,20 +42,37 @@ def _plan(
     clock.ask()
     width, depth, _ = blank.plan.size_mm
     height = float(blank.mesh.size[2])
+    own = machine_opening(
+        None if profile is None else machine(profile).frame_mm,
+        (width, depth),
+        round_one=shape == "round",
+        asked=frame_mm is not None or gap_mm is not None or rig.reducing,
+    )
     opening = frame_mm or frame_round((width, depth), height, gap_mm)
-    if formed is not None:
+    if own is not None:
+        opening = own.size_mm
+    elif formed is not None:
         opening = formed.forecast.settings.frame_mm
+    round_one = own is not None and own.round_one
+    if grouped is not None and grouped.fits:
+        (width, depth), opening, round_one = grouped.size_mm, grouped.opening_mm, grouped.round_opening
     return plan_rig(
         base_mm=(width, depth),
         height_mm=height,
         opening_mm=opening,
-        grip_mm=rig.grip_mm,
+        grip_mm=rig.clamped_mm,
         reducing=rig.reducing,
         platen_mm=platen_mm,
-        dead_mm=dead_height_mm(mask_mm=rig.mask_mm, gasket_mm=rig.gasket_mm, squeeze=rig.gasket_squeeze),
+        dead_mm=clamp_plane_mm(
+            reducing=rig.reducing,
+            mask_mm=rig.mask_mm,
+            gasket_mm=rig.gasket_mm,
+            squeeze=rig.gasket_squeeze,
+        ),
         gasket_width_mm=rig.gasket_width_mm,
         machine_height_mm=machine_height_mm,
         owned_mm=rig.owned_mm,
+        round_opening=round_one,
     )
 
 
@@ -79,6 +102,9 @@ RIG = Stage(
         "forecast.frame_mm",
         "forecast.gap_mm",
         "forecast.machine_height_mm",
+        "machine.profile",
+        "machine.shape",
+        "grouped",
     ),
     run=_plan,
     tables={"rig": RigSettings},

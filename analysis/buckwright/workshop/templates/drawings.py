@@ -6,9 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.output.flat.drawing import Circle, FlatDrawing, Layer, Line, Words, box, rounded_box
+from buckwright.workshop.machine.planning import Fit
+from buckwright.workshop.machine.platen import PlatenHoles
 from buckwright.workshop.rig.planning import RigPlan
 
-__all__ = ["base_board", "blank_drawing", "clamp_frame", "edge_strip", "mask_plate"]
+__all__ = ["base_board", "blank_drawing", "clamp_frame", "edge_strip", "mask_plate", "platen_holes"]
 
 _TEXT_MM = 5.0
 _SMALL_MM = 3.5
@@ -18,6 +20,7 @@ _OVERLAP_MM = 15.0
 _BOARD_BORDER_MM = 20.0
 # Clearance of a wood screw through a board, mm: common practice, no source.
 _SCREW_MM = 4.5
+_DOWEL_MM = 6.0  # common practice, no source
 _CROSS_MM = 6.0
 _ARROW_MM = 40.0
 
@@ -52,10 +55,13 @@ def blank_drawing(rig: RigPlan, base: Polygons, *, corner_mm: float) -> FlatDraw
     )
 
 
-def mask_plate(rig: RigPlan, base: Polygons, *, corner_mm: float, gasket_width_mm: float) -> FlatDrawing:
+def mask_plate(
+    rig: RigPlan, base: Polygons, *, corner_mm: float, gasket_width_mm: float, round_plate: bool = False
+) -> FlatDrawing:
     """The plate that covers the rest of the platen; parameters as `blank_drawing`.
 
-    `gasket_width_mm` is the width of the gasket strip. The rig must have a reducing set.
+    `gasket_width_mm` is the width of the gasket strip; `round_plate` makes the plate as round as its platen.
+    The rig must have a reducing set.
     """
     assert rig.reduction is not None
     plate, ring = rig.reduction.plate_mm, rig.reduction.gasket_mm
@@ -68,7 +74,7 @@ def mask_plate(rig: RigPlan, base: Polygons, *, corner_mm: float, gasket_width_m
         name="mask_plate",
         title=f"Mask plate, {plate[0]:.1f} x {plate[1]:.1f} mm",
         lines=(
-            box("cut", *plate),
+            rounded_box("cut", *plate, min(plate) / 2.0 if round_plate else 0.0),
             rounded_box("cut", *rig.reduction.cut_out_mm, corner_mm),
             *rings,
             *_outlines("reference", base),
@@ -77,6 +83,50 @@ def mask_plate(rig: RigPlan, base: Polygons, *, corner_mm: float, gasket_width_m
         words=(
             Words("engrave", -plate[0] / 2.0 + 5.0, plate[1] / 2.0 - 9.0, _TEXT_MM, "Mask plate"),
             Words("reference", -18.0, ring[1] / 2.0 - half + 1.0, _SMALL_MM, "gasket in this band"),
+        ),
+    )
+
+
+def platen_holes(
+    holes: PlatenHoles, fit: Fit, base: Polygons, opening_mm: tuple[float, float]
+) -> FlatDrawing:
+    """The platen from above with its holes; those to mask carry a cross.
+
+    Parameters
+    ----------
+    holes, fit : from the machine's plan; the platen's size must be known
+    base : outlines of the base on the platen, (N, 2) each, around the middle of the opening, mm
+    opening_mm : clear width and depth of the frame
+    """
+    assert fit.platen_mm is not None
+    masked, reach = holes.places_mm[holes.masked], holes.hole_mm / 2.0
+    size = np.array(fit.platen_mm)
+    if (size[0] < size[1]) != (opening_mm[0] < opening_mm[1]):
+        size = size[::-1]
+    width, depth = (float(side) for side in size)
+    step = np.array([[reach, reach], [reach, -reach]])
+    crosses = [
+        Line("engrave", np.array([place - by, place + by]), closed=False) for place in masked for by in step
+    ]
+    return FlatDrawing(
+        name="platen_holes",
+        title=f"Platen from above, {len(masked)} of {len(holes.places_mm)} holes to mask",
+        lines=(
+            rounded_box("reference", width, depth, width / 2.0 if fit.round_platen else 0.0),
+            rounded_box("reference", *opening_mm, opening_mm[0] / 2.0 if fit.round_platen else 0.0),
+            *_outlines("engrave", base),
+            *_cross(width, depth),
+            *crosses,
+        ),
+        circles=tuple(Circle("reference", float(x), float(y), reach) for x, y in holes.places_mm),
+        words=(
+            Words(
+                "reference",
+                -width / 2.0 + 5.0,
+                depth / 2.0 - 9.0,
+                _TEXT_MM,
+                f"mask the {len(masked)} crossed holes; the middle hole lies under the middle of the base",
+            ),
         ),
     )
 
@@ -111,7 +161,9 @@ def clamp_frame(rig: RigPlan, *, corner_mm: float) -> FlatDrawing:
     )
 
 
-def base_board(base: Polygons, screws: NDArray[np.float64], vacuum_mm: float) -> FlatDrawing:
+def base_board(
+    base: Polygons, screws: NDArray[np.float64], vacuum_mm: float, *, dowels: bool = False
+) -> FlatDrawing:
     """A board to screw the buck on: outline, screw holes, and the area that must stay open to the vacuum.
 
     Parameters
@@ -119,20 +171,27 @@ def base_board(base: Polygons, screws: NDArray[np.float64], vacuum_mm: float) ->
     base : outlines of the base, (N, 2) each, mm
     screws : (K, 2) places of the screws, mm
     vacuum_mm : depth of the buck's channels, for the note
+    dowels : whether two dowel holes are drilled through board and platen, so that it lies where it lay
     """
     points = np.concatenate(list(base))
     low, high = points.min(axis=0), points.max(axis=0)
     middle, size = (low + high) / 2.0, high - low + 2.0 * _BOARD_BORDER_MM
     words = f"buck stands here; its channels, {vacuum_mm:g} mm deep, must reach an open hole"
+    # at unlike distances from the corners: the board goes on one way only
+    corners = [(low - _BOARD_BORDER_MM / 2.0), (high + np.array([-1.5, 0.5]) * _BOARD_BORDER_MM)]
+    pins = corners if dowels else []
     return FlatDrawing(
         name="base_board",
         title=f"Base board, {size[0]:.1f} x {size[1]:.1f} mm",
         lines=(
             box("cut", float(size[0]), float(size[1]), x=float(middle[0]), y=float(middle[1])),
             *_outlines("engrave", base),
-            *(line for place in screws for line in _mark(place)),
+            *(line for place in (*screws, *pins) for line in _mark(place)),
         ),
-        circles=tuple(Circle("cut", float(x), float(y), _SCREW_MM / 2.0) for x, y in screws),
+        circles=(
+            *(Circle("cut", float(x), float(y), _SCREW_MM / 2.0) for x, y in screws),
+            *(Circle("cut", float(x), float(y), _DOWEL_MM / 2.0) for x, y in pins),
+        ),
         words=(Words("reference", float(low[0]), float(high[1]) + 6.0, _SMALL_MM, words),),
     )
 

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from buckwright.output.flat.drawing import FlatDrawing
     from buckwright.shape.base.building import Blank
     from buckwright.shape.underside.planning import Underside
+    from buckwright.workshop.group.planning import GroupPlan
+    from buckwright.workshop.machine.planning import MachinePlan
     from buckwright.workshop.rig.planning import RigPlan
 
 __all__ = ["TEMPLATES", "Templates"]
@@ -39,12 +41,15 @@ def _draw(
     rig: RigSettings,
     templates: TemplateSettings,
     channel_depth_mm: float,
+    machined: "MachinePlan | None",
+    grouped: "GroupPlan | None",
     clock: "Clock",
 ) -> Templates | None:
     """None for a buck that came without a plan of its base."""
     import numpy as np
 
     from buckwright.output.flat.drawing import Line
+    from buckwright.workshop.group.planning import Place, outlines_of, placed
     from buckwright.workshop.templates import drawings
 
     if rigged is None or blank.plan is None:
@@ -53,15 +58,25 @@ def _draw(
     plan = blank.plan
     x0, y0, x1, y1 = plan.underside.bounds()
     middle = np.array([x0 + x1, y0 + y1]) / 2.0
-    base = [np.asarray(ring) - middle for ring in plan.underside.to_polygons()]
+    places = grouped.places if grouped is not None and grouped.fits else (Place(0.0, 0.0, turned=False),)
+    base = outlines_of([np.asarray(ring) - middle for ring in plan.underside.to_polygons()], places)
     trim = sum(Line("reference", np.asarray(ring)).length_mm for ring in plan.part.to_polygons())
     made = [drawings.blank_drawing(rigged, base, corner_mm=rig.corner_mm)]
     if rigged.reduction is not None:
         corner, width = rig.corner_mm, rig.gasket_width_mm
-        made.append(drawings.mask_plate(rigged, base, corner_mm=corner, gasket_width_mm=width))
+        round_one = machined is not None and machined.fit.round_platen
+        made.append(
+            drawings.mask_plate(rigged, base, corner_mm=corner, gasket_width_mm=width, round_plate=round_one)
+        )
         made.append(drawings.clamp_frame(rigged, corner_mm=corner))
+    if machined is not None and machined.holes is not None and machined.fit.platen_mm is not None:
+        made.append(drawings.platen_holes(machined.holes, machined.fit, base, rigged.opening_mm))
+    screws = np.zeros((0, 2))
     if grooved.fixings.kind == "screw" and len(grooved.fixings.holes):
-        made.append(drawings.base_board(base, grooved.fixings.circles[:, :2] - middle, channel_depth_mm))
+        holes = grooved.fixings.circles[:, :2] - middle
+        screws = np.concatenate([placed(holes, place) for place in places])
+    if len(screws) or len(places) > 1:
+        made.append(drawings.base_board(base, screws, channel_depth_mm, dowels=len(places) > 1))
     made.append(drawings.edge_strip(trim, width_mm=templates.edge_strip_mm))
     return Templates(tuple(made), trim)
 
@@ -94,7 +109,7 @@ TEMPLATES = Stage(
     name="templates",
     title="drawing templates",
     gives="drawn",
-    needs=("blank", "rigged", "grooved", "rig", "templates", "vents.channel_depth_mm"),
+    needs=("blank", "rigged", "grooved", "rig", "templates", "vents.channel_depth_mm", "machined", "grouped"),
     run=_draw,
     tables={"templates": TemplateSettings},
     sections=_sections,

@@ -1,0 +1,92 @@
+"""The page of a pull log for a terminal."""
+
+import textwrap
+from collections.abc import Sequence
+
+from buckwright.findings import counted
+from buckwright.pipeline.pull_log import LogView
+from buckwright.workshop.log.advice import recipe
+from buckwright.workshop.log.record import FAULTS, PullRecord
+
+__all__ = ["log_page"]
+
+_WIDTH = 96
+_SHOWN = 12
+_COLUMNS = (("heat_s", "heat s"), ("sag_s", "sag at s"), ("sag_mm", "sag mm"), ("buck_c", "buck °C"))
+
+
+def log_page(view: LogView, *, where: str) -> str:
+    """What a log tells: the last pulls, the best, what changed, what it says of heater and sheet, what next.
+
+    Parameters
+    ----------
+    view : from `view_log`
+    where : where the log stands
+
+    Returns
+    -------
+    str
+    """
+    lines = _table(view.pulls, view.best)
+    lines.append(f"{counted(len(view.pulls), 'pull')} on this buck; {where}")
+    if view.best is not None:
+        best = view.pulls[view.best]
+        lines += ["", *_wrapped(f"Best so far: pull {view.best + 1}, {recipe(best)}.")]
+    if view.changed:
+        told = ", ".join(f"{key} {_short(old)} to {_short(new)}" for key, (old, new) in view.changed.items())
+        lines += _wrapped(f"Changed before the last: {told}.")
+        if len(view.changed) > 1:
+            lines += _wrapped("More than one thing was changed: which of them did it cannot be told.")
+    lines += ["", *fitted_lines(view), "", *_wrapped(f"Next: {view.advice.words} {view.advice.reason}")]
+    return "\n".join(lines) + "\n"
+
+
+def fitted_lines(view: LogView) -> list[str]:
+    """What the pulls say of heater, sheet and forecast.
+
+    Parameters
+    ----------
+    view : from `view_log`
+
+    Returns
+    -------
+    list of lines
+    """
+    fitted, lines = view.fitted, []
+    source = f"from {counted(fitted.observed, 'figure')}" if fitted.observed else "nothing noted yet"
+    lines += _wrapped(
+        f"Heater {fitted.heater:.2f} times as strong as set (+-{fitted.heater_sd:.0%}), sheet takes up "
+        f"{fitted.pick_up:.2f} times as much as in the table (+-{fitted.pick_up_sd:.0%}), sags by "
+        f"{fitted.sag_share:.0%} of the opening (+-{100.0 * fitted.sag_sd:.0f} points) when ready; {source}."
+    )
+    if view.bias is not None:
+        lines += _wrapped(
+            f"Measured parts are {view.bias.ratio:.2f} times as thick as forecast (+-{view.bias.spread:.0%}, "
+            f"{counted(view.bias.points, 'point')}); keep it with your machine: "
+            f"thickness_bias = {view.bias.ratio:.2f}"
+        )
+    return lines
+
+
+def _table(pulls: Sequence[PullRecord], best: int | None) -> list[str]:
+    if not pulls:
+        return []
+    heads = "".join(f"{head:>10}" for _, head in _COLUMNS)
+    lines = [f"{'pull':<6}{heads}{'fill':>6}{'faults':>8}  change next"]
+    first = max(0, len(pulls) - _SHOWN)
+    for n, pull in enumerate(pulls[first:], first):
+        cells = "".join(f"{_short(getattr(pull, key)):>10}" for key, _ in _COLUMNS)
+        faults = sum(getattr(pull, key) or 0.0 for key in FAULTS)
+        mark = "*" if n == best else ""
+        lines.append(f"{f'{n + 1}{mark}':<6}{cells}{_short(pull.fill):>6}{faults:>8g}  {pull.next}".rstrip())
+    return lines
+
+
+def _short(value: object) -> str:
+    if value is None:
+        return ""
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _wrapped(words: str) -> list[str]:
+    return textwrap.wrap(words, _WIDTH, break_long_words=False, break_on_hyphens=False)

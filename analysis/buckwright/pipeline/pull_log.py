@@ -1,0 +1,179 @@
+"""The pull log of a job: its records, what they say of heater and sheet, and what to try next."""
+
+import datetime
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from buckwright.errors import JobError
+from buckwright.findings import counted
+from buckwright.job import Job
+from buckwright.pipeline.settled import settled
+from buckwright.workshop.log.advice import Advice, Bias, advise, best_pull, changes, recipe, thickness_bias
+from buckwright.workshop.log.book import append_pull, log_path, read_pulls
+from buckwright.workshop.log.fitting import Fitted, Ripening, fit_pulls
+from buckwright.workshop.log.record import PullRecord, record_from
+
+__all__ = ["LogView", "log_lines", "log_of", "note_pull", "view_log"]
+
+_NEVER_S = 36_000.0
+
+
+@dataclass(frozen=True, slots=True)
+class LogView:
+    """Everything that a log tells.
+
+    Attributes
+    ----------
+    pulls : the oldest first
+    best : place of the best among them; None where none has marks
+    changed : what was changed before the last pull, old and new by key
+    fitted, advice, bias : see there
+    """
+
+    pulls: tuple[PullRecord, ...]
+    best: int | None
+    changed: Mapping[str, tuple[Any, Any]]
+    fitted: Fitted
+    advice: Advice
+    bias: Bias | None
+
+
+def log_of(job: Job) -> Path:
+    """Where the pulls of a job stand: beside the job file, after its sculpt.
+
+    Raises
+    ------
+    JobError
+        The job names no sculpt's file.
+    """
+    if not job.sculpt.file:
+        raise JobError("a log stands beside a job or a sculpt's file; this job has its sculpt in memory")
+    return log_path(job.folder, job.sculpt.file)
+
+
+def view_log(job: Job) -> LogView:
+    """Read the log of a job and work out what it says.
+
+    Parameters
+    ----------
+    job : settings
+
+    Raises
+    ------
+    JobError
+        The log cannot be read, or the sheet cannot be heated as it is set.
+    """
+    from buckwright.forming.sheets.materials import sheet as material_of
+
+    pulls = read_pulls(log_of(job))
+    now = settled(job)
+    material = material_of(now.sheet.material)
+    mine = _of_this_sheet(pulls, now)
+    fitted = fit_pulls(
+        mine,
+        _ripening(now),
+        sag_share=(material.sag_share.low, material.sag_share.high),
+        opening_mm=_opening_mm(now),
+    )
+    return LogView(
+        pulls=pulls,
+        best=best_pull(pulls),
+        changed=changes(pulls[-2], pulls[-1]) if len(pulls) > 1 else {},
+        fitted=fitted,
+        advice=advise(pulls, fitted),
+        bias=thickness_bias(pulls),
+    )
+
+
+def _of_this_sheet(pulls: Sequence[PullRecord], job: Job) -> list[PullRecord]:
+    """Pulls of the job's sheet; what was not noted is taken to be that."""
+    return [
+        pull
+        for pull in pulls
+        if pull.material in ("", job.sheet.material) and pull.thickness_mm in (None, job.sheet.thickness_mm)
+    ]
+
+
+def _opening_mm(job: Job) -> float | None:
+    from buckwright.workshop.machine.own import machine
+
+    frame = job.forecast.frame_mm
+    if frame is None and job.machine.profile is not None:
+        frame = machine(job.machine.profile).frame_mm
+    return None if frame is None else float(min(frame))
+
+
+def _ripening(job: Job) -> Callable[[float], Ripening]:
+    """How the job's sheet ripens in its heater, by strength over the one that is set."""
+    from buckwright.forming.heating.sheet_heating import heating_course
+    from buckwright.forming.sheets.materials import sheet as material_of
+
+    heating, material = job.heating, material_of(job.sheet.material)
+    key, usual = heating.strength
+    start, room = material.forming_lowest_c.high, heating.room_c
+    span = material.forming_normal_c.middle - start
+
+    def ripen(strength: float) -> Ripening:
+        value = strength * usual if key == "flux_kw_m2" else room + strength * (usual - room)
+        course = heating_course(material, job.sheet.thickness_mm, heating, value)
+        earliest, latest, best = (min(moment, _NEVER_S) for moment in course.events_s)
+        end = float(course.time_s[-1])
+
+        def ripeness(seconds: float) -> float:
+            return (float(np.mean(course.at(min(seconds, end)))) - start) / span
+
+        return Ripening(earliest, min(max(best, earliest), max(latest, earliest)), latest, ripeness)
+
+    return ripen
+
+
+def note_pull(job: Job, values: Mapping[str, Any]) -> int:
+    """Add a pull to the log of a job; the sheet is the job's and the moment is now unless it is given.
+
+    Parameters
+    ----------
+    job : settings
+    values : by key of the record
+
+    Returns
+    -------
+    int : number of the pull
+
+    Raises
+    ------
+    JobError
+        A value cannot be used, or the log that is there cannot be read.
+    OutputError
+        It cannot be written.
+    """
+    now = datetime.datetime.now().astimezone().isoformat(sep=" ", timespec="minutes")
+    usual = {"date": now, "material": job.sheet.material, "thickness_mm": job.sheet.thickness_mm}
+    return append_pull(log_of(job), record_from(usual | dict(values)))
+
+
+def log_lines(job: Job) -> tuple[str, ...]:
+    """The log in a few lines, for the job sheet; none where nothing was noted.
+
+    Raises
+    ------
+    JobError
+        The log cannot be read.
+    """
+    if not job.sculpt.file:
+        return ()
+    pulls = read_pulls(log_of(job))
+    if not pulls:
+        return ()
+    lines = [f"{counted(len(pulls), 'pull')} on this buck so far."]
+    best = best_pull(pulls)
+    if best is not None:
+        lines.append(f"Best so far: pull {best + 1}, {recipe(pulls[best])}.")
+    if len(pulls) > 1:
+        changed = changes(pulls[-2], pulls[-1])
+        told = ", ".join(f"{key} from {old} to {new}" for key, (old, new) in changed.items())
+        lines.append(f"Changed before the last: {told or 'nothing that was noted'}.")
+    return tuple(lines)

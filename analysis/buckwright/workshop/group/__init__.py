@@ -1,0 +1,1 @@
+"""Several bucks on one platen: spacing, edge, the number that fits, one base board."""
