@@ -121,19 +121,21 @@ class BUCKWRIGHT_PT_buck(Tab, bpy.types.Panel):
         own = settings.of(scene)
         bucks = results.objects(scene, "BUCK")
         if bucks or own.vents_by_hand or own.outline_by_hand:
-            row = layout.row(align=True)
+            column = layout.column(align=True)
+            row = column.row(align=True)
             row.use_property_split = False
             row.prop(own, "vents_by_hand")
             row.operator("buckwright.add_vent", text="", icon="ADD")
             row.operator("buckwright.vents_by_rule", text="", icon="LOOP_BACK")
-            row = layout.row(align=True)
+            row = column.row(align=True)
             row.use_property_split = False
             row.prop(own, "outline_by_hand")
             row.operator("buckwright.outline_by_rule", text="", icon="LOOP_BACK")
-        row = run_button(layout, "buckwright.make", "MOD_SOLIDIFY")
+        column = layout.column(align=True)
+        row = run_button(column, "buckwright.make", "MOD_SOLIDIFY")
         if results.of(scene).collection is not None:
             row.operator("buckwright.remove_results", text="", icon="TRASH")
-        _files_row(layout, context, bucks=bool(bucks))
+        _files_row(column, context, bucks=bool(bucks))
 
 
 class BUCKWRIGHT_PT_buck_more(Tab, bpy.types.Panel):
@@ -184,8 +186,9 @@ def _sculpt_row(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
     else:
         found = snapshot.chosen(context)
         more = f" and {len(found) - 1} more" if len(found) > 1 else ""
-        layout.label(text=f"{found[0].name}{more}", icon="MESH_DATA")
-        _size_rows(layout, context, found)
+        column = layout.column(align=True)
+        column.label(text=f"{found[0].name}{more}", icon="MESH_DATA")
+        _size_rows(column, context, found)
         aside = any(visibility.is_aside(context.scene, one) for one in found)
         if aside and not visibility.buck_is_seen(context.scene):
             layout.operator("buckwright.show_buck", text="Show Hidden Sculpt", icon="HIDE_ON")
