@@ -14,7 +14,7 @@ import numpy as np
 
 LOOK, READ_VALUES, MAKE, EXPORT = (1165.0, 328.0), (1165.0, 622.0), (1165.0, 555.0), (1165.0, 756.0)
 """Where buttons of the sidebar are looked for first."""
-MACHINES = (1076.0, 200.0)
+MACHINES = (1076.0, 170.0)
 """The menu of machines, while the first panel is open."""
 HEADER_X, FIRST_HEADER_Y, HEADER_STEP = 1120.0, 97.0, 28.0
 """Headers of panels, where those above are closed."""
