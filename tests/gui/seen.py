@@ -14,9 +14,10 @@ _CHROMA = 0.07
 _SAME = 0.06
 """Channels that differ by less are alike."""
 
-_LIT, _DARK, _QUIET = 0.55, 0.52, 0.46
+_LIT, _DARK, _QUIET = 0.55, 0.42, 0.46
 """Brightness of dots of a text, between them, and around them, on panels and buttons of the usual theme."""
 
+_TINT = 0.15
 _THREE_DOTS = 15
 """Three dots are less wide than this, in pixels; the grip of a list has more of them."""
 
@@ -68,7 +69,9 @@ def alike(picture: Picture, box: Box, colour: tuple[float, ...]) -> int:
 def cuts(picture: Picture, box: Box) -> list[tuple[int, int]]:
     """Where Blender has cut a text: three dots in a row, no more, and nothing above or below them."""
     left, bottom, right, top = box
-    light = picture[bottom:top, left:right].max(axis=-1)
+    part = picture[bottom:top, left:right]
+    # Texts are grey; what shines through between panels, the outline of an object, is not.
+    light = np.where(np.ptp(part, axis=-1) < _TINT, part.max(axis=-1), 0.0)
     found: list[list[int]] = []  # left and right end, and row, of dots in a row
     for first, second in ((a, b) for a in range(3, 7) for b in range(a - 1, a + 2) if b > 2):
         span = first + second
