@@ -10,7 +10,7 @@ SCENE ?= heron_mask
 PROPERTIES ?= $(shell grep -rl '^from hypothesis' tests --include='test_*.py')
 ROUNDS ?= 10
 
-.PHONY: demo test explore samples blends extension docs env bench clean
+.PHONY: demo test explore samples blends extension pictures docs env bench clean
 
 demo: env
 	$(RUN)/python sample_scenes/make_samples.py $(SCENE)
@@ -28,6 +28,13 @@ blends: env
 extension: env
 	$(UV) sync --quiet --locked --inexact --python $(PYTHON) --group blender
 	UV=$(UV) $(RUN)/python blender_addon/package.py
+
+# The pictures of Blender in docs/, anew. Needs a window: BUCKWRIGHT_GUI, see tests/gui/README.md.
+pictures: env
+	$(UV) sync --quiet --locked --inexact --python $(PYTHON) --group blender
+	$(RUN)/python sample_scenes/make_samples.py heron_mask
+	UV=$(UV) $(RUN)/python tests/gui/run.py scenario_sample
+	$(RUN)/python tests/gui/pictures.py
 
 test: env
 	$(UV) sync --quiet --locked --inexact --python $(PYTHON) --group blender

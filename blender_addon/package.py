@@ -3,8 +3,9 @@
     python blender_addon/package.py                      # every platform, for Blender's own Python
     python blender_addon/package.py --platform linux-x64 --python 3.13 --python 3.14
 
-Wheels are fetched by pip, hashes checked against uv.lock, and kept in dist/wheels. The library goes in as a
-sub-package whose imports are made relative, so that nothing of it becomes a top-level module of Blender.
+Wheels are fetched by pip, hashes checked against uv.lock, and kept in dist/wheels; large ones go in as their
+lighter twins (lighter_wheels.py). The library goes in as a sub-package whose imports are made relative, so
+that nothing of it becomes a top-level module of Blender.
 This file is a tool of the repository; it is not part of the zip.
 """
 
@@ -42,12 +43,17 @@ MARKERS = {
 
 LEFT_OUT = frozenset(
     {
-        "numpy", "attrs", "typing-extensions",                                # Blender brings them
+        "numpy", "attrs", "typing-extensions", "charset-normalizer",          # Blender brings them
         "click", "rich", "markdown-it-py", "mdurl", "pygments", "tzdata",     # the command line only
     }
 )  # fmt: skip
 """Dependencies of the library that the child process does without."""
 
+PURE = frozenset({"ezdxf", "fonttools"})
+"""Packages of which the wheel in Python alone is taken: what their compiled parts make faster is not used."""
+
+_TOOLS = ("package.py", "lighter_wheels.py")
+"""Files beside the extension that are not part of it."""
 _COMMAND_LINE = ("cli", "entry.py", "__main__.py")
 """Files and folders of the library that only a terminal needs."""
 
@@ -107,24 +113,42 @@ def requirements(platform: str) -> list[str]:
 
 
 def fetch_wheels(platform: str, pythons: Sequence[str], folder: Path) -> list[Path]:
-    """Wheels for a platform, fetched into a folder unless they are there; those of other versions go."""
+    """Wheels for a platform, fetched into a folder unless they are there; those of other versions go.
+
+    Returns
+    -------
+    Those that go into the zip: where there is a lighter twin, that one, from the sub-folder `lighter`.
+    """
     wanted = requirements(platform)
     stamp = folder / "complete.txt"
     marked = "\n".join([*pythons, *wanted])
     if not stamp.is_file() or stamp.read_text(encoding="utf-8") != marked:
         shutil.rmtree(folder, ignore_errors=True)
         folder.mkdir(parents=True)
-        listed = folder / "requirements.txt"
-        listed.write_text("\n".join(wanted) + "\n", encoding="utf-8")
+        pure = [line for line in wanted if line.split("==")[0] in PURE]
+        _download(["--platform", "any", "--implementation", "py"], pure, folder)
+        others = [line for line in wanted if line not in pure]
         for python in pythons:
-            _download(platform, python, listed, folder)
-        listed.unlink()
+            tags = [part for tag in PLATFORMS[platform] for part in ("--platform", tag)]
+            _download([*tags, "--implementation", "cp", "--python-version", python], others, folder)
         stamp.write_text(marked, encoding="utf-8")
-    return sorted(folder.glob("*.whl"))
+    return [_lighter(wheel) for wheel in sorted(folder.glob("*.whl"))]
 
 
-def _download(platform: str, python: str, listed: Path, folder: Path) -> None:
-    tags = [part for tag in PLATFORMS[platform] for part in ("--platform", tag)]
+def _lighter(wheel: Path) -> Path:
+    """The twin of a wheel that goes into the zip, made where it is not there; the wheel itself has none."""
+    if str(ROOT) not in sys.path:
+        sys.path.insert(0, str(ROOT))
+    from blender_addon.lighter_wheels import LIGHTER, lighten
+
+    if wheel.name.split("-")[0] not in LIGHTER:
+        return wheel
+    folder = wheel.parent / "lighter"
+    folder.mkdir(exist_ok=True)
+    return lighten(wheel, folder)
+
+
+def _download(tags: Sequence[str], wanted: Sequence[str], folder: Path) -> None:
     options = [
         "--only-binary=:all:",
         "--no-deps",
@@ -132,9 +156,11 @@ def _download(platform: str, python: str, listed: Path, folder: Path) -> None:
         "--quiet",
         "--disable-pip-version-check",
     ]
-    version = ["--python-version", python, "--implementation", "cp"]
-    command = [uv(), *_PIP, "download", *options, *version, *tags, "-d", str(folder), "-r", str(listed)]
+    listed = folder / "requirements.txt"
+    listed.write_text("\n".join(wanted) + "\n", encoding="utf-8")
+    command = [uv(), *_PIP, "download", *options, *tags, "-d", str(folder), "-r", str(listed)]
     subprocess.run(command, cwd=ROOT, check=True)
+    listed.unlink()
 
 
 def relative(source: str, module: Sequence[str]) -> str:
@@ -189,7 +215,7 @@ def help_page(text: str) -> str:
 def stage(target: Path, platform: str, wheels: Sequence[Path], *, version: str | None = None) -> None:
     """Lay out the folder that becomes the zip."""
     shutil.rmtree(target, ignore_errors=True)
-    leave = shutil.ignore_patterns("__pycache__", "package.py", "wheels", "*.zip")
+    leave = shutil.ignore_patterns("__pycache__", *_TOOLS, "wheels", "*.zip")
     shutil.copytree(ADDON, target, ignore=leave)
     copy_library(target / "library" / NAME)
     shutil.copyfile(ROOT / "LICENSE", target / "LICENSE")

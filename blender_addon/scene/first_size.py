@@ -8,16 +8,22 @@ from numpy.typing import NDArray
 
 from ..bridge.library import LARGEST_MM, LIKELY_MM, MM_PER_UNIT, SMALLEST_MM
 from ..bridge.units import mm_per_unit
-from . import settings
+from . import results, settings, visibility
 
-__all__ = ["UNITS", "is_wanted", "likely_unit", "size_mm", "take_unit", "want_height", "words"]
+__all__ = ["UNITS", "likely_unit", "size_mm", "take_unit", "want_height", "wanted_words", "words"]
 
 UNITS = ("mm", "cm", "in", "m")
 """Units that a mesh may have been made in, the likeliest first."""
 
 
 def size_mm(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object]) -> NDArray[np.float64] | None:
-    """(3,) size of the box around meshes in the world, mm; None where there are none. Cheap."""
+    """(3,) size of the box around meshes in the world, mm; None where there are none. Cheap.
+
+    Of a sculpt that is aside Blender knows no shape under modifiers: its copy that was looked at is asked.
+    """
+    copy = results.inspection(scene)
+    if copy is not None and all(visibility.is_aside(scene, one) for one in objects):
+        objects = [copy]
     boxes = [
         np.array(one.bound_box, np.float64) @ np.array(one.matrix_world.to_3x3(), np.float64).T
         + np.array(one.matrix_world.translation, np.float64)
@@ -30,16 +36,28 @@ def size_mm(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object]) -> NDAr
     return np.asarray(np.ptp(corners, axis=0) * mm_per_unit(scene))
 
 
-def is_wanted(scene: bpy.types.Scene) -> bool:
-    """Whether the settings ask for a size, whatever that of the sculpt is."""
+def _wanted(scene: bpy.types.Scene) -> list[tuple[int, float, str]]:
+    """Sides that the settings ask for, whatever those of the sculpt are: axis, mm, a word."""
     own = settings.of(scene).sculpt
-    return not (own.auto_width_mm and own.auto_depth_mm and own.auto_height_mm)
+    sides = (
+        (2, own.auto_height_mm, own.height_mm, "tall"),
+        (0, own.auto_width_mm, own.width_mm, "wide"),
+        (1, own.auto_depth_mm, own.depth_mm, "deep"),
+    )
+    return [(axis, mm, word) for axis, auto, mm, word in sides if not auto]
+
+
+def wanted_words(scene: bpy.types.Scene, size: NDArray[np.float64]) -> str:
+    """A size that is asked for: 'Made 120 mm tall, 34 m in the scene'; empty if none is."""
+    for axis, mm, word in _wanted(scene):
+        return f"Made {mm:.4g} mm {word}, {words(size[axis : axis + 1])} in the scene"
+    return ""
 
 
 def likely_unit(scene: bpy.types.Scene, size: NDArray[np.float64]) -> str:
     """The unit that would make a size likely which is not as it stands; empty for a size that can be."""
     largest = float(size.max())
-    if is_wanted(scene) or SMALLEST_MM <= largest <= LARGEST_MM:
+    if _wanted(scene) or SMALLEST_MM <= largest <= LARGEST_MM:
         return ""
     in_units = largest / mm_per_unit(scene)
     low, high = LIKELY_MM

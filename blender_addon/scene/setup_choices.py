@@ -6,7 +6,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..bridge.library import way_words
+from ..bridge.library import percent, way_words
 from . import results, settings
 
 __all__ = ["forget", "is_taken", "record", "take"]
@@ -22,10 +22,10 @@ def record(scene: bpy.types.Scene, report: dict[str, Any], images: NDArray[np.ui
     for row, entry in enumerate(entries):
         kept = results.of(scene).setups.add()
         kept.number = entry["number"]
-        kept.name = f"Setup {entry['number']}"
+        kept.name = f"{entry['number']}: Pull {way_words(entry['direction'])}"
         kept.words, kept.more = _words(entry), _more(entry)
         if images is not None and row < len(images):
-            kept.picture = _picture(kept.name, images[row])
+            kept.picture = _picture(f"Setup {entry['number']}", images[row])
 
 
 def forget(scene: bpy.types.Scene) -> None:
@@ -58,21 +58,19 @@ def _picture(name: str, pixels: NDArray[np.uint8]) -> bpy.types.Image:
 
 
 def _words(entry: dict[str, Any]) -> str:
-    """Pull and depth: 'Pull +Z, sunk 12.0 mm'."""
+    """Depth and height: 'sunk 12.0 mm, 40 mm tall'."""
     sunk = entry["sink_mm"]
     depth = f"sunk {sunk:.1f} mm" if sunk > 0.0 else "not sunk"
-    return f"Pull {way_words(entry['direction'])}, {depth}"
+    return f"{depth}, {entry['height_mm']:.0f} mm tall"
 
 
 def _more(entry: dict[str, Any]) -> str:
-    """Its figures, one a line."""
+    """Its figures, short enough for five setups to stand on one screen."""
     lines = [
-        f"{entry['height_mm']:.0f} mm tall",
         f"outline {entry['footprint_mm2'] / 100.0:.0f} cm²",
-        f"fill {entry['fill_volume_mm3'] / 1000.0:.3g} cm³",
-        f"cut off {entry['cut_volume_mm3'] / 1000.0:.3g} cm³",
+        f"fill {entry['fill_volume_mm3'] / 1000.0:.3g}, cut off {entry['cut_volume_mm3'] / 1000.0:.3g} cm³",
         f"trapped {entry['trapped_area_mm2'] / 100.0:.3g} cm²",
         f"buried or cut off {entry['detail_buried_mm2'] / 100.0:.3g} cm²",
-        f"thinnest 5 %: about {entry['thin_share']:.0%} of sheet",
+        f"thinnest 5 %: about {percent(entry['thin_share'])}",
     ]
     return "\n".join(lines)

@@ -13,6 +13,7 @@ from .paragraphs import paragraph
 __all__ = ["BUCKWRIGHT_PT_details", "BUCKWRIGHT_PT_found"]
 
 _ICONS = {"STOP": "CANCEL", "WARN": "ERROR", "NOTE": "INFO"}
+_AGAIN = {"look": "look again", "make": "make again", "forecast": "forecast again"}
 _PARTS = {"found_from": "", "buck_from": "The buck is out of date", "sheet_from": "The sheet is out of date"}
 
 
@@ -74,7 +75,8 @@ def _draw_findings(layout: bpy.types.UILayout, context: bpy.types.Context, *, no
 def _out_of_date(scene: bpy.types.Scene) -> str:
     """What no longer belongs to the sculpt and the settings, and why; findings tell for all the rest."""
     if why := staleness.seen(scene):
-        return f"Out of date. {why}: look or make again."
+        again = _AGAIN.get(results.of(scene).found_from.command, "make again")
+        return f"{why}: {again}"
     told = ((words, staleness.seen(scene, part)) for part, words in _PARTS.items() if words)
     return " ".join(f"{words}. {why}: make again." for words, why in told if why)
 

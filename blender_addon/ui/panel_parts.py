@@ -77,5 +77,5 @@ def run_progress(layout: bpy.types.UILayout, context: bpy.types.Context) -> None
 def show_buck_button(layout: bpy.types.UILayout, scene: bpy.types.Scene) -> None:
     """The switch between buck and sculpt; its word says what a click shows."""
     seen = visibility.buck_is_seen(scene)
-    word, icon = ("Show Colored Sculpt", "MESH_DATA") if seen else ("Show Buck", "MOD_SOLIDIFY")
+    word, icon = ("Show Sculpt", "MESH_DATA") if seen else ("Show Buck", "MOD_SOLIDIFY")
     layout.operator("buckwright.show_buck", text=word, icon=icon)  # type: ignore[arg-type]

@@ -119,23 +119,23 @@ class BUCKWRIGHT_PT_buck(Tab, bpy.types.Panel):
         layout.use_property_decorate = False
         draw_field(layout, scene, "fill", "mode")
         own = settings.of(scene)
-        made = results.of(scene).collection is not None
-        if made:
-            row = layout.row(align=True)
+        bucks = results.objects(scene, "BUCK")
+        if bucks or own.vents_by_hand or own.outline_by_hand:
+            column = layout.column(align=True)
+            row = column.row(align=True)
             row.use_property_split = False
             row.prop(own, "vents_by_hand")
             row.operator("buckwright.add_vent", text="", icon="ADD")
             row.operator("buckwright.vents_by_rule", text="", icon="LOOP_BACK")
-            row = layout.row(align=True)
+            row = column.row(align=True)
             row.use_property_split = False
             row.prop(own, "outline_by_hand")
             row.operator("buckwright.outline_by_rule", text="", icon="LOOP_BACK")
-        row = run_button(layout, "buckwright.make", "MOD_SOLIDIFY")
-        if made:
+        column = layout.column(align=True)
+        row = run_button(column, "buckwright.make", "MOD_SOLIDIFY")
+        if results.of(scene).collection is not None:
             row.operator("buckwright.remove_results", text="", icon="TRASH")
-        if results.objects(scene, "BUCK"):
-            show_buck_button(layout, scene)
-        _export_button(layout, context)
+        _files_row(column, context, bucks=bool(bucks))
 
 
 class BUCKWRIGHT_PT_buck_more(Tab, bpy.types.Panel):
@@ -164,15 +164,17 @@ class BUCKWRIGHT_PT_send(Tab, bpy.types.Panel):
         row.operator("buckwright.save_job", icon="FILE_TICK")
 
 
-def _export_button(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
-    """Files for the printer; of a buck that was edited by hand, those as it is."""
+def _files_row(layout: bpy.types.UILayout, context: bpy.types.Context, *, bucks: bool) -> None:
+    """Buck or sculpt in view, and files for the printer; a buck that was edited by hand goes out as it is."""
     assert context.scene is not None
     edited = edited_buck.is_edited(context.scene)
     if edited:
         words = "The buck was edited: it is checked and exported as it is, without a report"
         paragraph(layout, words, context, "INFO")
-    text = "Export Edited Buck" if edited else "Export Buck and Report"
-    layout.operator("buckwright.export", text=text, icon="EXPORT")
+    row = buttons(layout, context)
+    if bucks:
+        show_buck_button(row, context.scene)
+    row.operator("buckwright.export", text="Export Edited" if edited else "Export", icon="EXPORT")
 
 
 def _sculpt_row(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
@@ -184,8 +186,9 @@ def _sculpt_row(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
     else:
         found = snapshot.chosen(context)
         more = f" and {len(found) - 1} more" if len(found) > 1 else ""
-        layout.label(text=f"{found[0].name}{more}", icon="MESH_DATA")
-        _size_rows(layout, context, found)
+        column = layout.column(align=True)
+        column.label(text=f"{found[0].name}{more}", icon="MESH_DATA")
+        _size_rows(column, context, found)
         aside = any(visibility.is_aside(context.scene, one) for one in found)
         if aside and not visibility.buck_is_seen(context.scene):
             layout.operator("buckwright.show_buck", text="Show Hidden Sculpt", icon="HIDE_ON")
@@ -207,7 +210,7 @@ def _size_rows(layout: bpy.types.UILayout, context: bpy.types.Context, found: li
     unit = first_size.likely_unit(scene, size)
     words = first_size.words(size)
     if not unit:
-        paragraph(layout, f"{words} in the scene" if first_size.is_wanted(scene) else words, context)
+        paragraph(layout, first_size.wanted_words(scene, size) or words, context)
         return
     box = layout.box()
     paragraph(box, f"{words}: is the unit right?", context, "ERROR", boxed=True)

@@ -193,7 +193,7 @@ def test_a_size_that_cannot_be_meant_is_set_right_by_one_press(addon, scene, sol
     assert asked["take_unit"] == ["mm"] and "want_height" in asked
     bpy.ops.buckwright.want_height(height_mm=120.0)
     assert fast.sculpt.height_mm == 120.0 and not fast.sculpt.auto_height_mm
-    assert "take_unit" not in _drawn("look")[1] and "40 x 40 x 15 m in the scene" in _drawn("look")[0]
+    assert "take_unit" not in _drawn("look")[1] and "Made 120 mm tall, 15 m in the scene" in _drawn("look")[0]
     fast.sculpt.auto_height_mm = True
     assert bpy.ops.buckwright.take_unit(unit="mm") == {"FINISHED"}
     assert scene.unit_settings.scale_length == pytest.approx(0.001) and tuple(one.scale) == (1000.0,) * 3

@@ -136,3 +136,18 @@ def test_undo_shows_the_sculpt_again(addon, scene, solid, fast):
     assert not one.hide_get() and one.select_get()
     bpy.ops.ed.redo()
     assert bpy.context.scene.objects["Sculpt"].hide_get()
+
+
+def test_the_size_of_a_sculpt_under_modifiers_stays_when_it_is_aside(addon, scene, solid, fast):
+    import bpy
+
+    one = solid()
+    array = one.modifiers.new("Twice", "ARRAY")
+    array.relative_offset_displace[0] = 0.5
+    bpy.context.view_layer.update()
+    size = addon.scene.first_size.words(addon.scene.first_size.size_mm(scene, [one]))
+    assert size == "60 x 40 x 15 mm"
+    bpy.ops.buckwright.make()
+    assert one.hide_get()
+    bpy.context.view_layer.update()
+    assert addon.scene.first_size.words(addon.scene.first_size.size_mm(scene, [one])) == size

@@ -2,7 +2,9 @@
 
 import hashlib
 import importlib
+import struct
 import sys
+from collections.abc import Generator
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +14,7 @@ import numpy as np
 
 LOOK, READ_VALUES, MAKE, EXPORT = (1165.0, 328.0), (1165.0, 622.0), (1165.0, 555.0), (1165.0, 756.0)
 """Where buttons of the sidebar are looked for first."""
-MACHINES = (1076.0, 180.0)
+MACHINES = (1076.0, 170.0)
 """The menu of machines, while the first panel is open."""
 HEADER_X, FIRST_HEADER_Y, HEADER_STEP = 1120.0, 97.0, 28.0
 """Headers of panels, where those above are closed."""
@@ -34,8 +36,8 @@ def results() -> Any:
     return module("scene.results")
 
 
-def new_file_with_monkey() -> drive.Script:
-    """File > New > General by keys; the cube away; a monkey of 170 mm, smoothed; the sidebar's tab."""
+def new_file() -> drive.Script:
+    """File > New > General by keys; all that is in it away."""
     bpy.context.preferences.view.show_splash = False
     bpy.context.preferences.filepaths.file_preview_type = "NONE"
     bpy.context.preferences.view.filebrowser_display_type = "SCREEN"
@@ -45,6 +47,11 @@ def new_file_with_monkey() -> drive.Script:
     yield from drive.move(*drive.middle())
     yield from drive.keys("a", "Delete")
     yield from drive.until(lambda: not bpy.data.objects, seconds=5, words="an empty scene")
+
+
+def new_file_with_monkey() -> drive.Script:
+    """A new file with a monkey of 170 mm, smoothed; the sidebar's tab."""
+    yield from new_file()
     yield from drive.keys("shift+a")
     yield from drive.write("monkey")
     yield from drive.keys("Return")
@@ -114,14 +121,26 @@ def wait_for_run(command: str, *, picture: str) -> drive.Script:
     drive.expect(running.now().command == command, f"{running.now().command} runs instead of {command}")
     yield 2.0
     yield from drive.picture(picture)
+    yield from wait_for_end(command)
+
+
+def wait_for_end(command: str) -> drive.Script:
+    """Wait until a run that has begun ends well.
+
+    Raises
+    ------
+    WindowError
+        It failed.
+    """
+    running = module("scene.running")
     yield from drive.until(lambda: running.now() is None, seconds=400, words=f"{command} ends")
     drive.expect(not running.trouble(), running.trouble())
     times = results().facts(bpy.context.scene).get("times_s", {})
     sys.stdout.write(f"{command}: {times}\n")
 
 
-def wait_for_colours() -> drive.Script:
-    """Wait until the viewport is painted."""
+def wait_for_colours(*, trapped: bool = True) -> drive.Script:
+    """Wait until the viewport is painted; whether something is trapped."""
     overlay = module("view.overlay")
     scene = bpy.context.scene
     yield from drive.until(
@@ -129,7 +148,7 @@ def wait_for_colours() -> drive.Script:
         seconds=10,
         words="colours",
     )
-    drive.expect(overlay.shown(scene).shares[2] > 0.0, "nothing is trapped on Suzanne")
+    drive.expect(not trapped or overlay.shown(scene).shares[2] > 0.0, "nothing is trapped")
     yield 0.5
 
 
@@ -163,8 +182,12 @@ def open_only(*names: str) -> drive.Script:
     yield 0.5
 
 
-def expect_one_screen() -> drive.Script:
+def expect_one_screen(*, below: int = 0) -> drive.Script:
     """All panels fit the sidebar: it cannot be scrolled.
+
+    Parameters
+    ----------
+    below : how many headers of closed panels may be out of sight
 
     Raises
     ------
@@ -175,12 +198,22 @@ def expect_one_screen() -> drive.Script:
     place = drive.sidebar().view2d.view_to_region(0.0, 0.0, clip=False)
     yield from drive.click(HEADER_X + 40, 500.0, button=5, times=25)
     yield 0.5
-    below = drive.sidebar().view2d.view_to_region(0.0, 0.0, clip=False)
-    drive.expect(place == below, f"the panels are {below[1] - place[1]} pixels too high")
+    lower = drive.sidebar().view2d.view_to_region(0.0, 0.0, clip=False)
+    yield from drive.click(HEADER_X + 40, 500.0, button=4, times=25)
+    over = lower[1] - place[1]
+    drive.expect(over <= below * HEADER_STEP, f"the panels are {over} pixels too high")
 
 
 def press(operator: str, *, near: tuple[float, float], argument: str = "") -> drive.Script:
-    """Click the button of an operator with that argument, wherever the panels above it have pushed it.
+    """Click the button of an operator with that argument, wherever the panels above it have pushed it."""
+    place = yield from find(operator, near=near, argument=argument)
+    yield from drive.click(*place)
+
+
+def find(
+    operator: str, *, near: tuple[float, float], argument: str = ""
+) -> Generator[float, None, tuple[float, float]]:
+    """Put the mouse over the button of an operator with that argument; where that is.
 
     Over a button Ctrl+C copies its command: the sidebar is searched up and down from `near`.
 
@@ -201,18 +234,17 @@ def press(operator: str, *, near: tuple[float, float], argument: str = "") -> dr
         drive.key("ctrl+c")
         yield 0.12
         if manager.clipboard.startswith(f"bpy.ops.{operator}({argument}"):
-            yield from drive.click(x, y)
-            return
+            return x, y
     raise drive.WindowError(f"there is no button for {operator} in the sidebar")
 
 
-def export_to(folder: Path) -> drive.Script:
+def export_to(folder: Path, *, picture: str) -> drive.Script:
     """Press the button, type the folder, accept."""
     yield from open_only("Buck")
     yield from press("buckwright.export", near=EXPORT)
     yield from drive.until(_browser, seconds=10, words="the file browser opens")
     yield 1.0
-    yield from drive.picture("06_file_browser")
+    yield from drive.picture(picture)
     area = _browser()
     assert area is not None
     field = next(region for region in area.regions if region.type == "UI")
@@ -230,6 +262,23 @@ def export_to(folder: Path) -> drive.Script:
         if _browser() is not None:
             yield from drive.click(*place)
             yield 1.5
+
+
+def expect_files(folder: Path, *, least: int = 1000) -> None:
+    """The files of an export are in a folder, and its STL is whole.
+
+    Raises
+    ------
+    WindowError
+        They are not, or the STL has fewer triangles than `least`.
+    """
+    names = sorted(path.name for path in folder.iterdir())
+    for kind in ("stl", "3mf"):
+        drive.expect(any(name.endswith(f"_buck.{kind}") for name in names), f"no {kind} in {folder}: {names}")
+    stl = next(folder.glob("*_buck.stl"))
+    (triangles,) = struct.unpack("<I", stl.read_bytes()[80:84])
+    drive.expect(triangles > least, f"{triangles} triangles in the STL")
+    drive.expect(stl.stat().st_size == 84 + 50 * triangles, "the STL is cut off")
 
 
 def _browser() -> bpy.types.Area | None:

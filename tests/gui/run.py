@@ -9,9 +9,12 @@ import importlib.util
 import os
 import re
 import shlex
+import shutil
 import subprocess
 import sys
 from pathlib import Path
+
+import first_sculpts
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
@@ -52,9 +55,16 @@ def install(zip_file: Path) -> None:
     subprocess.run([*command, str(zip_file)], cwd=ROOT, check=True)
 
 
-def drive(scenario: str) -> int:
-    """Run one scenario in the window."""
-    environment = os.environ | {"GUI_ENV": f"BUCKWRIGHT_GUI_OUT={OUT} {os.environ.get('GUI_ENV', '')}"}
+def drive(scenario: str, zip_file: Path) -> int:
+    """Run one scenario; one of the first minutes in a clean profile, into which it installs the zip."""
+    words = {"BUCKWRIGHT_GUI_OUT": OUT, "BUCKWRIGHT_ZIP": zip_file}
+    if scenario.startswith("scenario_first_"):
+        profile = OUT / "profile"
+        shutil.rmtree(profile, ignore_errors=True)
+        profile.mkdir()
+        words["BLENDER_USER_RESOURCES"] = profile
+    listed = " ".join(f"{name}={value}" for name, value in words.items())
+    environment = os.environ | {"GUI_ENV": f"{listed} {os.environ.get('GUI_ENV', '')}"}
     command = [*launcher(), "shot", str(HERE / f"{scenario}.py"), str(OUT / f"{scenario}_end.png"), "1"]
     return subprocess.run(command, cwd=ROOT, check=False, env=environment).returncode
 
@@ -63,8 +73,10 @@ def main() -> None:
     """Run what the command line names, or all scenarios."""
     OUT.mkdir(parents=True, exist_ok=True)
     names = sys.argv[1:] or sorted(path.stem for path in HERE.glob("scenario_*.py"))
-    install(build())
-    failed = [name for name in names if drive(name)]
+    first_sculpts.make(OUT / "sculpts")
+    zip_file = build()
+    install(zip_file)
+    failed = [name for name in names if drive(name, zip_file)]
     sys.stdout.write(f"failed: {', '.join(failed)}\n" if failed else "all scenarios passed\n")
     raise SystemExit(bool(failed))
 

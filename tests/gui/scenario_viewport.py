@@ -27,6 +27,7 @@ def script() -> drive.Script:
     drive.expect(abs(sum(shares) - 1.0) < 1e-6 and shares[2] > 0.2, f"shares of the draft: {shares}")
     yield from drive.picture("09_live_draft")
 
+    yield from parts.open_only("Colors")
     yield from parts.press("buckwright.read_values", near=parts.READ_VALUES)
     drive.expect(_reading(), "nothing is read")
     x, y = drive.middle()

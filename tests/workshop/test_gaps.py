@@ -18,7 +18,7 @@ def formed(gap, thin=None, web=0.0, base=220.0):
     return read_forecast(
         {
             "gap_mm": gap,
-            "fifth_percentile_mm": THIN[gap] if thin is None else thin,
+            "thin_mm": THIN[gap] if thin is None else thin,
             "mean_mm": 0.5,
             "web_length_mm": web,
             "frame_width_mm": base + 2.0 * gap,
