@@ -168,7 +168,7 @@ class Minutes:
         yield from parts.press("buckwright.show_spot", argument="index=0", near=SPOT)
         scene = bpy.context.scene
         spot = parts.results().of(scene).spots[0]
-        drive.expect(spot.kind == "THINNEST", f"the first place is {spot.words}")
+        drive.expect(spot.kind == "WEAKEST", f"the first place is {spot.words}")
         yield from drive.move(*drive.middle())
         yield from self.picture("thinnest")
         drive.expect(parts.module("view.highlight").shown(scene) is not None, "the place is not marked")

@@ -13,7 +13,7 @@ from buckwright.forming.heating.slab import Face, Layer
 from buckwright.printing.materials import PRINT_MATERIALS
 from buckwright.printing.settings import PrintSettings
 from buckwright.printing.strength.heat import MOST_PULLS, Contact, contact_c, pull_again
-from buckwright.printing.strength.judging import ATMOSPHERE_MPA, crushing_mpa, judge_print
+from buckwright.printing.strength.judging import crushing_mpa, judge_print
 from buckwright.printing.strength.plates import (
     clamped_disc,
     clamped_rectangle,
@@ -22,7 +22,7 @@ from buckwright.printing.strength.plates import (
     supported_rectangle,
     widest_panel_mm,
 )
-from buckwright.printing.strength.settings import StrengthSettings
+from buckwright.printing.strength.settings import ATMOSPHERE_MPA, StrengthSettings
 
 ROOM = Face(transfer_w_m2k=10.0, air_c=20.0, emissivity=0.9, walls_c=20.0)
 

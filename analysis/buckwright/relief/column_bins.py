@@ -13,7 +13,13 @@ _PAD = 1e-6  # triangles reach this share of a coarse cell further, far more tha
 
 @kernel
 def gather(vertices, faces, order, corners, tops):  # type: ignore[no-untyped-def]
-    """Corner coordinates and highest corner of every face, in the given order."""
+    """Corner coordinates and highest corner of every face, in the given order.
+
+    Parameters
+    ----------
+    vertices, faces, order : (V, 3), (F, 3), (F,) the mesh, and the order of its faces
+    corners, tops : (F, 9), (F,) written to
+    """
     for n in range(order.shape[0]):
         f = order[n]
         for k in range(3):
@@ -26,7 +32,17 @@ def gather(vertices, faces, order, corners, tops):  # type: ignore[no-untyped-de
 
 @kernel
 def cell_order(x, y, ox, oy, scale, columns, rows):  # type: ignore[no-untyped-def]
-    """Order of points by the coarse cell that they are in (counting sort); outside points go to the rim."""
+    """Order of points by the coarse cell that they are in (counting sort); outside points go to the rim.
+
+    Parameters
+    ----------
+    x, y : (N,) places
+    ox, oy, scale, columns, rows : corner of the grid, coarse cells per mm, and how many
+
+    Returns
+    -------
+    (N,) int32
+    """
     count = x.shape[0]
     cell = np.empty(count, np.int32)
     place = np.zeros(columns * rows + 1, np.int64)
@@ -74,6 +90,16 @@ def walk(  # type: ignore[no-untyped-def]
 ):
     """Visit the cells that each triangle touches, whatever its shape and size.
 
+    Parameters
+    ----------
+    corners, order : (F, 9), (F,) as from `gather` and `layer_order`
+    ox, oy, scale, columns, rows : corner of the grid, coarse cells per mm, and how many
+    divisions, starts : (columns * rows,) parts of a coarse cell's side, and its first divided cell
+    counts, members : written to
+    deed : what is done in each cell
+
+    Notes
+    -----
     `deed` 0: count by coarse cell, 1: count by divided cell, 2: enter the triangle (`counts` then
     holds the next free place of every divided cell).
     """
@@ -118,7 +144,16 @@ def walk(  # type: ignore[no-untyped-def]
 
 @kernel
 def layer_order(tops, high, layer_mm):  # type: ignore[no-untyped-def]
-    """Order of the faces by layers of height from the top down, within a layer as they come."""
+    """Order of the faces by layers of height from the top down, within a layer as they come.
+
+    Parameters
+    ----------
+    tops, high, layer_mm : (F,) highest corners, the highest of all, and the thickness of a layer
+
+    Returns
+    -------
+    (F,) int32
+    """
     count = tops.shape[0]
     place = np.zeros(LAYERS + 2, np.int64)
     layer = np.empty(count, np.int16)

@@ -1,8 +1,12 @@
 """What there is to say of the pieces that a buck is printed in."""
 
+from typing import TYPE_CHECKING
+
 from buckwright.findings import Finding, FindingKind, counted
-from buckwright.printing.pieces.planning import Pieces
 from buckwright.printing.settings import PrinterSettings
+
+if TYPE_CHECKING:
+    from buckwright.printing.pieces.planning import Pieces
 
 __all__ = ["KINDS", "about_pieces"]
 
@@ -39,7 +43,7 @@ KINDS = (NEAR_VENT, UNPINNED, LARGE)
 _USUAL_MM = (220.0, 220.0, 250.0)
 
 
-def about_pieces(pieces: Pieces, printer: PrinterSettings) -> list[Finding]:
+def about_pieces(pieces: "Pieces", printer: PrinterSettings) -> list[Finding]:
     """Findings about the pieces.
 
     Parameters
@@ -78,7 +82,7 @@ def about_pieces(pieces: Pieces, printer: PrinterSettings) -> list[Finding]:
     return found
 
 
-def _unasked(pieces: Pieces) -> list[Finding]:
+def _unasked(pieces: "Pieces") -> list[Finding]:
     wide, deep, tall = pieces.size_mm
     if all(side <= most for side, most in zip(sorted((wide, deep)), _USUAL_MM)) and tall <= _USUAL_MM[2]:
         return []

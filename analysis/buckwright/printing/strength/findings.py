@@ -1,9 +1,13 @@
 """What there is to say of whether the print survives."""
 
+from typing import TYPE_CHECKING
+
 from buckwright.findings import Finding, FindingKind, counted
 from buckwright.printing.materials import PRINT_MATERIALS
-from buckwright.printing.strength.judging import ATMOSPHERE_MPA, Strength
-from buckwright.printing.strength.settings import StrengthSettings
+from buckwright.printing.strength.settings import ATMOSPHERE_MPA, StrengthSettings
+
+if TYPE_CHECKING:
+    from buckwright.printing.strength.judging import Strength
 
 __all__ = ["KINDS", "about_strength"]
 
@@ -42,7 +46,7 @@ DENTED = FindingKind(
 KINDS = (SOFTENS, CRUSHED, DENTED)
 
 
-def about_strength(strength: Strength, settings: StrengthSettings) -> list[Finding]:
+def about_strength(strength: "Strength", settings: StrengthSettings) -> list[Finding]:
     """Findings about the strength of the print.
 
     Parameters
@@ -80,7 +84,7 @@ def about_strength(strength: Strength, settings: StrengthSettings) -> list[Findi
     return found
 
 
-def _heat(strength: Strength) -> Finding:
+def _heat(strength: "Strength") -> Finding:
     pulls, material = strength.cold, PRINT_MATERIALS[strength.material]
     assert pulls is not None
     better = [PRINT_MATERIALS[name].title for name, word in strength.verdicts.items() if word == "stays hard"]

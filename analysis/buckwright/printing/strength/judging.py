@@ -8,12 +8,9 @@ from buckwright.printing.materials import PRINT_MATERIALS, PrintMaterial
 from buckwright.printing.settings import PrintSettings
 from buckwright.printing.strength.heat import MOST_PULLS, Contact, Pulls, pull_again
 from buckwright.printing.strength.plates import clamped_rectangle, least_thickness_mm, widest_panel_mm
-from buckwright.printing.strength.settings import StrengthSettings
+from buckwright.printing.strength.settings import ATMOSPHERE_MPA, StrengthSettings
 
-__all__ = ["ATMOSPHERE_MPA", "Strength", "Verdict", "crushing_mpa", "judge_print"]
-
-ATMOSPHERE_MPA = 0.101325
-"""ISO 2533 standard atmosphere: no pump pulls more."""
+__all__ = ["Strength", "Verdict", "crushing_mpa", "judge_print"]
 
 type Verdict = Literal["stays hard", "softens at the face", "gives way"]
 

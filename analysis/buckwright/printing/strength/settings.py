@@ -4,7 +4,10 @@ import attrs
 
 from buckwright.settings import number
 
-__all__ = ["StrengthSettings"]
+__all__ = ["ATMOSPHERE_MPA", "StrengthSettings"]
+
+ATMOSPHERE_MPA = 0.101325
+"""ISO 2533 standard atmosphere: no pump pulls more."""
 
 
 @attrs.frozen(kw_only=True)
