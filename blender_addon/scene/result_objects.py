@@ -22,7 +22,7 @@ __all__ = [
     "write_mesh",
 ]
 
-_PARTS = {"vents": "Vents", "lines": "Lines", "places": "Forecast"}
+_PARTS = {"vents": "Vents", "lines": "Lines", "places": "Forecast", "pieces": "Pieces"}
 """Collections within that of the results: their pointer in the scene, and what their name begins with."""
 
 
@@ -42,7 +42,7 @@ def part_of(scene: bpy.types.Scene, part: str) -> bpy.types.Collection:
 
     Parameters
     ----------
-    part : 'vents', 'lines' or 'places' (of the forecast)
+    part : 'vents', 'lines', 'places' (of the forecast) or 'pieces'
     """
     kept = results.of(scene)
     if getattr(kept, part) is None:

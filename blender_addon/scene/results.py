@@ -83,6 +83,7 @@ ROLES = (
     ("POCKET", "Air Pocket", "Marks where the forecast sheet traps air"),
     ("INSPECTION", "Inspection", "A copy of the sculpt that carries the values of its faces"),
     ("COAT", "Sheet on Buck", "The surface that the sheet lies on, with what it is like there"),
+    ("PIECE", "Piece", "A piece of the buck that is printed by itself"),
 )
 _MADE = (
     ("NONE", "Nothing", "Nothing yet"),
@@ -197,6 +198,7 @@ class BuckwrightResults(bpy.types.PropertyGroup):
     vents: PointerProperty(type=bpy.types.Collection, name="Vents")  # type: ignore[valid-type]
     lines: PointerProperty(type=bpy.types.Collection, name="Lines")  # type: ignore[valid-type]
     places: PointerProperty(type=bpy.types.Collection, name="Places")  # type: ignore[valid-type]
+    pieces: PointerProperty(type=bpy.types.Collection, name="Pieces")  # type: ignore[valid-type]
     spot_index: IntProperty(name="Place", update=_choose_spot)  # type: ignore[valid-type]
     sheet: StringProperty(name="Sheet")  # type: ignore[valid-type]
     sheet_mm: FloatProperty(name="Sheet Thickness")  # type: ignore[valid-type]  # before forming

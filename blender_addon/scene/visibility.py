@@ -12,7 +12,17 @@ import bpy
 
 from . import results
 
-__all__ = ["MARKS", "bring_back", "buck_is_seen", "is_aside", "show_buck", "show_sculpt", "shown"]
+__all__ = [
+    "MARKS",
+    "bring_back",
+    "buck_is_seen",
+    "is_aside",
+    "pieces_are_seen",
+    "show_buck",
+    "show_pieces",
+    "show_sculpt",
+    "shown",
+]
 
 MARKS = ("VENT", "FOOT_VENT", "TRIM", "OUTLINE")
 """Roles of what is drawn on the buck."""
@@ -21,6 +31,11 @@ MARKS = ("VENT", "FOOT_VENT", "TRIM", "OUTLINE")
 def buck_is_seen(scene: bpy.types.Scene) -> bool:
     """Whether a buck of the scene is not hidden."""
     return any(not one.hide_get() for one in results.objects(scene, "BUCK"))
+
+
+def pieces_are_seen(scene: bpy.types.Scene) -> bool:
+    """Whether a piece of the buck is not hidden."""
+    return any(not one.hide_get() for one in results.objects(scene, "PIECE"))
 
 
 def is_aside(scene: bpy.types.Scene, one: bpy.types.Object) -> bool:
@@ -35,6 +50,13 @@ def show_buck(scene: bpy.types.Scene) -> None:
         if _in_layer(entry.object) and not entry.object.hide_get():
             entry.object.hide_set(True)
             entry.aside = True
+
+
+def show_pieces(scene: bpy.types.Scene) -> None:
+    """Show the pieces in place of the buck that they make up."""
+    show_buck(scene)
+    _hide_buck(scene, hidden=True)
+    _hide(scene, ("PIECE",), hidden=False)
 
 
 def show_sculpt(scene: bpy.types.Scene) -> None:
@@ -72,7 +94,12 @@ def bring_back(scene: bpy.types.Scene) -> list[bpy.types.Object]:
 
 
 def _hide_buck(scene: bpy.types.Scene, *, hidden: bool) -> None:
-    for role in ("BUCK", *MARKS):
+    _hide(scene, ("BUCK", *MARKS), hidden=hidden)
+    _hide(scene, ("PIECE",), hidden=True)
+
+
+def _hide(scene: bpy.types.Scene, roles: tuple[str, ...], *, hidden: bool) -> None:
+    for role in roles:
         for one in results.objects(scene, role):
             if _in_layer(one):
                 one.hide_set(hidden)

@@ -24,6 +24,7 @@ from . import (
     formed_sheet,
     hand_marks,
     outline_curve,
+    pieces,
     record,
     results,
     settings,
@@ -205,6 +206,7 @@ def _build(
     buck = result_object(scene, collection, "BUCK", title, mesh)
     buck.matrix_world = blender_matrix(placement.matrix())
     edited_buck.note(scene, mesh)
+    pieces.write(scene, arrays, placement)
     _mark_vents(scene, arrays["vents"], placement)
     trims = [arrays[name] for name in _numbered(arrays, "trim_")]
     if trims:

@@ -44,6 +44,29 @@ class BUCKWRIGHT_OT_show_buck(bpy.types.Operator):
         return {"FINISHED"}
 
 
+class BUCKWRIGHT_OT_show_pieces(bpy.types.Operator):
+    """Show the pieces that the buck is printed in, or the whole buck"""
+
+    bl_idname = "buckwright.show_pieces"
+    bl_label = "Show Pieces or Buck"
+    bl_options: ClassVar = {"UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        """Only with a buck in pieces."""
+        found = context.scene is not None and bool(results.objects(context.scene, "PIECE"))
+        if not found:
+            cls.poll_message_set("Give the printer's bed, and make a buck that is larger")
+        return found
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Show what is not seen."""
+        scene = context.scene
+        assert scene is not None
+        (visibility.show_buck if visibility.pieces_are_seen(scene) else visibility.show_pieces)(scene)
+        return {"FINISHED"}
+
+
 class BUCKWRIGHT_OT_live_draft(bpy.types.Operator):
     """Measure and color the draft of the active object as it is now; run a full check to find overhangs"""
 
@@ -216,6 +239,7 @@ class BUCKWRIGHT_OT_show_spot(_GoTo, bpy.types.Operator):
 
 _CLASSES = (
     BUCKWRIGHT_OT_show_buck,
+    BUCKWRIGHT_OT_show_pieces,
     BUCKWRIGHT_OT_live_draft,
     BUCKWRIGHT_OT_read_values,
     BUCKWRIGHT_OT_show_region,

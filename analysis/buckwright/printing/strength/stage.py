@@ -86,8 +86,12 @@ def _answers(judged: "Strength", _told: Told) -> list[Answer]:
         return [Answer("Survives", "the pressure, yes; the heat is not known.")]
     if not judged.cold.lasts:
         return [Answer("Survives", f"no: {judged.material} gives way to the heat of the sheet.")]
-    more = " and more" if judged.cold.endless else ""
-    return [Answer("Survives", f"about {counted(judged.cold.lasts, 'pull')}{more} in a row.")]
+    pulls = counted(judged.cold.lasts, "pull")
+    if judged.cold.endless:
+        return [Answer("Survives", f"yes: {pulls} in a row and more, printed of {judged.material}.")]
+    if judged.cold.lasts == 1:
+        return [Answer("Survives", f"one pull at a time, printed of {judged.material}: let it cool between.")]
+    return [Answer("Survives", f"about {pulls} in a row, printed of {judged.material}; then let it cool.")]
 
 
 STRENGTH = Stage(
