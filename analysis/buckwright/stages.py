@@ -13,6 +13,7 @@ from buckwright.settings import Setting, settings_of
 from buckwright.shape.base.stage import BASE
 from buckwright.shape.buck.stage import BUCK
 from buckwright.shape.fill.stage import FILL
+from buckwright.shape.hollow.stage import HOLLOW
 from buckwright.shape.underside.stage import UNDERSIDE
 from buckwright.shape.vents.stage import VENTS
 from buckwright.stage import ColorMap, Stage, in_order
@@ -40,6 +41,7 @@ STAGES: list[Stage] = [
     FORECAST,
     VENTS,
     UNDERSIDE,
+    HOLLOW,
     BUCK,
     DRAINAGE,
     HEATING,

@@ -28,6 +28,7 @@ USUAL_S: Mapping[str, float] = {
     "placing vents": 0.5,
     "forecasting with the vents": 5.0,
     "planning the underside": 0.2,
+    "hollowing": 2.0,
     "drilling": 0.3,
     "rounding to what files hold": 0.4,
     "checking the buck": 0.3,
@@ -48,7 +49,7 @@ _LAST = {
     "make": "planning how blanks are cut",
 }
 """The last long step of a command that draws nothing."""
-_RARE = frozenset({"offsetting for the sheet", "comparing gaps", "forecasting with the vents"})
+_RARE = frozenset({"offsetting for the sheet", "hollowing", "comparing gaps", "forecasting with the vents"})
 
 
 class WholeProgress:

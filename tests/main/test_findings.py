@@ -36,6 +36,7 @@ from buckwright.printing.strength.settings import StrengthSettings
 from buckwright.shape.base.findings import about_base
 from buckwright.shape.buck.findings import about_buck
 from buckwright.shape.fill.findings import about_fill
+from buckwright.shape.hollow.findings import about_hollow
 from buckwright.shape.underside.findings import about_underside
 from buckwright.shape.vents.findings import about_vents
 from buckwright.shape.vents.settings import VentSettings
@@ -356,6 +357,13 @@ def printed(thickness_mm=0.5, hold_s=2.0, **changed):
 _ROW_OF_BORES = tuple((float(x), 0.0, 5.0, 1.0) for x in range(-150, 151, 4))
 
 CASES = [
+    (
+        "nothing-to-hollow",
+        "note",
+        ["4 mm"],
+        lambda: about_hollow(found=False, wall_mm=4.0),
+        lambda: about_hollow(found=True, wall_mm=4.0),
+    ),
     (
         "joint-near-vent",
         "warn",

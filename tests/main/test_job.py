@@ -150,6 +150,7 @@ EVERYTHING = {
         "flow_mm3_s": 10.0,
         "filament_mm": 2.85,
     },
+    "hollow": {"kind": "ribbed", "wall_mm": 5.0, "rib_mm": 3.0, "spacing_mm": 20.0},
     "strength": {"safety": 2.0, "rest_s": 120.0, "preheat_c": 50.0, "most_bend_mm": 0.2},
 }
 

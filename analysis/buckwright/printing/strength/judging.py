@@ -12,6 +12,10 @@ from buckwright.printing.strength.settings import ATMOSPHERE_MPA, StrengthSettin
 
 __all__ = ["Strength", "Verdict", "crushing_mpa", "judge_print"]
 
+_SMALL_MM = 0.1
+_AIRY = 0.05
+"""Air behind a wall takes up hardly any heat: as thin an infill as can be set."""
+
 type Verdict = Literal["stays hard", "softens at the face", "gives way"]
 
 
@@ -92,6 +96,7 @@ def judge_print(
     standing_mm2: float,
     contact: Contact | None,
     buck_c: float,
+    hollow: tuple[float, float] | None = None,
 ) -> Strength:
     """Judge a print under an atmosphere and the heat of the sheet.
 
@@ -102,6 +107,8 @@ def judge_print(
     standing_mm2 : area of its underside that touches the platen
     contact : sheet and times; None where the sheet cannot be heated so
     buck_c : temperature of the buck before the first pull
+    hollow : of a hollow buck the widest panel between ribs and the wall, mm, which is printed solid; without
+        ribs, to be cast full, the panel is 0
 
     Returns
     -------
@@ -113,17 +120,21 @@ def judge_print(
     the skin is taken for clamped. Errs on the safe side: the least strength of the material's range is taken.
     """
     material = PRINT_MATERIALS[printed.material]
-    panel = 2.0 * printed.infill_line_mm / printed.infill_share
+    panel, skin, share = 2.0 * printed.infill_line_mm / printed.infill_share, printed.shell_mm, 1.0
+    if hollow is not None:
+        panel, skin = max(hollow[0], _SMALL_MM), hollow[1]
+    else:
+        share = printed.infill_share
     allowed = material.strength_mpa[0] / strength.safety
     stiff = material.modulus_mpa[0]
-    stress, bend = clamped_rectangle(ATMOSPHERE_MPA, panel, panel, printed.shell_mm, stiff)
+    stress, bend = clamped_rectangle(ATMOSPHERE_MPA, panel, panel, skin, stiff)
     load = ATMOSPHERE_MPA, allowed, stiff, strength.most_bend_mm
     force = ATMOSPHERE_MPA * footprint_mm2
 
     def pulls(one: PrintMaterial, start_c: float, most: int) -> Pulls | None:
         if contact is None:
             return None
-        how = {"shell_mm": printed.shell_mm, "infill_share": printed.infill_share}
+        how = {"shell_mm": skin, "infill_share": printed.infill_share if hollow is None else _AIRY}
         return pull_again(contact, one, **how, start_c=start_c, pulls=most)
 
     first = {name: pulls(one, buck_c, 1) for name, one in PRINT_MATERIALS.items()}
@@ -136,13 +147,13 @@ def judge_print(
         bend_mm=bend,
         allowed_mpa=allowed,
         least_shell_mm=least_thickness_mm(load[0], panel, *load[1:]),
-        widest_panel_mm=widest_panel_mm(load[0], printed.shell_mm, *load[1:]),
-        crushing_mpa=crushing_mpa(material, printed.infill_share),
+        widest_panel_mm=widest_panel_mm(load[0], skin, *load[1:]),
+        crushing_mpa=crushing_mpa(material, share),
         cold=pulls(material, buck_c, MOST_PULLS),
         warm=pulls(material, strength.preheat_c, MOST_PULLS),
         verdicts={name: _verdict(one) for name, one in first.items() if one is not None},
         safety=strength.safety,
-        shell_mm=printed.shell_mm,
+        shell_mm=skin,
     )
 
 

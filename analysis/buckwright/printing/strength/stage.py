@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from buckwright.printing.strength.heat import Contact
     from buckwright.printing.strength.judging import Strength
     from buckwright.shape.buck.finishing import Buck
+    from buckwright.shape.hollow.cavity import Cavity
+    from buckwright.shape.hollow.settings import HollowSettings
 
 __all__ = ["STRENGTH"]
 
@@ -28,6 +30,8 @@ _STANDING_MM = 0.05
 def _judge(
     buck: "Buck",
     heated: "Heated",
+    hollowed: "Cavity | None",
+    hollow: "HollowSettings",
     sheet: "SheetSettings",
     heating: "HeatingSettings",
     print: PrintSettings,
@@ -44,7 +48,13 @@ def _judge(
             standing_mm2=buck.solid.slice(_STANDING_MM).area(),
             contact=_contact(heated, sheet, heating, strength),
             buck_c=heating.buck_c,
+            hollow=None if hollowed is None else (_panel(hollowed, hollow), hollow.wall_mm),
         )
+
+
+def _panel(hollowed: "Cavity", hollow: "HollowSettings") -> float:
+    """Side of the widest panel between ribs; 0 without ribs, as such a buck is cast full."""
+    return max(hollowed.spacing_mm - hollow.rib_mm, 0.0)
 
 
 def _contact(
@@ -98,7 +108,7 @@ STRENGTH = Stage(
     name="strength",
     title="judging the print",
     gives="judged",
-    needs=("buck", "heated", "sheet", "heating", "print", "strength"),
+    needs=("buck", "heated", "hollowed", "hollow", "sheet", "heating", "print", "strength"),
     run=_judge,
     tables={"strength": StrengthSettings},
     kinds=findings.KINDS,

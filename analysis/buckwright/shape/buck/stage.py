@@ -11,21 +11,29 @@ if TYPE_CHECKING:
     from buckwright.findings import Finding
     from buckwright.shape.base.building import Blank
     from buckwright.shape.buck.finishing import Buck
+    from buckwright.shape.hollow.cavity import Cavity
     from buckwright.shape.underside.planning import Underside
     from buckwright.shape.vents.fitting import Vented
 
 __all__ = ["BUCK"]
 
+_CRUMB_MM3 = 5.0
+"""What a cavity cuts loose between two bores, at most."""
 
-def _finish(blank: "Blank", vented: "Vented", grooved: "Underside", clock: "Clock") -> "Buck":
+
+def _finish(
+    blank: "Blank", vented: "Vented", grooved: "Underside", hollowed: "Cavity | None", clock: "Clock"
+) -> "Buck":
     from buckwright.output.storable import storable
     from buckwright.shape.buck.finishing import Buck, figures_of
-    from buckwright.shape.solid import as_mesh
+    from buckwright.shape.solid import as_mesh, single_body
     from buckwright.shape.vents.drilling import drilled
 
     assert blank.solid is not None
     with clock.step("drilling"):
         solid = drilled(blank.solid, vented.plan, extra=grooved.tools())
+        if hollowed is not None:
+            solid, _ = single_body(solid - hollowed.solid, sliver_mm3=_CRUMB_MM3)
     with clock.step("rounding to what files hold"):
         stored = storable(as_mesh(solid))
     with clock.step("checking the buck"):
@@ -104,7 +112,7 @@ BUCK = Stage(
     name="buck",
     title="drilling",
     gives="buck",
-    needs=("blank", "vented", "grooved"),
+    needs=("blank", "vented", "grooved", "hollowed"),
     run=_finish,
     kinds=findings.KINDS,
     findings=_findings,

@@ -10,11 +10,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from manifold3d import triangulate
 from numpy.typing import NDArray
 from scipy.spatial import Delaunay, cKDTree
 
-from buckwright.mesh.adjacency import boundary_loops
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.shape.fill.cones import ConeField
@@ -31,6 +29,7 @@ from buckwright.shape.fill.plan_cells import (
 )
 from buckwright.shape.fill.rims import Rims
 from buckwright.shape.fill.thinning import EDGE, HIDDEN, ROOF, WALL, Nodes, thinned
+from buckwright.shape.height_solid import closed_below
 
 __all__ = ["CellSizes", "EnvelopeSolid", "build_envelope_solid"]
 
@@ -269,7 +268,7 @@ def _guarded(
         triangles = np.concatenate([triangles, np.column_stack([b, c, new]), np.column_stack([c, a, new])])
         triangles[parents] = np.column_stack([a, b, new])
         looked_at = np.concatenate([parents, np.arange(count, len(triangles))])
-    return _closed(plane, height, triangles, low - 1.0)
+    return closed_below(plane, height, triangles, low - 1.0)
 
 
 def _bare_vertices(
@@ -298,26 +297,6 @@ def _triangulate(
     at = np.floor(((a + b + c) / 3.0 - grid.origin) / settings.cell_mm).astype(np.int64)
     inside = active[at[:, 1], at[:, 0]] & (np.abs(area) > 0.0)
     return np.ascontiguousarray(triangles[inside])
-
-
-def _closed(
-    plane: NDArray[np.float64], height: NDArray[np.float64], triangles: NDArray[np.int32], bottom: float
-) -> Mesh:
-    """Give a plan triangulation vertical sides and a flat bottom that uses only the points of the border."""
-    count = len(plane)
-    loops = boundary_loops(triangles)
-    ring = np.concatenate(loops)
-    under = count + np.arange(len(ring), dtype=np.int32)
-    top = np.column_stack([plane, height])
-    flat = np.column_stack([plane[ring], np.full(len(ring), bottom)])
-    lid = under[triangulate([plane[loop] for loop in loops])][:, ::-1]
-    ends = np.cumsum([len(loop) for loop in loops])
-    after = np.arange(1, len(ring) + 1)
-    after[ends - 1] = np.concatenate([[0], ends[:-1]])
-    a, b, a_low, b_low = ring, ring[after], under, under[after]
-    sides = np.concatenate([np.column_stack([b, a, a_low]), np.column_stack([b, a_low, b_low])])
-    faces = np.concatenate([triangles, lid, sides]).astype(np.int32)
-    return Mesh(np.concatenate([top, flat]), faces).submesh(np.ones(len(faces), np.bool_))
 
 
 def _filled_cells(grid: PlanGrid, leaves: list[Cells]) -> NDArray[np.float64]:

@@ -82,6 +82,12 @@ class Fixing:
     diameter_mm: float
     depth_mm: float
 
+    def beads(self) -> NDArray[np.float64]:
+        """Spheres along the axis that stand for the hole, (N, 4): x, y, z, radius, mm."""
+        z = np.linspace(0.0, self.depth_mm, max(int(np.ceil(self.depth_mm / self.diameter_mm * 2.0)), 2))
+        place = np.broadcast_to((self.x_mm, self.y_mm), (len(z), 2))
+        return np.column_stack([place, z, np.full(len(z), self.diameter_mm / 2.0)])
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FixingPlan:
@@ -99,12 +105,7 @@ class FixingPlan:
 
     def beads(self) -> NDArray[np.float64]:
         """Spheres along the axes that stand for the holes, (N, 4): x, y, z, radius, mm."""
-        rows = [np.zeros((0, 4))]
-        for hole in self.holes:
-            z = np.linspace(0.0, hole.depth_mm, max(int(np.ceil(hole.depth_mm / hole.diameter_mm * 2.0)), 2))
-            place = np.broadcast_to((hole.x_mm, hole.y_mm), (len(z), 2))
-            rows.append(np.column_stack([place, z, np.full(len(z), hole.diameter_mm / 2.0)]))
-        return np.concatenate(rows)
+        return np.concatenate([np.zeros((0, 4)), *(hole.beads() for hole in self.holes)])
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values for report.json.
