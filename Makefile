@@ -46,7 +46,8 @@ test: env
 
 # Every round draws fresh examples; what fails is kept in .hypothesis and tried first the next time.
 explore: env
-	BUCKWRIGHT_ALL_SETTINGS=1 $(RUN)/pytest -q -n 2 tests/main/test_kept_equals_fresh.py tests/printing
+	BUCKWRIGHT_ALL_SETTINGS=1 $(RUN)/pytest -q -n 2 tests/main/test_kept_equals_fresh.py tests/printing \
+		tests/pose/test_expected_setups.py
 	for round in $$(seq $(ROUNDS)); do \
 		$(RUN)/pytest -q -m hypothesis --hypothesis-profile=explore $(PROPERTIES) || exit 1; \
 	done

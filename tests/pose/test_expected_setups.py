@@ -1,5 +1,7 @@
 """The first setup is what a maker would take, whichever way the file is turned."""
 
+import os
+
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
@@ -37,6 +39,8 @@ EXPECTED = {
     # Open side down.
     "mask_scan": ([(0, -1, 0)], False),
 }
+EVERY_TURN = bool(os.environ.get("BUCKWRIGHT_ALL_SETTINGS"))
+"""A usual run turns every third sculpt, `make explore` all of them."""
 TURNS = [np.eye(3), Rotation.random(random_state=1).as_matrix()]
 
 
@@ -53,7 +57,8 @@ def test_the_first_setup_is_what_a_maker_would_take(sculpt, name):
     assert mesh.face_count < 20_000
     expected, sunk = EXPECTED[name]
     costs = []
-    for turn in TURNS:
+    turned_too = EVERY_TURN or list(EXPECTED).index(name) % 3 == 0
+    for turn in TURNS if turned_too else TURNS[:1]:
         turned = Mesh(np.ascontiguousarray(mesh.vertices @ turn.T), mesh.faces)
         best = find_setups(turned, draft_deg=3.0, previews=False)[0]
         assert away_deg(np.array(best.direction) @ turn, expected) < 10.0

@@ -6,7 +6,7 @@ import zipfile
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from manifold3d import CrossSection, Manifold, OpType
 
@@ -140,6 +140,7 @@ def test_the_glue_groove_lies_inside_the_edge():
     assert outline.area() > 100.0
 
 
+@settings(max_examples=30)
 @given(places=st.lists(st.tuples(st.floats(-150, 150), st.floats(-40, 40)), min_size=1, max_size=12))
 def test_no_vent_is_cut(places):
     beads = column_beads(places, tall=12.0)
