@@ -1,6 +1,7 @@
 """The size of a sculpt before anything is made of it: doubted where a unit was likely mistaken."""
 
 from collections.abc import Sequence
+from typing import Any
 
 import bpy
 import numpy as np
@@ -25,7 +26,7 @@ def size_mm(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object]) -> NDAr
     if copy is not None and all(visibility.is_aside(scene, one) for one in objects):
         objects = [copy]
     boxes = [
-        np.array(one.bound_box, np.float64) @ np.array(one.matrix_world.to_3x3(), np.float64).T
+        _box(one) @ np.array(one.matrix_world.to_3x3(), np.float64).T
         + np.array(one.matrix_world.translation, np.float64)
         for one in objects
         if one.type == "MESH"
@@ -34,6 +35,21 @@ def size_mm(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object]) -> NDAr
         return None
     corners = np.concatenate(boxes)
     return np.asarray(np.ptp(corners, axis=0) * mm_per_unit(scene))
+
+
+def _box(one: bpy.types.Object) -> NDArray[np.float64]:
+    """(8, 3) corners, in an object's own space, of the box around what is seen of it.
+
+    Blender leaves subdividing to the graphics card, and until a mesh is asked for keeps the box of its cage.
+    """
+    if any(each.type == "SUBSURF" and each.show_viewport for each in one.modifiers):
+        mesh: Any = one.evaluated_get(bpy.context.evaluated_depsgraph_get()).data
+        places = np.empty((len(mesh.vertices), 3), np.float32)
+        if len(places):
+            mesh.attributes["position"].data.foreach_get("vector", places.reshape(-1))
+            low, high = places.min(axis=0), places.max(axis=0)
+            return np.array(np.meshgrid(*np.stack([low, high], axis=1)), np.float64).reshape(3, -1).T
+    return np.array(one.bound_box, np.float64)
 
 
 def _wanted(scene: bpy.types.Scene) -> list[tuple[int, float, str]]:

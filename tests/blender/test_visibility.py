@@ -151,3 +151,24 @@ def test_the_size_of_a_sculpt_under_modifiers_stays_when_it_is_aside(addon, scen
     assert one.hide_get()
     bpy.context.view_layer.update()
     assert addon.scene.first_size.words(addon.scene.first_size.size_mm(scene, [one])) == size
+
+
+def test_the_size_of_a_subdivided_sculpt_is_that_of_what_is_seen(addon, scene):
+    import bpy
+    import numpy as np
+
+    scene.unit_settings.scale_length = 0.001
+    bpy.ops.mesh.primitive_monkey_add(size=170.0)
+    one = bpy.context.object
+    told = addon.scene.first_size
+    assert told.words(told.size_mm(scene, [one])) == "232.4 x 144.8 x 167.3 mm"
+    smooth = one.modifiers.new("Smooth", "SUBSURF")
+    smooth.levels = 2
+    bpy.context.view_layer.update()
+    size = told.size_mm(scene, [one])
+    taken = addon.scene.snapshot.take(bpy.context, [one])
+    assert np.allclose(size, np.ptp(taken.vertices, axis=0), rtol=1e-5)
+    assert told.words(size) == "225.8 x 136.1 x 162.4 mm"
+    smooth.show_viewport = False
+    bpy.context.view_layer.update()
+    assert told.words(told.size_mm(scene, [one])) == "232.4 x 144.8 x 167.3 mm"
