@@ -216,6 +216,25 @@ def test_an_open_relief_and_a_single_face():
     assert between_deg(best.direction, (0, 0, 1)) < 20.0
 
 
+def test_an_open_relief_is_not_offered_on_its_edge():
+    """On edge, its widest outline is all but its whole height up: a sliver would stand above the platen."""
+    x, y = np.meshgrid(np.linspace(0.0, 150.0, 61), np.linspace(0.0, 150.0, 61), indexing="ij")
+    z = 8.0 * np.sin(x / 19.0) * np.cos(y / 23.0) + 0.05 * x
+    points = np.column_stack([x.ravel(), y.ravel(), z.ravel()])
+    q = (np.arange(60)[:, None] * 61 + np.arange(60)).ravel()
+    faces = np.concatenate([np.column_stack([q, q + 61, q + 62]), np.column_stack([q, q + 62, q + 1])])
+    found = find_setups(Mesh.from_arrays(points, faces), draft_deg=3.0, previews=False, directions=200)
+    assert between_deg(found[0].direction, (0, 0, 1)) < 20.0
+    most = found[0].figures
+    for one in found:
+        told = one.figures
+        assert 1.0 - told.lost_share > 0.32 * (1.0 - most.lost_share)
+        assert told.height_mm > 0.1 * (told.height_mm + told.sink_mm)
+        assert told.footprint_mm2 > 0.1 * most.footprint_mm2
+    # Along its edge alone, it is still told what that costs.
+    assert setups_along(Mesh.from_arrays(points, faces), (0, 1, 0), draft_deg=3.0)
+
+
 @pytest.mark.parametrize("wrong", [{"cone_deg": 181.0}, {"cone_deg": -1.0}, {"directions": 0}])
 def test_settings_out_of_range(wrong):
     with pytest.raises(InputError, match="cone"):

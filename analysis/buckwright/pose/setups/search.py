@@ -35,6 +35,9 @@ _ALIKE = 0.02
 # A setup on a flat foot, along an axis of the file, or in a plane of symmetry goes before one better by less.
 _MARGIN = 0.01
 _ON_AXIS_DEG = 0.1
+# What shows less than this share of the detail that the best setup shows is no choice: an open relief on its
+# edge, or a sliver of it above the platen. House rule.
+_LEAST = 1.0 / 3.0
 _ROUNDING = 1e-9
 
 
@@ -126,7 +129,7 @@ def find_setups(
     previews: bool = True,
     tick: Callable[[float], None] | None = None,
 ) -> tuple[Setup, ...]:
-    """Find up to five clearly different setups, the best first.
+    """Find up to five clearly different setups that show something of the sculpt, the best first.
 
     Parameters
     ----------
@@ -197,8 +200,9 @@ def setups_along(
     search = _Search(proxy, _depths(sink_mm), draft_deg, None, 1, True)
     search.look(proxy.turn @ unit_vector(direction), _LAST_PIXELS, exact=True)
     entries = sorted(search.found, key=lambda entry: entry[2])
-    told = [entry for n, entry in enumerate(entries) if n == 0 or _differs(proxy, entry, entries[0])]
-    return tuple(_setup(search, *entry) for entry in told)
+    best = entries[0]
+    others = [entry for entry in entries[1:] if _differs(proxy, entry, best) and _shows_enough(entry, best)]
+    return tuple(_setup(search, *entry) for entry in (best, *others))
 
 
 def _depths(sink_mm: Sink) -> tuple[Sink, ...]:
@@ -283,6 +287,8 @@ def _chosen(search: _Search) -> tuple[Setup, ...]:
         best = min(
             within, key=lambda entry: (not _stands(proxy, entry), -_plainness(proxy, entry[0]), entry[2])
         )
+        if not chosen:
+            left = [entry for entry in left if _shows_enough(entry, best)]
         chosen.append(best)
         left = [entry for entry in left if _differs(proxy, entry, best)]
     search.found.clear()
@@ -308,6 +314,13 @@ def _plainness(proxy: Proxy, direction: NDArray[np.float64]) -> int:
     if any(_between_deg(direction, way) < _ON_AXIS_DEG for way in (*proxy.turn.T, *-proxy.turn.T)):
         return 2
     return int(any(abs(direction @ normal) < np.sin(np.radians(_ON_AXIS_DEG)) for normal in proxy.mirrors))
+
+
+def _shows_enough(
+    one: tuple[NDArray[np.float64], Figures, float], best: tuple[NDArray[np.float64], Figures, float]
+) -> bool:
+    """Whether a setup shows enough of the sculpt to be worth a maker's thought."""
+    return 1.0 - one[1].lost_share >= _LEAST * (1.0 - best[1].lost_share)
 
 
 def _differs(
