@@ -15,7 +15,7 @@ from .placement import Placement
 from .result_objects import blender_matrix, delete, hide, result_object, write_mesh
 from .running import Result
 
-__all__ = ["THICKNESS", "is_thick", "summary", "thicken", "thickness_mm", "thin", "write"]
+__all__ = ["THICKNESS", "is_thick", "lies_on_buck", "summary", "thicken", "thickness_mm", "thin", "write"]
 
 THICKNESS = "Buckwright Thickness"
 """Name of the modifier and of the group of vertices that give the sheet its thickness."""
@@ -71,6 +71,12 @@ def summary(told: dict[str, Any]) -> str:
         f"{webs} web{'' if webs == 1 else 's'}, air trapped in {pockets} place{'' if pockets == 1 else 's'}"
     )
     return f"{_figures(told)}; {counts}"
+
+
+def lies_on_buck(scene: bpy.types.Scene) -> bool:
+    """Whether the buck stands under the sheet, as it does unless it is older and pulled another way."""
+    sheets, bucks = results.objects(scene, "SHEET"), results.objects(scene, "BUCK")
+    return any(np.allclose(sheet.matrix_world, buck.matrix_world) for sheet in sheets for buck in bucks)
 
 
 def is_thick(sheet: bpy.types.Object) -> bool:

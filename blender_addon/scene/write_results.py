@@ -85,7 +85,9 @@ def write(scene: bpy.types.Scene, result: Result) -> str:
     if made or result.command == "forecast":
         formed_sheet.write(scene, collection, result, mm)
     record.write(scene, result, frame, made=made)
-    (visibility.show_buck if made else visibility.show_sculpt)(scene)
+    covered = result.command == "forecast" and formed_sheet.lies_on_buck(scene)
+    shows_buck = made or (covered and visibility.buck_is_seen(scene))
+    (visibility.show_buck if shows_buck else visibility.show_sculpt)(scene)
     if made:
         _take_up_buck(scene)
     results.let_go(scene)

@@ -1,15 +1,18 @@
 """Takes the view to a place and marks it there: near, and from where lines of sight show most of it."""
 
+from collections.abc import Sequence
 from typing import Any
 
 import bpy
 import numpy as np
 from mathutils import Quaternion, Vector
+from mathutils.bvhtree import BVHTree
 from numpy.typing import NDArray
 
-from ..scene import forecast_markers, results, running, visibility
+from ..scene import forecast_markers, formed_sheet, results, running, visibility
 from . import highlight, places
 from .best_eye import Eye, Sight, best_eye
+from .covers import covers_of
 from .places import Place
 from .viewports import viewport
 
@@ -54,6 +57,8 @@ def show_region(context: bpy.types.Context) -> bool:
 def show_spot(context: bpy.types.Context) -> bool:
     """Select the marker of the place that is chosen in the list, and take the view there.
 
+    A place is of the sheet: the buck under it is shown, as a sculpt would stick out of the fill.
+
     Returns
     -------
     Whether there was a viewport.
@@ -65,7 +70,9 @@ def show_spot(context: bpy.types.Context) -> bool:
         for one in forecast_markers.objects(context.scene):
             if not one.hide_get():
                 one.select_set(one == spot.object)
-    return look_at(context, places.of_spot(context.scene, spot))
+    if formed_sheet.lies_on_buck(context.scene):
+        visibility.show_buck(context.scene)
+    return look_at(context, places.of_spot(context.scene, spot), covers=covers_of(context.scene))
 
 
 def show_finding(context: bpy.types.Context, index: int) -> bool:
@@ -75,8 +82,13 @@ def show_finding(context: bpy.types.Context, index: int) -> bool:
     return look_at(context, places.of_finding(context.scene, finding))
 
 
-def look_at(context: bpy.types.Context, place: Place) -> bool:
-    """Turn the view so that a place is seen in its middle, and mark it; whether there was a viewport."""
+def look_at(context: bpy.types.Context, place: Place, *, covers: Sequence[BVHTree] = ()) -> bool:
+    """Turn the view so that a place is seen in its middle, and mark it; whether there was a viewport.
+
+    Parameters
+    ----------
+    covers : surfaces in the world that hide it too, beside those of the objects that Blender shows
+    """
     area = viewport(context)
     space: Any = area.spaces.active if area is not None else None
     if area is None or space is None or space.region_3d is None:
@@ -89,7 +101,8 @@ def look_at(context: bpy.types.Context, place: Place) -> bool:
     )
     before = region_3d.view_rotation @ Vector((0.0, 0.0, 1.0))
     flat = region_3d.view_perspective == "ORTHO"
-    eye = _eye(context, place, before, distance=_AFAR * place.size if flat else distance)
+    sight = _sight(context, place, covers)
+    eye = _eye(place, before, distance=_AFAR * place.size if flat else distance, sight=sight)
     region_3d.view_location = Vector(place.centre)
     region_3d.view_distance = distance
     along = Vector(eye.along)
@@ -100,7 +113,7 @@ def look_at(context: bpy.types.Context, place: Place) -> bool:
     return True
 
 
-def _eye(context: bpy.types.Context, place: Place, before: Vector, *, distance: float) -> Eye:
+def _eye(place: Place, before: Vector, *, distance: float, sight: Sight) -> Eye:
     mean = place.normals.mean(axis=0)
     length = float(np.linalg.norm(mean))
     outward = mean[None] / length if length > 0.05 else np.empty((0, 3))
@@ -111,12 +124,12 @@ def _eye(context: bpy.types.Context, place: Place, before: Vector, *, distance: 
         distance=distance,
         present=np.array(before, np.float64),
         first=outward,
-        sight=_sight(context, place),
+        sight=sight,
     )
 
 
-def _sight(context: bpy.types.Context, place: Place) -> Sight:
-    """Lines of sight among everything that Blender shows.
+def _sight(context: bpy.types.Context, place: Place, covers: Sequence[BVHTree]) -> Sight:
+    """Lines of sight among everything that Blender shows, and what is drawn over it.
 
     A place that is no part of a surface may lie a little off one; what is met there then has to be its front,
     or the eye would be within a solid, where nothing is before it.
@@ -130,6 +143,8 @@ def _sight(context: bpy.types.Context, place: Place) -> Sight:
         before = ray.length - place.slack
         if before <= 0.0:
             return True
+        if any(cover.ray_cast(eye, ray, before)[0] is not None for cover in covers):
+            return False
         is_hit, at, normal, *_rest = scene.ray_cast(depsgraph, eye, ray, distance=before + beyond)
         return not is_hit or ((at - Vector(eye)).length > before and normal.dot(ray) < 0.0)
 

@@ -73,6 +73,23 @@ def test_a_look_after_a_forecast_shows_its_own_colours(addon, scene, quick):
     assert addon.view.legend.stale_words(scene, one) == ["Out of date: forecast again"]
 
 
+def test_a_forecast_leaves_the_buck_in_view_that_it_is_of(addon, scene, quick):
+    (sculpt,) = (one for one in scene.objects if one.type == "MESH")
+    bpy.ops.buckwright.forecast()
+    assert not sculpt.hide_get()
+    bpy.ops.buckwright.make()
+    bpy.ops.buckwright.forecast()
+    (buck,) = addon.scene.results.objects(scene, "BUCK")
+    assert sculpt.hide_get() and not buck.hide_get()
+    bpy.ops.buckwright.show_buck()
+    bpy.ops.buckwright.forecast()
+    assert buck.hide_get() and not sculpt.hide_get(), "it was the sculpt that was in view"
+    bpy.ops.buckwright.show_buck()
+    quick.pull.direction = "X"
+    bpy.ops.buckwright.forecast()
+    assert buck.hide_get() and not sculpt.hide_get(), "the sheet is pulled another way than the buck"
+
+
 def test_without_results_the_colours_are_those_of_before(addon, scene, quick):
     bpy.ops.buckwright.forecast()
     bpy.ops.buckwright.remove_results()

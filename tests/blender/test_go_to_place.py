@@ -162,27 +162,79 @@ def test_a_buck_over_the_region_is_put_aside(addon, scene, window):
     assert buck.hide_get() and not sculpt.hide_get()
 
 
+def _formed(addon, scene, role, corners):
+    """A square of what a forecast leaves, which Blender does not show."""
+    mesh = bpy.data.meshes.new(role)
+    mesh.from_pydata(corners, [], [(0, 1, 2), (0, 2, 3)])
+    one = bpy.data.objects.new(role, mesh)
+    scene.collection.objects.link(one)
+    one.hide_set(True)
+    addon.scene.results.claim(scene, one, role)
+    return one
+
+
+def _weakest(scene, centre):
+    spot = scene.buckwright_results.spots.add()
+    spot.kind, spot.words, spot.centre, spot.size = "WEAKEST", "Weakest Spot, 0.30 mm", centre, 0.008
+
+
 @pytest.mark.parametrize("present", [(0.0, 0.0, -1.0), (0.3, 0.2, -1.0)])
 def test_a_place_of_the_sheet_is_looked_at_from_its_outer_side(addon, scene, window, present):
     """A hollow buck under a sheet: from within, the place is as near and nothing is before it."""
     _sculpt(addon, scene, [WALL], _is_wall)
-    mesh = bpy.data.meshes.new("Sheet")
-    mesh.from_pydata([(-1, -1, 0.01), (1, -1, 0.01), (1, 1, 0.01), (-1, 1, 0.01)], [], [(0, 1, 2), (0, 2, 3)])
-    sheet = bpy.data.objects.new("Sheet", mesh)
-    scene.collection.objects.link(sheet)
-    sheet.hide_set(True)
-    addon.scene.results.claim(scene, sheet, "SHEET")
-    spot = scene.buckwright_results.spots.add()
-    spot.kind, spot.words, spot.centre, spot.size = (
-        "WEAKEST",
-        "Weakest Spot, 0.30 mm",
-        (-0.01, 0.0, 0.0101),
-        0.008,
-    )
+    _formed(addon, scene, "SHEET", [(-1, -1, 0.01), (1, -1, 0.01), (1, 1, 0.01), (-1, 1, 0.01)])
+    _weakest(scene, (-0.01, 0.0, 0.0101))
     window.region_3d.view_rotation = addon.view.go_to_place.facing(Vector(present))
     addon.view.go_to_place.show_spot(bpy.context)
     assert (window.region_3d.view_rotation @ Vector((0.0, 0.0, 1.0))).z > 0.1
     assert addon.view.highlight.shown(scene).words == "Weakest Spot, 0.30 mm"
+
+
+@pytest.mark.parametrize("role", ["SHEET", "COAT"])
+def test_what_is_drawn_over_a_place_hides_it_too(addon, scene, window, role):
+    """A wall of the sheet or of the fill, which is no object that is shown, stands before the place."""
+    _sculpt(addon, scene, [WALL], _is_wall)
+    _formed(
+        addon,
+        scene,
+        role,
+        [(0.01, -0.03, -0.03), (0.01, 0.03, -0.03), (0.01, 0.03, 0.01), (0.01, -0.03, 0.01)],
+    )
+    _weakest(scene, (0.0, 0.0, 0.0))
+    view = scene.buckwright_view
+    before = addon.view.go_to_place.facing(Vector((1.0, 0.0, 0.1)))
+
+    def crossing():
+        """Height at which the line of sight crosses the plane of the wall."""
+        window.region_3d.view_rotation = before.copy()
+        addon.view.go_to_place.show_spot(bpy.context)
+        along = window.region_3d.view_rotation @ Vector((0.0, 0.0, 1.0))
+        return along / abs(along.x) * 0.01
+
+    view.quantity = "STATE"
+    assert crossing().z < 0.01, "the colors of the forecast are not shown, so nothing hides the place"
+    view.quantity = "THICKNESS_MM"
+    past = crossing()
+    assert past.x < 0.0 or past.z > 0.01 or max(abs(past.y), -past.z) > 0.03
+    if role == "SHEET":
+        view.sheet_through = False
+        assert crossing().z < 0.01
+
+
+def test_a_place_of_the_sheet_is_shown_on_the_buck_under_it(addon, scene, window):
+    sculpt = _sculpt(addon, scene, [WALL], _is_wall)
+    sheet = _formed(addon, scene, "SHEET", [(-1, -1, 0.01), (1, -1, 0.01), (1, 1, 0.01), (-1, 1, 0.01)])
+    buck = bpy.data.objects.new("Buck", sculpt.data.copy())
+    scene.collection.objects.link(buck)
+    buck.hide_set(True)
+    addon.scene.results.claim(scene, buck, "BUCK")
+    _weakest(scene, (-0.01, 0.0, 0.01))
+    sheet.matrix_world = Euler((0.5, 0.0, 0.0)).to_matrix().to_4x4()  # a forecast of another pull
+    addon.view.go_to_place.show_spot(bpy.context)
+    assert buck.hide_get() and not sculpt.hide_get()
+    sheet.matrix_world = buck.matrix_world.copy()
+    addon.view.go_to_place.show_spot(bpy.context)
+    assert not buck.hide_get() and sculpt.hide_get()
 
 
 def test_a_place_in_a_corner_is_not_looked_at_from_within_the_wall(addon, scene, window):
