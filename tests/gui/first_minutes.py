@@ -149,7 +149,7 @@ class Minutes:
             parts.module("scene.staleness").seen(scene, "buck_from"),
             "a moved vent leaves the buck up to date",
         )
-        yield from parts.expect_one_screen()
+        yield from parts.expect_one_screen(below=1)  # that it is out of date takes a row
 
     def forecast(self) -> drive.Script:
         """Forecast the sheet: its thickness is painted on what is formed."""
