@@ -50,7 +50,7 @@ def spots_of(told: dict[str, Any]) -> list[Spot]:
     """The places that a forecast tells of: the weakest, then webs, then pockets, each the largest first."""
     weakest = told["weakest"]
     words = f"Weakest Spot, {weakest['mm']:.2f} ±{weakest['band_mm']:.2f} mm"
-    more = f"mean over a disc of {weakest['disc_mm']:g} mm"
+    more = f"Mean over a disc of {weakest['disc_mm']:g} mm"
     spots = [Spot("WEAKEST", words, more, tuple(weakest["where_mm"]), 0.0)]
     for web in told["webs"]:
         more = _CROSSES[web["crosses_trim_line"]]

@@ -19,8 +19,10 @@ from bpy_extras import view3d_utils
 
 SCULPTS = drive.OUT / "sculpts"
 ZIP = Path(os.environ.get("BUCKWRIGHT_ZIP", ""))
-SPOT = (1235.0, 370.0)
-"""The button of the first place, while only the sheet's panel is open."""
+SPOT = (1254.0, 370.0)
+"""The button of the first place, while only the sheet's panel is open and the list needs no bar."""
+_BAR, _ROWS = 19.0, 5
+"""Width of the bar that scrolls a list, and how many rows a list has without it."""
 _COLOURED = 0.15
 """Least share of the box around what is painted, seen aslant, that has a colour."""
 _GREY = 0.05
@@ -165,9 +167,11 @@ class Minutes:
 
     def thinnest(self) -> drive.Script:
         """Go to the thinnest place: it is in the middle, near and marked."""
-        yield from parts.press("buckwright.show_spot", argument="index=0", near=SPOT)
         scene = bpy.context.scene
-        spot = parts.results().of(scene).spots[0]
+        spots = parts.results().of(scene).spots
+        x = SPOT[0] - (_BAR if len(spots) > _ROWS else 0.0)
+        yield from parts.press("buckwright.show_spot", argument="index=0", near=(x, SPOT[1]))
+        spot = spots[0]
         drive.expect(spot.kind == "WEAKEST", f"the first place is {spot.words}")
         yield from drive.move(*drive.middle())
         yield from self.picture("thinnest")

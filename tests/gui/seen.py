@@ -20,6 +20,8 @@ _LIT, _DARK, _QUIET = 0.55, 0.42, 0.46
 _TINT = 0.15
 _THREE_DOTS = 15
 """Three dots are less wide than this, in pixels; the grip of a list has more of them."""
+_LETTER = 14
+"""So near before the dots is the last letter, in pixels."""
 
 type Picture = NDArray[np.float32]
 type Box = tuple[int, int, int, int]
@@ -67,7 +69,10 @@ def alike(picture: Picture, box: Box, colour: tuple[float, ...]) -> int:
 
 
 def cuts(picture: Picture, box: Box) -> list[tuple[int, int]]:
-    """Where Blender has cut a text: three dots in a row, no more, and nothing above or below them."""
+    """Where Blender has cut a text: three dots in a row behind a letter, and nothing above or below them.
+
+    Between panels the viewport shines through, where wires may look like dots: no letter stands there.
+    """
     left, bottom, right, top = box
     part = picture[bottom:top, left:right]
     # Texts are grey; what shines through between panels, the outline of an object, is not.
@@ -81,7 +86,8 @@ def cuts(picture: Picture, box: Box) -> list[tuple[int, int]]:
             dots &= np.min([light[:, k : k + wide] for k in range(low, high)], axis=0) < _DARK
         for y, x in zip(*(index.tolist() for index in np.nonzero(dots)), strict=True):
             around = light[max(y - 4, 0) : y + 9, x : x + span + 1]
-            if len(around) == 13 and (around[:4] < _QUIET).all() and (around[6:] < _QUIET).all():
+            alone = len(around) == 13 and (around[:4] < _QUIET).all() and (around[6:] < _QUIET).all()
+            if alone and (light[y + 3 : y + 7, max(x - _LETTER, 0) : x] > _LIT).any():
                 _join(found, x, x + span, y)
     return [(left + x, bottom + y) for x, end, y in found if end - x < _THREE_DOTS]
 
