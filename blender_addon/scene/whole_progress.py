@@ -24,6 +24,8 @@ USUAL_S: Mapping[str, float] = {
     "building the base": 0.7,
     "finding pockets of air": 5.7,
     "forecasting the sheet": 10.0,
+    "forecasting on a coarser net": 3.0,
+    "trying a thicker sheet": 5.0,
     "comparing gaps": 5.0,
     "placing vents": 0.5,
     "forecasting with the vents": 5.0,
@@ -49,7 +51,15 @@ _LAST = {
     "make": "planning how blanks are cut",
 }
 """The last long step of a command that draws nothing."""
-_RARE = frozenset({"offsetting for the sheet", "hollowing", "comparing gaps", "forecasting with the vents"})
+_RARE = frozenset(
+    {
+        "trying a thicker sheet",
+        "offsetting for the sheet",
+        "hollowing",
+        "comparing gaps",
+        "forecasting with the vents",
+    }
+)
 
 
 class WholeProgress:

@@ -62,7 +62,7 @@ def test_a_shallow_or_well_drafted_box_has_none():
 
 
 def test_webs_grow_with_height_and_fall_with_draft():
-    by_height = [folded(over_a_box(h)) for h in (10.0, 25.0, 40.0)]
+    by_height = [folded(over_a_box(h)) for h in (10.0, 30.0, 40.0)]
     assert by_height[0] < by_height[1] < by_height[2]
     by_draft = [folded(over_a_box(40.0, draft_deg=d)) for d in (0.0, 10.0, 25.0)]
     assert by_draft[0] > by_draft[1] >= by_draft[2]

@@ -87,7 +87,7 @@ def test_quick_start_scales_and_takes_the_sheet(invoke, sculpt_file, tmp_path):
     ]
     result = invoke("make", path, *settings, *QUICK)
     assert result.exit_code == 0, result.output
-    report = json.loads((tmp_path / "my cone_buck" / "report.json").read_text())
+    report = json.loads((tmp_path / "my cone_buck" / "report.json").read_text(encoding="utf-8"))
     scale = sum(value**2 for value in report["frame"]["matrix"][2][:3]) ** 0.5
     # 35 mm is the part; the buck is larger by the shrinkage of the sheet.
     assert report["input"]["size_mm"][2] == pytest.approx(20 * scale, rel=1e-6)

@@ -35,7 +35,10 @@ def test_a_hollow_buck_in_pieces(tmp_path):
     made.save(tmp_path)
     names = {path.name for path in tmp_path.iterdir()}
     assert {"plate_1.3mf", "piece_A.stl", "piece_B.stl", "pieces_top.png", "pieces_slant.png"} <= names
-    assert set(json.loads((tmp_path / "report.json").read_text())["files"]) >= {"plate_1.3mf", "piece_A.stl"}
+    assert set(json.loads((tmp_path / "report.json").read_text(encoding="utf-8"))["files"]) >= {
+        "plate_1.3mf",
+        "piece_A.stl",
+    }
     for name in names:
         if name.startswith(("piece_", "pin_")) and name.endswith(".stl"):
             body = trimesh.load(tmp_path / name)
