@@ -22,6 +22,8 @@ _THREE_DOTS = 15
 """Three dots are less wide than this, in pixels; the grip of a list has more of them."""
 _LETTER = 14
 """So near before the dots is the last letter, in pixels."""
+_GUTTER = 8
+"""Beside the panels, at the left of the sidebar, the viewport shines through too."""
 
 type Picture = NDArray[np.float32]
 type Box = tuple[int, int, int, int]
@@ -87,7 +89,7 @@ def cuts(picture: Picture, box: Box) -> list[tuple[int, int]]:
         for y, x in zip(*(index.tolist() for index in np.nonzero(dots)), strict=True):
             around = light[max(y - 4, 0) : y + 9, x : x + span + 1]
             alone = len(around) == 13 and (around[:4] < _QUIET).all() and (around[6:] < _QUIET).all()
-            if alone and (light[y + 3 : y + 7, max(x - _LETTER, 0) : x] > _LIT).any():
+            if alone and (light[y + 3 : y + 7, max(x - _LETTER, _GUTTER) : x] > _LIT).any():
                 _join(found, x, x + span, y)
     return [(left + x, bottom + y) for x, end, y in found if end - x < _THREE_DOTS]
 
