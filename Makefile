@@ -48,6 +48,7 @@ test: env
 explore: env
 	BUCKWRIGHT_ALL_SETTINGS=1 $(RUN)/pytest -q -n 2 tests/main/test_kept_equals_fresh.py tests/printing \
 		tests/pose/test_expected_setups.py
+	grep '^tests' tests/left_to_explore.txt | BUCKWRIGHT_ALL_SETTINGS=1 xargs -d '\n' $(RUN)/pytest -q
 	for round in $$(seq $(ROUNDS)); do \
 		$(RUN)/pytest -q -m hypothesis --hypothesis-profile=explore $(PROPERTIES) || exit 1; \
 	done
