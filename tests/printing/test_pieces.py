@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from manifold3d import CrossSection, Manifold, OpType
 
+from buckwright.errors import JobError
 from buckwright.mesh.manifolds import from_manifold
 from buckwright.printing.amounts import amounts_of
 from buckwright.printing.pieces.axes import from_axis, section, to_axis
@@ -191,6 +192,11 @@ def test_without_a_bed_only_the_amounts_are_told():
     made = planned(dome())
     assert (made.plates, made.split, made.pins) == (0, False, ())
     assert made.to_dict()["pieces"] == []
+
+
+def test_a_margin_that_leaves_no_bed_is_refused():
+    with pytest.raises(JobError, match="margin of 40 mm leaves 20 x 120 mm"):
+        planned(dome(), bed_mm=(100.0, 200.0), margin_mm=40.0)
 
 
 def test_too_tall_is_cut_level():

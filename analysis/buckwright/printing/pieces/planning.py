@@ -10,6 +10,7 @@ import numpy as np
 from manifold3d import CrossSection, Manifold
 from numpy.typing import NDArray
 
+from buckwright.errors import JobError
 from buckwright.mesh.manifolds import from_manifold
 from buckwright.printing.amounts import Amounts, amounts_of
 from buckwright.printing.pieces.fitting import turn_to_fit
@@ -23,6 +24,8 @@ from buckwright.shape.underside.engraving import engraving_tools, plan_engraving
 __all__ = ["Piece", "Pieces", "plan_pieces"]
 
 _LETTER_LOOK_MM = 0.05
+_LEAST_ROOM_MM = 30.0
+"""Smaller pieces could not be held and glued. House rule."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -134,6 +137,11 @@ def plan_pieces(
     Returns
     -------
     Pieces
+
+    Raises
+    ------
+    JobError
+        The margin leaves next to nothing of the bed.
 
     Notes
     -----
@@ -278,6 +286,12 @@ def _room(printer: PrinterSettings) -> tuple[float, float, float] | None:
     if printer.bed_mm is None:
         return None
     wide, deep = (side - 2.0 * printer.margin_mm for side in printer.bed_mm)
+    needed = _LEAST_ROOM_MM + (printer.pin_mm if printer.joint == "printed" else 0.0)
+    if min(wide, deep) < needed:
+        raise JobError(
+            f"a margin of {printer.margin_mm:g} mm leaves {max(wide, 0.0):g} x {max(deep, 0.0):g} mm of the "
+            f"bed; at least {needed:g} mm are needed: make printer.margin_mm smaller"
+        )
     return wide, deep, printer.height_mm
 
 
