@@ -36,16 +36,17 @@ LEFT = Path(__file__).with_name("left_to_explore.txt")
 
 
 def pytest_collection_modifyitems(config, items):
-    """Leave to `make explore` what its list names; a name that no test has is refused."""
+    """Leave to `make explore` the tests and files that its list names; unknown names are refused."""
     named = {line for line in LEFT.read_text(encoding="utf-8").splitlines() if line and line[0] != "#"}
-    left = [item for item in items if item.nodeid in named]
     files = {item.nodeid.partition("::")[0] for item in items}
+    left = [item for item in items if named & {item.nodeid, item.nodeid.partition("::")[0]}]
     whole = not config.option.keyword and not any("::" in arg for arg in config.args)
-    unknown = {name for name in named if name.partition("::")[0] in files} - {item.nodeid for item in left}
+    unknown = {name for name in named if name.partition("::")[0] in files}
+    unknown -= {item.nodeid for item in left} | files
     if whole and unknown:
         raise pytest.UsageError(f"{LEFT.name} names tests that are not there: {sorted(unknown)}")
     if left and not EVERYTHING and whole:
-        items[:] = [item for item in items if item.nodeid not in named]
+        items[:] = [item for item in items if item not in left]
         config.hook.pytest_deselected(items=left)
 
 

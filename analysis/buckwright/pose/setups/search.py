@@ -200,6 +200,8 @@ def setups_along(
     search = _Search(proxy, _depths(sink_mm), draft_deg, None, 1, True)
     search.look(proxy.turn @ unit_vector(direction), _LAST_PIXELS, exact=True)
     entries = sorted(search.found, key=lambda entry: entry[2])
+    if not entries:
+        return ()
     best = entries[0]
     others = [entry for entry in entries[1:] if _differs(proxy, entry, best) and _shows_enough(entry, best)]
     return tuple(_setup(search, *entry) for entry in (best, *others))
