@@ -1,7 +1,6 @@
 """Machines that are known by name: the library's generic ones, and the user's own in a file of theirs."""
 
 import functools
-import re
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
@@ -11,7 +10,7 @@ from typing import Any
 import attrs
 
 from buckwright.errors import JobError
-from buckwright.own_files import OwnFile
+from buckwright.own_files import OwnFile, OwnTable
 from buckwright.settings import known, table_from
 from buckwright.workshop.machine.figures import MachineProfile
 
@@ -45,73 +44,17 @@ source = "measured with rule and gauge"
 mark = "measured"
 """
 
-_FILE = OwnFile(name="machines.toml", environment=ENVIRONMENT, what="machines")
-_NAME = re.compile(r"[A-Z][A-Z0-9_]{0,39}")
-_TABLE = Path(__file__).with_name("machines.toml")
-
-
-def own_path() -> Path | None:
-    """Where own machines are looked for; None if that is switched off."""
-    return _FILE.path()
-
-
-def own_text() -> str | None:
-    """Content of the file, which every result hangs on; None where there is no file.
-
-    Raises
-    ------
-    JobError
-        The file is there and cannot be read.
-    """
-    return _FILE.text()
+_ROWS = Path(__file__).with_name("machines.toml")
 
 
 @functools.cache
 def library_machines() -> Mapping[str, MachineProfile]:
     """The generic machines that come with the library, by name, read-only."""
-    rows = tomllib.loads(_TABLE.read_text(encoding="utf-8"))
-    return MappingProxyType({name: _profile(name, row) for name, row in rows.items()})
+    return MappingProxyType(_profiles(tomllib.loads(_ROWS.read_text(encoding="utf-8"))))
 
 
-def own_machines() -> Mapping[str, MachineProfile]:
-    """The user's own machines.
-
-    Returns
-    -------
-    Mapping of name to `MachineProfile`, read-only; empty where there is no file
-
-    Raises
-    ------
-    JobError
-        The file cannot be read, a figure cannot be used, or a name is one of the library's.
-    """
-    path, text = own_path(), own_text()
-    return MappingProxyType({}) if path is None or text is None else _machines(path, text)
-
-
-@functools.lru_cache(maxsize=4)
-def _machines(path: Path, text: str) -> Mapping[str, MachineProfile]:
-    try:
-        rows = tomllib.loads(text)
-        return MappingProxyType({name: _profile(name, _whole(name, row)) for name, row in rows.items()})
-    except (JobError, ValueError, RecursionError) as error:
-        raise JobError(f"your own machines, {path}, cannot be used: {error}") from error
-
-
-def _whole(name: str, row: Any) -> Any:
-    """A row with what it takes over from the machine that it is like."""
-    if not _NAME.fullmatch(name):
-        raise JobError(f"machine {name!r}: a name is capitals, digits and underscores, such as BLUE_BOX")
-    if name in library_machines():
-        raise JobError(f"machine {name}: that is one of the library's; give yours another name")
-    if not isinstance(row, dict) or "like" not in row:
-        return row
-    parent = library_machines().get(str(row["like"]))
-    if parent is None:
-        names = ", ".join(library_machines())
-        raise JobError(f"machine {name}: like must name one of {names}, got {row['like']!r}")
-    taken = attrs.asdict(parent, filter=lambda one, value: value is not None and one.name != "title")
-    return taken | {key: value for key, value in row.items() if key != "like"}
+def _profiles(rows: Mapping[str, Any]) -> dict[str, MachineProfile]:
+    return {name: _profile(name, row) for name, row in rows.items()}
 
 
 def _profile(name: str, row: Any) -> MachineProfile:
@@ -126,12 +69,31 @@ def _profile(name: str, row: Any) -> MachineProfile:
     return profile
 
 
-def known_machines() -> Mapping[str, MachineProfile]:
-    """The library's machines and the user's own, as far as these can be used; `hint` tells the rest."""
-    try:
-        return MappingProxyType({**library_machines(), **own_machines()})
-    except JobError:
-        return library_machines()
+def _handed_down(parent: MachineProfile) -> Mapping[str, Any]:
+    return attrs.asdict(parent, filter=lambda one, value: value is not None and one.name != "title")
+
+
+_FILE = OwnFile(name="machines.toml", environment=ENVIRONMENT, what="machines")
+_TABLE = OwnTable(
+    file=_FILE,
+    one="machine",
+    example="BLUE_BOX",
+    library=library_machines,
+    read=_profiles,
+    plain=str,
+    handed_down=_handed_down,
+)
+
+own_path = _FILE.path
+"""Where own machines are looked for; see `OwnFile.path`."""
+own_text = _FILE.text
+"""Content of that file, which every result hangs on; see `OwnFile.text`."""
+own_machines = _TABLE.own
+"""The user's own machines by name; see `OwnTable.own`."""
+known_machines = _TABLE.known
+"""The library's machines and the user's own; see `OwnTable.known`."""
+hint = _TABLE.hint
+"""Where own machines stand, or what is wrong with them; see `OwnTable.hint`."""
 
 
 def machine(name: str) -> MachineProfile:
@@ -149,13 +111,3 @@ def machine(name: str) -> MachineProfile:
     near = known(plain, list(machines))
     near = f"; did you mean {near}?" if near else ""
     raise JobError(f"machine {name!r} is not known; there are {', '.join(machines)}{near} {hint()}".strip())
-
-
-def hint() -> str:
-    """Where own machines stand, or what is wrong with them."""
-    try:
-        own_machines()
-    except JobError as error:
-        return f"{str(error)[0].upper()}{str(error)[1:]}"
-    path = own_path()
-    return "" if path is None else f"Machines of your own stand in {path}."
