@@ -10,7 +10,7 @@ from buckwright.workshop.cutting.nesting import Layout, Piece, nest
 from buckwright.workshop.cutting.settings import StockSettings
 from buckwright.workshop.cutting.together import Demand, Together, nest_together
 
-__all__ = ["OWN", "CuttingPlan", "Neighbour", "plan_cutting"]
+__all__ = ["OWN", "CuttingPlan", "Neighbour", "laid_on", "plan_cutting"]
 
 # Blanks that differ by no more than this share of their sides count as neighbours: house rule.
 _NEIGHBOUR_SHARE = 0.2
@@ -130,9 +130,9 @@ def plan_cutting(
     InputError
         Blanks of other jobs do not go on the stock.
     """
-    layout = _laid(blank_mm, stock)
+    layout = laid_on(stock, blank_mm)
     per_sheet = len(layout.pieces)
-    blanks = math.ceil(stock.parts * (1.0 + stock.spare_share) / per_blank - 1e-9)
+    blanks = stock.blanks_for(per_blank)
     sheets = math.ceil(blanks / per_sheet) if per_sheet else 0
     area_m2 = blank_mm[0] * blank_mm[1] / 1e6
     together = _together(blank_mm, blanks, stock) if sheets else None
@@ -189,7 +189,18 @@ def _share(together: Together) -> float:
     return areas[True] / (areas[True] + areas[False])
 
 
-def _laid(blank_mm: tuple[float, float], stock: StockSettings) -> Layout:
+def laid_on(stock: StockSettings, blank_mm: tuple[float, float]) -> Layout:
+    """Blanks on one stock sheet, cut and turned as the settings allow.
+
+    Parameters
+    ----------
+    stock : the table [stock]
+    blank_mm : width and depth of a blank
+
+    Returns
+    -------
+    Layout
+    """
     return nest(
         blank_mm,
         stock.stock_mm,
@@ -208,7 +219,7 @@ def _neighbours(
     for step in range(1, int(most / _NEIGHBOUR_STEP_MM) + 1):
         less = step * _NEIGHBOUR_STEP_MM
         size = (blank_mm[0] - less, blank_mm[1] - less)
-        count = len(_laid(size, stock).pieces)
+        count = len(laid_on(stock, size).pieces)
         if count > max([per_sheet, *(one.per_sheet for one in found)]):
             found.append(Neighbour(size, count, less / 2.0))
     return tuple(found[:_MOST_NEIGHBOURS])

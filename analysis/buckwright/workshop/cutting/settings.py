@@ -1,5 +1,6 @@
 """Settings of the stock that blanks are cut from."""
 
+import math
 from typing import Literal
 
 import attrs
@@ -76,6 +77,10 @@ class StockSettings:
     def __attrs_post_init__(self) -> None:
         """Refuse blanks that cannot be read."""
         _ = self.also_mm
+
+    def blanks_for(self, per_blank: int = 1) -> int:
+        """How many blanks are needed, spares included, where so many parts are formed from each."""
+        return math.ceil(self.parts * (1.0 + self.spare_share) / per_blank - 1e-9)
 
     @property
     def also_mm(self) -> tuple[tuple[tuple[float, float], int], ...]:

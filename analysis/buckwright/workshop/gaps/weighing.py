@@ -7,8 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
-from buckwright.workshop.cutting.nesting import nest
+from buckwright.workshop.cutting.planning import laid_on
 from buckwright.workshop.cutting.settings import StockSettings
+from buckwright.workshop.rig.planning import gripped
 
 __all__ = ["GapRow", "Weighed", "csv_bytes", "read_forecast", "weigh"]
 
@@ -122,18 +123,10 @@ def weigh(forecasts: Sequence[Mapping[str, Any]], stock: StockSettings, *, grip_
 
 
 def _row(formed: Mapping[str, Any], stock: StockSettings, grip_mm: float) -> GapRow:
-    width, depth = formed["frame_mm"]
-    blank = (width + 2.0 * grip_mm, depth + 2.0 * grip_mm)
-    layout = nest(
-        blank,
-        stock.stock_mm,
-        saw_gap_mm=stock.saw_gap_mm,
-        may_turn=not stock.keep_direction,
-        free=stock.cutting == "free",
-    )
+    blank = gripped(formed["frame_mm"], grip_mm)
+    layout = laid_on(stock, blank)
     per_sheet = len(layout.pieces)
-    blanks = math.ceil(stock.parts * (1.0 + stock.spare_share) - 1e-9)
-    sheets = math.ceil(blanks / per_sheet) if per_sheet else 0
+    sheets = math.ceil(stock.blanks_for() / per_sheet) if per_sheet else 0
     # what a part needs of a sheet, whether or not whole sheets are used up now
     share = (1.0 + stock.spare_share) / per_sheet if per_sheet else 0.0
     return GapRow(

@@ -4,7 +4,7 @@ import math
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from buckwright.workshop.cutting.nesting import nest
+from buckwright.workshop.cutting.planning import laid_on
 from buckwright.workshop.cutting.settings import StockSettings
 
 __all__ = ["Way", "way_of"]
@@ -58,14 +58,8 @@ def way_of(
     -------
     Way
     """
-    layout = nest(
-        blank_mm,
-        stock.stock_mm,
-        saw_gap_mm=stock.saw_gap_mm,
-        may_turn=not stock.keep_direction,
-        free=stock.cutting == "free",
-    )
-    pulls = math.ceil(stock.parts * (1.0 + stock.spare_share) / per_pull - 1e-9)
+    layout = laid_on(stock, blank_mm)
+    pulls = stock.blanks_for(per_pull)
     per_sheet = len(layout.pieces)
     return Way(
         per_pull=per_pull,

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from buckwright.clock import Clock
     from buckwright.findings import Finding
     from buckwright.shape.base.building import Blank
+    from buckwright.workshop.group.comparing import Way
     from buckwright.workshop.group.planning import GroupPlan
 
 __all__ = ["GROUP"]
@@ -58,12 +59,17 @@ def _findings(grouped: "GroupPlan", told: Told) -> "list[Finding]":
 
 
 def _sections(grouped: "GroupPlan", told: Told) -> Mapping[str, Any]:
-    """The group, and beside it one at a time with a reducing set."""
+    ways = [way.to_dict() for way in _ways(grouped, told)]
+    return {"group": grouped.to_dict() | {"ways": ways}}
+
+
+def _ways(grouped: "GroupPlan", told: Told) -> "list[Way]":
+    """One at a time with a reducing set, and beside it the group."""
     from buckwright.forming.forecast.buck_forecast import frame_round
     from buckwright.workshop.group.comparing import way_of
+    from buckwright.workshop.rig.planning import gripped
 
     job, height = told.job, float(told.results["blank"].mesh.size[2])
-    grip = job.rig.clamped_mm
     one = frame_round(grouped.base_mm, height, job.forecast.gap_mm)
     heated = told.get("heated")
     pull_s = None
@@ -72,22 +78,21 @@ def _sections(grouped: "GroupPlan", told: Told) -> Mapping[str, Any]:
     counts = [(1, one)]
     if grouped.fits:
         counts.append((grouped.copies, grouped.opening_mm))
-    ways = [
-        way_of(count, (width + 2.0 * grip, depth + 2.0 * grip), job.stock, pull_s=pull_s).to_dict()
-        for count, (width, depth) in counts
+    return [
+        way_of(count, gripped(opening, job.rig.clamped_mm), job.stock, pull_s=pull_s)
+        for count, opening in counts
     ]
-    return {"group": grouped.to_dict() | {"ways": ways}}
 
 
 def _facts(grouped: "GroupPlan", told: Told) -> list[str]:
     if not grouped.fits:
         return []
     lines = []
-    for way in _sections(grouped, told)["group"]["ways"]:
-        hours = "" if way["hours"] is None else f", {way['hours']:.1f} h"
+    for way in _ways(grouped, told):
+        hours = "" if way.hours is None else f", {way.hours:.1f} h"
         lines.append(
-            f"{way['per_pull']} in one pull: blank {way['blank_mm'][0]:.0f} x {way['blank_mm'][1]:.0f} mm, "
-            f"{counted(way['pulls'], 'pull')}, {counted(way['sheets'], 'sheet')}{hours}"
+            f"{way.per_pull} in one pull: blank {way.blank_mm[0]:.0f} x {way.blank_mm[1]:.0f} mm, "
+            f"{counted(way.pulls, 'pull')}, {counted(way.sheets, 'sheet')}{hours}"
         )
     return lines
 

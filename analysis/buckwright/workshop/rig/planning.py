@@ -4,7 +4,7 @@ import math
 from dataclasses import asdict, dataclass
 from typing import Any
 
-__all__ = ["ClampFrame", "OwnFrame", "Reduction", "RigPlan", "Strip", "clamp_plane_mm", "plan_rig"]
+__all__ = ["ClampFrame", "OwnFrame", "Reduction", "RigPlan", "Strip", "clamp_plane_mm", "gripped", "plan_rig"]
 
 # An opening is made to whole units of this, mm: nobody cuts a frame to a tenth. House rule.
 _STEP_MM = 1.0
@@ -154,6 +154,21 @@ def clamp_plane_mm(*, reducing: bool, mask_mm: float, gasket_mm: float, squeeze:
     return mask_mm + gasket_mm * (1.0 - squeeze) if reducing else 0.0
 
 
+def gripped(opening_mm: tuple[float, float], grip_mm: float) -> tuple[float, float]:
+    """An opening with what is clamped on each side of it: the blank, and the outside of a frame.
+
+    Parameters
+    ----------
+    opening_mm : clear width and depth
+    grip_mm : width of sheet under the clamp
+
+    Returns
+    -------
+    tuple : width and depth, mm
+    """
+    return opening_mm[0] + 2.0 * grip_mm, opening_mm[1] + 2.0 * grip_mm
+
+
 def plan_rig(
     *,
     base_mm: tuple[float, float],
@@ -195,7 +210,7 @@ def plan_rig(
     """
     opening = tuple(math.ceil(side / _STEP_MM) * _STEP_MM for side in opening_mm) if reducing else opening_mm
     width, depth = opening
-    blank = (width + 2.0 * grip_mm, depth + 2.0 * grip_mm)
+    blank = gripped((width, depth), grip_mm)
     gap = ((width - base_mm[0]) / 2.0, (depth - base_mm[1]) / 2.0)
     return RigPlan(
         opening_mm=(width, depth),
@@ -227,7 +242,7 @@ def _reduction(
         Strip("gasket, along the width", width + outer, 2),
         Strip("gasket, along the depth", depth + outer, 2),
     )
-    outside = (width + 2.0 * grip, depth + 2.0 * grip)
+    outside = gripped(opening, grip)
     strips = (
         Strip("frame, running through", outside[0], 4),
         Strip("frame, between them", depth, 4),
@@ -258,7 +273,7 @@ def _owned(
         for width, depth in (sides, sides[::-1]):
             left = min((width - base[0]) / 2.0, (depth - base[1]) / 2.0)
             if left >= wanted > 0.0:
-                sheet = (width + 2.0 * grip) * (depth + 2.0 * grip) / (blank[0] * blank[1])
+                sheet = math.prod(gripped((width, depth), grip)) / (blank[0] * blank[1])
                 found.append(OwnFrame((width, depth), left, sheet))
     return min(found, key=lambda frame: frame.more_sheet, default=None)
 
