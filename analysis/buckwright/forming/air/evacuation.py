@@ -9,6 +9,7 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from buckwright.atmosphere import ATMOSPHERE_PA
 from buckwright.errors import InputError
 
 __all__ = [
@@ -24,7 +25,6 @@ __all__ = [
     "through_vents_s",
 ]
 
-ATMOSPHERE_PA = 101_325.0  # standard atmosphere, by definition
 ROOM_K = 293.15  # reference temperature of ISO 6358-1:2013
 GAS_CONSTANT = 287.05  # J/(kg K), dry air
 HEAT_RATIO = 1.4  # dry air at room temperature

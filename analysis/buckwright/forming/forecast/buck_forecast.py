@@ -8,8 +8,8 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from buckwright.atmosphere import ATMOSPHERE_PA
 from buckwright.clock import Clock
-from buckwright.forming.air.evacuation import ATMOSPHERE_PA
 from buckwright.forming.forecast.bands import band_of
 from buckwright.forming.forecast.flare import Flare, flare_at
 from buckwright.forming.forecast.forecast_sheet import forecast_sheet

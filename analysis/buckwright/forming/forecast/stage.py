@@ -56,14 +56,13 @@ def _forecast(
 
     from buckwright.forming.forecast.buck_forecast import forecast_buck
     from buckwright.shape.vents.settings import PLENUM_KPA
-    from buckwright.workshop.machine.opening import machine_opening
-    from buckwright.workshop.machine.own import machine
+    from buckwright.workshop.machine.opening import opening_of
 
     width, depth = (float(side) for side in blank.mesh.size[:2])
-    own = machine_opening(
-        None if profile is None else machine(profile).frame_mm,
+    own = opening_of(
+        profile,
         (width, depth),
-        round_one=shape == "round",
+        shape=shape,
         asked=forecast.frame_mm is not None or forecast.gap_mm is not None or reducing,
     )
     if own is not None:

@@ -2,12 +2,13 @@
 
 import attrs
 
+from buckwright.atmosphere import ATMOSPHERE_PA
 from buckwright.settings import number
 
 __all__ = ["ATMOSPHERE_MPA", "StrengthSettings"]
 
-ATMOSPHERE_MPA = 0.101325
-"""ISO 2533 standard atmosphere: no pump pulls more."""
+ATMOSPHERE_MPA = 1e-6 * ATMOSPHERE_PA
+"""No pump pulls more."""
 
 
 @attrs.frozen(kw_only=True)

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["GroupPlan", "Place", "outlines_of", "placed", "plan_group", "spacing_for"]
+__all__ = ["GroupPlan", "Place", "outlines_of", "placed", "places_of", "plan_group", "spacing_for"]
 
 _SPACING_SHARE = 1.75
 _LEAST_SPACING_MM = 25.0  # makers form half-masks at that distance (read)
@@ -234,6 +234,16 @@ def _places(grid: _Grid, base_mm: tuple[float, float], spacing: float, copies: i
         for column in range(grid.columns)
     ]
     return tuple(places[:copies])
+
+
+def places_of(plan: GroupPlan | None) -> tuple[Place, ...]:
+    """Places of all copies; of one buck, and of copies that do not fit, the middle of the opening.
+
+    Parameters
+    ----------
+    plan : of the group; None for one buck
+    """
+    return plan.places if plan is not None and plan.fits else (Place(0.0, 0.0, turned=False),)
 
 
 def placed(points: NDArray[np.float64], place: Place) -> NDArray[np.float64]:

@@ -3,7 +3,9 @@
 import math
 from dataclasses import dataclass
 
-__all__ = ["Opening", "machine_opening"]
+from buckwright.workshop.machine.own import machine
+
+__all__ = ["Opening", "machine_opening", "opening_of", "turned_like"]
 
 _ALIKE = 1.01  # a base with sides so near to one another lies either way: house rule
 
@@ -61,3 +63,32 @@ def machine_opening(
     turned = longer * (frame_mm[0] - frame_mm[1]) < 0.0
     opening = Opening(frame_mm[::-1] if turned else frame_mm, round_one)
     return opening if opening.takes(base_mm) else None
+
+
+def opening_of(
+    profile: str | None, base_mm: tuple[float, float], *, shape: str | None, asked: bool
+) -> Opening | None:
+    """The opening of a machine by its name.
+
+    Parameters
+    ----------
+    profile : name of the machine; None for none
+    base_mm, asked : as `machine_opening`
+    shape : 'round', or else a rectangle
+
+    Returns
+    -------
+    Opening, or None as `machine_opening`
+
+    Raises
+    ------
+    JobError
+        There is no such machine.
+    """
+    frame = None if profile is None else machine(profile).frame_mm
+    return machine_opening(frame, base_mm, round_one=shape == "round", asked=asked)
+
+
+def turned_like(size: tuple[float, float], other: tuple[float, float]) -> tuple[float, float]:
+    """Width and depth, turned so that the longer side runs as the longer side of another size does."""
+    return size[::-1] if (size[0] < size[1]) != (other[0] < other[1]) else size

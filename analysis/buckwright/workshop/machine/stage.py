@@ -37,7 +37,7 @@ def _plan(
     import numpy as np
 
     from buckwright.forming.sheets.materials import sheet as material_of
-    from buckwright.workshop.group.planning import Place, outlines_of
+    from buckwright.workshop.group.planning import outlines_of, places_of
     from buckwright.workshop.machine.figures import MachineProfile
     from buckwright.workshop.machine.filling import gifts
     from buckwright.workshop.machine.own import machine as machine_of
@@ -49,7 +49,7 @@ def _plan(
     profile = MachineProfile() if machine.profile is None else machine_of(machine.profile)
     x0, y0, x1, y1 = blank.plan.underside.bounds()
     middle = np.array([x0 + x1, y0 + y1]) / 2.0
-    places = grouped.places if grouped is not None and grouped.fits else (Place(0.0, 0.0, turned=False),)
+    places = places_of(grouped)
     base = outlines_of([np.asarray(ring) - middle for ring in blank.plan.underside.to_polygons()], places)
     size = (x1 - x0, y1 - y0) if grouped is None or not grouped.fits else grouped.size_mm
     most = profile.machine_height_mm if machine_height_mm is None else machine_height_mm
@@ -110,13 +110,13 @@ def _suction(
 def _sorted_holes(
     machine: MachineSettings, platen_mm: tuple[float, float] | None, rigged: "RigPlan", base: list[Any]
 ) -> "PlatenHoles | None":
+    from buckwright.workshop.machine.opening import turned_like
     from buckwright.workshop.machine.platen import hole_grid, sort_holes
 
     if platen_mm is None or machine.hole_mm is None or machine.hole_pitch_mm is None:
         return None
-    turned = (platen_mm[0] < platen_mm[1]) != (rigged.opening_mm[0] < rigged.opening_mm[1])
     grid = hole_grid(
-        platen_mm[::-1] if turned else platen_mm,
+        turned_like(platen_mm, rigged.opening_mm),
         round_one=machine.shape == "round",
         pitch_mm=machine.hole_pitch_mm,
         hole_mm=machine.hole_mm,

@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from buckwright.atmosphere import ATMOSPHERE_PA
 from buckwright.workshop.machine.figures import MachineFigures
 
 __all__ = [
@@ -21,7 +22,7 @@ __all__ = [
     "vacuum_of",
 ]
 
-ATMOSPHERE_KPA = 101.325  # standard atmosphere, by definition
+ATMOSPHERE_KPA = 1e-3 * ATMOSPHERE_PA
 _TANK_SHARE = 0.1  # a tank is usually drawn down to a tenth before the valve is opened: judgement
 _NOTHING_KPA = 1e-6  # below it the general form divides nothing by nothing
 _LEAST_SHARE = 0.2  # as the setting for pockets has it

@@ -4,6 +4,8 @@ import math
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from buckwright.workshop.machine.opening import turned_like
+
 __all__ = ["ClampFrame", "OwnFrame", "Reduction", "RigPlan", "Strip", "clamp_plane_mm", "gripped", "plan_rig"]
 
 # An opening is made to whole units of this, mm: nobody cuts a frame to a tenth. House rule.
@@ -233,9 +235,7 @@ def _reduction(
     gasket_width: float,
 ) -> Reduction:
     width, depth = opening
-    plate = platen or (width + 2.0 * _BORDER_MM, depth + 2.0 * _BORDER_MM)
-    if platen is not None and (platen[0] < platen[1]) != (width < depth):
-        plate = (platen[1], platen[0])
+    plate = gripped(opening, _BORDER_MM) if platen is None else turned_like(platen, opening)
     middle = 2.0 * (_SETBACK_MM + gasket_width / 2.0)
     outer = 2.0 * (_SETBACK_MM + gasket_width)
     gasket = (

@@ -4,8 +4,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from buckwright.stage import Stage, Told
-from buckwright.workshop.machine.opening import machine_opening
-from buckwright.workshop.machine.own import machine
+from buckwright.workshop.machine.opening import opening_of
 from buckwright.workshop.rig import findings
 from buckwright.workshop.rig.planning import clamp_plane_mm, plan_rig
 from buckwright.workshop.rig.settings import RigSettings
@@ -42,10 +41,10 @@ def _plan(
     clock.ask()
     width, depth, _ = blank.plan.size_mm
     height = float(blank.mesh.size[2])
-    own = machine_opening(
-        None if profile is None else machine(profile).frame_mm,
+    own = opening_of(
+        profile,
         (width, depth),
-        round_one=shape == "round",
+        shape=shape,
         asked=frame_mm is not None or gap_mm is not None or rig.reducing,
     )
     opening = frame_mm or frame_round((width, depth), height, gap_mm)

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.output.flat.drawing import Circle, FlatDrawing, Layer, Line, Words, box, rounded_box
+from buckwright.workshop.machine.opening import turned_like
 from buckwright.workshop.machine.planning import Fit
 from buckwright.workshop.machine.platen import PlatenHoles
 from buckwright.workshop.rig.planning import RigPlan
@@ -100,10 +101,7 @@ def platen_holes(
     """
     assert fit.platen_mm is not None
     masked, reach = holes.places_mm[holes.masked], holes.hole_mm / 2.0
-    size = np.array(fit.platen_mm)
-    if (size[0] < size[1]) != (opening_mm[0] < opening_mm[1]):
-        size = size[::-1]
-    width, depth = (float(side) for side in size)
+    width, depth = turned_like(fit.platen_mm, opening_mm)
     step = np.array([[reach, reach], [reach, -reach]])
     crosses = [
         Line("engrave", np.array([place - by, place + by]), closed=False) for place in masked for by in step

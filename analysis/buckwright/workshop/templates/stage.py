@@ -49,7 +49,7 @@ def _draw(
     import numpy as np
 
     from buckwright.output.flat.drawing import Line
-    from buckwright.workshop.group.planning import Place, outlines_of, placed
+    from buckwright.workshop.group.planning import outlines_of, placed, places_of
     from buckwright.workshop.templates import drawings
 
     if rigged is None or blank.plan is None:
@@ -58,7 +58,7 @@ def _draw(
     plan = blank.plan
     x0, y0, x1, y1 = plan.underside.bounds()
     middle = np.array([x0 + x1, y0 + y1]) / 2.0
-    places = grouped.places if grouped is not None and grouped.fits else (Place(0.0, 0.0, turned=False),)
+    places = places_of(grouped)
     base = outlines_of([np.asarray(ring) - middle for ring in plan.underside.to_polygons()], places)
     trim = sum(Line("reference", np.asarray(ring)).length_mm for ring in plan.part.to_polygons())
     made = [drawings.blank_drawing(rigged, base, corner_mm=rig.corner_mm)]
