@@ -12,6 +12,7 @@ from buckwright.forming.forecast.forecast_sheet import forecast_sheet
 from buckwright.forming.forecast.gauges import better_gauge
 from buckwright.forming.forecast.part import FOLD_CELLS, Part
 from buckwright.forming.forecast.sheet_grid import rectangle, sheet_grid
+from buckwright.forming.forecast.thickness import formed_area_mm2
 
 
 def bowl(nodes, turn_deg=0.0, slope=0.02):
@@ -40,13 +41,14 @@ def test_a_single_thin_triangle_does_not_make_a_weak_spot():
 
 def test_only_what_is_known_enters_the_figures():
     grid, points, thick, volume = bowl(3000)
+    area = formed_area_mm2(points, grid.triangles)
     whole = np.ones(len(volume), bool)
     far = np.hypot(*(points[grid.triangles].mean(1)[:, :2] - [7.0, -4.0]).T) > 10.0
-    told = figures_of(points, grid.triangles, Part(whole, far), thick, volume, 1.0)
+    told = figures_of(points, grid.triangles, Part(whole, far), thick, area, volume, 1.0)
     assert told.weakest_mm > 0.4 and told.thin_mm > 0.4
     assert told.not_known_share == pytest.approx(np.pi * 100.0 / 3600.0, rel=0.05)
     assert told.areal_draw_ratio == pytest.approx(1.0 / told.mean_mm)
-    every = figures_of(points, grid.triangles, Part(whole, whole), thick, volume, 1.0)
+    every = figures_of(points, grid.triangles, Part(whole, whole), thick, area, volume, 1.0)
     # 5 % of the area lie within r = sqrt(0.05 x 3600 / pi)
     assert every.thin_mm == pytest.approx(0.2 + 0.02 * np.sqrt(180.0 / np.pi), rel=0.01)
     assert every.not_known_share == pytest.approx(0.0, abs=1e-12)

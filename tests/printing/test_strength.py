@@ -9,10 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.special import erf
 
+from buckwright.forming.heating.sheet_heating import contact_c
 from buckwright.forming.heating.slab import Face, Layer
 from buckwright.printing.materials import PRINT_MATERIALS
 from buckwright.printing.settings import PrintSettings
-from buckwright.printing.strength.heat import MOST_PULLS, Contact, contact_c, pull_again
+from buckwright.printing.strength.heat import MOST_PULLS, Contact, pull_again, skin_layer
 from buckwright.printing.strength.judging import crushing_mpa, judge_print
 from buckwright.printing.strength.plates import (
     clamped_disc,
@@ -156,7 +157,7 @@ def test_two_thick_bodies_follow_the_closed_form():
     fine = replace(sheet(6.0), nodes=81, growth=0.93)
     thick = Contact(sheet=fine, sheet_c=150.0, hold_s=4.0, rest_s=0.0, room=Face())
     made = pull_again(thick, pla, shell_mm=5.0, infill_share=1.0, start_c=25.0, pulls=1)
-    face = contact_c(thick.sheet, 150.0, pla, 25.0)
+    face = contact_c(thick.sheet, 150.0, skin_layer(pla, 5.0), 25.0)
     assert made.contact_c == face
     diffusivity = pla.conductivity_w_mk / (1e3 * pla.density_kg_m3 * pla.heat_kj_kgk)
     depth = made.softened_mm[0] * 1e-3
@@ -172,7 +173,7 @@ def test_contact_of_equal_bodies_is_the_mean():
         conductivity_w_mk=pla.conductivity_w_mk,
         heat_j_m3k=1e3 * pla.density_kg_m3 * pla.heat_kj_kgk,
     )
-    assert contact_c(same, 150.0, pla, 30.0) == pytest.approx(90.0)
+    assert contact_c(same, 150.0, skin_layer(pla, 2.0), 30.0) == pytest.approx(90.0)
 
 
 def pulls(material="PLA", start_c=25.0, shell_mm=2.0, **more):

@@ -1,8 +1,8 @@
 """The page of a pull log for a terminal."""
 
-import textwrap
 from collections.abc import Sequence
 
+from buckwright.cli.pages import wrapped
 from buckwright.findings import counted
 from buckwright.pipeline.pull_log import LogView
 from buckwright.workshop.log.advice import recipe
@@ -10,7 +10,6 @@ from buckwright.workshop.log.record import FAULTS, PullRecord
 
 __all__ = ["log_page"]
 
-_WIDTH = 96
 _SHOWN = 12
 _COLUMNS = (("heat_s", "heat s"), ("sag_s", "sag at s"), ("sag_mm", "sag mm"), ("buck_c", "buck °C"))
 
@@ -31,13 +30,13 @@ def log_page(view: LogView, *, where: str) -> str:
     lines.append(f"{counted(len(view.pulls), 'pull')} on this buck; {where}")
     if view.best is not None:
         best = view.pulls[view.best]
-        lines += ["", *_wrapped(f"Best so far: pull {view.best + 1}, {recipe(best)}.")]
+        lines += ["", *wrapped(f"Best so far: pull {view.best + 1}, {recipe(best)}.")]
     if view.changed:
         told = ", ".join(f"{key} {_short(old)} to {_short(new)}" for key, (old, new) in view.changed.items())
-        lines += _wrapped(f"Changed before the last: {told}.")
+        lines += wrapped(f"Changed before the last: {told}.")
         if len(view.changed) > 1:
-            lines += _wrapped("More than one thing was changed: which of them did it cannot be told.")
-    lines += ["", *fitted_lines(view), "", *_wrapped(f"Next: {view.advice.words} {view.advice.reason}")]
+            lines += wrapped("More than one thing was changed: which of them did it cannot be told.")
+    lines += ["", *fitted_lines(view), "", *wrapped(f"Next: {view.advice.words} {view.advice.reason}")]
     return "\n".join(lines) + "\n"
 
 
@@ -54,13 +53,13 @@ def fitted_lines(view: LogView) -> list[str]:
     """
     fitted, lines = view.fitted, []
     source = f"from {counted(fitted.observed, 'figure')}" if fitted.observed else "nothing noted yet"
-    lines += _wrapped(
+    lines += wrapped(
         f"Heater {fitted.heater:.2f} times as strong as set (+-{fitted.heater_sd:.0%}), sheet takes up "
         f"{fitted.pick_up:.2f} times as much as in the table (+-{fitted.pick_up_sd:.0%}), sags by "
         f"{fitted.sag_share:.0%} of the opening (+-{100.0 * fitted.sag_sd:.0f} points) when ready; {source}."
     )
     if view.bias is not None:
-        lines += _wrapped(
+        lines += wrapped(
             f"Measured parts are {view.bias.ratio:.2f} times as thick as forecast (+-{view.bias.spread:.0%}, "
             f"{counted(view.bias.points, 'point')}); keep it with your machine: "
             f"thickness_bias = {view.bias.ratio:.2f}"
@@ -86,7 +85,3 @@ def _short(value: object) -> str:
     if value is None:
         return ""
     return f"{value:g}" if isinstance(value, float) else str(value)
-
-
-def _wrapped(words: str) -> list[str]:
-    return textwrap.wrap(words, _WIDTH, break_long_words=False, break_on_hyphens=False)

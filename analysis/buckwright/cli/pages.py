@@ -18,6 +18,7 @@ __all__ = [
     "settings_page",
     "sheet_page",
     "sheets_page",
+    "wrapped",
 ]
 
 _WIDTH = 96
@@ -47,7 +48,7 @@ def sheets_page() -> str:
         rows.append(f"{name:<16}{draft:>6}{shrinkage:>12}{window:>13}  {one.title}{mine}")
     more = f"'buckwright sheets NAME' shows all data of one, with sources. {hint()}".strip()
     example = "'buckwright sheets --example' shows what it looks like."
-    return "\n".join([*rows, "", *_wrapped(more), example]) + "\n"
+    return "\n".join([*rows, "", *wrapped(more), example]) + "\n"
 
 
 def sheet_page(name: str) -> str:
@@ -77,7 +78,8 @@ def _figure(key: str, entry: dict[str, Any]) -> list[str]:
     return [*head, *(f"    {line}" for line in source)]
 
 
-def _wrapped(words: str) -> list[str]:
+def wrapped(words: str) -> list[str]:
+    """Lines of words for a terminal."""
     return textwrap.wrap(words, _WIDTH, break_long_words=False, break_on_hyphens=False)
 
 
@@ -100,7 +102,7 @@ def machines_page() -> str:
         rows.append(f"{name:<20}{opening:>12}{height:>11}  {one.title}{mine}")
     more = f"'buckwright machines NAME' shows all figures of one. {hint()}".strip()
     example = "'buckwright machines --example' shows what it looks like."
-    return "\n".join([*rows, "", *_wrapped(more), example]) + "\n"
+    return "\n".join([*rows, "", *wrapped(more), example]) + "\n"
 
 
 def machine_page(name: str) -> str:
@@ -115,7 +117,7 @@ def machine_page(name: str) -> str:
     from buckwright.workshop.machine.own import machine
 
     one = machine(name)
-    lines = [one.title, *_wrapped(f"{one.source} ({one.mark})"), ""]
+    lines = [one.title, *wrapped(f"{one.source} ({one.mark})"), ""]
     for key, setting in settings_of(MachineProfile).items():
         value = getattr(one, key)
         if value is None or key in ("title", "source", "mark"):

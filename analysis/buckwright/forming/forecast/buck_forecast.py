@@ -143,10 +143,10 @@ def forecast_buck(
         flare = None if levels.trim_mm is None else _flare(relief, run, levels.trim_mm, levels.step_mm)
     with clock.step("trying a thicker sheet"):
         gauge = better_gauge(run, lambda other: asked(clock.tick, sheet_mm=other, quality="preview"))
-    if not settings.compare_gaps:
-        return BuckForecast(relief, run, flare=flare, gauge=gauge)
-    with clock.step("comparing gaps"):
-        rows = _compared_gaps(relief, levels, settings, sheet_mm, plenum_kpa, clock)
+    rows: list[dict[str, float]] = []
+    if settings.compare_gaps:
+        with clock.step("comparing gaps"):
+            rows = _compared_gaps(relief, levels, settings, sheet_mm, plenum_kpa, clock)
     return BuckForecast(relief, run, gaps=tuple(rows), flare=flare, gauge=gauge)
 
 

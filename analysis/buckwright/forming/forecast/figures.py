@@ -66,6 +66,7 @@ def figures_of(
     triangles: NDArray[np.int32],
     part: Part,
     thickness_mm: NDArray[np.float64],
+    area_mm2: NDArray[np.float64],
     volume_mm3: NDArray[np.float64],
     sheet_mm: float,
 ) -> Figures:
@@ -76,30 +77,26 @@ def figures_of(
     points, triangles : (N, 3) float64, mm; (T, 3) int32, the formed sheet
     part : its triangles
     thickness_mm : (N,) float64
-    volume_mm3 : (T,) float64, of each triangle
+    area_mm2, volume_mm3 : (T,) float64, of each triangle
     sheet_mm : thickness of the flat sheet
 
     Returns
     -------
     Figures
     """
-    corners = points[triangles]
-    area = 0.5 * np.linalg.norm(
-        np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1
-    )
     known = part.known
-    share = np.bincount(triangles[known].ravel(), np.repeat(area[known] / 3.0, 3), len(points))
-    total, volume = float(area[known].sum()), float(volume_mm3[known].sum())
-    levels = percentiles(thickness_mm, share, PERCENTILES)
-    weakest, where = weakest_spot(corners[known], volume_mm3[known])
+    share = np.bincount(triangles[known].ravel(), np.repeat(area_mm2[known] / 3.0, 3), len(points))
+    total, volume = float(area_mm2[known].sum()), float(volume_mm3[known].sum())
+    thin, *levels = percentiles(thickness_mm, share, (100 * THIN_SHARE, *PERCENTILES))
+    weakest, where = weakest_spot(points[triangles[known]], volume_mm3[known])
     return Figures(
-        thin_mm=percentiles(thickness_mm, share, (100 * THIN_SHARE,))[0],
+        thin_mm=thin,
         weakest_mm=weakest,
         weakest_at_mm=where,
-        percentiles_mm=levels,
+        percentiles_mm=tuple(levels),
         mean_mm=volume / total,
         areal_draw_ratio=total * sheet_mm / volume,
-        not_known_share=1.0 - total / float(area[part.whole].sum()),
+        not_known_share=1.0 - total / float(area_mm2[part.whole].sum()),
     )
 
 

@@ -207,7 +207,9 @@ def _collected(
     on_buck = ground.has_buck(points) & (formed.state != CLAMPED)
     volume = ref.area_mm2 * ref.weight
     part = part_of(formed, ref, ground, on_buck=on_buck, foot_mm=foot_mm)
-    figures = figures_of(points, triangles, part, thickness, settings.sheet_mm * volume, settings.sheet_mm)
+    figures = figures_of(
+        points, triangles, part, thickness, area, settings.sheet_mm * volume, settings.sheet_mm
+    )
     nodal = np.bincount(triangles.ravel(), np.repeat(area / 3.0, 3), len(points))
     whole = float(settings.sheet_mm * grid.area_mm2.sum())
     return Forecast(

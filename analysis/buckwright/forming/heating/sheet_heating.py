@@ -23,7 +23,7 @@ from buckwright.forming.heating.settings import HeatingSettings
 from buckwright.forming.heating.slab import Course, Face, Layer, between_plates, run_slab
 from buckwright.forming.sheets.table import SheetMaterial
 
-__all__ = ["Heated", "contact_c", "heat_sheet", "heating_course", "sheet_layer", "sides_of"]
+__all__ = ["Heated", "contact_c", "heat_sheet", "heating_course", "in_room", "sheet_layer", "sides_of"]
 
 _LONGEST_S = 36_000.0  # what is not reached in ten hours is not reached
 _LONGER = 1.5  # house rule
@@ -204,11 +204,11 @@ def sides_of(settings: HeatingSettings, strength: float) -> tuple[Face, Face]:
     Face, Face : the heated one first
     """
     if settings.heater == "oven":
-        hot = _in_room(settings, strength)
+        hot = in_room(settings, strength)
         return hot, hot if settings.both_sides else Face()
-    cold = _in_room(settings, settings.air_c)
+    cold = in_room(settings, settings.air_c)
     if settings.heater == "radiant":
-        hot = _in_room(settings, settings.air_c, flux_w_m2=1e3 * strength)
+        hot = in_room(settings, settings.air_c, flux_w_m2=1e3 * strength)
     else:
         hot = Face(
             transfer_w_m2k=settings.transfer_w_m2k,
@@ -246,7 +246,19 @@ def _shared_c(sheet: Layer, sheet_c: float, buck: Layer, buck_c: float) -> float
     return float((first * sheet_c + second * buck_c) / (first + second))
 
 
-def _in_room(settings: HeatingSettings, room_c: float, *, flux_w_m2: float = 0.0) -> Face:
+def in_room(settings: HeatingSettings, room_c: float, *, flux_w_m2: float = 0.0) -> Face:
+    """What a face meets in the open: air and walls of one temperature.
+
+    Parameters
+    ----------
+    settings : heat transfer and emissivity
+    room_c : temperature of air and walls
+    flux_w_m2 : taken up besides
+
+    Returns
+    -------
+    Face
+    """
     return Face(
         flux_w_m2=flux_w_m2,
         transfer_w_m2k=settings.transfer_w_m2k,
@@ -349,7 +361,7 @@ def _after(
     layer: Layer, material: SheetMaterial, settings: HeatingSettings, profile: _Profile
 ) -> tuple[float, float]:
     """Time in the air until the sheet is too cold; time on the buck until the part may be taken off."""
-    room = _in_room(settings, settings.room_c)
+    room = in_room(settings, settings.room_c)
     lowest = material.forming_lowest_c.high
     in_air = run_slab(
         [layer],

@@ -3,16 +3,23 @@
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["box_after", "turn_to_fit"]
+__all__ = ["box_after", "turn_to_fit", "turned"]
 
 _STEP_DEG = 1.0
 
 
+def turned(points: NDArray[np.float64], angle_deg: float) -> NDArray[np.float64]:
+    """Points (N, 2) after a turn counter-clockwise about the origin."""
+    angle = np.radians(angle_deg)
+    there: NDArray[np.float64] = points @ np.array(
+        [[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]]
+    )
+    return there
+
+
 def box_after(points: NDArray[np.float64], angle_deg: float) -> tuple[float, float]:
     """Width and depth of points (N, 2) after a turn, mm."""
-    angle = np.radians(angle_deg)
-    turned = points @ np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
-    wide, deep = np.ptp(turned, axis=0)
+    wide, deep = np.ptp(turned(points, angle_deg), axis=0)
     return float(wide), float(deep)
 
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from buckwright.errors import JobError
 from buckwright.mesh.manifolds import from_manifold
 from buckwright.printing.amounts import Amounts, amounts_of
-from buckwright.printing.pieces.fitting import turn_to_fit
+from buckwright.printing.pieces.fitting import turn_to_fit, turned
 from buckwright.printing.pieces.joints import Joint, cut_joints, find_joints, loose_pin
 from buckwright.printing.pieces.packing import Place, pack
 from buckwright.printing.pieces.places import detail_of
@@ -180,12 +180,13 @@ def _in_pieces(
         wide, deep, tall = (side - printer.pin_mm for side in room)
         room = wide, deep, tall
     angle, across = best_turn(hull, beads, room[:2], clear_mm=printer.joint_clear_mm)
-    turned = solid.rotate((0.0, 0.0, angle))
-    around = np.array(beads, np.float64)
-    around[:, :2] = around[:, :2] @ _rotation(angle).T
-    detail = detail_of(from_manifold(turned), above_mm=detail_above_mm)
+    aligned = solid.rotate((0.0, 0.0, angle))
+    around = np.column_stack([turned(beads[:, :2], angle), beads[:, 2:]])
+    detail = detail_of(from_manifold(aligned), above_mm=detail_above_mm)
     told(0.1)
-    bodies, cuts = split_solid(turned, (*across, room[2]), Hindrances(around, detail, printer.joint_clear_mm))
+    bodies, cuts = split_solid(
+        aligned, (*across, room[2]), Hindrances(around, detail, printer.joint_clear_mm)
+    )
     told(0.4)
     bodies.sort(key=lambda body: tuple(np.round(body.bounding_box()[:3], 3)[::-1]))
     pin_mm = 0.0 if printer.joint == "none" else printer.pin_mm
@@ -309,8 +310,3 @@ def _hull(solid: Manifold) -> NDArray[np.float64]:
 
 def _corners(outline: CrossSection) -> NDArray[np.float64]:
     return np.asarray(outline.hull().to_polygons()[0])
-
-
-def _rotation(angle_deg: float) -> NDArray[np.float64]:
-    angle = np.radians(angle_deg)
-    return np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])

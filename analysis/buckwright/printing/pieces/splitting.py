@@ -6,7 +6,7 @@ import numpy as np
 from manifold3d import Manifold
 from numpy.typing import NDArray
 
-from buckwright.printing.pieces.fitting import box_after
+from buckwright.printing.pieces.fitting import box_after, turned
 from buckwright.printing.pieces.places import STEP_MM, Detail, split_places
 
 __all__ = ["Cut", "Hindrances", "best_turn", "split_solid"]
@@ -94,9 +94,7 @@ def _clearest(
     outline: NDArray[np.float64], beads: NDArray[np.float64], angle_deg: float, most: float
 ) -> float:
     """How far planes across the turned x axis can stay from all spheres, for the fewest parts."""
-    angle = np.radians(angle_deg)
-    axis = np.array([np.cos(angle), -np.sin(angle)])
-    ends, at = outline @ axis, beads[:, :2] @ axis
+    ends, at = (turned(points, angle_deg)[:, 0] for points in (outline, beads[:, :2]))
     low, high = float(ends.min()), float(ends.max())
     parts = int(np.ceil((high - low) / most - 1e-9))
     clear = np.inf

@@ -11,10 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from buckwright.forming.heating.sheet_heating import contact_c
 from buckwright.forming.heating.slab import Course, Face, Layer, run_slab
 from buckwright.printing.materials import PrintMaterial
 
-__all__ = ["MOST_PULLS", "Contact", "Pulls", "contact_c", "pull_again"]
+__all__ = ["MOST_PULLS", "Contact", "Pulls", "pull_again", "skin_layer"]
 
 MOST_PULLS = 8
 """So many pulls are followed."""
@@ -74,16 +75,6 @@ class Pulls:
         return self.lasts >= MOST_PULLS
 
 
-def contact_c(sheet: Layer, sheet_c: float, material: PrintMaterial, buck_c: float) -> float:
-    """Temperature of the face just after contact, by the effusivities of both bodies.
-
-    Exact while neither feels its far side (Incropera, Fundamentals of Heat and Mass Transfer, section 5.7).
-    """
-    first = np.sqrt(sheet.conductivity_w_mk * sheet.heat_j_m3k)
-    second = np.sqrt(material.conductivity_w_mk * _heat_j_m3k(material))
-    return float((first * sheet_c + second * buck_c) / (first + second))
-
-
 def pull_again(
     contact: Contact,
     material: PrintMaterial,
@@ -107,17 +98,11 @@ def pull_again(
     -------
     Pulls : it stops at the pull in which the skin gives way
     """
-    skin = Layer(
-        thickness_m=1e-3 * shell_mm,
-        conductivity_w_mk=material.conductivity_w_mk,
-        heat_j_m3k=_heat_j_m3k(material),
-        nodes=_SKIN_NODES,
-        growth=_SKIN_GROWTH,
-    )
+    skin = skin_layer(material, shell_mm)
     inside = Layer(
         thickness_m=_INFILL_M,
         conductivity_w_mk=infill_share * material.conductivity_w_mk + (1.0 - infill_share) * _AIR_W_MK,
-        heat_j_m3k=infill_share * _heat_j_m3k(material),
+        heat_j_m3k=infill_share * skin.heat_j_m3k,
         nodes=_INFILL_NODES,
         growth=_INFILL_GROWTH,
     )
@@ -129,7 +114,7 @@ def pull_again(
     for n in range(pulls):
         faces.append(float(buck[0]))
         start = np.concatenate([np.full(count - 1, contact.sheet_c), buck])
-        start[count - 1] = contact_c(contact.sheet, contact.sheet_c, material, float(buck[0]))
+        start[count - 1] = contact_c(contact.sheet, contact.sheet_c, skin, float(buck[0]))
         held = run_slab(
             [contact.sheet, skin, inside], contact.room, Face(), start, contact.hold_s, rtol=_RTOL
         )
@@ -149,9 +134,29 @@ def pull_again(
             rtol=_RTOL,
         )
         buck = free.temperature_c[-1]
-    first = contact_c(contact.sheet, contact.sheet_c, material, start_c)
+    first = contact_c(contact.sheet, contact.sheet_c, skin, start_c)
     lasts = len(depths) - 1 if depths[-1] > _HALF * shell_mm else pulls
     return Pulls(first, tuple(depths), soft_s, tuple(faces), lasts)
+
+
+def skin_layer(material: PrintMaterial, shell_mm: float) -> Layer:
+    """The closed skin of a print, finer towards its face.
+
+    Parameters
+    ----------
+    material, shell_mm : what it is made of, and its thickness
+
+    Returns
+    -------
+    Layer
+    """
+    return Layer(
+        thickness_m=1e-3 * shell_mm,
+        conductivity_w_mk=material.conductivity_w_mk,
+        heat_j_m3k=1e3 * material.density_kg_m3 * material.heat_kj_kgk,
+        nodes=_SKIN_NODES,
+        growth=_SKIN_GROWTH,
+    )
 
 
 def _softened_mm(course: Course, face: int, softens_c: float) -> float:
@@ -172,7 +177,3 @@ def _soft_s(course: Course, face: int, softens_c: float) -> float:
     """How long the face is soft."""
     hot = course.temperature_c[:, face - 1] >= softens_c
     return float(course.time_s[hot].max()) if hot.any() else 0.0
-
-
-def _heat_j_m3k(material: PrintMaterial) -> float:
-    return 1e3 * material.density_kg_m3 * material.heat_kj_kgk

@@ -61,22 +61,18 @@ def _contact(
     heated: "Heated", sheet: "SheetSettings", heating: "HeatingSettings", strength: StrengthSettings
 ) -> "Contact | None":
     """None where the sheet cannot be heated as it is set, or never cools enough."""
-    from buckwright.forming.heating.sheet_heating import sheet_layer
-    from buckwright.forming.heating.slab import Face
+    from buckwright.forming.heating.sheet_heating import in_room, sheet_layer
     from buckwright.forming.sheets.materials import sheet as material_of
     from buckwright.printing.strength.heat import Contact
 
     if not heated.works or not math.isfinite(heated.cool_s):
         return None
-    room = Face(
-        transfer_w_m2k=heating.transfer_w_m2k,
-        air_c=heating.room_c,
-        emissivity=heating.emissivity,
-        walls_c=heating.room_c,
-    )
-    layer = sheet_layer(material_of(sheet.material), sheet.thickness_mm)
     return Contact(
-        sheet=layer, sheet_c=heated.mean_c, hold_s=heated.cool_s, rest_s=strength.rest_s, room=room
+        sheet=sheet_layer(material_of(sheet.material), sheet.thickness_mm),
+        sheet_c=heated.mean_c,
+        hold_s=heated.cool_s,
+        rest_s=strength.rest_s,
+        room=in_room(heating, heating.room_c),
     )
 
 

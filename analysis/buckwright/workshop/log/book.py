@@ -77,9 +77,7 @@ def append_pull(path: Path, record: PullRecord) -> int:
         with held_signals(), locked(path.parent):
             before = _bytes_of(path)
             number = len(_pulls(path, before)) + 1
-            entry = tomli_w.dumps({"pull": [record.noted()]})
-            if not entry.startswith("[[pull]]"):
-                entry = f"[[pull]]\n{tomli_w.dumps(record.noted())}"
+            entry = f"[[pull]]\n{tomli_w.dumps(record.noted())}"
             start = before if before.strip() else _HEAD.encode()
             after = b"".join([start, b"" if start.endswith(b"\n") else b"\n", b"\n", entry.encode()])
             if len(_pulls(path, after)) != number:
