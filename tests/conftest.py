@@ -92,3 +92,20 @@ class ProcessorTime:
 def _processor_s():
     children = os.times()
     return time.process_time() + children.children_user + children.children_system
+
+
+@pytest.fixture
+def own_file(tmp_path, monkeypatch):
+    """Maker of writers: each writes a file of the user's own, which a variable of the environment names."""
+
+    def maker(environment, name):
+        path = tmp_path / name
+        monkeypatch.setenv(environment, str(path))
+
+        def write(text):
+            path.write_text(text, encoding="utf-8")
+            return path
+
+        return write
+
+    return maker

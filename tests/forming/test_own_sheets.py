@@ -15,16 +15,9 @@ from buckwright.pipeline.store import library_state
 
 
 @pytest.fixture
-def keep(tmp_path, monkeypatch):
+def keep(own_file):
     """Write the file of own sheets."""
-    path = tmp_path / "sheets.toml"
-    monkeypatch.setenv(own.ENVIRONMENT, str(path))
-
-    def write(text):
-        path.write_text(text, encoding="utf-8")
-        return path
-
-    return write
+    return own_file(own.ENVIRONMENT, "sheets.toml")
 
 
 def test_the_example_can_be_used_as_it_is(keep):

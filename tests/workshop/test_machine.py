@@ -244,16 +244,9 @@ def test_every_machine_of_ours_holds_together():
 
 
 @pytest.fixture
-def keep(tmp_path, monkeypatch):
+def keep(own_file):
     """Write the file of own machines."""
-    path = tmp_path / "machines.toml"
-    monkeypatch.setenv(own.ENVIRONMENT, str(path))
-
-    def write(text):
-        path.write_text(text, encoding="utf-8")
-        return path
-
-    return write
+    return own_file(own.ENVIRONMENT, "machines.toml")
 
 
 def test_the_example_can_be_used_as_it_is(keep):

@@ -26,6 +26,7 @@ class Command:
     judged_by : the result that tells whether the part releases; empty if none does
     outcomes : what the summary leads with, by whether the part releases
     job_sheet : whether a job sheet is written
+    sets : settings that it takes whatever the job says, by table
     """
 
     name: str
@@ -37,6 +38,7 @@ class Command:
     judged_by: str = ""
     outcomes: Mapping[bool, str] = field(default_factory=dict)
     job_sheet: bool = False
+    sets: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
 
 
 COMMANDS = {
@@ -77,6 +79,7 @@ COMMANDS = {
             results=("posed", "surveyed", "blank", "formed", "weighed"),
             tells=("gaps",),
             outcomes={True: "gaps compared."},
+            sets={"forecast": {"quality": "preview", "compare_gaps": True}},
         ),
         Command(
             name="forecast-on",
@@ -114,12 +117,10 @@ def settings_for(command: Command) -> dict[str, Setting]:
 
 
 def prepared(command: Command, job: Any) -> Any:
-    """The job as the command takes it: a forecast that is asked for is not off, and gaps are compared."""
+    """The job as the command takes it: a forecast that is asked for is not off, and what it sets is set."""
     if command.results == ("formed",) and job.forecast.quality == "off":
         return job.evolved(forecast={"quality": "preview"})
-    if command.name == "gaps":
-        return job.evolved(forecast={"quality": "preview", "compare_gaps": True})
-    return job
+    return job.evolved(**command.sets) if command.sets else job
 
 
 def _released(result: Any) -> bool:
