@@ -5,7 +5,7 @@ import math
 import time
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from buckwright.errors import InputError, JobError
@@ -58,6 +58,24 @@ def test_every_cut_runs_through_and_leaves_the_blanks(blank, stock, gap):
     assert cutting.locked == 0
     for box in boxes(pieces):
         assert any(all(abs(a - b) < 1e-6 for a, b in zip(box, room, strict=True)) for room in rooms), box
+
+
+@given(
+    blank=st.tuples(st.floats(60.0, 320.0), st.floats(60.0, 320.0)),
+    gap=st.floats(0.0, 6.0),
+)
+@example(blank=(317.2261, 275.8163), gap=3.0)
+@example(blank=(317.226, 275.865), gap=3.0)
+def test_blanks_of_any_size_are_parted_by_the_cuts_that_their_layout_promises(blank, gap):
+    layout = nest(blank, STOCK, saw_gap_mm=gap)
+    assert layout.through
+    cutting = cut_order(layout.pieces, STOCK, saw_gap_mm=gap)
+    assert cutting.locked == 0
+    for cut in cutting.cuts:
+        axis = 0 if cut.across else 1
+        for box in boxes(layout.pieces):
+            meets = cut.start_mm < box[3 - axis] - 0.02 and box[1 - axis] + 0.02 < cut.end_mm
+            assert not (meets and box[axis] + 0.02 < cut.at_mm < box[2 + axis] - 0.02), (cut, box)
 
 
 def test_a_pinwheel_is_told_to_lock():

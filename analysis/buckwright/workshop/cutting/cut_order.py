@@ -8,11 +8,12 @@ a router or a jigsaw can part.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from buckwright.workshop.cutting.nesting import Piece
+from buckwright.workshop.cutting.nesting import STEP_MM, Piece
 
 __all__ = ["Cut", "Cutting", "cut_order"]
 
-_SAME_MM = 1e-6
+# Pieces are laid in steps but keep their true sides: what is nearer than two steps is the same.
+_SAME_MM = 2.0 * STEP_MM
 
 
 @dataclass(frozen=True, slots=True)

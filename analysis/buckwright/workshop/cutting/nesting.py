@@ -12,10 +12,10 @@ from itertools import combinations
 
 from buckwright.errors import InputError
 
-__all__ = ["Layout", "Piece", "nest"]
+__all__ = ["STEP_MM", "Layout", "Piece", "nest"]
 
-# Sizes are compared in steps of this, mm: finer than anybody cuts.
-_STEP_MM = 0.01
+STEP_MM = 0.01
+"""Sizes are compared, and pieces laid, in steps of this: finer than anybody cuts."""
 # So many places for cuts are tried along a side of a pinwheel: where pieces are many, little is left to gain.
 _MOST_PLACES = 14
 # A piece this small on such a sheet is no blank, and its layouts are beyond count.
@@ -107,14 +107,14 @@ def nest(
             places, through = wheel, False
     width, depth = blank_mm
     laid = tuple(
-        Piece(x * _STEP_MM, y * _STEP_MM, *((depth, width) if turned else (width, depth)))
+        Piece(x * STEP_MM, y * STEP_MM, *((depth, width) if turned else (width, depth)))
         for x, y, turned in sorted(places)
     )
     return Layout(stock_mm, laid, through)
 
 
 def _steps(side_mm: float) -> int:
-    return round(side_mm / _STEP_MM)
+    return round(side_mm / STEP_MM)
 
 
 type _Kinds = tuple[tuple[int, int, bool], ...]
