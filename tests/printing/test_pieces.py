@@ -13,6 +13,7 @@ from manifold3d import CrossSection, Manifold, OpType
 from buckwright.errors import JobError
 from buckwright.mesh.manifolds import from_manifold
 from buckwright.printing.amounts import amounts_of
+from buckwright.printing.materials import PRINT_MATERIALS
 from buckwright.printing.pieces.axes import from_axis, section, to_axis
 from buckwright.printing.pieces.fitting import box_after, turn_to_fit
 from buckwright.printing.pieces.joints import find_joints, loose_pin
@@ -300,7 +301,7 @@ def test_amounts_of_a_cube():
     # 50 mm cube, 2 mm shell, 30 % infill: 15,000 mm2 x 2 mm + 0.3 x the rest
     amounts = amounts_of(Manifold.cube((50.0, 50.0, 50.0)), PrintSettings(), PrinterSettings())
     assert amounts.printed_mm3 == pytest.approx(30_000.0 + 0.3 * 95_000.0)
-    assert amounts.mass_g == pytest.approx(58_500.0 * 1.24e-3)
+    assert amounts.mass_g == pytest.approx(58_500.0 * 1e-6 * PRINT_MATERIALS["PLA"].density_kg_m3)
     assert amounts.filament_m == pytest.approx(58.5 / (np.pi / 4.0 * 1.75**2))
     assert amounts.first_layer_mm2 == pytest.approx(2500.0)
     assert amounts.overhang_mm2 == 0.0

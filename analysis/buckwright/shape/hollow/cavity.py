@@ -26,11 +26,11 @@ __all__ = ["Cavity", "Kept", "plan_cavity", "rib_places"]
 _BELOW_MM = 1.0
 _LEAST_HIGH_MM = 5.0
 """A lower cavity is not worth its roof; house rule."""
-_LEAST_MM3 = 200.0
+_LEAST_MM3 = 200.0  # a smaller part of the cavity stays filled; house rule
 _FINEST_MM, _MOST_PIXELS = 0.8, 400_000
 _FLAT_MM = 0.02
 """How far the cavity's faces may move when their number is reduced, inwards of the extra pixel."""
-_NOTCH_MM, _NOTCH_HIGH_MM = 6.0, 2.5
+_NOTCH_MM, _NOTCH_HIGH_MM = 6.0, 2.5  # as wide and high as a channel for air; house rule
 _SEGMENTS = 32
 
 
