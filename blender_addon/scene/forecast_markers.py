@@ -49,7 +49,7 @@ class Spot:
 def spots_of(told: dict[str, Any]) -> list[Spot]:
     """The places that a forecast tells of: the weakest, then webs, then pockets, each the largest first."""
     weakest = told["weakest"]
-    words = f"Weakest Spot, {weakest['mm']:.2f} ±{weakest['band_mm']:.2f} mm"
+    words = f"Weakest, {weakest['mm']:.2f} ±{weakest['band_mm']:.2f} mm"
     more = f"Mean over a disc of {weakest['disc_mm']:g} mm"
     spots = [Spot("WEAKEST", words, more, tuple(weakest["where_mm"]), 0.0)]
     for web in told["webs"]:

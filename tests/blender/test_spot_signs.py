@@ -49,7 +49,7 @@ def test_markers_have_no_body(addon, scene):
     markers = addon.scene.forecast_markers
     spot = markers.Spot
     spots = [
-        spot("WEAKEST", "Weakest Spot, 0.30 mm", "", (0.0, 0.0, 5.0), 0.0),
+        spot("WEAKEST", "Weakest, 0.30 mm", "", (0.0, 0.0, 5.0), 0.0),
         spot("WEB", "Web, 20 mm", "", (0.0, 0.0, 8.0), 20.0, ((-10.0, 0.0, 8.0), (10.0, 0.0, 8.0))),
         spot("POCKET", "Air, 0.10 cm³", "", (10.0, 10.0, 5.0), 6.0),
     ]
