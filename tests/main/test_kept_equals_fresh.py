@@ -2,12 +2,13 @@
 
 Every setting of every table is walked, found by its declaration, so that a further one is walked as well. The
 store was filled by a run with the settings below; a result that is found again although a setting it depends
-on has changed shows as a difference. A usual run walks every eleventh setting, `make explore` all of them.
+on has changed shows as a difference. A usual run walks about every eleventh, `make explore` all of them.
 """
 
 import json
 import os
 import shutil
+from zlib import crc32
 
 import numpy as np
 import pytest
@@ -165,7 +166,12 @@ def test_unchanged_settings_take_everything_from_the_store(job, keep, told):
     _same(fresh, kept)
 
 
-WALKED = list(all_settings())[:: 1 if "BUCKWRIGHT_ALL_SETTINGS" in os.environ else 11]
+WALKED = [
+    name
+    for name in all_settings()
+    # of each setting by itself, so that a new one does not change which of the others are walked
+    if "BUCKWRIGHT_ALL_SETTINGS" in os.environ or crc32(name.encode()) % 11 == 9
+]
 
 
 @pytest.mark.parametrize("name", WALKED)
