@@ -6,6 +6,7 @@ from buckwright.findings import FindingKind
 from buckwright.forming.drainage.stage import DRAINAGE
 from buckwright.forming.forecast.stage import FORECAST
 from buckwright.forming.heating.stage import HEATING
+from buckwright.pose.halves.stage import HALVES
 from buckwright.pose.stage import POSE, PULL, SCULPT, SETUPS
 from buckwright.printing.pieces.stage import PIECES
 from buckwright.printing.strength.stage import STRENGTH
@@ -32,6 +33,7 @@ __all__ = ["STAGES", "all_settings", "all_stages", "color_maps", "finding_kinds"
 STAGES: list[Stage] = [
     SCULPT,
     SETUPS,
+    HALVES,
     PULL,
     POSE,
     SURVEY,

@@ -31,6 +31,7 @@ From a sculpt to a ready-to-print buck for vacuum forming.
   buckwright start mask.stl         write a job.toml for it, every setting explained
   buckwright make job.toml          the buck of a job file
   buckwright gaps job.toml          how wide the frame should be: thickness against sheet
+  buckwright halves horn.stl        two halves of a sculpt that locks in one piece
   buckwright open                   look at the newest pictures
 
   buckwright log job.toml           note a pull, and what to try next
@@ -127,6 +128,20 @@ def gaps_command(source: Path, out: Path | None, **words: Any) -> None:
     Writes gaps.csv and gaps.svg. Takes as long as five quick forecasts; the buck is not written.
     """
     _run("gaps", source, out or Path(f"{_name(source)}_gaps"), words)
+
+
+@main.command(name="halves", cls=SuggestingCommand)
+@_SOURCE
+@_out("NAME_halves")
+@_running
+@with_settings("halves")
+def halves_command(source: Path, out: Path | None, **words: Any) -> None:
+    """Part a sculpt that locks by a plane into two halves, each for a buck of its own.
+
+    Up to three planes are found and shown; --halves-plane takes another. Writes each half as a sculpt with a
+    job file; 'buckwright make' makes their bucks.
+    """
+    _run("halves", source, out or Path(f"{_name(source)}_halves"), words)
 
 
 @main.command(name="forecast-on", cls=SuggestingCommand)
@@ -256,8 +271,8 @@ def open_command(folder: Path | None) -> None:
 
 
 def _name(source: Path) -> str:
-    """What results are called after: every job file is called job.toml; its folder says more."""
-    return source.resolve().parent.name if source.suffix.lower() == ".toml" else source.stem
+    """What results are called after: most job files are called job.toml; their folder says more."""
+    return source.resolve().parent.name if source.name.lower() == "job.toml" else source.stem
 
 
 def _say(words: str, *, err: bool = False) -> None:

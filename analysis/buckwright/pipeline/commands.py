@@ -82,6 +82,14 @@ COMMANDS = {
             sets={"forecast": {"quality": "preview", "compare_gaps": True}},
         ),
         Command(
+            name="halves",
+            title="Part a sculpt by a plane into two, each for a buck of its own.",
+            results=("parted",),
+            tells=("sculpt", "halves"),
+            outcomes={True: "the sculpt is in two."},
+            sets={"halves": {"seek": True}},
+        ),
+        Command(
             name="forecast-on",
             title="Forecast the sheet on a finished buck.",
             results=("formed",),

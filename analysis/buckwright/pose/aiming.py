@@ -13,9 +13,17 @@ from buckwright.pose.setups.images import setup_images
 from buckwright.pose.setups.proxy import simplified
 from buckwright.pose.setups.search import Setup, find_setups, setups_along
 
-__all__ = ["Aim", "Offer", "aim", "offer"]
+__all__ = ["AXIS_VECTORS", "Aim", "Offer", "aim", "offer"]
 
-_AXES = {"x": (1, 0, 0), "y": (0, 1, 0), "z": (0, 0, 1), "-x": (-1, 0, 0), "-y": (0, -1, 0), "-z": (0, 0, -1)}
+AXIS_VECTORS = {
+    "x": (1, 0, 0),
+    "y": (0, 1, 0),
+    "z": (0, 0, 1),
+    "-x": (-1, 0, 0),
+    "-y": (0, -1, 0),
+    "-z": (0, 0, -1),
+}
+"""Directions by the words that settings use."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,7 +105,7 @@ def offer(
             tick=clock.tick,
         )
     else:
-        vector = np.array(_AXES[direction] if isinstance(direction, str) else direction, np.float64)
+        vector = np.array(AXIS_VECTORS[direction] if isinstance(direction, str) else direction, np.float64)
         vector /= np.linalg.norm(vector)
         if sink_mm == "auto":
             setups = setups_along(mesh, vector, draft_deg=draft_deg)

@@ -5,9 +5,10 @@ from typing import TYPE_CHECKING
 from buckwright.findings import Finding, FindingKind, at_words, counted
 
 if TYPE_CHECKING:
+    from buckwright.mesh.door import Entered
     from buckwright.mesh.repair import Repair
     from buckwright.pose.aiming import Aim
-    from buckwright.pose.posing import Posed
+    from buckwright.pose.posing import Passage, Posed
 
 __all__ = [
     "CLOSE",
@@ -20,6 +21,7 @@ __all__ = [
     "SINK_SAVES",
     "SUNK",
     "TALL",
+    "about_entry",
     "about_pose",
     "about_setups",
     "way_words",
@@ -141,10 +143,15 @@ def about_pose(posed: "Posed", *, lift_mm: float, added_mm3: float | None = None
     """
     found = list(posed.findings)
     for entry in posed.entries:
-        found += [REPAIR.found("note", repair.words) for repair in entry.repairs]
-        found += [_to_check(repair, lift_mm) for repair in entry.repairs if repair.warning]
-        found += [REPAIR.found("warn", words, _LOOK) for words in entry.notes]
+        found += about_entry(entry, lift_mm)
     return [*found, *_sunk(posed), *_tall(posed, added_mm3), *_offset(posed, lift_mm)]
+
+
+def about_entry(entry: "Entered | Passage", lift_mm: float = 0.0) -> list[Finding]:
+    """Findings about what a step of the door did; places are lifted with the sculpt."""
+    found = [REPAIR.found("note", repair.words) for repair in entry.repairs]
+    found += [_to_check(repair, lift_mm) for repair in entry.repairs if repair.warning]
+    return found + [REPAIR.found("warn", words, _LOOK) for words in entry.notes]
 
 
 def _to_check(repair: "Repair", lift_mm: float) -> Finding:

@@ -6,7 +6,7 @@ import attrs
 
 from buckwright.settings import choice, direction, number, text, vector, whole
 
-__all__ = ["FitSettings", "JobSettings", "PullSettings", "SculptSettings"]
+__all__ = ["AXES", "FitSettings", "JobSettings", "PullSettings", "SculptSettings"]
 
 AXES = {
     "search": ("Search", "Try many directions and take the one that loses and costs least"),
