@@ -33,9 +33,9 @@ __all__ = ["STAGES", "all_settings", "all_stages", "color_maps", "finding_kinds"
 STAGES: list[Stage] = [
     SCULPT,
     SETUPS,
-    HALVES,
     PULL,
     POSE,
+    HALVES,
     SURVEY,
     FILL,
     BASE,

@@ -11,7 +11,16 @@ from ..bridge.library import LARGEST_MM, LIKELY_MM, MM_PER_UNIT, SMALLEST_MM
 from ..bridge.units import mm_per_unit
 from . import results, settings, visibility
 
-__all__ = ["UNITS", "likely_unit", "size_mm", "take_unit", "want_height", "wanted_words", "words"]
+__all__ = [
+    "UNITS",
+    "likely_unit",
+    "size_mm",
+    "take_unit",
+    "want_height",
+    "wanted_scale",
+    "wanted_words",
+    "words",
+]
 
 UNITS = ("mm", "cm", "in", "m")
 """Units that a mesh may have been made in, the likeliest first."""
@@ -61,6 +70,15 @@ def _wanted(scene: bpy.types.Scene) -> list[tuple[int, float, str]]:
         (1, own.auto_depth_mm, own.depth_mm, "deep"),
     )
     return [(axis, mm, word) for axis, auto, mm, word in sides if not auto]
+
+
+def wanted_scale(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object]) -> float:
+    """By how much the job makes objects larger than they are drawn; 1 where no size is asked for."""
+    size = size_mm(scene, objects)
+    for axis, mm, _ in _wanted(scene):
+        if size is not None and size[axis] > 0.0:
+            return float(mm / size[axis])
+    return 1.0
 
 
 def wanted_words(scene: bpy.types.Scene, size: NDArray[np.float64]) -> str:

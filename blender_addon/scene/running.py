@@ -28,7 +28,13 @@ from .whole_progress import WholeProgress
 
 __all__ = ["Result", "Stopped", "Work", "fail", "now", "register", "trouble", "unregister"]
 
-_TITLES = {"look": "Looking", "make": "Making", "forecast": "Forecasting", FINISHED: "Exporting"}
+_TITLES = {
+    "look": "Looking",
+    "make": "Making",
+    "forecast": "Forecasting",
+    "halves": "Halving",
+    FINISHED: "Exporting",
+}
 
 _now: "Work | None" = None
 _trouble = ""

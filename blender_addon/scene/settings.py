@@ -56,7 +56,7 @@ def _properties(field: Field) -> dict[str, Any]:
 
 def _property(field: Field, name: str, start: Any) -> Any:  # noqa: PLR0911  (one return a kind)
     common: dict[str, Any] = {"name": field.setting.label, "description": field.setting.tip}
-    if field.kind == "direction":
+    if (field.table, field.key) == ("pull", "direction"):
         common["update"] = _turned
     if name == field.auto:
         follows = {"description": f"Automatic: {field.setting.automatic}"}

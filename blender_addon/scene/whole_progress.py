@@ -17,6 +17,9 @@ USUAL_S: Mapping[str, float] = {
     "finding the pull": 13.0,
     "taking a setup": 0.1,
     "making it solid": 0.9,
+    "looking for planes": 2.0,
+    "cutting in two": 0.2,
+    "surveying the halves": 1.0,
     "cutting the foot": 0.1,
     "offsetting for the sheet": 3.0,
     "surveying the sculpt": 3.0,
@@ -48,11 +51,15 @@ those that it did not need are judgements."""
 _LAST = {
     "look": "surveying the sculpt",
     "forecast": "forecasting the sheet",
+    "halves": "surveying the halves",
     "make": "planning how blanks are cut",
 }
 """The last long step of a command that draws nothing."""
 _RARE = frozenset(
     {
+        "looking for planes",
+        "cutting in two",
+        "surveying the halves",
         "trying a thicker sheet",
         "offsetting for the sheet",
         "hollowing",

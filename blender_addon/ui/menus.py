@@ -20,7 +20,7 @@ class BUCKWRIGHT_MT_object(bpy.types.Menu):
         assert layout is not None
         layout.operator_context = "INVOKE_DEFAULT"
         for group in (
-            ("look", "make", "forecast", "stop"),
+            ("look", "make", "forecast", "halve", "stop"),
             ("add_vent", "vents_by_rule", "outline_by_rule"),
             ("take_unit", "want_height"),
             ("keep_pull", "pull_from_view", "show_region", "object_mode"),

@@ -2,7 +2,7 @@
 
 import bpy
 
-from ..scene import running
+from ..scene import halves, running, snapshot
 from .run_operator import RunOperator
 
 __all__ = ["register", "unregister"]
@@ -35,6 +35,27 @@ class BUCKWRIGHT_OT_forecast(RunOperator, bpy.types.Operator):
     command = "forecast"
 
 
+class BUCKWRIGHT_OT_halve(RunOperator, bpy.types.Operator):
+    """Part a sculpt that locks into two, for a buck each; a selected empty gives the plane, across its Z"""
+
+    bl_idname = "buckwright.halve"
+    bl_label = "Halve Sculpt"
+    bl_options = {"UNDO"}
+    command = "halves"
+
+    def begin(self, context: bpy.types.Context) -> running.Work:
+        """Take the plane of a selected empty, and start."""
+        empty = halves.plane_by_hand(context)
+        if empty is not None and context.scene is not None:
+            halves.take_plane(context.scene, empty, snapshot.chosen(context))
+        return super().begin(context)
+
+    def use(self, context: bpy.types.Context, result: running.Result) -> str:
+        """Write the halves into the scene; what to tell the user."""
+        assert context.scene is not None
+        return halves.write(context.scene, result)
+
+
 class BUCKWRIGHT_OT_stop(bpy.types.Operator):
     """Stop the run; nothing of it is kept"""
 
@@ -59,6 +80,7 @@ _CLASSES = (
     BUCKWRIGHT_OT_look,
     BUCKWRIGHT_OT_make,
     BUCKWRIGHT_OT_forecast,
+    BUCKWRIGHT_OT_halve,
     BUCKWRIGHT_OT_stop,
 )
 

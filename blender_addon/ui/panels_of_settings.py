@@ -98,7 +98,8 @@ def _draw_direction(layout: bpy.types.UILayout, group: Any, field: Field) -> Non
     numbers = row.column(align=True)
     for index, axis in enumerate("XYZ"):
         numbers.prop(group, field.vector, index=index, text=axis)
-    numbers.prop(view_settings.of(group.id_data), "turn", text="Handle", icon="GIZMO", toggle=True)
+    if field.table == "pull":
+        numbers.prop(view_settings.of(group.id_data), "turn", text="Handle", icon="GIZMO", toggle=True)
 
 
 def parent_of(table: str) -> str:

@@ -25,6 +25,7 @@ from buckwright.mesh.repair import Repair
 from buckwright.mesh.triangles import Mesh
 from buckwright.pose.entering import enter_sculpt
 from buckwright.pose.findings import about_pose, about_setups
+from buckwright.pose.halves.findings import about_halves
 from buckwright.pose.settings import SculptSettings
 from buckwright.printing.materials import PRINT_MATERIALS
 from buckwright.printing.pieces.findings import about_pieces
@@ -104,6 +105,20 @@ def setups(*costs, searched=True, taken=1):
         Made(cost=cost, note="as it is, on its flat foot", direction=(0.0, 0.0, -1.0)) for cost in costs
     ]
     return about_setups(Made(searched=searched, taken=taken, setups=offered))
+
+
+def halves(*, locked=0, bodies=1, whole=0.4, hidden=0.05, overlap=6.0, keys=3):
+    free, held = (Made(release=Made(locked=count, widest_mm=4.2 * count)) for count in (0, locked))
+    return about_halves(
+        Made(
+            arrived=Made(findings=(), entered=Made(repairs=(), notes=())),
+            halves=(Made(bodies=1), Made(bodies=bodies)),
+            surveys=(free, held),
+            whole_hidden_share=whole,
+            plane=Made(hidden_share=hidden),
+            seam=Made(overlap_mm=overlap, step_mm=0.473, keys=keys),
+        )
+    )
 
 
 def inwards(*shortfalls, notes=()):
@@ -531,6 +546,12 @@ CASES = [
     ("close-setups", "note", ["-Z", "flat foot"], lambda: setups(0.50, 0.52), lambda: setups(0.50, 0.53)),
     ("close-setups", "note", [], lambda: setups(0.5, 0.5), lambda: setups(0.5, 0.5, taken=2)),
     ("close-setups", "note", [], lambda: setups(0.5, 0.5), lambda: setups(0.5, 0.5, searched=False)),
+    ("half-locks", "warn", ["Half B", "1 place", "4.2 mm"], lambda: halves(locked=1), halves),
+    ("half-in-pieces", "warn", ["Half B", "2 bodies"], lambda: halves(bodies=2), halves),
+    ("halving-gains", "note", ["40 %", "5.0 %"], halves, lambda: halves(whole=float("nan"))),
+    ("halving-gains", "warn", ["6.0 %"], lambda: halves(whole=0.06), lambda: halves(whole=float("nan"))),
+    ("seam-overlap", "note", ["6 mm", "0.47 mm", "3 keys"], halves, lambda: halves(overlap=0.0)),
+    ("seam-overlap", "note", ["no room for keys"], lambda: halves(keys=0), lambda: halves(overlap=0.0)),
     (
         "base-measures",
         "note",

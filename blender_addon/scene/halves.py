@@ -1,0 +1,92 @@
+"""The halves of a sculpt as two sculpts of the user's, and a plane by hand."""
+
+from collections.abc import Sequence
+
+import bpy
+import numpy as np
+from mathutils import Vector
+
+from ..bridge.units import mm_per_unit
+from . import first_size, results, settings
+from .fields import field_of
+from .result_objects import write_mesh
+from .running import Result
+from .settings import identifier
+
+__all__ = ["plane_by_hand", "take_plane", "write"]
+
+_NAMES = ("A", "B")
+_APART = 0.15
+"""Room between sculpt and halves, as a share of a half's width."""
+
+
+def plane_by_hand(context: bpy.types.Context) -> bpy.types.Object | None:
+    """The selected empty whose Z axis stands across an own plane."""
+    own = results.owned()
+    for one in context.selected_objects or ():
+        if one.type == "EMPTY" and one.instance_collection is None and one.session_uid not in own:
+            return one
+    return None
+
+
+def take_plane(scene: bpy.types.Scene, empty: bpy.types.Object, sculpt: Sequence[bpy.types.Object]) -> None:
+    """Make the plane of an empty that of the job."""
+    across = (empty.matrix_world.to_3x3() @ Vector((0.0, 0.0, 1.0))).normalized()
+    scale = first_size.wanted_scale(scene, sculpt)
+    own = settings.of(scene).halves
+    own.normal = identifier("vector")
+    own.normal_vector = across
+    own.auto_offset_mm = False
+    own.offset_mm = across.dot(empty.matrix_world.translation) * mm_per_unit(scene) * scale
+
+
+def write(scene: bpy.types.Scene, result: Result) -> str:
+    """Stand both halves beside the sculpt, and set the job for them; what to tell the user.
+
+    They are the user's from the first: nothing that is made later replaces or removes them.
+    """
+    mm = mm_per_unit(scene)
+    name = result.sculpt.names[0]
+    collection = bpy.data.collections.new(f"{name} Halves")
+    assert scene.collection is not None
+    scene.collection.children.link(collection)
+    high = result.sculpt.vertices.max(axis=0) / mm
+    at, middle = float(high[0]), float(np.mean(result.sculpt.vertices[:, 1])) / mm
+    made = []
+    for letter in _NAMES:
+        places = result.arrays[f"half_{letter}_vertices"] / mm
+        mesh = bpy.data.meshes.new(f"{name} Half {letter}")
+        write_mesh(mesh, places, result.arrays[f"half_{letter}_faces"])
+        one = bpy.data.objects.new(mesh.name, mesh)
+        collection.objects.link(one)
+        wide = float(np.ptp(places[:, 0]))
+        one.location = (at + (0.5 + _APART) * wide, middle, 0.0)
+        at += (1.0 + _APART) * wide
+        made.append(one)
+    _take_up(made)
+    _set_job(scene)
+    locked = sum(part["locked"] for part in result.report["halves"]["parts"])
+    released = "both release" if not locked else f"{locked} places still lock before fill"
+    return f"Two halves stand beside the sculpt, {released}: make a buck of each, pulled along +Z"
+
+
+def _take_up(made: Sequence[bpy.types.Object]) -> None:
+    """The first half alone is selected, for its buck."""
+    layer = bpy.context.view_layer
+    if layer is None or bpy.context.mode != "OBJECT":
+        return
+    for one in layer.objects.selected:
+        one.select_set(False)
+    made[0].select_set(True)
+    layer.objects.active = made[0]
+
+
+def _set_job(scene: bpy.types.Scene) -> None:
+    """The halves have their size, stand on their seam and are pulled off it."""
+    held = settings.of(scene)
+    for key in ("width_mm", "depth_mm", "height_mm"):
+        setattr(held.sculpt, f"auto_{key}", True)
+    held.pull.direction = identifier("z")
+    sink = field_of("base", "sink_mm")
+    setattr(held.base, sink.mode, "AMOUNT")
+    held.base.sink_mm = 0.0

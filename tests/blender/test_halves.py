@@ -1,0 +1,75 @@
+"""A sculpt in two halves: where they stand, by which plane, and that they are the user's."""
+
+import numpy as np
+import pytest
+
+
+@pytest.fixture
+def ring(scene):
+    """A ring that lies in the plane x = 0, 60 mm across; alone selected."""
+    import bpy
+
+    bpy.ops.mesh.primitive_torus_add(
+        major_radius=0.024, minor_radius=0.006, rotation=(0.0, np.pi / 2.0, 0.0), location=(0.01, 0.0, 0.0)
+    )
+    return bpy.context.object
+
+
+def halves():
+    import bpy
+
+    collection = next(one for one in bpy.data.collections if one.name.endswith("Halves"))
+    return sorted(collection.objects, key=lambda one: one.name)
+
+
+def corners(one):
+    import bpy
+
+    bpy.context.view_layer.update()
+    return np.array([one.matrix_world @ vertex.co for vertex in one.data.vertices])
+
+
+def test_halves_stand_beside_the_sculpt_and_are_the_users(addon, scene, ring):
+    import bpy
+
+    before = [vertex.co.copy() for vertex in ring.data.vertices]
+    held = addon.scene.settings.of(scene)
+    held.halves.overlap_mm = 0.0
+    assert bpy.ops.buckwright.halve() == {"FINISHED"}
+    first, second = halves()
+    assert first.name == "Torus Half A"
+    assert second.name == "Torus Half B"
+    assert [vertex.co for vertex in ring.data.vertices] == before
+    for one in (first, second):
+        places = corners(one)
+        # the ring in its own plane: 60 x 60 mm, half of 12 mm high
+        np.testing.assert_allclose(np.ptp(places, axis=0), [0.06, 0.06, 0.006], rtol=0.02)
+        assert places[:, 2].min() == pytest.approx(0.0, abs=1e-6)
+    assert corners(ring)[:, 0].max() < corners(first)[:, 0].min()
+    assert corners(first)[:, 0].max() < corners(second)[:, 0].min()
+    assert bpy.context.view_layer.objects.active == first
+    assert held.pull.direction == "Z"
+    assert held.base.sink_mm == 0.0
+    assert not {one.session_uid for one in (first, second)} & addon.scene.results.owned()
+    assert bpy.ops.buckwright.look() == {"FINISHED"}
+    assert addon.scene.results.of(scene).releases
+    bpy.ops.buckwright.remove_results()
+    assert len(halves()) == 2
+
+
+def test_a_selected_empty_gives_the_plane_at_the_size_that_is_wanted(addon, scene, ring):
+    import bpy
+
+    held = addon.scene.settings.of(scene)
+    held.sculpt.auto_height_mm = False
+    held.sculpt.height_mm = 120.0  # twice as large as it is drawn
+    held.halves.overlap_mm = 0.0
+    bpy.ops.object.empty_add(location=(0.0, 0.0, 0.012))
+    ring.select_set(True)
+    assert bpy.ops.buckwright.halve() == {"FINISHED"}
+    assert tuple(held.halves.normal_vector) == pytest.approx((0.0, 0.0, 1.0))
+    assert held.halves.offset_mm == pytest.approx(24.0, rel=1e-5)
+    # across its axis: the cap above 24 of 60 mm, and the rest
+    heights = [np.ptp(corners(one)[:, 2]) for one in halves()]
+    assert heights == pytest.approx([0.036, 0.084], rel=0.02)
+    assert held.sculpt.auto_height_mm
