@@ -24,7 +24,7 @@ CHEAP = {
     "pull": {"direction": "z"},
     "base": {"sink_mm": 0.0},
     "fill": {"cell_mm": 2.0},
-    "forecast": {"nodes": 4000},
+    "forecast": {"nodes": 1500},
 }
 
 QUIET = {"vents": {"enabled": False}, "forecast": {"quality": "off"}}
