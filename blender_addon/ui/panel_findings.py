@@ -16,6 +16,10 @@ _ICONS = {"STOP": "CANCEL", "WARN": "ERROR", "NOTE": "INFO"}
 _AGAIN = {"look": "look again", "make": "make again", "forecast": "forecast again"}
 _PARTS = {"found_from": "", "buck_from": "The buck is out of date", "sheet_from": "The sheet is out of date"}
 
+_LINES, _STALE_LINES = 7, 2
+"""So many kinds leave room for all other panels on a screen of 1000 pixels; and what the word of a stale
+result takes of it."""
+
 
 class BUCKWRIGHT_PT_found(Tab, bpy.types.Panel):
     """What was found, the most serious first, with what to do about it"""
@@ -32,7 +36,7 @@ class BUCKWRIGHT_PT_found(Tab, bpy.types.Panel):
         assert layout is not None and scene is not None
         if words := _out_of_date(scene):
             paragraph(layout.box(), words, context, "FILE_REFRESH", boxed=True)
-        _draw_findings(layout, context, notes=False)
+        _draw_kinds(layout, _in_front(context)[0], context)
 
 
 class BUCKWRIGHT_PT_details(Tab, bpy.types.Panel):
@@ -45,13 +49,20 @@ class BUCKWRIGHT_PT_details(Tab, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         """Draw the panel."""
         assert self.layout is not None and context.scene is not None
+        _draw_kinds(self.layout, _in_front(context)[1], context)
         for line in results.facts(context.scene).get("lines", ()):
             paragraph(self.layout, line, context)
-        _draw_findings(self.layout, context, notes=True)
+        _draw_kinds(self.layout, _kinds(context, notes=True), context)
+
+    def draw_header_preset(self, context: bpy.types.Context) -> None:
+        """How many lines above had no room."""
+        rest = _in_front(context)[1]
+        if rest and self.layout is not None:
+            self.layout.label(text=f"{len(rest)} more")
 
 
-def _draw_findings(layout: bpy.types.UILayout, context: bpy.types.Context, *, notes: bool) -> None:
-    """A line for each kind.
+def _kinds(context: bpy.types.Context, *, notes: bool) -> list[list[int]]:
+    """Places in the list of findings, those of a kind together, the worst kind first.
 
     Parameters
     ----------
@@ -59,13 +70,27 @@ def _draw_findings(layout: bpy.types.UILayout, context: bpy.types.Context, *, no
     """
     assert context.scene is not None
     kinds: dict[str, list[int]] = {}
-    found = results.of(context.scene).findings
-    for index, finding in enumerate(found):
+    for index, finding in enumerate(results.of(context.scene).findings):
         asks = finding.severity != "NOTE" or finding.has_place or advice.act_for(context, finding) is not None
         if asks != notes:
             kinds.setdefault(finding.slug, []).append(index)
+    return list(kinds.values())
+
+
+def _in_front(context: bpy.types.Context) -> tuple[list[list[int]], list[list[int]]]:
+    """Kinds that ask for something: those with room in the panel, and the mildest, which Details hold."""
+    assert context.scene is not None
+    kinds = _kinds(context, notes=False)
+    room = _LINES - (_STALE_LINES if _out_of_date(context.scene) else 0)
+    return kinds[:room], kinds[room:]
+
+
+def _draw_kinds(layout: bpy.types.UILayout, kinds: list[list[int]], context: bpy.types.Context) -> None:
+    """A line for each kind."""
+    assert context.scene is not None
+    found = results.of(context.scene).findings
     column = layout.column(align=True)
-    for alike in kinds.values():
+    for alike in kinds:
         first = found[alike[0]]
         _draw_line(column.row(align=True), first, alike, context)
         for index in alike if first.unfolded else ():

@@ -276,3 +276,15 @@ def test_findings_of_a_kind_share_a_line(addon, scene):
     assert _drawn("details")[0] == ["The vents"]
     kept.findings[0].unfolded = True
     assert {"web 1", "web 2"} <= set(_drawn()[0]) and _drawn()[1]["explain"] == ["web", "web"]
+
+
+def test_the_mildest_kinds_go_to_details_where_a_screen_is_full(addon, scene):
+    kept = scene.buckwright_results
+    kept.made = "MAKE"
+    slugs = list(finding_kinds())[:9]
+    for slug in slugs:
+        finding = kept.findings.add()
+        finding.slug, finding.severity, finding.words = slug, "WARN", slug
+    titles = [finding_kinds()[slug].title for slug in slugs]
+    assert _drawn()[0] == titles[:7]
+    assert _drawn("details")[0] == titles[7:]

@@ -76,7 +76,7 @@ def _facts(parted: "Halves", _told: Told) -> list[str]:
     return [
         f"Plane {parted.taken} of {len(parted.planes)}: across ({across}) at {plane.offset_mm:.1f} mm",
         f"Halves {sizes} mm, seam {seam.length_mm:.0f} mm",
-        "Next: make the buck of half_a.toml and that of half_b.toml",
+        "Next: make a buck of each half, from its own job file",
     ]
 
 
