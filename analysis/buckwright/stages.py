@@ -7,6 +7,7 @@ from buckwright.forming.drainage.stage import DRAINAGE
 from buckwright.forming.forecast.stage import FORECAST
 from buckwright.forming.heating.stage import HEATING
 from buckwright.pose.halves.stage import HALVES
+from buckwright.pose.size.stage import TRY_ON
 from buckwright.pose.stage import POSE, PULL, SCULPT, SETUPS
 from buckwright.printing.pieces.stage import PIECES
 from buckwright.printing.strength.stage import STRENGTH
@@ -36,6 +37,7 @@ STAGES: list[Stage] = [
     PULL,
     POSE,
     HALVES,
+    TRY_ON,
     SURVEY,
     FILL,
     BASE,

@@ -27,6 +27,7 @@ from buckwright.pose.entering import enter_sculpt
 from buckwright.pose.findings import about_pose, about_setups
 from buckwright.pose.halves.findings import about_halves
 from buckwright.pose.settings import SculptSettings
+from buckwright.pose.size.findings import about_size
 from buckwright.printing.materials import PRINT_MATERIALS
 from buckwright.printing.pieces.findings import about_pieces
 from buckwright.printing.pieces.planning import plan_pieces
@@ -546,6 +547,13 @@ CASES = [
     ("close-setups", "note", ["-Z", "flat foot"], lambda: setups(0.50, 0.52), lambda: setups(0.50, 0.53)),
     ("close-setups", "note", [], lambda: setups(0.5, 0.5), lambda: setups(0.5, 0.5, taken=2)),
     ("close-setups", "note", [], lambda: setups(0.5, 0.5), lambda: setups(0.5, 0.5, searched=False)),
+    (
+        "scaled-to-measure",
+        "note",
+        ["1.25", "560.0 mm"],
+        lambda: about_size(1.25, "the girth is 560.0 mm"),
+        lambda: about_size(1.0, ""),
+    ),
     ("half-locks", "warn", ["Half B", "1 place", "4.2 mm"], lambda: halves(locked=1), halves),
     ("half-in-pieces", "warn", ["Half B", "2 bodies"], lambda: halves(bodies=2), halves),
     ("halving-gains", "note", ["40 %", "5.0 %"], halves, lambda: halves(whole=float("nan"))),

@@ -23,6 +23,17 @@ EVERYTHING = {
     "job": {"name": "Jägerin 鷺 № 7", "number": "BW-Ω1", "story": "two\nlines with \"quotes\" and 'more'"},
     "sculpt": {"file": "früh/reiher.obj", "unit": "in", "width_mm": 1.5, "depth_mm": 2.5, "height_mm": 60.0},
     "sheet": {"material": "PETG", "thickness_mm": 1.0},
+    "size": {
+        "measure": "girth",
+        "wanted_mm": 560.0,
+        "along": "y",
+        "level_share": 0.4,
+        "side": "z",
+        "between_mm": [[0.0, 0.0, 1.0], [0.0, 2.0, 1.0]],
+        "slice": "ring",
+        "slice_mm": 6.0,
+        "wall_mm": 3.0,
+    },
     "pull": {
         "direction": [0.0, 0.5, 1.0],
         "about": [0.0, 1.0, 0.0],

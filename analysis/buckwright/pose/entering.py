@@ -3,19 +3,25 @@
 from dataclasses import dataclass
 
 import numpy as np
+from manifold3d import Manifold
 from numpy.typing import NDArray
 
 from buckwright.clock import Clock
+from buckwright.errors import InputError
 from buckwright.findings import Finding
-from buckwright.mesh.door import Entered, enter
+from buckwright.mesh.door import Entered, enter, solidify
 from buckwright.mesh.reading import Sculpt
 from buckwright.mesh.repair import drop_unused
 from buckwright.mesh.specks import without_specks
+from buckwright.mesh.triangles import Mesh
 from buckwright.mesh.units import doubtful_size, mm_per, scale_for
 from buckwright.pose.findings import DOUBTFUL_SIZE, FILE_NOTE
 from buckwright.pose.settings import SculptSettings
+from buckwright.pose.size.measuring import measured_mm
+from buckwright.pose.size.settings import SizeSettings
+from buckwright.shape.solid import as_solid
 
-__all__ = ["EnteredSculpt", "enter_sculpt", "scale_of"]
+__all__ = ["EnteredSculpt", "enter_sculpt", "scale_of", "whole_solid"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -28,6 +34,7 @@ class EnteredSculpt:
     scale : millimetres per unit of the file
     size : (3,) extent along the axes of the file, in its unit, without specks and stray points
     entered : the checked mesh, mm
+    factor : by which it was scaled to a named measurement; 1 without one
     findings : what the file and its size give to think about
     """
 
@@ -35,10 +42,13 @@ class EnteredSculpt:
     scale: float
     size: NDArray[np.float64]
     entered: Entered
+    factor: float
     findings: tuple[Finding, ...]
 
 
-def enter_sculpt(sculpt: Sculpt, settings: SculptSettings, clock: Clock) -> EnteredSculpt:
+def enter_sculpt(
+    sculpt: Sculpt, settings: SculptSettings, clock: Clock, measure: SizeSettings | None = None
+) -> EnteredSculpt:
     """Scale and check a sculpt.
 
     Parameters
@@ -46,6 +56,7 @@ def enter_sculpt(sculpt: Sculpt, settings: SculptSettings, clock: Clock) -> Ente
     sculpt : as it was read
     settings : unit or wanted size
     clock : steps are told to it
+    measure : a named measurement to scale to, or None
 
     Raises
     ------
@@ -56,8 +67,11 @@ def enter_sculpt(sculpt: Sculpt, settings: SculptSettings, clock: Clock) -> Ente
     Cancelled
         The user asked to stop.
     """
-    size = without_specks(drop_unused(sculpt.mesh))[0].size
+    clean = without_specks(drop_unused(sculpt.mesh))[0]
+    size = clean.size
     scale = scale_of(settings, size, sculpt.unit_in_file)
+    factor = 1.0 if measure is None else _factor(clean, scale, settings, measure)
+    scale *= factor
     notes = [FILE_NOTE.found("note", note) for note in sculpt.notes]
     doubt = doubtful_size(size * scale)
     if doubt is not None:
@@ -65,7 +79,34 @@ def enter_sculpt(sculpt: Sculpt, settings: SculptSettings, clock: Clock) -> Ente
         notes.append(DOUBTFUL_SIZE.found("warn", doubt, advice, setting="sculpt.unit"))
     with clock.step("checking the mesh"):
         entered = enter(sculpt.mesh.transformed(np.diag([scale, scale, scale, 1.0])))
-    return EnteredSculpt(sculpt, scale, size, entered, tuple(notes))
+    return EnteredSculpt(sculpt, scale, size, entered, factor, tuple(notes))
+
+
+def _factor(mesh: Mesh, scale: float, settings: SculptSettings, measure: SizeSettings) -> float:
+    """By how much more the sculpt must be scaled to a wanted measurement."""
+    if measure.measure == "none" or measure.wanted_mm is None:
+        return 1.0
+    if settings.width_mm or settings.depth_mm or settings.height_mm:
+        raise InputError(
+            "the sculpt cannot be scaled to a size and to a measurement: leave out size.wanted_mm, or width, "
+            "depth and height of the sculpt"
+        )
+    return measure.wanted_mm / measured_mm(Mesh(mesh.vertices * scale, mesh.faces), measure)
+
+
+def whole_solid(arrived: EnteredSculpt) -> Manifold:
+    """The sculpt as a solid in its own axes, mm; an open one is closed down to its lowest point along z.
+
+    Raises
+    ------
+    MeshError
+        The sculpt cannot be made into a solid.
+    """
+    entered = arrived.entered
+    if entered.body is not None:
+        return entered.body
+    closed = solidify(entered.mesh, floor_z=float(entered.mesh.bounds[0, 2]), known=entered)
+    return as_solid(closed.mesh)
 
 
 def scale_of(settings: SculptSettings, size: NDArray[np.float64], unit_in_file: str | None) -> float:

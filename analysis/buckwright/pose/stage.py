@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from buckwright.forming.sheets.settings import SheetSettings
 from buckwright.pose import findings
 from buckwright.pose.settings import FitSettings, JobSettings, PullSettings, SculptSettings
+from buckwright.pose.size.settings import SizeSettings
 from buckwright.stage import Papers, Stage, Told
 from buckwright.survey.settings import DraftSettings
 
@@ -19,12 +20,12 @@ if TYPE_CHECKING:
 __all__ = ["POSE", "PULL", "SCULPT", "SETUPS"]
 
 
-def _enter(source: Any, sculpt: SculptSettings, clock: "Clock") -> "EnteredSculpt":
+def _enter(source: Any, sculpt: SculptSettings, size: SizeSettings, clock: "Clock") -> "EnteredSculpt":
     from buckwright.pose.entering import enter_sculpt
 
     with clock.step("reading the sculpt"):
         given = source.read()
-    return enter_sculpt(given, sculpt, clock)
+    return enter_sculpt(given, sculpt, clock, size)
 
 
 def _offer(
@@ -170,9 +171,9 @@ SCULPT = Stage(
     name="sculpt",
     title="reading the sculpt",
     gives="entered",
-    needs=("source", "sculpt"),
+    needs=("source", "sculpt", "size"),
     run=_enter,
-    tables={"job": JobSettings, "sculpt": SculptSettings},
+    tables={"job": JobSettings, "sculpt": SculptSettings, "size": SizeSettings},
 )
 SETUPS = Stage(
     name="setups",

@@ -4,22 +4,19 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from manifold3d import Manifold
 from numpy.typing import NDArray
 
 from buckwright.clock import Clock
 from buckwright.errors import InputError
 from buckwright.findings import counted
 from buckwright.forming.sheets.table import SheetMaterial
-from buckwright.mesh.door import solidify
 from buckwright.mesh.triangles import Mesh
 from buckwright.pose.aiming import AXIS_VECTORS, Offer
-from buckwright.pose.entering import EnteredSculpt
+from buckwright.pose.entering import EnteredSculpt, whole_solid
 from buckwright.pose.halves.cutting import Half, Seam, halved
 from buckwright.pose.halves.search import PartingPlane, find_planes, planes_across
 from buckwright.pose.halves.settings import HalvesSettings
 from buckwright.pose.setups.proxy import simplified
-from buckwright.shape.solid import as_solid
 from buckwright.survey.surveying import Surveyed, survey
 
 __all__ = ["Halves", "halve"]
@@ -121,7 +118,7 @@ def halve(
         planes = _planes(mesh, settings, draft_deg=draft_deg, clock=clock)
     plane = _taken(planes, settings.plane)
     with clock.step("cutting in two"):
-        solid = _solid(arrived)
+        solid = whole_solid(arrived)
         first, second, seam = halved(
             solid,
             np.array(plane.normal),
@@ -171,11 +168,3 @@ def _taken(planes: tuple[PartingPlane, ...], number: int) -> PartingPlane:
         there = f"there {'is' if len(planes) == 1 else 'are'} only {counted(len(planes), 'plane')}"
         raise InputError(f"there is no plane {number}: {there}; set halves.plane back to 1")
     return planes[number - 1]
-
-
-def _solid(arrived: EnteredSculpt) -> Manifold:
-    """The sculpt as a solid; an open one is closed down to its lowest point along z of the file."""
-    entered = arrived.entered
-    if entered.body is not None:
-        return entered.body
-    return as_solid(solidify(entered.mesh, floor_z=float(entered.mesh.bounds[0, 2]), known=entered).mesh)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from buckwright.forming.sheets.settings import SheetSettings
 from buckwright.pose.halves import findings
 from buckwright.pose.halves.settings import HalvesSettings
+from buckwright.pose.size.settings import SizeSettings
 from buckwright.stage import Answer, Papers, Stage, Told
 from buckwright.survey.settings import DraftSettings
 
@@ -110,6 +111,7 @@ def _job_file(told: Told, name: str, sculpt: str) -> bytes:
         pull={"direction": "z", "setup": 1},
         base={"sink_mm": 0.0},
         halves=HalvesSettings(),
+        size=SizeSettings(),
     )
     return commented_job(job).encode("utf-8")
 
