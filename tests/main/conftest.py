@@ -91,11 +91,15 @@ def sculpt_file(tmp_path_factory, shape):
 
 @pytest.fixture(scope="session")
 def job_of(sculpt_file):
-    """Maker of jobs: a shape's name or a path, then tables; along z and whole unless it is said otherwise."""
+    """Maker of jobs: a shape's name or a path, then tables.
+
+    Along z, whole and forecast on few nodes, which is cheap, unless it is said otherwise.
+    """
 
     def job(what, **tables):
         path = what if isinstance(what, Path) else sculpt_file(what)
         raw = {"sculpt": {"file": str(path)}, "pull": {"direction": "z"}, "base": {"sink_mm": 0.0}}
+        raw["forecast"] = {"nodes": 2000}
         for table, values in tables.items():
             raw.setdefault(table, {}).update(values)
         return job_from(raw)

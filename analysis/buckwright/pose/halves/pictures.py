@@ -19,7 +19,7 @@ __all__ = ["draw_halves"]
 
 _COLUMN_PX, _LEFT_PX = 500, 24
 _ROOMS = ((700, 350), (320, 340))  # lower edge and height, units of the layout
-_WORDS_PX = 262
+_WORDS_PX = 240
 
 
 def draw_halves(shape: Mesh, planes: Sequence[PartingPlane], *, title: str, taken: int) -> dict[str, bytes]:
@@ -66,7 +66,7 @@ def _words(plane: PartingPlane) -> list[str]:
     fill = sum(half.fill_volume_mm3 for half in plane.halves)
     trapped = sum(half.trapped_area_mm2 for half in plane.halves)
     return [
-        f"across ({across}) at {plane.offset_mm:.1f} mm",
+        f"across ({across}) at {round(plane.offset_mm, 1) + 0.0:.1f} mm",
         f"halves {tall} mm tall",
         f"fill about {fill / 1000.0:.3g} cm3",
         f"trapped {trapped / 100.0:.3g} cm2",

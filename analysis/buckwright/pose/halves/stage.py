@@ -71,11 +71,12 @@ def _answers(parted: "Halves", _told: Told) -> list[Answer]:
 def _facts(parted: "Halves", _told: Told) -> list[str]:
     plane, seam = parted.plane, parted.seam
     across = ", ".join(f"{round(part, 3) + 0.0:.3f}" for part in plane.normal)
+    offset = round(plane.offset_mm, 1) + 0.0
     sizes = " and ".join(
         " x ".join(f"{side:.0f}" for side in half.mesh.size.tolist()) for half in parted.halves
     )
     return [
-        f"Plane {parted.taken} of {len(parted.planes)}: across ({across}) at {plane.offset_mm:.1f} mm",
+        f"Plane {parted.taken} of {len(parted.planes)}: across ({across}) at {offset:.1f} mm",
         f"Halves {sizes} mm, seam {seam.length_mm:.0f} mm",
         "Next: make a buck of each half, from its own job file",
     ]
