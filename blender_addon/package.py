@@ -45,6 +45,7 @@ LEFT_OUT = frozenset(
     {
         "numpy", "attrs", "typing-extensions", "charset-normalizer",          # Blender brings them
         "click", "rich", "markdown-it-py", "mdurl", "pygments", "tzdata",     # the command line only
+        "psutil",                                                             # many jobs at once only
     }
 )  # fmt: skip
 """Dependencies of the library that the child process does without."""
@@ -54,7 +55,7 @@ PURE = frozenset({"ezdxf", "fonttools"})
 
 _TOOLS = ("package.py", "lighter_wheels.py")
 """Files beside the extension that are not part of it."""
-_COMMAND_LINE = ("cli", "entry.py", "__main__.py")
+_COMMAND_LINE = ("cli", "many", "entry.py", "__main__.py")
 """Files and folders of the library that only a terminal needs."""
 
 _PIP = ("run", "--no-project", "--python", sys.executable, "--with", "pip", "python", "-m", "pip")

@@ -19,7 +19,17 @@ from typing import TYPE_CHECKING, Any, Literal
 if TYPE_CHECKING:
     from buckwright.findings import Finding, FindingKind
 
-__all__ = ["Answer", "ColorMap", "Papers", "Stage", "Told", "argument_of", "in_order"]
+__all__ = [
+    "Answer",
+    "ColorMap",
+    "Figure",
+    "Papers",
+    "Stage",
+    "Told",
+    "argument_of",
+    "entry_of",
+    "in_order",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +94,48 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """A figure by which runs are compared.
+
+    Attributes
+    ----------
+    name : of its column in tables for programs, with the unit
+    label, unit : for people
+    of : report -> the figure; None where the run has not worked it out
+    better : whether 'more' or 'less' of it is wanted
+    band : report -> what it may be off by; None where that is not known
+    digits : behind the point, for people
+    """
+
+    name: str
+    label: str
+    of: Callable[[Mapping[str, Any]], float | None]
+    better: Literal["more", "less"]
+    unit: str = ""
+    band: Callable[[Mapping[str, Any]], float | None] = field(default=lambda _report: None)
+    digits: int = 0
+
+
+def entry_of(path: str) -> Callable[[Mapping[str, Any]], float | None]:
+    """Reader of one entry of a report: 'forecast.thin.mm'; None where it is missing.
+
+    Examples
+    --------
+    >>> entry_of("forecast.thin.mm")({"forecast": {"thin": {"mm": 0.4}}})
+    0.4
+    >>> entry_of("forecast.thin.mm")({})
+    """
+
+    def read(report: Mapping[str, Any]) -> float | None:
+        value: Any = report
+        for key in path.split("."):
+            value = value.get(key) if isinstance(value, Mapping) else None
+        return None if value is None else float(value)
+
+    return read
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Papers:
     """Files that are made from a result.
 
@@ -137,6 +189,7 @@ class Stage:
     arrays : (result, told) -> arrays for a program that shows the results
     automatic : result -> what the rules gave for settings that were left out, by 'table.key'
     maps : colours for the faces of the sculpt
+    figures : by which runs are compared
 
     Raises
     ------
@@ -161,6 +214,7 @@ class Stage:
     arrays: Callable[[Any, Told], Mapping[str, Any]] = _no_entries
     automatic: Callable[[Any], Mapping[str, Any]] = _none_chosen
     maps: tuple[ColorMap, ...] = ()
+    figures: tuple[Figure, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse a stage whose `run` would be called wrongly."""

@@ -18,7 +18,7 @@ from buckwright.shape.fill.stage import FILL
 from buckwright.shape.hollow.stage import HOLLOW
 from buckwright.shape.underside.stage import UNDERSIDE
 from buckwright.shape.vents.stage import VENTS
-from buckwright.stage import ColorMap, Stage, in_order
+from buckwright.stage import ColorMap, Figure, Stage, in_order
 from buckwright.survey.pockets.stage import POCKETS
 from buckwright.survey.stage import SURVEY
 from buckwright.survey.verdict.stage import VERDICT
@@ -29,7 +29,16 @@ from buckwright.workshop.machine.stage import MACHINE
 from buckwright.workshop.rig.stage import RIG
 from buckwright.workshop.templates.stage import TEMPLATES
 
-__all__ = ["STAGES", "all_settings", "all_stages", "color_maps", "finding_kinds", "tables", "tables_of"]
+__all__ = [
+    "STAGES",
+    "all_settings",
+    "all_stages",
+    "color_maps",
+    "figures",
+    "finding_kinds",
+    "tables",
+    "tables_of",
+]
 
 STAGES: list[Stage] = [
     SCULPT,
@@ -102,6 +111,11 @@ def all_settings() -> dict[str, Setting]:
 def finding_kinds() -> dict[str, FindingKind]:
     """Every kind of finding by slug."""
     return {kind.slug: kind for stage in all_stages() for kind in stage.kinds}
+
+
+def figures() -> tuple[Figure, ...]:
+    """Every figure by which runs are compared, in the order of work."""
+    return tuple(one for stage in all_stages() for one in stage.figures)
 
 
 def color_maps() -> dict[str, ColorMap]:

@@ -1,6 +1,5 @@
 """The command `buckwright`."""
 
-import errno
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -9,19 +8,18 @@ from typing import Any
 import click
 
 from buckwright import __version__
+from buckwright.cli.many import batch, sweep
 from buckwright.cli.options import (
     SuggestingCommand,
     SuggestingGroup,
-    error_json,
     tables_from,
     with_record,
     with_settings,
 )
-from buckwright.errors import BuckwrightError, InputError
+from buckwright.cli.shared import DONE, LOCKED, job_of, name_of, say, told_in_words
+from buckwright.errors import InputError
 
 __all__ = ["main"]
-
-_DONE, _FAILED, _BAD_INPUT, _LOCKED, _STOPPED = 0, 1, 2, 3, 130
 
 _FIRST_STEPS = """\
 From a sculpt to a ready-to-print buck for vacuum forming.
@@ -32,6 +30,9 @@ From a sculpt to a ready-to-print buck for vacuum forming.
   buckwright make job.toml          the buck of a job file
   buckwright gaps job.toml          how wide the frame should be: thickness against sheet
   buckwright halves horn.stl        two halves of a sculpt that locks in one piece
+  buckwright batch FOLDER           all jobs of a folder, several at once, and a table
+  buckwright sweep job.toml --vary sheet.thickness_mm=0.5,0.75,1
+                                    a job in variants, side by side
   buckwright open                   look at the newest pictures
 
   buckwright log job.toml           note a pull, and what to try next
@@ -56,6 +57,10 @@ def main(context: click.Context) -> None:
     """From a sculpt to a ready-to-print buck for vacuum forming."""
     if context.invoked_subcommand is None:
         click.echo(_FIRST_STEPS, nl=False)
+
+
+main.add_command(batch)
+main.add_command(sweep)
 
 
 def _running(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -88,7 +93,7 @@ def make_command(source: Path, out: Path | None, **words: Any) -> None:
 
     Exit codes: 0 done, 2 bad input, 3 done but the part cannot come off the buck as it stands.
     """
-    _run("make", source, out or Path(f"{_name(source)}_buck"), words)
+    _run("make", source, out or Path(f"{name_of(source)}_buck"), words)
 
 
 @main.command(name="look", cls=SuggestingCommand)
@@ -101,7 +106,7 @@ def look_command(source: Path, out: Path | None, **words: Any) -> None:
 
     Exit codes: 0 done, 2 bad input, 3 the part would lock on the sculpt as it is.
     """
-    _run("look", source, out or Path(f"{_name(source)}_look"), words)
+    _run("look", source, out or Path(f"{name_of(source)}_look"), words)
 
 
 @main.command(name="forecast", cls=SuggestingCommand)
@@ -114,7 +119,7 @@ def forecast_command(source: Path, out: Path | None, **words: Any) -> None:
 
     How thin the sheet gets and where, what it touches last, where it traps air and where webs fold.
     """
-    _run("forecast", source, out or Path(f"{_name(source)}_forecast"), words)
+    _run("forecast", source, out or Path(f"{name_of(source)}_forecast"), words)
 
 
 @main.command(name="gaps", cls=SuggestingCommand)
@@ -127,7 +132,7 @@ def gaps_command(source: Path, out: Path | None, **words: Any) -> None:
 
     Writes gaps.csv and gaps.svg. Takes as long as five quick forecasts; the buck is not written.
     """
-    _run("gaps", source, out or Path(f"{_name(source)}_gaps"), words)
+    _run("gaps", source, out or Path(f"{name_of(source)}_gaps"), words)
 
 
 @main.command(name="halves", cls=SuggestingCommand)
@@ -141,7 +146,7 @@ def halves_command(source: Path, out: Path | None, **words: Any) -> None:
     Up to three planes are found and shown; --halves-plane takes another. Writes each half as a sculpt with a
     job file; 'buckwright make' makes their bucks.
     """
-    _run("halves", source, out or Path(f"{_name(source)}_halves"), words)
+    _run("halves", source, out or Path(f"{name_of(source)}_halves"), words)
 
 
 @main.command(name="forecast-on", cls=SuggestingCommand)
@@ -158,7 +163,7 @@ def forecast_on_command(buck: Path, unit: str | None, out: Path | None, **words:
     def given() -> dict[str, Any]:
         return {"blank": Blank(None, None, given=standing_buck(load(buck, unit=unit)))}
 
-    _run("forecast-on", buck, out or Path(f"{_name(buck)}_forecast"), words, given=given)
+    _run("forecast-on", buck, out or Path(f"{name_of(buck)}_forecast"), words, given=given)
 
 
 @main.command(cls=SuggestingCommand)
@@ -172,12 +177,12 @@ def start(source: Path, out: Path | None, force: bool, sample: bool) -> None:
     """Write a job.toml for a sculpt, with every setting explained in it."""
     from buckwright.cli.start import start_job, write_sample
 
-    with _told_in_words():
+    with told_in_words():
         if sample:
             write_sample(source, force=force)
         path, words = start_job(source, out, force=force)
-        _say(words)
-        _say(f"Next: buckwright look {path}")
+        say(words)
+        say(f"Next: buckwright look {path}")
 
 
 @main.command(name="log", cls=SuggestingCommand)
@@ -188,15 +193,15 @@ def log_command(source: Path, **noted: Any) -> None:
 
     Seconds count from the start of heating; marks go from 0 to 3. One thing at a time is suggested.
     """
-    with _told_in_words():
+    with told_in_words():
         from buckwright.cli.log_page import log_page
         from buckwright.pipeline.pull_log import log_of, note_pull, view_log
 
-        job = _job(source, {}, sculpt=True)
+        job = job_of(source, {}, sculpt=True)
         values = {key: value for key, value in noted.items() if value is not None}
         if values:
-            _say(f"Noted as pull {note_pull(job, values)}.")
-        _say(log_page(view_log(job), where=str(log_of(job))).removesuffix("\n"))
+            say(f"Noted as pull {note_pull(job, values)}.")
+        say(log_page(view_log(job), where=str(log_of(job))).removesuffix("\n"))
 
 
 @main.command(cls=SuggestingCommand)
@@ -211,11 +216,11 @@ def sheets(material: str | None, example: bool) -> None:
     from buckwright.cli.pages import sheet_page, sheets_page
     from buckwright.forming.sheets.own import EXAMPLE
 
-    with _told_in_words():
+    with told_in_words():
         if example:
             click.echo(EXAMPLE, nl=False)
         else:
-            _say((sheets_page() if material is None else sheet_page(material)).removesuffix("\n"))
+            say((sheets_page() if material is None else sheet_page(material)).removesuffix("\n"))
 
 
 @main.command(cls=SuggestingCommand)
@@ -230,11 +235,11 @@ def machines(machine: str | None, example: bool) -> None:
     from buckwright.cli.pages import machine_page, machines_page
     from buckwright.workshop.machine.own import EXAMPLE
 
-    with _told_in_words():
+    with told_in_words():
         if example:
             click.echo(EXAMPLE, nl=False)
         else:
-            _say((machines_page() if machine is None else machine_page(machine)).removesuffix("\n"))
+            say((machines_page() if machine is None else machine_page(machine)).removesuffix("\n"))
 
 
 @main.command(cls=SuggestingCommand)
@@ -243,7 +248,7 @@ def explain(slug: str | None) -> None:
     """Say what a finding means: why it matters, the rule and its source, what can be done."""
     from buckwright.cli.pages import finding_page, findings_page
 
-    with _told_in_words():
+    with told_in_words():
         click.echo(findings_page() if slug is None else finding_page(slug), nl=False)
 
 
@@ -253,7 +258,7 @@ def settings(table: str | None) -> None:
     """List everything that can be set, as keys of job.toml; as flags they are --TABLE-KEY."""
     from buckwright.cli.pages import settings_page
 
-    with _told_in_words():
+    with told_in_words():
         click.echo(settings_page(table), nl=False)
 
 
@@ -263,51 +268,11 @@ def open_command(folder: Path | None) -> None:
     """Open the main picture of a folder of results, or of the newest one below this folder."""
     from buckwright.cli.pages import newest_results
 
-    with _told_in_words():
+    with told_in_words():
         found = folder or newest_results(Path())
         if found is None:
             raise InputError("there are no results below this folder; run 'buckwright make' or name a folder")
         _open(found)
-
-
-def _name(source: Path) -> str:
-    """What results are called after: most job files are called job.toml; their folder says more."""
-    return source.resolve().parent.name if source.name.lower() == "job.toml" else source.stem
-
-
-def _say(words: str, *, err: bool = False) -> None:
-    """Print words that may hold a name from outside."""
-    from buckwright.mesh.bounds import printable
-
-    click.echo(printable(words), err=err)
-
-
-class _told_in_words:  # noqa: N801  (read as a clause: with told in words)
-    """Translate errors into words on stderr and an exit code; for a program also into JSON on stdout."""
-
-    def __init__(self, *, as_json: bool = False) -> None:
-        self._as_json = as_json
-
-    def __enter__(self) -> None:
-        return None
-
-    def __exit__(self, kind: Any, error: BaseException | None, trace: Any) -> None:
-        from buckwright.errors import Cancelled, OutputError
-        from buckwright.mesh.bounds import shown
-
-        if isinstance(error, KeyboardInterrupt | Cancelled):
-            click.echo("Stopped; results are complete or as they were before.", err=True)
-            sys.exit(_STOPPED)
-        if isinstance(error, OSError) and not isinstance(error, BuckwrightError):
-            if error.errno == errno.EPIPE:
-                return  # click knows what to do when nobody reads on
-            error = OutputError(f"{shown(error.filename or 'a file')}: {error.strerror or error}")
-        if isinstance(error, BuckwrightError):
-            code = _BAD_INPUT if isinstance(error, InputError | OSError) else _FAILED
-            if self._as_json:
-                click.echo(error_json(type(error).__name__, str(error), code))
-            _say(f"buckwright: {error}", err=True)
-            sys.exit(code)
 
 
 def _run(
@@ -320,11 +285,11 @@ def _run(
 ) -> None:
     """Run with a progress bar on stderr; print the summary or the report."""
     as_json, no_pictures, and_open = (words.pop(name) for name in ("as_json", "no_pictures", "and_open"))
-    with _told_in_words(as_json=as_json):
+    with told_in_words(as_json=as_json):
         from buckwright.cli.progress import ProgressLine
         from buckwright.pipeline.run import run
 
-        job = _job(source, tables_from(words), sculpt=given is None)
+        job = job_of(source, tables_from(words), sculpt=given is None)
         with ProgressLine() as line:
             outcome = run(
                 command,
@@ -346,23 +311,7 @@ def _run(
             show_summary(outcome.summary, Console())
         if and_open:
             _open(out)
-    sys.exit(_DONE if outcome.releases else _LOCKED)
-
-
-def _job(source: Path, tables: dict[str, dict[str, Any]], *, sculpt: bool) -> Any:
-    """The job file with the command line's settings over it, or a quick job for a sculpt."""
-    from buckwright.job import Job, job_from, name_after
-    from buckwright.job.files import read_tables, renamed_keys
-
-    if not sculpt:
-        return Job().evolved(job={"name": name_after(source)}, **tables)
-    if source.suffix.lower() != ".toml":
-        quick = Job(sculpt={"file": str(source)}, job={"name": name_after(source)})
-        return quick.evolved(**tables)
-    raw = read_tables(source)
-    for line in renamed_keys(raw):
-        _say(f"{source}: {line}", err=True)
-    return job_from(raw, where=str(source), folder=source.parent).evolved(**tables)
+    sys.exit(DONE if outcome.releases else LOCKED)
 
 
 def _open(folder: Path) -> None:
@@ -371,6 +320,6 @@ def _open(folder: Path) -> None:
     picture = main_picture(folder)
     if picture is None:
         raise InputError(f"{folder} holds no pictures; run without --no-pictures")
-    _say(f"opening {picture}")
+    say(f"opening {picture}")
     if click.launch(str(picture)):
         raise InputError(f"no program to show pictures was found; the picture is {picture}")

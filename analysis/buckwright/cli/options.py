@@ -21,6 +21,7 @@ __all__ = [
     "SuggestingGroup",
     "error_json",
     "flag_of",
+    "plain_value",
     "tables_from",
     "with_record",
     "with_settings",
@@ -63,7 +64,7 @@ class _Value(click.ParamType[Any]):
         if not isinstance(value, str):
             return value
         try:
-            plain = _plain(self.setting, value)
+            plain = plain_value(self.setting, value)
             self.setting.read([plain] if self.setting.kind == "places" else plain, self.flag)
         except JobError as error:
             typed = repr(value) if isinstance(plain, str) else value
@@ -82,7 +83,7 @@ class _Value(click.ParamType[Any]):
         ]
 
 
-def _plain(setting: Setting, text: str) -> Any:
+def plain_value(setting: Setting, text: str) -> Any:
     """A word of the command line as a job file would hold it; what is no number stays text."""
     if setting.kind in ("text", "choice") or text in setting.words:
         return text

@@ -28,7 +28,7 @@ from buckwright.pipeline.packing import Packer, unpacked
 from buckwright.relief.columns import Columns
 from buckwright.workshop.machine.own import own_text as own_machines_text
 
-__all__ = ["KEPT", "Store", "hashed", "library_state"]
+__all__ = ["KEPT", "Store", "hashed", "library_state", "own_texts"]
 
 KEPT = 3
 """Results kept per stage; the least recently used is dropped."""
@@ -144,7 +144,12 @@ def hashed(*parts: Any) -> str:
 
 def library_state() -> list[Any]:
     """Version, size and time of every source, the user's own files: another state keeps its own results."""
-    return [*_sources(), _unless_broken(own_sheets_text), _unless_broken(own_machines_text)]
+    return [*_sources(), *own_texts()]
+
+
+def own_texts() -> list[str | None]:
+    """Content of the user's own files of sheets and machines; None where one is missing or broken."""
+    return [_unless_broken(own_sheets_text), _unless_broken(own_machines_text)]
 
 
 def _unless_broken(own_text: Callable[[], str | None]) -> str | None:

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from buckwright.forming.forecast import findings
+from buckwright.forming.forecast.compared import FIGURES
 from buckwright.forming.forecast.settings import ForecastSettings
 from buckwright.forming.forecast.thresholds import DISC_MM, HANDY_MM, THIN_SHARE
 from buckwright.stage import Answer, ColorMap, Papers, Stage, Told
@@ -231,4 +232,5 @@ FORECAST = Stage(
             array="contact_order", label="Order of Contact", tip="When the sheet touches: 0 first, 1 last"
         ),
     ),
+    figures=FIGURES,
 )

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 from buckwright.findings import counted
 from buckwright.printing.pieces import findings
 from buckwright.printing.settings import PrinterSettings, PrintSettings
-from buckwright.stage import Papers, Stage, Told
+from buckwright.stage import Figure, Papers, Stage, Told, entry_of
 
 if TYPE_CHECKING:
     from buckwright.clock import Clock
@@ -129,4 +129,7 @@ PIECES = Stage(
     facts=_facts,
     papers=(Papers(make=_files), Papers(make=_pictures, picture=True)),
     arrays=_arrays,
+    figures=(
+        Figure(name="print_g", label="Print", unit="g", of=entry_of("print.whole.mass_g"), better="less"),
+    ),
 )

@@ -8,7 +8,7 @@ from buckwright.findings import counted
 from buckwright.printing.settings import PrintSettings
 from buckwright.printing.strength import findings
 from buckwright.printing.strength.settings import StrengthSettings
-from buckwright.stage import Answer, Stage, Told
+from buckwright.stage import Answer, Figure, Stage, Told, entry_of
 
 if TYPE_CHECKING:
     from buckwright.clock import Clock
@@ -111,4 +111,7 @@ STRENGTH = Stage(
     findings=_findings,
     sections=_sections,
     answers=_answers,
+    figures=(
+        Figure(name="pulls", label="Pulls in a Row", of=entry_of("strength.cold.lasts"), better="more"),
+    ),
 )

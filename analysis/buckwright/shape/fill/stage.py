@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from buckwright.shape.fill import findings
 from buckwright.shape.fill.settings import FillSettings
-from buckwright.stage import Stage, Told
+from buckwright.stage import Figure, Stage, Told, entry_of
 
 if TYPE_CHECKING:
     from buckwright.clock import Clock
@@ -49,6 +49,10 @@ def _sections(filled: "Filled", _told: Told) -> Mapping[str, Any]:
     return {"fill": filled.figures.to_dict()}
 
 
+def _cm3(volume_mm3: float | None) -> float | None:
+    return None if volume_mm3 is None else volume_mm3 / 1000.0
+
+
 FILL = Stage(
     name="fill",
     title="filling undercuts",
@@ -61,4 +65,14 @@ FILL = Stage(
     findings=_findings,
     sections=_sections,
     automatic=lambda filled: {"fill.cell_mm": filled.cell_mm},
+    figures=(
+        Figure(
+            name="filled_cm3",
+            label="Filled",
+            unit="cm3",
+            of=lambda report: _cm3(entry_of("fill.added_volume_mm3")(report)),
+            better="less",
+            digits=1,
+        ),
+    ),
 )

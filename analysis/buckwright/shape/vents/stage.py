@@ -7,7 +7,7 @@ from buckwright.findings import counted
 from buckwright.forming.sheets.settings import SheetSettings
 from buckwright.shape.vents import findings
 from buckwright.shape.vents.settings import VentSettings
-from buckwright.stage import Answer, ColorMap, Stage, Told
+from buckwright.stage import Answer, ColorMap, Figure, Stage, Told, entry_of
 
 if TYPE_CHECKING:
     import numpy as np
@@ -157,5 +157,9 @@ VENTS = Stage(
         ColorMap(
             array="vent_reach_mm", label="Distance to Vent", tip="Distance to the nearest vent", unit="mm"
         ),
+    ),
+    figures=(
+        Figure(name="bare", label="Unvented Pockets", of=entry_of("venting.bare"), better="less"),
+        Figure(name="vents", label="Vents", of=entry_of("venting.vents"), better="less"),
     ),
 )

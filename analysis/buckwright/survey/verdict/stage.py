@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from buckwright.findings import counted
 from buckwright.forming.sheets.settings import SheetSettings
-from buckwright.stage import Answer, Stage, Told
+from buckwright.stage import Answer, Figure, Stage, Told, entry_of
 from buckwright.survey.settings import DraftSettings
 from buckwright.survey.verdict import findings
 
@@ -94,4 +94,15 @@ VERDICT = Stage(
     findings=_findings,
     sections=_sections,
     answers=_answers,
+    figures=(
+        Figure(name="locked", label="Locked Areas", of=entry_of("release.locked"), better="less"),
+        Figure(
+            name="sideways_mm",
+            label="Sideways Flex",
+            unit="mm",
+            of=entry_of("release.sideways_left_mm"),
+            better="less",
+            digits=1,
+        ),
+    ),
 )

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from buckwright.findings import counted
 from buckwright.forming.sheets.settings import SheetSettings
-from buckwright.stage import Stage, Told
+from buckwright.stage import Figure, Stage, Told, entry_of
 from buckwright.workshop.cutting import findings
 from buckwright.workshop.cutting.settings import StockSettings
 
@@ -77,4 +77,13 @@ CUTTING = Stage(
     findings=_findings,
     sections=_sections,
     facts=_facts,
+    figures=(
+        Figure(
+            name="sheet_cost",
+            label="Sheet for a Part",
+            of=entry_of("cutting.cost_per_part"),
+            better="less",
+            digits=2,
+        ),
+    ),
 )

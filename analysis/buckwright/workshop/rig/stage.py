@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from buckwright.stage import Stage, Told
+from buckwright.stage import Figure, Stage, Told
 from buckwright.workshop.machine.opening import opening_of
 from buckwright.workshop.rig import findings
 from buckwright.workshop.rig.planning import clamp_plane_mm, plan_rig
@@ -89,6 +89,11 @@ def _facts(rigged: "RigPlan", _told: Told) -> list[str]:
     return [f"Sheet blank {wide:.0f} x {deep:.0f} mm for an opening of {width:.0f} x {depth:.0f} mm"]
 
 
+def _blank_cm2(report: Mapping[str, Any]) -> float | None:
+    sides = report.get("rig", {}).get("blank_mm")
+    return None if sides is None else sides[0] * sides[1] / 100.0
+
+
 RIG = Stage(
     name="rig",
     title="planning frame and blank",
@@ -111,4 +116,5 @@ RIG = Stage(
     findings=_findings,
     sections=_sections,
     facts=_facts,
+    figures=(Figure(name="blank_cm2", label="Blank", unit="cm2", of=_blank_cm2, better="less"),),
 )

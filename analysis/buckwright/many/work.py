@@ -1,0 +1,123 @@
+"""One job, worked out wherever there is room for it: a task goes there, and its product comes back.
+
+A product holds the files themselves. Whoever asked for it publishes them, so that a worker that is killed, or
+that stands on another machine, leaves nothing half-written.
+"""
+
+import os
+import sys
+import tempfile
+import threading
+import time
+import traceback
+from dataclasses import dataclass
+from pathlib import Path
+
+from buckwright import __version__
+from buckwright.job import Job
+
+__all__ = ["CRASHED", "Product", "Task", "failed", "work_out"]
+
+CRASHED = "the work ended without an explanation, often a sign of too little memory"
+
+# Drawing shares state within a process, and a job may use all the memory that there is.
+_ONE_AT_A_TIME = threading.Lock()
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """What a worker needs to know.
+
+    Attributes
+    ----------
+    name : of the job
+    command : name of one of `COMMANDS`
+    job : its settings; its sculpt may be in memory
+    pictures : whether to draw
+    version : of the library that asks
+    """
+
+    name: str
+    command: str
+    job: Job
+    pictures: bool = True
+    version: str = __version__
+
+
+@dataclass(frozen=True, slots=True)
+class Product:
+    """What came of a task.
+
+    Attributes
+    ----------
+    name : of the job
+    files : by name, the report among them
+    releases : whether the part releases; None where the job failed
+    wrong : why it failed; empty when it did not
+    seconds : that it took
+    peak_bytes : the most memory that the worker has held so far
+    """
+
+    name: str
+    files: dict[str, bytes]
+    releases: bool | None
+    wrong: str = ""
+    seconds: float = 0.0
+    peak_bytes: int = 0
+
+
+def failed(name: str, wrong: str) -> Product:
+    """The product of a job that gave nothing."""
+    return Product(name, {}, None, wrong)
+
+
+def work_out(task: Task) -> Product:
+    """Work out one job; whatever goes wrong with it stands in the product.
+
+    Parameters
+    ----------
+    task : see `Task`
+    """
+    from buckwright.errors import BuckwrightError
+
+    begun = time.perf_counter()
+    try:
+        if task.version != __version__:
+            raise BuckwrightError(f"a worker has buckwright {__version__}, {task.version} asks for it")
+        with _ONE_AT_A_TIME:
+            files, releases = _files_of(task)
+    except BuckwrightError as error:
+        return failed(task.name, str(error))
+    except MemoryError:
+        return failed(task.name, "there is not enough memory for this sculpt; reduce it")
+    except Exception as error:
+        traceback.print_exc()
+        return failed(task.name, f"internal error: {error!r}")
+    return Product(
+        task.name,
+        files,
+        releases,
+        seconds=time.perf_counter() - begun,
+        peak_bytes=_peak_bytes(),
+    )
+
+
+def _files_of(task: Task) -> tuple[dict[str, bytes], bool]:
+    from buckwright.pipeline.rehearsal import REHEARSING
+    from buckwright.pipeline.run import run
+
+    os.environ.setdefault(REHEARSING, "1")  # all processors are at work already
+    with tempfile.TemporaryDirectory(prefix="buckwright-job-") as folder:
+        outcome = run(task.command, task.job, folder, pictures=task.pictures)
+        return {path.name: path.read_bytes() for path in sorted(Path(folder).iterdir())}, outcome.releases
+
+
+def _peak_bytes() -> int:
+    if sys.platform == "win32":
+        import psutil
+
+        return int(psutil.Process().memory_info().peak_wset)
+    import resource
+
+    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    return most if sys.platform == "darwin" else most * 1024
