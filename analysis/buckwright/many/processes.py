@@ -1,6 +1,7 @@
 """Tasks worked out by processes of this machine, as many as processors and memory allow.
 
-Every worker is a pool of one process: one that dies takes its own task along and no other.
+Every worker is a pool of one process: one that dies takes its own task along and no other. That task is tried
+once more, because a system that is short of memory may have ended any process.
 """
 
 import multiprocessing
@@ -42,18 +43,29 @@ class Processes:
         busy: dict[Future[Product], tuple[_Worker, Task]] = {}
         idle: list[_Worker] = []
         ended: list[_Worker] = []
+        lost: set[str] = set()
         most = min(self._most, len(waiting))
         try:
             while waiting or busy:
                 while waiting and (worker := self._next(most, busy, idle)):
-                    task = waiting.popleft()
-                    busy[worker.begin(task)] = worker, task
+                    begun = worker.begin(waiting[0])
+                    if begun is None:  # it died while it had nothing to do
+                        ended.append(worker)
+                    else:
+                        busy[begun] = worker, waiting.popleft()
                 done, _ = wait(busy, timeout=_LOOK_S, return_when=FIRST_COMPLETED)
                 for future in done:
                     worker, task = busy.pop(future)
+                    if not isinstance(future.exception(), BrokenProcessPool):
+                        idle.append(worker)
+                    else:
+                        ended.append(worker)
+                        if task.name not in lost:
+                            lost.add(task.name)
+                            waiting.appendleft(task)
+                            continue
                     product = _product(future, task)
                     self._room.note(product.peak_bytes)
-                    (ended if isinstance(future.exception(), BrokenProcessPool) else idle).append(worker)
                     yield product
         finally:
             for worker in (*idle, *ended, *(worker for worker, _ in busy.values())):
@@ -82,10 +94,15 @@ class _Worker:
 
     @property
     def held_bytes(self) -> int:
-        return held_bytes(self._process.result()) if self._process.done() else 0
+        told = self._process
+        return held_bytes(told.result()) if told.done() and told.exception() is None else 0
 
-    def begin(self, task: Task) -> Future[Product]:
-        return self._pool.submit(work_out, task)
+    def begin(self, task: Task) -> Future[Product] | None:
+        """Hand over a task; None where the process is gone."""
+        try:
+            return self._pool.submit(work_out, task)
+        except BrokenProcessPool:
+            return None
 
     def end(self) -> None:
         with suppress(Exception):  # it may have died before it told its number

@@ -1,0 +1,83 @@
+"""Many small jobs on two workers, against two streams that run them one after another.
+
+A stream is a process that calls `run` for each of its jobs into a folder of its own: what two people at two
+keyboards would get. Both are measured from the start of the processes to the last file, in the same run and
+in turns, so that other work on the machine weighs on both. Run with `pytest benchmarks/bench_many.py -s`;
+BUCKWRIGHT_JOBS=40 takes fewer jobs.
+"""
+
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+import trimesh
+
+from buckwright.job import Job
+from buckwright.many.entries import sweep_entries
+from buckwright.many.processes import Processes
+from buckwright.many.running import Work, run_many
+from buckwright.many.varying import Varied
+
+JOBS = int(os.environ.get("BUCKWRIGHT_JOBS", "200"))
+STREAM = """
+import pickle, sys
+from pathlib import Path
+from buckwright.pipeline.run import run
+for name, job in pickle.loads(Path(sys.argv[1]).read_bytes()):
+    run("look", job, Path(sys.argv[2]) / name, pictures=False)
+"""
+
+
+def _streams(entries: list[Any], folder: Path) -> float:
+    """Seconds of two processes with half of the jobs each."""
+    import pickle
+
+    begun, streams = time.perf_counter(), []
+    for n in range(2):
+        jobs = folder / f"jobs_{n}"
+        jobs.write_bytes(pickle.dumps([(entry.name, entry.job) for entry in entries[n::2]]))
+        words = [sys.executable, "-c", STREAM, str(jobs), str(folder / f"stream_{n}")]
+        environment = {**os.environ, "BUCKWRIGHT_REHEARSING": "1"}
+        streams.append(subprocess.Popen(words, env=environment))
+    assert not any(stream.wait() for stream in streams)
+    return time.perf_counter() - begun
+
+
+def _batch(entries: list[Any], folder: Path) -> float:
+    """Seconds of two workers with all jobs, and of the table."""
+    begun = time.perf_counter()
+    rows = run_many(
+        entries, Work(title="many", command="look", out=folder / "batch", pictures=False), Processes(2)
+    )
+    assert all(row.state == "done" for row in rows)
+    return time.perf_counter() - begun
+
+
+@pytest.fixture
+def entries(tmp_path: Path) -> list[Any]:
+    path = tmp_path / "ball.stl"
+    trimesh.creation.icosphere(subdivisions=5, radius=30.0).export(path)
+    job = Job(sculpt={"file": str(path)}, pull={"direction": "z"}, base={"sink_mm": 20.0})
+    step = 10.0 / JOBS
+    return sweep_entries(job, [Varied("draft.wanted_deg", tuple(1.0 + step * n for n in range(JOBS)))])
+
+
+def test_two_workers_keep_up_with_two_streams(benchmark: Any, tmp_path: Path, entries: list[Any]) -> None:
+    few = entries[:4]
+    _batch(few, tmp_path / "warm")
+    rounds = []
+    for n in range(2):  # in turns: half of the jobs each, first one way round and then the other
+        half, home = entries[n::2], tmp_path / f"round_{n}"
+        home.mkdir()
+        first = _streams(half, home) if n == 0 else None
+        batch = _batch(half, home)
+        rounds.append((first if first is not None else _streams(half, home), batch))
+    streams_s, batch_s = (sum(one) for one in zip(*rounds))
+    benchmark.extra_info.update(streams_s=streams_s, batch_s=batch_s, share=streams_s / batch_s)
+    print(f"\n{JOBS} jobs: streams {streams_s:.1f} s, batch {batch_s:.1f} s, {streams_s / batch_s:.0%}")
+    benchmark.pedantic(lambda: None, rounds=1)
+    assert streams_s / batch_s >= 0.9

@@ -1,0 +1,126 @@
+"""Who works tasks out changes nothing: the same bytes from processes, a cluster and a single run."""
+
+import json
+import os
+import sys
+import threading
+import time
+
+import psutil
+import pytest
+
+from buckwright.errors import InputError
+from buckwright.many.cluster import Cluster
+from buckwright.many.entries import sweep_entries
+from buckwright.many.executor import executor_for
+from buckwright.many.processes import Processes
+from buckwright.many.running import Work, run_many
+from buckwright.many.varying import Varied
+from buckwright.many.work import CRASHED, Task
+from buckwright.pipeline.run import run
+
+
+@pytest.fixture(scope="module")
+def scheduler():
+    """Address of a cluster of one process of this machine."""
+    from distributed import LocalCluster
+
+    with LocalCluster(
+        n_workers=1, threads_per_worker=1, dashboard_address=None, host="127.0.0.1", memory_limit=0
+    ) as cluster:
+        yield cluster.scheduler_address
+
+
+def _content(folder):
+    """All files of all jobs; of reports all but the times."""
+    found = {}
+    for path in sorted(folder.rglob("*")):
+        if path.is_file() and path.name != "done.jsonl":
+            name = str(path.relative_to(folder))
+            found[name] = path.read_bytes()
+            if path.name.endswith("report.json"):
+                found[name] = {k: v for k, v in json.loads(found[name]).items() if k != "timing_s"}
+    return found
+
+
+def test_the_same_bytes_whoever_works_it_out(scheduler, job, tmp_path):
+    entries = sweep_entries(
+        job.evolved(forecast={"quality": "preview", "nodes": 1000}),
+        [Varied("sheet.thickness_mm", (0.5,))],
+    )
+    for name, executor in (("here", Processes(2)), ("there", Cluster(scheduler))):
+        work = Work(title="thickness", command="forecast", out=tmp_path / name)
+        rows = run_many(entries, work, executor)
+        assert [row.state for row in rows] == ["done"], rows
+    here = _content(tmp_path / "here")
+    assert here == _content(tmp_path / "there")
+    home = tmp_path / "single" / entries[0].name
+    run("forecast", entries[0].job, home)
+    single = _content(tmp_path / "single")
+    assert len(single) == 6
+    assert single == {name: here[name] for name in single}
+
+
+def test_what_fails_on_a_cluster_stops_no_other(scheduler, job):
+    tasks = [
+        Task("gone", "look", job.evolved(sculpt={"file": "gone.stl"}), pictures=False),
+        Task("old", "look", job, pictures=False, version="0.0.0"),
+        Task("fine", "look", job, pictures=False),
+    ]
+    products = {one.name: one for one in Cluster(scheduler).run(tasks)}
+    assert "gone.stl" in products["gone"].wrong
+    assert "0.0.0 asks for it" in products["old"].wrong
+    assert products["fine"].releases is True
+
+
+def test_a_cluster_that_does_not_answer_is_told(monkeypatch, job):
+    monkeypatch.setattr("buckwright.many.cluster._PATIENCE_S", 0.5)
+    with pytest.raises(InputError, match=r"no scheduler answers at tcp://127\.0\.0\.1:9"):
+        next(Cluster("tcp://127.0.0.1:9").run([Task("a", "look", job)]))
+
+
+def test_a_missing_library_is_told(monkeypatch):
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(InputError, match=r"buckwright\[dask\]"):
+        executor_for("tcp://127.0.0.1:8786", None)
+
+
+def test_the_scheduler_decides_on_workers():
+    with pytest.raises(InputError, match="leave out the number"):
+        executor_for("tcp://127.0.0.1:8786", 3)
+
+
+def _workers():
+    """Children that work, not the one that keeps an eye on what they share."""
+    return {
+        one for one in psutil.Process().children(recursive=True) if "spawn_main" in " ".join(one.cmdline())
+    }
+
+
+def _kill_workers(others, times):
+    """Kill the worker of this moment, and as it comes the next."""
+    killed = set()
+    while len(killed) < times:
+        for worker in _workers() - others - killed:
+            time.sleep(1.0)  # amid its job
+            worker.kill()
+            killed.add(worker)
+        time.sleep(0.02)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="kills by signal")
+@pytest.mark.parametrize(("times", "wrong"), [(1, ""), (2, CRASHED)], ids=("once", "twice"))
+def test_a_worker_that_dies_takes_no_other_job_along(job, times, wrong):
+    """Its own is tried once more."""
+    others, tasks = _workers(), [Task(name, "look", job, pictures=False) for name in "abc"]
+    tasks[1] = Task("b", "forecast", job.evolved(forecast={"quality": "preview"}), pictures=False)
+    products = []
+    for product in Processes(1).run(tasks):
+        products.append(product)
+        if product.name == "a":
+            threading.Thread(target=_kill_workers, args=(others, times), daemon=True).start()
+    assert [(one.name, one.wrong) for one in products] == [("a", ""), ("b", wrong), ("c", "")]
+    deadline = time.monotonic() + 10.0
+    while _workers() - others and time.monotonic() < deadline:
+        time.sleep(0.05)
+    assert not _workers() - others
