@@ -3,6 +3,7 @@
 from functools import cache
 
 from buckwright.findings import FindingKind
+from buckwright.forming.artwork.stage import ARTWORK
 from buckwright.forming.drainage.stage import DRAINAGE
 from buckwright.forming.forecast.stage import FORECAST
 from buckwright.forming.heating.stage import HEATING
@@ -67,6 +68,7 @@ STAGES: list[Stage] = [
     CUTTING,
     GAPS,
     TEMPLATES,
+    ARTWORK,
 ]
 
 

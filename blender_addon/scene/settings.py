@@ -67,7 +67,9 @@ def _property(field: Field, name: str, start: Any) -> Any:  # noqa: PLR0911  (on
     if field.kind == "switch":
         return BoolProperty(**common, default=start)
     if field.kind == "text":
-        return StringProperty(**common, default=start)
+        return StringProperty(
+            **common, default=start, subtype="FILE_PATH" if field.setting.names_file else "NONE"
+        )
     if field.kind == "whole":
         return IntProperty(**common, default=start, min=int(field.setting.low), max=int(field.setting.high))
     if isinstance(start, tuple):

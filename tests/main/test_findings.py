@@ -11,6 +11,7 @@ from manifold3d import Manifold
 import buckwright.api as bw
 from buckwright.clock import Clock
 from buckwright.findings import SEVERITIES
+from buckwright.forming.artwork.findings import about_artwork
 from buckwright.forming.drainage.findings import about_drainage
 from buckwright.forming.forecast.findings import about_forecast
 from buckwright.forming.forecast.formed import FREE, OVERDRAWN
@@ -826,6 +827,14 @@ CASES = [
         lambda: judged("flexes off", "locked"),
         lambda: judged("flexes off"),
     ),
+    (
+        "artwork-limits",
+        "warn",
+        ["10 %"],
+        lambda: about_artwork(0.1, 30.6),
+        list,
+    ),
+    ("artwork-limits", "note", ["31 mm"], lambda: about_artwork(0.001, 30.6), list),
     ("part-locks", "stop", ["2 places"], lambda: judged("locked", "locked", fill_mode="none"), judged),
     (
         "buck-draft",

@@ -13,7 +13,7 @@ from buckwright.job import Job
 from buckwright.job.job import as_plain
 from buckwright.mesh.bounds import shown
 from buckwright.pipeline.publishing import report_name
-from buckwright.pipeline.source import source_of
+from buckwright.pipeline.source import contents_of, source_of
 from buckwright.pipeline.store import hashed, own_texts
 
 __all__ = ["DoneBook", "DoneJob", "key_of"]
@@ -54,7 +54,8 @@ def key_of(command: str, job: Job, *, pictures: bool) -> str:
         sculpt = source_of(job).digest()
     except JobError:  # running it will say what is wrong
         sculpt = ""
-    return hashed(__version__, command, pictures, as_plain(job), sculpt, own_texts())
+    files = {table: contents_of(job, table) for table in job.tables}
+    return hashed(__version__, command, pictures, as_plain(job), sculpt, files, own_texts())
 
 
 class DoneBook:

@@ -12,7 +12,7 @@ import attrs
 from buckwright.clock import Clock
 from buckwright.job import Job
 from buckwright.pipeline.packing import digest_of
-from buckwright.pipeline.source import Source, source_of
+from buckwright.pipeline.source import Source, contents_of, source_of
 from buckwright.pipeline.store import Store, hashed, library_state
 from buckwright.settings import settings_of
 from buckwright.stage import Stage, argument_of
@@ -107,9 +107,9 @@ class Engine:
         values = attrs.asdict(self._job.tables[table])
         if key:
             return values[key]
-        # a file counts by its content, which the source tells
         settings = settings_of(type(self._job.tables[table]))
-        return {name: value for name, value in values.items() if not settings[name].names_file}
+        plain = {name: value for name, value in values.items() if not settings[name].names_file}
+        return plain | contents_of(self._job, table)
 
     def _the_source(self) -> Source:
         if self._source is None:

@@ -11,8 +11,9 @@ from buckwright.errors import MeshError
 from buckwright.job import Job
 from buckwright.mesh.bounds import regular_size
 from buckwright.mesh.reading import Sculpt, read_sculpt
+from buckwright.settings import settings_of
 
-__all__ = ["FileSource", "MemorySource", "Source", "source_of"]
+__all__ = ["FileSource", "MemorySource", "Source", "contents_of", "source_of"]
 
 
 class Source(Protocol):
@@ -76,3 +77,12 @@ def source_of(job: Job) -> Source:
         The job names no file.
     """
     return FileSource(job.sculpt_path) if job.given is None else MemorySource(job.given)
+
+
+def contents_of(job: Job, table: str) -> dict[str, str]:
+    """Hashes of the files that a table names, by key; the sculpt is left out, whose source tells its own."""
+    settings = settings_of(type(job.tables[table]))
+    named = {key: getattr(job.tables[table], key) for key, one in settings.items() if one.names_file}
+    if table == "sculpt":
+        return {}
+    return {key: FileSource(job.folder / file).digest() for key, file in named.items() if file}

@@ -6,7 +6,18 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["LAYERS", "Circle", "FlatDrawing", "Layer", "Line", "Words", "bar", "box", "rounded_box"]
+__all__ = [
+    "LAYERS",
+    "Circle",
+    "FlatDrawing",
+    "Image",
+    "Layer",
+    "Line",
+    "Words",
+    "bar",
+    "box",
+    "rounded_box",
+]
 
 type Layer = Literal["cut", "score", "engrave", "reference"]
 
@@ -60,6 +71,24 @@ class Words:
     text: str
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Image:
+    """Pixels under the lines.
+
+    Attributes
+    ----------
+    pixels : (ny, nx, 4) uint8, red, green, blue, opacity; row 0 at the top
+    x, y : lower left corner, mm
+    width_mm, depth_mm : on the drawing
+    """
+
+    pixels: NDArray[np.uint8]
+    x: float
+    y: float
+    width_mm: float
+    depth_mm: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlatDrawing:
     """One template at 1:1.
@@ -69,6 +98,7 @@ class FlatDrawing:
     name : what its files are called, letters and underscores
     title : for people
     lines, circles, words : what is drawn
+    image : what lies under them; SVG and DXF leave it out
     """
 
     name: str
@@ -76,6 +106,7 @@ class FlatDrawing:
     lines: tuple[Line, ...]
     circles: tuple[Circle, ...] = ()
     words: tuple[Words, ...] = ()
+    image: Image | None = None
 
     @property
     def bounds(self) -> NDArray[np.float64]:

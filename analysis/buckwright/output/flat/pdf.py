@@ -8,7 +8,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from buckwright.output.flat.drawing import FlatDrawing, Layer, Line, bar
+from buckwright.output.flat.drawing import FlatDrawing, Image, Layer, Line, bar
 
 __all__ = ["PAGES", "Page", "Tiling", "pdf_bytes", "tiling_of"]
 
@@ -134,6 +134,8 @@ def _draw_page(
 
 
 def _draw(canvas: Any, drawing: FlatDrawing) -> None:
+    if drawing.image is not None:
+        _draw_image(canvas, drawing.image)
     _draw_lines(canvas, drawing.lines)
     for circle in drawing.circles:
         _pen(canvas, circle.layer)
@@ -142,6 +144,16 @@ def _draw(canvas: Any, drawing: FlatDrawing) -> None:
     for words in drawing.words:
         canvas.setFont("Helvetica", words.height_mm * 1.4)
         canvas.drawString(words.x, words.y, words.text)
+
+
+def _draw_image(canvas: Any, image: Image) -> None:
+    """Pixels on white, because a print has no other ground."""
+    from PIL import Image as Pixels
+    from reportlab.lib.utils import ImageReader
+
+    ground = Pixels.new("RGBA", image.pixels.shape[1::-1], "white")
+    ground.alpha_composite(Pixels.fromarray(image.pixels))
+    canvas.drawImage(ImageReader(ground.convert("RGB")), image.x, image.y, image.width_mm, image.depth_mm)
 
 
 def _draw_lines(canvas: Any, lines: Sequence[Line]) -> None:

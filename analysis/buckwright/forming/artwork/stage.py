@@ -1,0 +1,179 @@
+"""The stage that draws what is printed on the flat sheet."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from buckwright.forming.artwork import findings
+from buckwright.forming.artwork.settings import ArtworkSettings
+from buckwright.stage import Papers, Stage, Told
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from buckwright.clock import Clock
+    from buckwright.findings import Finding
+    from buckwright.forming.artwork.carrying import Carried
+    from buckwright.forming.artwork.placing import Placed
+    from buckwright.forming.forecast.buck_forecast import BuckForecast
+    from buckwright.output.flat.drawing import FlatDrawing
+    from buckwright.pose.posing import Posed
+    from buckwright.shape.base.building import Blank
+    from buckwright.workshop.rig.planning import RigPlan
+
+__all__ = ["ARTWORK", "Artwork"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Artwork:
+    """What is printed.
+
+    Attributes
+    ----------
+    carried : the sheet, flat and formed
+    settings : the table [artwork]
+    blank_mm : width and depth of the sheet
+    trim : where the trim line lies in the flat sheet, (N, 2) each, around the middle of the opening, mm
+    placed : where the picture lies on the part; None without a picture
+    pixels : (rows, columns, 4) uint8, the picture on the flat sheet, seen from above; None without one
+    """
+
+    carried: "Carried"
+    settings: ArtworkSettings
+    blank_mm: tuple[float, float]
+    trim: "tuple[NDArray[np.float64], ...]"
+    placed: "Placed | None"
+    pixels: "NDArray[np.uint8] | None"
+
+
+def _draw(
+    posed: "Posed",
+    blank: "Blank",
+    formed: "BuckForecast | None",
+    rigged: "RigPlan | None",
+    artwork: ArtworkSettings,
+    clock: "Clock",
+) -> Artwork | None:
+    """None where nothing is printed, or without a forecast, which alone knows where the sheet goes."""
+    import numpy as np
+
+    from buckwright.forming.artwork.carrying import carried_by
+    from buckwright.forming.forecast.stage import levels_of
+    from buckwright.output.flat.png import image_size
+
+    if not (artwork.file or artwork.grid) or formed is None or rigged is None or blank.plan is None:
+        return None
+    image_size(np.array(rigged.blank_mm), artwork.dots_per_inch)
+    with clock.step("drawing the artwork"):
+        carried = carried_by(formed.forecast, foot_mm=levels_of(blank).foot_mm)
+        rings = [np.asarray(ring) for ring in blank.plan.part.to_polygons()]
+        heights = [np.full((len(ring), 1), blank.plan.trim_z_mm) for ring in rings]
+        trim = tuple(carried.flat_at(np.hstack([ring, z])) for ring, z in zip(rings, heights))
+        placed, pixels = _picture(posed, carried, artwork)
+    return Artwork(carried, artwork, rigged.blank_mm, trim, placed, pixels)
+
+
+def _picture(posed: "Posed", carried: "Carried", artwork: ArtworkSettings) -> tuple[Any, Any]:
+    """Where the picture lies, and its pixels on the flat sheet; None without one."""
+    import numpy as np
+
+    from buckwright.forming.artwork.loading import load_picture
+    from buckwright.forming.artwork.placing import place_picture
+    from buckwright.output.flat.png import image_size
+
+    if not artwork.file:
+        return None, None
+    picture = load_picture(Path(artwork.file))
+    rows, columns = picture.shape[:2]
+    placed = place_picture((columns, rows), posed.mesh.bounds[:, :2], artwork, shrinkage=posed.shrinkage)
+    width, height = image_size(np.array(carried.opening_mm), artwork.dots_per_inch)
+    return placed, carried.onto_flat(picture, placed, (height, width))
+
+
+def _findings(printed: Artwork, _told: Told) -> "list[Finding]":
+    return findings.about_artwork(printed.carried.folded_share, printed.carried.farthest_mm)
+
+
+def _sections(printed: Artwork, _told: Told) -> Mapping[str, Any]:
+    placed = printed.placed
+    return {
+        "artwork": {
+            "side": printed.settings.side,
+            "dots_per_inch": printed.settings.dots_per_inch,
+            "opening_mm": printed.carried.opening_mm,
+            "blank_mm": printed.blank_mm,
+            "farthest_mm": printed.carried.farthest_mm,
+            "folded_share": printed.carried.folded_share,
+            "picture": None
+            if placed is None
+            else {"size_mm": placed.size_mm, "middle_mm": placed.middle_mm, "turn_deg": placed.turn_deg},
+        }
+    }
+
+
+def _facts(printed: Artwork, _told: Told) -> list[str]:
+    carried = printed.carried
+    return [f"Print on the flat sheet: moves by up to {carried.farthest_mm:.0f} mm sideways on the part"]
+
+
+def _sheets(printed: Artwork) -> "list[FlatDrawing]":
+    from buckwright.forming.artwork.sheets import grid_sheet, picture_sheet
+
+    opening, settings = printed.carried.opening_mm, printed.settings
+    mirrored, sheets = settings.side == "under", []
+    if printed.pixels is not None:
+        sheets.append(
+            picture_sheet(printed.pixels, opening, printed.blank_mm, printed.trim, mirrored=mirrored)
+        )
+    if settings.grid:
+        sheets.append(
+            grid_sheet(opening, printed.blank_mm, printed.trim, grid_mm=settings.grid_mm, mirrored=mirrored)
+        )
+    return sheets
+
+
+def _files(printed: Artwork, told: Told) -> dict[str, bytes]:
+    from buckwright.output.flat.pdf import pdf_bytes
+    from buckwright.output.flat.png import png_bytes
+
+    files = {}
+    for sheet in _sheets(printed):
+        page, title = told.job.templates.page, f"{told.title}: {sheet.title}"
+        files[f"{sheet.name}.pdf"] = pdf_bytes([sheet], page=page, title=title)
+        files[f"{sheet.name}.png"] = png_bytes(sheet, dots_per_inch=printed.settings.dots_per_inch)
+    return files
+
+
+def _pictures(printed: Artwork, told: Told) -> dict[str, bytes]:
+    from buckwright.forming.artwork.pictures import draw_grid_landed, draw_part
+
+    carried = printed.carried
+    facts = (
+        f"Moves by up to {carried.farthest_mm:.1f} mm sideways on the part.",
+        "Forecast of a sheet that sticks where it touches.",
+    )
+    pictures = {}
+    if printed.settings.grid:
+        pictures["grid_landed.png"] = draw_grid_landed(
+            told.title, carried, grid_mm=printed.settings.grid_mm, facts=facts
+        )
+    if printed.pixels is not None:
+        pictures["artwork_part.png"] = draw_part(told.title, carried, printed.pixels, facts=facts)
+    return pictures
+
+
+ARTWORK = Stage(
+    name="artwork",
+    title="drawing what is printed on the flat sheet",
+    gives="printed",
+    needs=("posed", "blank", "formed", "rigged", "artwork"),
+    run=_draw,
+    tables={"artwork": ArtworkSettings},
+    kinds=findings.KINDS,
+    findings=_findings,
+    sections=_sections,
+    facts=_facts,
+    papers=(Papers(make=_files), Papers(make=_pictures, picture=True)),
+)
