@@ -21,6 +21,7 @@ __all__ = [
     "field_of",
     "fields",
     "fields_of",
+    "files_of_job",
     "kept_lists",
     "same_stored",
     "titles_of",
@@ -221,6 +222,12 @@ def same_stored(one: Any, other: Any) -> bool:
 def fields() -> tuple[Field, ...]:
     """Every setting of the job that properties hold, in the order of the library."""
     return fields_of(tables())
+
+
+@cache
+def files_of_job() -> tuple[Field, ...]:
+    """Settings that name a file, but for the sculpt, which comes from the scene."""
+    return tuple(field for field in fields() if field.setting.names_file and field.table != "sculpt")
 
 
 def fields_of(declared: Mapping[str, type]) -> tuple[Field, ...]:

@@ -6,6 +6,7 @@ import bpy
 
 from ..bridge.library import BuckwrightError, as_plain, job_from, read_job, write_job
 from . import job_tables, settings, write_results
+from .fields import files_of_job
 from .files import write_whole
 from .plain_words import spoken
 from .snapshot import Refused, Snapshot
@@ -48,6 +49,9 @@ def open_job(scene: bpy.types.Scene, path: Path) -> None:
         tables = as_plain(read_job(path))
     except BuckwrightError as error:
         raise Refused(str(error)) from error
+    for field in files_of_job():
+        if file := tables[field.table].get(field.key):
+            tables[field.table][field.key] = str((path.parent / file).absolute())
     settings.write_tables(scene, tables)
     write_results.place_by_hand(scene, tables)
 

@@ -7,6 +7,7 @@ import bpy
 import numpy as np
 
 from . import hand_marks, outline_curve, results, settings
+from .fields import files_of_job
 from .placement import Placement
 
 __all__ = ["of", "outline_mm", "vents_at_mm"]
@@ -23,6 +24,9 @@ def of(scene: bpy.types.Scene, *, sculpt: str = "") -> dict[str, dict[str, Any]]
     found = settings.read_tables(scene)
     if sculpt:
         found["sculpt"] |= {"file": sculpt, "unit": "mm"}
+    for field in files_of_job():
+        # a run happens elsewhere: '//', beside the .blend file, means nothing there
+        found[field.table][field.key] = bpy.path.abspath(found[field.table][field.key])
     if (places := vents_at_mm(scene)) is not None:
         found["vents"]["at_mm"] = places
     if (outline := outline_mm(scene)) is not None:

@@ -67,9 +67,8 @@ def _property(field: Field, name: str, start: Any) -> Any:  # noqa: PLR0911  (on
     if field.kind == "switch":
         return BoolProperty(**common, default=start)
     if field.kind == "text":
-        return StringProperty(
-            **common, default=start, subtype="FILE_PATH" if field.setting.names_file else "NONE"
-        )
+        file = {"subtype": "FILE_PATH", "options": {"PATH_SUPPORTS_BLEND_RELATIVE"}}
+        return StringProperty(**common, default=start, **(file if field.setting.names_file else {}))
     if field.kind == "whole":
         return IntProperty(**common, default=start, min=int(field.setting.low), max=int(field.setting.high))
     if isinstance(start, tuple):

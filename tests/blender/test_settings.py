@@ -303,3 +303,18 @@ def test_vents_and_outline_of_a_job_come_back_through_the_scene(addon, scene, tm
     marker.location.x += 0.001
     moved = addon.scene.job_tables.of(scene)["vents"]["at_mm"]
     assert moved[0] == pytest.approx([2.1, 2.2, 3.33333], abs=1e-4) and moved[1] == places[1]
+
+
+def test_a_picture_that_a_job_names_is_found_wherever_the_run_happens(addon, scene, tmp_path):
+    """Beside the job file as it is opened, beside the .blend file where Blender's own '//' says so."""
+    import bpy
+
+    path = tmp_path / "job.toml"
+    path.write_text('[artwork]\nfile = "art/mask.png"\n', encoding="utf-8")
+    bpy.ops.buckwright.open_job(filepath=str(path))
+    assert addon.scene.job_tables.of(scene)["artwork"]["file"] == str(tmp_path / "art" / "mask.png")
+    assert addon.scene.settings.read_tables(scene)["sculpt"]["file"] == ""
+    scene.buckwright.artwork.file = "//mask.png"
+    found = addon.scene.job_tables.of(scene)["artwork"]["file"]
+    assert found == bpy.path.abspath("//mask.png")
+    assert not found.startswith("//")
