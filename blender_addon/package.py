@@ -45,7 +45,7 @@ LEFT_OUT = frozenset(
     {
         "numpy", "attrs", "typing-extensions", "charset-normalizer",          # Blender brings them
         "click", "rich", "markdown-it-py", "mdurl", "pygments", "tzdata",     # the command line only
-        "psutil",                                                             # many jobs at once only
+        "psutil", "tomlkit",                                                  # many jobs at once only
     }
 )  # fmt: skip
 """Dependencies of the library that the child process does without."""

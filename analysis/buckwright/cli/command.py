@@ -17,6 +17,7 @@ from buckwright.cli.options import (
     with_settings,
 )
 from buckwright.cli.shared import DONE, LOCKED, job_of, name_of, say, told_in_words
+from buckwright.cli.tune import tune
 from buckwright.errors import InputError
 
 __all__ = ["main"]
@@ -33,6 +34,7 @@ From a sculpt to a ready-to-print buck for vacuum forming.
   buckwright batch FOLDER           all jobs of a folder, several at once, and a table
   buckwright sweep job.toml --vary sheet.thickness_mm=0.5,0.75,1
                                     a job in variants, side by side
+  buckwright tune job.toml          a better set-up, searched for and compared
   buckwright open                   look at the newest pictures
 
   buckwright log job.toml           note a pull, and what to try next
@@ -61,6 +63,7 @@ def main(context: click.Context) -> None:
 
 main.add_command(batch)
 main.add_command(sweep)
+main.add_command(tune)
 
 
 def _running(function: Callable[..., Any]) -> Callable[..., Any]:

@@ -1,5 +1,6 @@
 """What is to be done: one entry for each job of a batch, or for each variant of a sweep."""
 
+import hashlib
 import itertools
 import re
 from collections import Counter
@@ -128,7 +129,10 @@ def _shown(value: Any) -> str:
 
 def _plain(name: str) -> str:
     """A name that a folder can have on any system."""
-    return re.sub(r"[^\w.+-]+", "_", name)[:_LONGEST_NAME].strip("._") or "job"
+    plain = re.sub(r"[^\w.+-]+", "_", name).strip("._") or "job"
+    if len(plain) <= _LONGEST_NAME:
+        return plain
+    return f"{plain[:_LONGEST_NAME]}-{hashlib.sha256(name.encode()).hexdigest()[:8]}"
 
 
 def _apart(names: Sequence[str]) -> list[str]:

@@ -16,6 +16,7 @@ from buckwright.many.executor import Executor
 from buckwright.many.table import Row, csv_bytes, page_bytes
 from buckwright.many.work import Product, Task
 from buckwright.output.files import Batch, filled_by, refuse_unwritable
+from buckwright.output.report import to_json
 from buckwright.pipeline.publishing import Places, report_name
 
 __all__ = ["PAGE", "TABLE", "Work", "run_many"]
@@ -124,13 +125,12 @@ def _taken_in(product: Product, work: Work, book: DoneBook, key: str, row: Row) 
     if product.releases is None:
         return Row(row.name, "failed", row.varied, wrong=product.wrong)
     files = dict(product.files)
-    data = files.pop(name)
-    report: dict[str, Any] = json.loads(data)
+    report: dict[str, Any] = json.loads(files.pop(name))
     try:
         Places(work.command, work.out / product.name).write(files, report, dict, None)
     except BuckwrightError as error:
         return Row(row.name, "failed", row.varied, wrong=str(error))
-    digest = hashlib.sha256(data).hexdigest()
+    digest = hashlib.sha256(to_json(report).encode()).hexdigest()
     book.add(DoneJob(product.name, key, digest, product.releases, round(product.seconds, 3)))
     return _done_row(row, report, product.releases)
 

@@ -1,0 +1,123 @@
+"""`tune`: a better set-up of a job, searched for among a few choices."""
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from buckwright.cli.options import SuggestingCommand, plain_value, tables_from, with_settings
+from buckwright.cli.shared import DONE, job_of, name_of, say, told_in_words
+
+if TYPE_CHECKING:
+    from buckwright.many.tuning import Tuned
+
+__all__ = ["tune"]
+
+_SHOWN = 3
+
+
+@click.command(cls=SuggestingCommand)
+@click.argument("source", type=click.Path(path_type=Path))
+@click.option(
+    "--vary",
+    multiple=True,
+    metavar="TABLE.KEY=VALUES",
+    help="A setting that may change, instead of the usual ones: base.riser_mm=8,12,20; can be given again.",
+)
+@click.option(
+    "--candidates",
+    type=click.IntRange(2, 500),
+    default=24,
+    show_default=True,
+    help="Set-ups to try, at most.",
+)
+@click.option(
+    "--least-mm",
+    type=click.FloatRange(0.0, 20.0),
+    help="Wanted thickness of the weakest spot.  [default: 0.3]",
+)
+@click.option("--take", type=int, metavar="N", help="Write a job file with the changes of candidate N.")
+@click.option(
+    "--to", type=click.Path(path_type=Path), help="That job file.  [default: NAME_tuned.toml beside the job]"
+)
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="Folder for table and page.  [default: NAME_tune]"
+)
+@click.option("--scheduler", metavar="ADDRESS", help="A Dask scheduler, as tcp://192.168.0.5:8786.")
+@click.option("--workers", type=click.IntRange(1, 1024), help="Candidates at once, at most.")
+@with_settings("make")
+def tune(source: Path, out: Path | None, take: int | None, to: Path | None, **words: Any) -> None:
+    """Try set-ups of a job and compare them with the job as it is set; nothing of the job is changed.
+
+    Left to itself it varies the setup (where the pull is searched for), riser, gap to the frame, gauge and
+    fill, at preview quality. It can be stopped at any time: the best so far is written, and the next run goes
+    on from there. --take N then writes a job file with a comment beside each change.
+    """
+    home = out or Path(f"{name_of(source)}_tune")
+    with told_in_words():
+        if take is None:
+            _tell(_search(source, home, words), home)
+        else:
+            _take(source, home, take, to)
+    sys.exit(DONE)
+
+
+def _search(source: Path, home: Path, words: dict[str, Any]) -> "Tuned":
+    from buckwright.cli.progress import ProgressLine
+    from buckwright.forming.forecast.thresholds import HANDY_MM
+    from buckwright.many.choices import choices_for, own_first
+    from buckwright.many.executor import executor_for
+    from buckwright.many.tuning import tune as search
+    from buckwright.many.varying import varied_from
+
+    how = {name: words.pop(name) for name in ("vary", "candidates", "least_mm", "scheduler", "workers")}
+    tables = tables_from(words)
+    tables.setdefault("forecast", {}).setdefault("quality", "preview")
+    job = job_of(source, tables, sculpt=True)
+    asked = [own_first(varied_from(one, plain_value), job) for one in how["vary"]]
+    least = HANDY_MM if how["least_mm"] is None else how["least_mm"]
+    with ProgressLine() as line:
+        return search(
+            job,
+            asked or choices_for(job),
+            home,
+            executor_for(how["scheduler"], how["workers"]),
+            count=how["candidates"],
+            least_mm=least,
+            tell=lambda name, done, of: line(
+                f"{done} of {of} in this round{', ' * bool(name)}{name}", done / of
+            ),
+        )
+
+
+def _tell(found: "Tuned", home: Path) -> None:
+    from buckwright.many.tune_page import setting_words
+
+    for n, one in enumerate(found.ranked[:_SHOWN], 1):
+        say(f"{n}. {setting_words(found.changes[one.name])}")
+        say(f"   {one.words}")
+        if one.faults:
+            say(f"   Must not be: {'; '.join(one.faults)}.")
+    if found.ranked[0].name == found.own.name:
+        say("No candidate is better than the job as it is set without being worse elsewhere.")
+    say(f"Written: {home}/ with tune.html, tune.csv; --take N writes a job file.")
+
+
+def _take(source: Path, home: Path, number: int, to: Path | None) -> None:
+    from buckwright.errors import InputError
+    from buckwright.many.taking import changed_job
+    from buckwright.many.tuning import read_chosen
+    from buckwright.output.files import write_safely
+
+    if source.suffix.lower() != ".toml":
+        raise InputError("a sculpt has no job file to change; write one with 'buckwright start'")
+    chosen = read_chosen(home, number)
+    target = to or source.with_name(f"{source.stem}_tuned.toml")
+    if target.resolve() == source.resolve():
+        raise InputError(f"{target} is the job itself, which stays as it is; name another file with --to")
+    if target.resolve().parent != source.resolve().parent:
+        raise InputError("the sculpt is found from the folder of the job: write the new one into the same")
+    text = changed_job(source, chosen["changes"], why=f"Candidate {number} of a search. {chosen['words']}")
+    write_safely(target, lambda file: file.write(text.encode()))
+    say(f"Written: {target}, with a comment beside each change.")

@@ -1,0 +1,91 @@
+"""Which few settings a search may change, and what it tries: spread out first, then near the best."""
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+
+from buckwright.forming.forecast.thresholds import GAUGES_MM
+from buckwright.job import Job
+from buckwright.many.varying import Varied
+
+__all__ = ["Place", "choices_for", "neighbours", "own_first", "spread_out"]
+
+type Place = tuple[int, ...]
+"""A candidate: which value of each choice it takes; 0 everywhere is the job as it is set."""
+
+# Usual at the bench; house rule.
+_RISERS_MM = (8.0, 12.0, 18.0, 25.0)
+_GAPS_MM = (20.0, 30.0, 45.0, 60.0)
+_SETUPS = (1, 2, 3)
+
+
+def choices_for(job: Job) -> list[Varied]:
+    """Choices for a job, each with its own value first (None: left out, so that the rule decides).
+
+    Notes
+    -----
+    Setup (pull and depth together) where the pull is searched for; riser; gap to the frame where neither
+    frame nor machine is named; the next thinner and thicker sheet that is sold nearly everywhere; the fill
+    where the job fills anything.
+    """
+    found = [_choice("base.riser_mm", job.base.riser_mm, _RISERS_MM)]
+    if job.pull.direction == "search":
+        found.insert(0, _choice("pull.setup", job.pull.setup, _SETUPS))
+    if job.forecast.frame_mm is None and job.machine.profile is None:
+        found.append(_choice("forecast.gap_mm", job.forecast.gap_mm, _GAPS_MM))
+    gauge = job.sheet.thickness_mm
+    thinner, thicker = ([g for g in GAUGES_MM if g < gauge][-1:], [g for g in GAUGES_MM if g > gauge][:1])
+    found.append(_choice("sheet.thickness_mm", gauge, (*thinner, *thicker)))
+    if job.fill.mode != "none":
+        found.append(_choice("fill.mode", job.fill.mode, ("full", "locked")))
+    return found
+
+
+def own_first(asked: Varied, job: Job) -> Varied:
+    """A choice that was asked for, with the job's own value before the others."""
+    table, _, key = asked.name.partition(".")
+    return _choice(asked.name, getattr(job.tables[table], key), asked.values)
+
+
+def _choice(name: str, own: object, others: Iterable[object]) -> Varied:
+    return Varied(name, tuple(dict.fromkeys((own, *others))))
+
+
+def spread_out(sizes: Sequence[int], count: int) -> list[Place]:
+    """Candidates spread over all choices, the job as it is set first; no two alike.
+
+    Parameters
+    ----------
+    sizes : number of values of each choice
+    count : of candidates, at most
+
+    Returns
+    -------
+    list of places : always the same ones
+
+    Notes
+    -----
+    A Sobol sequence (scipy): the first few cover each choice evenly, and all pairs of choices nearly so.
+    """
+    from scipy.stats.qmc import Sobol
+
+    most = min(count, int(np.prod(sizes)))
+    found = dict.fromkeys([(0,) * len(sizes)])
+    engine = Sobol(len(sizes), scramble=False)
+    for _ in range(12):  # of 2, 4, 8 ... points: 4096 are more than are ever tried
+        if len(found) >= most:
+            break
+        for point in engine.random(max(engine.num_generated, 2)):
+            if len(found) < most:
+                found.setdefault(tuple(int(share * size) for share, size in zip(point, sizes)))
+    return list(found)
+
+
+def neighbours(place: Place, sizes: Sequence[int]) -> list[Place]:
+    """Candidates that differ from one in a single choice."""
+    return [
+        (*place[:n], value, *place[n + 1 :])
+        for n, size in enumerate(sizes)
+        for value in range(size)
+        if value != place[n]
+    ]

@@ -1,0 +1,52 @@
+"""A job file with the changes of a candidate; everything else stays as it was written, comments too."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+from tomlkit.items import Table
+
+from buckwright.errors import JobError
+from buckwright.job.files import read_job
+from buckwright.job.job import listed
+
+__all__ = ["changed_job"]
+
+
+def changed_job(path: Path, changes: Mapping[str, Any], *, why: str) -> str:
+    """The text of a job file with some settings changed, each with a comment beside it.
+
+    Parameters
+    ----------
+    path : the job file as it is
+    changes : values by 'table.key'
+    why : stands above the first table
+
+    Returns
+    -------
+    str : TOML
+
+    Raises
+    ------
+    JobError
+        The file cannot be used.
+    """
+    job = read_job(path)
+    text = tomlkit.parse(path.read_text(encoding="utf-8-sig"))
+    for name, value in changes.items():
+        table, _, key = name.partition(".")
+        held = text.setdefault(table, tomlkit.table())
+        if not isinstance(held, Table):
+            raise JobError(
+                f"{path}: [{table}] is written in a way that cannot be changed; write it as a table"
+            )
+        own = getattr(job.tables[table], key)
+        item = tomlkit.item(listed(value))
+        item.comment(f"was {_told(listed(own))}; changed by tune")
+        held[key] = item
+    return f"# {why}\n\n{tomlkit.dumps(text).lstrip()}"
+
+
+def _told(value: Any) -> str:
+    return "left out" if value is None else tomlkit.item(value).as_string()

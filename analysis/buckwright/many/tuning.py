@@ -1,0 +1,197 @@
+"""Search for a better set-up of a job among a few choices; the best so far is kept whenever it is stopped."""
+
+import json
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from buckwright.errors import BuckwrightError, InputError
+from buckwright.job import Job
+from buckwright.many.choices import Place, neighbours, spread_out
+from buckwright.many.entries import Entry, sweep_entries
+from buckwright.many.executor import Executor
+from buckwright.many.judging import Judged, best_first, judge
+from buckwright.many.running import Telling, Work, run_many
+from buckwright.many.table import Row, csv_bytes
+from buckwright.many.tune_page import tune_page
+from buckwright.many.varying import Varied
+from buckwright.output.files import Batch, filled_by
+
+__all__ = ["CHOSEN", "Tuned", "read_chosen", "tune"]
+
+CHOSEN = "choices.json"
+_SHOWN = 3
+_SPREAD_SHARE = 0.5
+"""Of all candidates, those that are spread out before the search goes near the best. House rule."""
+_AT_ONCE = 6
+"""Candidates near the best that are tried before it is looked again which is best. House rule."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tuned:
+    """What a search has found.
+
+    Attributes
+    ----------
+    ranked : candidates, the best first
+    own : the job as it is set, as a candidate
+    changes : of each candidate by name, settings by 'table.key' that differ from the job's
+    rows : of every candidate that was tried
+    """
+
+    ranked: tuple[Judged, ...]
+    own: Judged
+    changes: dict[str, dict[str, Any]]
+    rows: tuple[Row, ...]
+
+
+class _Search:
+    """Candidates that were tried, and what came of them."""
+
+    def __init__(self, job: Job, choices: Sequence[Varied], out: Path, least_mm: float, title: str) -> None:
+        self._job, self._choices, self._out, self._least_mm = job, choices, out, least_mm
+        self._title = title
+        self.sizes = [len(one.values) for one in choices]
+        self.rows: dict[Place, Row] = {}
+
+    def entry(self, place: Place) -> Entry:
+        """A candidate as an entry; the job's own value of a setting stays as it is written."""
+        changed = [
+            Varied(one.name, (one.values[n],)) for one, n in zip(self._choices, place, strict=True) if n
+        ]
+        (entry,) = sweep_entries(self._job, changed)
+        return Entry(entry.name if changed else "as_set", entry.job, varied=entry.varied)
+
+    def try_out(self, places: Sequence[Place], executor: Executor, tell: Telling) -> None:
+        """Work out candidates."""
+        work = Work(title="candidates", command="make", out=self._out / "candidates", pictures=False)
+        fresh = [place for place in places if place not in self.rows]
+        entries = [self.entry(place) for place in fresh]
+        for place, row in zip(fresh, run_many(entries, work, executor, tell=tell), strict=True):
+            self.rows[place] = row
+
+    def found(self) -> Tuned:
+        """All that is known.
+
+        Raises
+        ------
+        InputError
+            The job as it is set gave nothing, so that there is nothing to compare with.
+        """
+        own = self.rows[(0,) * len(self.sizes)]
+        if own.state != "done":
+            raise InputError(f"the job as it is set cannot be worked out: {own.wrong}")
+        done = {row.name: row for row in self.rows.values() if row.state == "done"}
+        judged = [judge(name, row.report, own.report, least_mm=self._least_mm) for name, row in done.items()]
+        ranked = tuple(best_first(judged))
+        mine = next(one for one in ranked if one.name == own.name)
+        changes = {name: dict(row.varied) for name, row in done.items()}
+        return Tuned(ranked, mine, changes, tuple(self.rows.values()))
+
+    def best(self) -> Place:
+        """The best place so far."""
+        names = {row.name: place for place, row in self.rows.items()}
+        return names[self.found().ranked[0].name]
+
+    def write(self, pictured: dict[str, str]) -> None:
+        """Write table, page and choices; `pictured` names the folder with the pictures of a candidate."""
+        found = self.found()
+        chosen = [
+            {"name": one.name, "changes": found.changes[one.name], "words": one.words, "faults": one.faults}
+            for one in found.ranked
+        ]
+        page = tune_page(self._title, found.ranked, found.own, found.changes, pictured)
+        with Batch(self._out) as batch:
+            batch.add("tune.csv", filled_by(csv_bytes(_in_order(found))))
+            batch.add("tune.html", filled_by(page))
+            batch.add(CHOSEN, filled_by(json.dumps(chosen, indent=2, ensure_ascii=False).encode()))
+
+
+def tune(
+    job: Job,
+    choices: Sequence[Varied],
+    out: Path,
+    executor: Executor,
+    *,
+    count: int,
+    least_mm: float,
+    tell: Telling = lambda *_: None,
+) -> Tuned:
+    """Search.
+
+    Parameters
+    ----------
+    job : as it is set; its sculpt is never changed
+    choices : settings that may change, the job's own value first
+    out : folder for table, page and candidates
+    executor : who works candidates out
+    count : of candidates, at most, the job as it is set among them
+    least_mm : wanted thickness of the weakest spot
+    tell : hears how far each round is
+
+    Returns
+    -------
+    Tuned
+
+    Raises
+    ------
+    InputError
+        The job as it is set cannot be worked out.
+    KeyboardInterrupt
+        The user stopped; the best so far is written.
+    """
+    search = _Search(job, choices, out, least_mm, job.title)
+    pictured: dict[str, str] = {}
+    try:
+        spread = spread_out(search.sizes, max(int(count * _SPREAD_SHARE), 2))
+        search.try_out(spread[:1], executor, tell)
+        search.found()  # nothing can be compared with a job that fails
+        for n in range(1, len(spread), _AT_ONCE):
+            search.try_out(spread[n : n + _AT_ONCE], executor, tell)
+        while len(search.rows) < count and (near := _untried(search)):
+            search.try_out(near[: min(_AT_ONCE, count - len(search.rows))], executor, tell)
+        pictured = _draw_best(search, out, executor, tell)
+    finally:
+        with suppress(BuckwrightError, KeyError):
+            search.write(pictured)
+    return search.found()
+
+
+def _untried(search: _Search) -> list[Place]:
+    return [place for place in neighbours(search.best(), search.sizes) if place not in search.rows]
+
+
+def _draw_best(search: _Search, out: Path, executor: Executor, tell: Telling) -> dict[str, str]:
+    """Pictures of the best ones; the folder of each by its name."""
+    names = [one.name for one in search.found().ranked[:_SHOWN]]
+    entries = [search.entry(place) for place, row in search.rows.items() if row.name in names]
+    work = Work(title="best", command="make", out=out / "best")
+    rows = run_many(entries, work, executor, tell=tell)
+    return {row.name: f"best/{row.name}" for row in rows if row.state == "done"}
+
+
+def _in_order(found: Tuned) -> list[Row]:
+    """Rows as they rank, then those that failed."""
+    rows = {row.name: row for row in found.rows}
+    ranked = [rows[one.name] for one in found.ranked]
+    return [*ranked, *(row for row in found.rows if row not in ranked)]
+
+
+def read_chosen(out: Path, number: int) -> dict[str, Any]:
+    """A candidate of an earlier search, by its rank from 1.
+
+    Raises
+    ------
+    InputError
+        There was no search, or it has no such candidate.
+    """
+    try:
+        chosen = json.loads((out / CHOSEN).read_bytes())
+    except (OSError, ValueError) as error:
+        raise InputError(f"{out} holds no search; run 'buckwright tune' first") from error
+    if not 1 <= number <= len(chosen):
+        raise InputError(f"there is no candidate {number}; there are 1 to {len(chosen)}")
+    found: dict[str, Any] = chosen[number - 1]
+    return found

@@ -1,0 +1,214 @@
+"""The search for a set-up: what it tries, how it compares, what it writes; candidates go by formulas."""
+
+import csv
+import io
+import json
+
+import pytest
+from click.testing import CliRunner
+
+from buckwright.cli import main
+from buckwright.errors import InputError
+from buckwright.job import Job, read_job
+from buckwright.many.choices import choices_for, neighbours, own_first, spread_out
+from buckwright.many.judging import best_first, judge
+from buckwright.many.taking import changed_job
+from buckwright.many.tuning import read_chosen, tune
+from buckwright.many.varying import Varied
+from buckwright.many.work import Product, failed
+
+JOB = Job(job={"name": "cap"}, sculpt={"file": "cap.stl"}, pull={"direction": "z"}, base={"riser_mm": 12.0})
+CHOICES = [
+    Varied("base.riser_mm", (12.0, 8.0, 18.0, 25.0)),
+    Varied("forecast.gap_mm", (None, 20.0, 30.0, 45.0)),
+    Varied("sheet.thickness_mm", (0.75, 0.5, 1.0)),
+]
+
+
+def report(job):
+    """A report by formulas: a thicker sheet is thicker, a wide gap takes sheet, a high riser takes print."""
+    gap = job.forecast.gap_mm or 25.0
+    riser, sheet = job.base.riser_mm, job.sheet.thickness_mm
+    weakest = sheet * (0.3 + 0.002 * gap) - 0.004 * abs(riser - 18.0)
+    side = 100.0 + 2.0 * gap
+    return {
+        "forecast": {
+            "weakest": {"mm": weakest, "band_mm": 0.004},
+            "thin": {"mm": weakest + 0.1, "band_mm": 0.004},
+            "mean_mm": weakest + 0.2,
+            "webs": [{"length_mm": 20.0, "crosses_trim_line": True}] if riser < 10.0 else [],
+            "trapped_air": [],
+        },
+        "rig": {"blank_mm": [side, side]},
+        "print": {"whole": {"mass_g": 50.0 + riser}},
+        "release": {"locked": 0, "sideways_left_mm": 0.0},
+        "findings": [],
+        "files": {},
+    }
+
+
+class Formulas:
+    """Works candidates out by the formulas; stops after so many, fails where it is told to."""
+
+    def __init__(self, stop_after=None, fails=()):
+        self.names, self._stop_after, self._fails = [], stop_after, fails
+
+    def run(self, tasks):
+        for task in tasks:
+            if len(self.names) == self._stop_after:
+                raise KeyboardInterrupt
+            self.names.append(task.name)
+            if task.name in self._fails:
+                yield failed(task.name, "by a test")
+            else:
+                yield Product(task.name, {"report.json": json.dumps(report(task.job)).encode()}, True)
+
+
+def search(tmp_path, executor, *, count=30, least_mm=0.2):
+    return tune(JOB, CHOICES, tmp_path / "out", executor, count=count, least_mm=least_mm)
+
+
+def test_candidates_spread_over_all_choices():
+    sizes = [4, 3, 5]
+    found = spread_out(sizes, 12)
+    assert found[0] == (0, 0, 0)
+    assert len(set(found)) == len(found) == 12
+    for n, size in enumerate(sizes):
+        assert {place[n] for place in found} == set(range(size))
+    assert spread_out([2, 1], 50) == [(0, 0), (1, 0)]
+
+
+def test_neighbours_differ_in_one_choice():
+    found = neighbours((1, 0), [3, 2])
+    assert sorted(found) == [(0, 0), (1, 1), (2, 0)]
+
+
+def test_choices_follow_from_the_job():
+    names = [one.name for one in choices_for(JOB)]
+    assert names == ["base.riser_mm", "forecast.gap_mm", "sheet.thickness_mm", "fill.mode"]
+    other = JOB.evolved(
+        pull={"direction": "search"}, forecast={"frame_mm": (200.0, 200.0)}, fill={"mode": "none"}
+    )
+    found = {one.name: one.values for one in choices_for(other)}
+    assert list(found) == ["pull.setup", "base.riser_mm", "sheet.thickness_mm"]
+    assert found["sheet.thickness_mm"] == (0.75, 0.5, 1.0)
+    assert found["base.riser_mm"][0] == 12.0
+    assert own_first(Varied("base.riser_mm", (8.0, 12.0)), JOB).values == (12.0, 8.0)
+
+
+def test_what_differs_by_less_than_its_band_is_alike():
+    own, other = report(JOB), report(JOB.evolved(forecast={"gap_mm": 27.0}))
+    found = {one.figure.name: one.verdict for one in judge("a", other, own, least_mm=0.2).compared}
+    assert found["weakest_mm"] == "as good"  # 0.003 mm more, known to 0.004
+    assert found["blank_cm2"] == "worse"  # 237 instead of 225
+    assert found["print_g"] == "as good"
+    assert "bare" not in found
+
+
+def test_faults_and_trades_are_told():
+    own = report(JOB)
+    low = judge("low", report(JOB.evolved(base={"riser_mm": 8.0})), own, least_mm=0.3)
+    assert low.faults == ("a web crosses the trim line", "thinner than 0.3 mm")
+    assert "print 58 g instead of 62 g" in low.words
+    assert "webs over the trim line 1 instead of 0" in low.words
+    same = judge("same", own, own, least_mm=0.2)
+    assert same.words.startswith("As good as")
+    assert (same.gain, same.faults) == (0.0, ())
+    assert best_first([low, same])[0] is same
+
+
+def test_it_finds_what_is_better_in_every_figure(tmp_path):
+    executor = Formulas()
+    found = search(tmp_path, executor)
+    best = found.ranked[0]
+    # of all 48, by the same formulas
+    whole = {}
+    for riser in CHOICES[0].values:
+        for gap in CHOICES[1].values:
+            for sheet in CHOICES[2].values:
+                job = JOB.evolved(
+                    base={"riser_mm": riser}, forecast={"gap_mm": gap}, sheet={"thickness_mm": sheet}
+                )
+                whole[riser, gap, sheet] = judge("x", report(job), report(JOB), least_mm=0.2)
+    top = best_first(list(whole.values()))[0]
+    assert (len(best.worse), best.gain) == (len(top.worse), pytest.approx(top.gain))
+    assert best.better and not best.worse and not best.faults
+    assert len(found.rows) <= 30
+    assert executor.names[0] == "as_set"
+
+
+def test_table_page_and_choices_are_written(tmp_path):
+    found = search(tmp_path, Formulas(fails=("riser_mm-25",)), count=16)
+    out = tmp_path / "out"
+    rows = list(csv.DictReader(io.StringIO((out / "tune.csv").read_text(encoding="utf-8"))))
+    done = [row["job"] for row in rows if row["state"] == "done"]
+    assert done == [one.name for one in found.ranked]
+    page = (out / "tune.html").read_text(encoding="utf-8")
+    assert "<svg" in page and "as it is set" in page and "cap: set-ups compared" in page
+    assert read_chosen(out, 1)["changes"] == found.changes[found.ranked[0].name]
+    for number in (0, 99):
+        with pytest.raises(InputError, match="there is no candidate"):
+            read_chosen(out, number)
+    assert sorted(path.name for path in (out / "best").iterdir() if path.is_dir()) == sorted(done[:3])
+
+
+def test_stopped_it_leaves_the_best_so_far_and_goes_on(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "cap.stl").write_bytes(b"known by its content alone")
+    first, second = Formulas(stop_after=8), Formulas()
+    with pytest.raises(KeyboardInterrupt):
+        search(tmp_path, first)
+    chosen = json.loads((tmp_path / "out" / "choices.json").read_text(encoding="utf-8"))
+    assert len(chosen) == 7  # the round that was stopped is in the journal only
+    found = search(tmp_path, second)
+    again = [name for name in second.names if name in first.names]
+    # those that are among the best are drawn, which they were not before
+    assert set(again) <= {one.name for one in found.ranked[:3]}
+
+
+def test_a_job_that_fails_itself_is_told(tmp_path):
+    with pytest.raises(InputError, match="the job as it is set cannot be worked out: by a test"):
+        search(tmp_path, Formulas(fails=("as_set",)))
+
+
+TEXT = """\
+# the theatre's own
+[sculpt]
+file = "cap.stl"   # beside it
+
+[base]
+riser_mm = 12.0    # as last year
+"""
+
+
+def test_a_change_stands_in_the_job_file_with_a_comment(tmp_path):
+    path = tmp_path / "job.toml"
+    path.write_text(TEXT, encoding="utf-8")
+    text = changed_job(path, {"base.riser_mm": 18.0, "forecast.gap_mm": 30.0}, why="Candidate 1.")
+    assert "# the theatre's own" in text and 'file = "cap.stl"   # beside it' in text
+    assert "riser_mm = 18.0 # was 12.0; changed by tune" in text
+    assert "gap_mm = 30.0 # was left out; changed by tune" in text
+    (tmp_path / "new.toml").write_text(text, encoding="utf-8")
+    job = read_job(tmp_path / "new.toml")
+    assert job == read_job(path).evolved(base={"riser_mm": 18.0}, forecast={"gap_mm": 30.0})
+
+
+def test_a_candidate_is_taken(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    path = tmp_path / "job.toml"
+    path.write_text(TEXT, encoding="utf-8")
+    found = search(tmp_path, Formulas(), count=12)
+    words = ["tune", "job.toml", "--out", "out", "--take", "1"]
+    done = CliRunner().invoke(main, words)
+    assert done.exit_code == 0, done.output
+    changes = found.changes[found.ranked[0].name]
+    taken = read_job(tmp_path / "job_tuned.toml")
+    assert {
+        name: getattr(getattr(taken, name.split(".")[0]), name.split(".")[1]) for name in changes
+    } == changes
+    assert path.read_text(encoding="utf-8") == TEXT
+    for more, told in ((["--to", "job.toml"], "stays as it is"), (["--to", "out/a.toml"], "into the same")):
+        done = CliRunner().invoke(main, [*words, *more])
+        assert (done.exit_code, told in done.output) == (2, True), done.output
+    done = CliRunner().invoke(main, ["tune", "job.toml", "--out", "none", "--take", "1"])
+    assert done.exit_code == 2 and "holds no search" in done.output
