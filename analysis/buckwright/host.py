@@ -57,7 +57,18 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-__all__ = ["BAD_INPUT", "DONE", "FAILED", "FINISHED", "STOPPED", "Request", "main", "read_lines"]
+__all__ = [
+    "BAD_INPUT",
+    "DONE",
+    "FAILED",
+    "FINISHED",
+    "SCRATCH",
+    "STOPPED",
+    "Request",
+    "main",
+    "read_lines",
+    "sweep_scratch",
+]
 
 DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 4
 
@@ -67,7 +78,8 @@ FINISHED = "finished"
 #: Seconds to wait for a clean stop before killing the worker.
 GRACE_S = 0.3
 
-_SCRATCH = "buckwright-"
+#: Scratch folders are called so, then after the process that owns them.
+SCRATCH = "buckwright-"
 
 #: A request names a few paths; this is room for a thousand.
 MOST_REQUEST_BYTES = 4_000_000
@@ -206,8 +218,8 @@ class _Watch:
         for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK"):
             if hasattr(signal, name):
                 signal.signal(getattr(signal, name), lambda *_: self._events.put(("heard", b"stop")))
-        _sweep_scratch()
-        scratch = tempfile.mkdtemp(prefix=f"{_SCRATCH}{os.getpid()}-")
+        sweep_scratch()
+        scratch = tempfile.mkdtemp(prefix=f"{SCRATCH}{os.getpid()}-")
         try:
             return self._run(scratch)
         finally:
@@ -274,11 +286,11 @@ class _Watch:
         clear_leftovers(self._request.folders, self._made, process=process)
 
 
-def _sweep_scratch() -> None:
-    """Take away the scratch folders of hosts that were killed."""
+def sweep_scratch() -> None:
+    """Take away the scratch folders of processes that were killed."""
     from buckwright.output.journal import alive
 
-    for folder in Path(tempfile.gettempdir()).glob(f"{_SCRATCH}*-*"):
+    for folder in Path(tempfile.gettempdir()).glob(f"{SCRATCH}*-*"):
         owner = folder.name.split("-")[1]
         if owner.isdecimal() and not alive(int(owner)):
             shutil.rmtree(folder, ignore_errors=True)  # those of other users stay

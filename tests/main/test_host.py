@@ -277,7 +277,7 @@ def test_scratch_folders_of_killed_hosts_are_swept(tmp_path, monkeypatch):
     for name in (f"buckwright-{gone.pid}-x1", *stay):
         (tmp_path / name).mkdir()
         (tmp_path / name / "half").write_text("")
-    host._sweep_scratch()
+    host.sweep_scratch()
     assert _files(tmp_path)[::2] == stay
 
 

@@ -57,8 +57,10 @@ def _session_of(process):
         return None
 
 
-def test_stopped_and_killed_it_goes_on(sculpt, tmp_path):
-    out = tmp_path / "out"
+def test_stopped_and_killed_it_goes_on(sculpt, tmp_path, monkeypatch):
+    out, scratch = tmp_path / "out", tmp_path / "scratch"
+    scratch.mkdir()
+    monkeypatch.setenv("TMPDIR", str(scratch))
     stopped = _begun(_words(sculpt, out), out)
     stopped.send_signal(signal.SIGINT)
     _, errors = stopped.communicate(timeout=60)
@@ -83,6 +85,7 @@ def test_stopped_and_killed_it_goes_on(sculpt, tmp_path):
     assert sorted(_done(out)) == [f"wanted_deg-{deg}" for deg in (1, 2, 3, 4)]
     assert _done(out)[: len(second)] == second
     assert not list(out.rglob("*.part"))
+    assert not list(scratch.iterdir())
 
 
 @pytest.mark.parametrize(

@@ -15,6 +15,7 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager, suppress
 from multiprocessing.connection import wait as wait_for
 
+from buckwright.host import sweep_scratch
 from buckwright.many.room import Room, held_bytes
 from buckwright.many.work import CRASHED, Product, Task, failed, work_out
 
@@ -39,6 +40,7 @@ class Processes:
 
     def run(self, tasks: Sequence[Task]) -> Iterator[Product]:
         """Products as they are ready; closing the iterator ends the processes at once."""
+        sweep_scratch()
         waiting = deque(tasks)
         busy: dict[Future[Product], tuple[_Worker, Task]] = {}
         idle: list[_Worker] = []
@@ -70,6 +72,7 @@ class Processes:
         finally:
             for worker in (*idle, *ended, *(worker for worker, _ in busy.values())):
                 worker.end()
+            sweep_scratch()
 
     def _next(
         self, most: int, busy: dict[Future[Product], "tuple[_Worker, Task]"], idle: list["_Worker"]
@@ -105,9 +108,11 @@ class _Worker:
             return None
 
     def end(self) -> None:
+        told = False
         with suppress(Exception):  # it may have died before it told its number
-            os.kill(self._process.result(timeout=5.0), getattr(signal, "SIGKILL", signal.SIGTERM))
-        self._pool.shutdown(wait=False, cancel_futures=True)
+            number, told = self._process.result(timeout=5.0), True
+            os.kill(number, getattr(signal, "SIGKILL", signal.SIGTERM))
+        self._pool.shutdown(wait=told, cancel_futures=True)
 
 
 def _product(future: Future[Product], task: Task) -> Product:

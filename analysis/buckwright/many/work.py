@@ -103,11 +103,12 @@ def work_out(task: Task) -> Product:
 
 
 def _files_of(task: Task) -> tuple[dict[str, bytes], bool]:
+    from buckwright.host import SCRATCH
     from buckwright.pipeline.rehearsal import REHEARSING
     from buckwright.pipeline.run import run
 
     os.environ.setdefault(REHEARSING, "1")  # all processors are at work already
-    with tempfile.TemporaryDirectory(prefix="buckwright-job-") as folder:
+    with tempfile.TemporaryDirectory(prefix=f"{SCRATCH}{os.getpid()}-") as folder:
         outcome = run(task.command, task.job, folder, pictures=task.pictures)
         return {path.name: path.read_bytes() for path in sorted(Path(folder).iterdir())}, outcome.releases
 
