@@ -52,6 +52,7 @@ def test_the_same_bytes_whoever_works_it_out(scheduler, job, tmp_path):
         work = Work(title="thickness", command="forecast", out=tmp_path / name)
         rows = run_many(entries, work, executor)
         assert [row.state for row in rows] == ["done"], rows
+        assert rows[0].releases is None  # a forecast does not judge that
     here = _content(tmp_path / "here")
     assert here == _content(tmp_path / "there")
     home = tmp_path / "single" / entries[0].name

@@ -152,7 +152,7 @@ def _work_through(
     _tell(rows, out)
     if any(row.state == "failed" for row in rows):
         return FAILED
-    return DONE if all(row.releases for row in rows) else LOCKED
+    return LOCKED if any(row.releases is False for row in rows) else DONE
 
 
 def _tell(rows: "Sequence[Row]", out: Path) -> None:

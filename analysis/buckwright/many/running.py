@@ -17,6 +17,7 @@ from buckwright.many.table import Row, csv_bytes, page_bytes
 from buckwright.many.work import Product, Task
 from buckwright.output.files import Batch, filled_by, refuse_unwritable
 from buckwright.output.report import to_json
+from buckwright.pipeline.commands import COMMANDS
 from buckwright.pipeline.publishing import Places, report_name
 
 __all__ = ["PAGE", "TABLE", "Work", "run_many"]
@@ -115,7 +116,8 @@ def _left_to_do(
         if done is None:
             left[entry.name] = Task(entry.name, work.command, entry.job, work.pictures), key
         else:
-            rows[entry.name] = _done_row(rows[entry.name], book.report(entry.name), done.releases)
+            report = book.report(entry.name)
+            rows[entry.name] = _done_row(rows[entry.name], report, done.releases, work.command)
     return left
 
 
@@ -132,11 +134,12 @@ def _taken_in(product: Product, work: Work, book: DoneBook, key: str, row: Row) 
         return Row(row.name, "failed", row.varied, wrong=str(error))
     digest = hashlib.sha256(to_json(report).encode()).hexdigest()
     book.add(DoneJob(product.name, key, digest, product.releases, round(product.seconds, 3)))
-    return _done_row(row, report, product.releases)
+    return _done_row(row, report, product.releases, work.command)
 
 
-def _done_row(row: Row, report: dict[str, Any], releases: bool) -> Row:
-    return Row(row.name, "done", row.varied, report, releases)
+def _done_row(row: Row, report: dict[str, Any], releases: bool, command: str) -> Row:
+    judged = releases if COMMANDS[command].judged_by else None
+    return Row(row.name, "done", row.varied, report, judged)
 
 
 def _write_table(work: Work, rows: Sequence[Row]) -> None:

@@ -35,7 +35,7 @@ class Row:
     state : 'done', 'failed' or 'waiting'
     varied : what a sweep has set, by 'table.key'
     report : tree of its report; empty where there is none
-    releases : None where that is not known
+    releases : None where that is not known or not judged
     wrong : why it failed
     """
 
