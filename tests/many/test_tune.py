@@ -13,6 +13,7 @@ from buckwright.job import Job, read_job
 from buckwright.many.choices import choices_for, neighbours, own_first, spread_out
 from buckwright.many.judging import best_first, judge
 from buckwright.many.taking import changed_job
+from buckwright.many.tune_page import setting_words
 from buckwright.many.tuning import read_chosen, tune
 from buckwright.many.varying import Varied
 from buckwright.many.work import Product, failed
@@ -144,7 +145,7 @@ def test_table_page_and_choices_are_written(tmp_path):
     done = [row["job"] for row in rows if row["state"] == "done"]
     assert done == [one.name for one in found.ranked]
     page = (out / "tune.html").read_text(encoding="utf-8")
-    assert "<svg" in page and "as it is set" in page and "cap: set-ups compared" in page
+    assert "<svg" in page and "As it is set" in page and "cap: set-ups compared" in page
     assert read_chosen(out, 1)["changes"] == found.changes[found.ranked[0].name]
     for number in (0, 99):
         with pytest.raises(InputError, match="there is no candidate"):
@@ -164,6 +165,12 @@ def test_stopped_it_leaves_the_best_so_far_and_goes_on(tmp_path, monkeypatch):
     again = [name for name in second.names if name in first.names]
     # those that are among the best are drawn, which they were not before
     assert set(again) <= {one.name for one in found.ranked[:3]}
+
+
+def test_changes_are_told_as_people_read_them():
+    changes = {"base.riser_mm": 18.0, "fill.mode": "locked", "sheet.thickness_mm": 0.75}
+    assert setting_words(changes) == "Riser 18 mm, Fill Locked Areas Only, Thickness 0.75 mm"
+    assert setting_words({}) == "As it is set"
 
 
 def test_a_job_that_fails_itself_is_told(tmp_path):

@@ -2,8 +2,10 @@
 
 import hashlib
 import json
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+import math
+import time
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -23,6 +25,9 @@ from buckwright.pipeline.publishing import Places, report_name
 __all__ = ["PAGE", "TABLE", "Work", "run_many"]
 
 TABLE, PAGE = "table.csv", "table.html"
+
+_EVERY_S = 5.0
+"""The table is brought up to date no more often while jobs are under way. House rule."""
 
 type Telling = Callable[[str, int, int], None]
 """Called with the name of the job that was done last, how many are done, and of how many."""
@@ -72,34 +77,45 @@ def run_many(
     refuse_unwritable(work.out)
     book = DoneBook(work.out, work.command)
     rows = {entry.name: Row(entry.name, "waiting", entry.varied) for entry in entries}
-    with _tabled(entries, work, rows):
-        tasks = _left_to_do(entries, work, book, rows)
-        keys = {name: key for name, (_, key) in tasks.items()}
-        count = len(entries) - len(tasks)
-        tell("", count, len(entries))
-        products = executor.run([task for task, _ in tasks.values()])
-        try:
-            for product in products:
-                rows[product.name] = _taken_in(product, work, book, keys[product.name], rows[product.name])
-                count += 1
-                tell(product.name, count, len(entries))
-        finally:
-            if hasattr(products, "close"):
-                products.close()
+    tasks = _left_to_do(entries, work, book, rows)
+    count, table = len(entries) - len(tasks), _Table(work, rows)
+    tell("", count, len(entries))
+    products = executor.run([task for task, _ in tasks.values()])
+    try:
+        for product in products:
+            key = tasks[product.name][1]
+            rows[product.name] = _taken_in(product, work, book, key, rows[product.name])
+            count += 1
+            table.keep()
+            tell(product.name, count, len(entries))
+    except BaseException:
+        with suppress(BuckwrightError):
+            table.write()
+        raise
+    finally:
+        if hasattr(products, "close"):
+            products.close()
+    table.write()
     return list(rows.values())
 
 
-@contextmanager
-def _tabled(entries: Sequence[Entry], work: Work, rows: dict[str, Row]) -> Iterator[None]:
-    """Write the table whatever happens; when the work ends early, with what is done."""
-    try:
-        yield
-    except BaseException:
-        if any(row.state != "waiting" for row in rows.values()):
-            with suppress(BuckwrightError):
-                _write_table(work, [rows[entry.name] for entry in entries])
-        raise
-    _write_table(work, [rows[entry.name] for entry in entries])
+class _Table:
+    """The table on the disk; whatever ends the work, it is never far behind."""
+
+    def __init__(self, work: Work, rows: Mapping[str, Row]) -> None:
+        self._work, self._rows, self._written_s = work, rows, -math.inf
+
+    def keep(self) -> None:
+        """Write it, unless that was done a moment ago."""
+        if time.monotonic() - self._written_s > _EVERY_S:
+            self.write()
+
+    def write(self) -> None:
+        """Write it as things stand; nothing while nothing has come of any job."""
+        rows = list(self._rows.values())
+        if any(row.state != "waiting" for row in rows):
+            _write_table(self._work, rows)
+            self._written_s = time.monotonic()
 
 
 def _left_to_do(

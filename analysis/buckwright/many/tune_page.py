@@ -26,14 +26,18 @@ _SHOWN = 3
 
 
 def setting_words(changes: Mapping[str, Any]) -> str:
-    """Changes as people read them: 'Riser 18 mm, Fill locked'; 'as it is set' where there are none."""
+    """Changes as people read them: 'Riser 18 mm, Fill None'; 'As it is set' where there are none."""
     settings = all_settings()
     parts = []
     for name, value in changes.items():
         one = settings[name]
-        told = one.words[value][0] if isinstance(value, str) and value in one.words else f"{value}"
+        told = one.words[value][0] if isinstance(value, str) and value in one.words else _told(value)
         parts.append(f"{one.label} {told}{f' {one.unit}' if one.unit else ''}")
-    return ", ".join(parts) or "as it is set"
+    return ", ".join(parts) or "As it is set"
+
+
+def _told(value: Any) -> str:
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def tune_page(

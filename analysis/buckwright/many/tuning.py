@@ -71,6 +71,8 @@ class _Search:
         entries = [self.entry(place) for place in fresh]
         for place, row in zip(fresh, run_many(entries, work, executor, tell=tell), strict=True):
             self.rows[place] = row
+        with suppress(BuckwrightError):  # what is wrong is told by whoever asks for what was found
+            self.write({})
 
     def found(self) -> Tuned:
         """All that is known.
