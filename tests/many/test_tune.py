@@ -185,19 +185,27 @@ file = "cap.stl"   # beside it
 
 [base]
 riser_mm = 12.0    # as last year
+
+[vents]
+enabled = true     # always
 """
 
 
 def test_a_change_stands_in_the_job_file_with_a_comment(tmp_path):
     path = tmp_path / "job.toml"
     path.write_text(TEXT, encoding="utf-8")
-    text = changed_job(path, {"base.riser_mm": 18.0, "forecast.gap_mm": 30.0}, why="Candidate 1.")
+    text = changed_job(
+        path, {"base.riser_mm": 18.0, "forecast.gap_mm": 30.0, "vents.enabled": False}, why="Candidate 1."
+    )
     assert "# the theatre's own" in text and 'file = "cap.stl"   # beside it' in text
-    assert "riser_mm = 18.0 # was 12.0; changed by tune" in text
+    assert "riser_mm = 18.0 # was 12.0; changed by tune; as last year" in text
+    assert "enabled = false # was true; changed by tune; always" in text
     assert "gap_mm = 30.0 # was left out; changed by tune" in text
     (tmp_path / "new.toml").write_text(text, encoding="utf-8")
     job = read_job(tmp_path / "new.toml")
-    assert job == read_job(path).evolved(base={"riser_mm": 18.0}, forecast={"gap_mm": 30.0})
+    assert job == read_job(path).evolved(
+        base={"riser_mm": 18.0}, forecast={"gap_mm": 30.0}, vents={"enabled": False}
+    )
 
 
 def test_a_candidate_is_taken(tmp_path, monkeypatch):

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Any
 
 import tomlkit
-from tomlkit.items import Table
+from tomlkit.items import Item, Table
 
 from buckwright.errors import JobError
 from buckwright.job.files import read_job
@@ -42,8 +42,12 @@ def changed_job(path: Path, changes: Mapping[str, Any], *, why: str) -> str:
                 f"{path}: [{table}] is written in a way that cannot be changed; write it as a table"
             )
         own = getattr(job.tables[table], key)
+        there = (
+            held.item(key) if key in held else None
+        )  # as an entry: a switch would come without its comment
+        before = there.trivia.comment.lstrip("# ") if isinstance(there, Item) else ""
         item = tomlkit.item(listed(value))
-        item.comment(f"was {_told(listed(own))}; changed by tune")
+        item.comment("; ".join(filter(None, (f"was {_told(listed(own))}", "changed by tune", before))))
         held[key] = item
     return f"# {why}\n\n{tomlkit.dumps(text).lstrip()}"
 
