@@ -52,7 +52,12 @@ class Work:
 
 
 def run_many(
-    entries: Sequence[Entry], work: Work, executor: Executor, *, tell: Telling = lambda *_: None
+    entries: Sequence[Entry],
+    work: Work,
+    executor: Executor,
+    *,
+    tell: Telling = lambda *_: None,
+    took: Callable[[Row], None] = lambda _row: None,
 ) -> list[Row]:
     """Run jobs.
 
@@ -62,6 +67,7 @@ def run_many(
     work : see `Work`
     executor : who works them out
     tell : hears how far it is
+    took : hears what came of each job that is run now
 
     Returns
     -------
@@ -87,6 +93,7 @@ def run_many(
             rows[product.name] = _taken_in(product, work, book, key, rows[product.name])
             count += 1
             table.keep()
+            took(rows[product.name])
             tell(product.name, count, len(entries))
     except BaseException:
         with suppress(BuckwrightError):

@@ -69,10 +69,15 @@ class _Search:
         work = Work(title="candidates", command="make", out=self._out / "candidates", pictures=False)
         fresh = [place for place in places if place not in self.rows]
         entries = [self.entry(place) for place in fresh]
-        for place, row in zip(fresh, run_many(entries, work, executor, tell=tell), strict=True):
-            self.rows[place] = row
-        with suppress(BuckwrightError):  # what is wrong is told by whoever asks for what was found
-            self.write({})
+        places_of = {entry.name: place for entry, place in zip(entries, fresh, strict=True)}
+
+        def took(row: Row) -> None:
+            self.rows[places_of[row.name]] = row
+            with suppress(BuckwrightError, KeyError):  # told by whoever asks for what was found
+                self.write({})
+
+        for row in run_many(entries, work, executor, tell=tell, took=took):
+            self.rows[places_of[row.name]] = row
 
     def found(self) -> Tuned:
         """All that is known.
