@@ -171,6 +171,16 @@ EVERYTHING = {
     },
     "hollow": {"kind": "ribbed", "wall_mm": 5.0, "rib_mm": 3.0, "spacing_mm": 20.0},
     "strength": {"safety": 2.0, "rest_s": 120.0, "preheat_c": 50.0, "most_bend_mm": 0.2},
+    "artwork": {
+        "file": "feathers.png",
+        "grid": True,
+        "grid_mm": 5.0,
+        "side": "under",
+        "width_mm": 120.0,
+        "middle_mm": [4.0, -2.0],
+        "turn_deg": 30.0,
+        "dots_per_inch": 300.0,
+    },
 }
 
 

@@ -93,9 +93,14 @@ def test_the_scheduler_decides_on_workers():
 
 def _workers():
     """Children that work, not the one that keeps an eye on what they share."""
-    return {
-        one for one in psutil.Process().children(recursive=True) if "spawn_main" in " ".join(one.cmdline())
-    }
+    return {one for one in psutil.Process().children(recursive=True) if _works(one)}
+
+
+def _works(child):
+    try:
+        return "spawn_main" in " ".join(child.cmdline())
+    except psutil.Error:  # it has just ended
+        return False
 
 
 def _kill_workers(others, times):
