@@ -163,6 +163,10 @@ def _none_chosen(_result: Any) -> Mapping[str, Any]:
     return {}
 
 
+def _always(_tables: Mapping[str, Any]) -> bool:
+    return True
+
+
 _SILENT = (_nothing, _no_entries, _none_chosen)
 
 
@@ -178,6 +182,8 @@ class Stage:
     needs : what `run` receives: a table ('fill'), one setting ('base.sink_mm'), or a result ('posed')
     run : (needs by name, clock) -> frozen result
     tables : its own tables of settings by name
+    wanted : tables of the job by name -> whether it is asked for; if not, its result is None and nothing that
+        only it needs is worked out
     keep : whether the result may be kept and read back
     by_value : whether what depends on the result is kept as long as it comes out the same
     kinds : the kinds of its findings
@@ -203,6 +209,7 @@ class Stage:
     needs: tuple[str, ...]
     run: Callable[..., Any]
     tables: Mapping[str, type] = field(default_factory=dict)
+    wanted: Callable[[Mapping[str, Any]], bool] = _always
     keep: bool = False
     by_value: bool = False
     kinds: tuple["FindingKind", ...] = ()

@@ -85,6 +85,8 @@ class Engine:
         return result
 
     def _work(self, stage: Stage) -> Any:
+        if not stage.wanted(self._job.tables):
+            return None
         needs = {argument_of(need): self._value(need) for need in stage.needs}
         return stage.run(**needs, clock=self._clock)
 

@@ -27,14 +27,11 @@ def _halve(
     sheet: SheetSettings,
     draft: DraftSettings,
     clock: "Clock",
-) -> "Halves | None":
-    """None where no halves are asked for."""
+) -> "Halves":
     from buckwright.forming.sheets.materials import sheet as material_of
     from buckwright.pose.halves.planning import halve
     from buckwright.survey.stage import wanted_deg
 
-    if not halves.seek:
-        return None
     return halve(
         entered,
         offered,
@@ -142,6 +139,7 @@ HALVES = Stage(
     needs=("entered", "offered", "halves", "sheet", "draft"),
     run=_halve,
     tables={"halves": HalvesSettings},
+    wanted=lambda tables: bool(tables["halves"].seek),
     kinds=findings.KINDS,
     findings=_findings,
     sections=_sections,

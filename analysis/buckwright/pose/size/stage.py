@@ -34,14 +34,11 @@ class TryOn:
     section: "CrossSection | None"
 
 
-def _measure(entered: "EnteredSculpt", size: SizeSettings, clock: "Clock") -> TryOn | None:
-    """None where nothing is measured and no slice is asked for."""
+def _measure(entered: "EnteredSculpt", size: SizeSettings, clock: "Clock") -> TryOn:
     from buckwright.pose.entering import whole_solid
     from buckwright.pose.size.measuring import level_mm, measured_mm
     from buckwright.pose.size.slicing import section_of
 
-    if size.measure == "none" and size.slice == "none":
-        return None
     clock.ask()
     mesh = entered.entered.mesh
     measured = entered.factor * measured_mm(mesh, size) if size.measure == "distance" else 0.0
@@ -109,6 +106,7 @@ TRY_ON = Stage(
     gives="tried",
     needs=("entered", "size"),
     run=_measure,
+    wanted=lambda tables: tables["size"].measure != "none" or tables["size"].slice != "none",
     kinds=(SCALED,),
     findings=_findings,
     sections=_sections,
