@@ -123,14 +123,20 @@ class OwnTable[Entry]:
             return MappingProxyType({})
         if (path, text) in self._kept:
             return self._kept[path, text]
-        try:
-            rows = {name: self._whole(name, row) for name, row in tomllib.loads(text).items()}
-            entries = MappingProxyType(dict(self.read(rows)))
-        except (JobError, ValueError, RecursionError) as error:
-            raise JobError(f"your own {self.file.what}, {path}, cannot be used: {error}") from error
+        entries = self.entries_of(text)
         self._kept.clear()
         self._kept[path, text] = entries
         return entries
+
+    def entries_of(self, text: str) -> Mapping[str, Entry]:
+        """The entries that a text would hold; errors as `own`."""
+        try:
+            rows = {name: self._whole(name, row) for name, row in tomllib.loads(text).items()}
+            return MappingProxyType(dict(self.read(rows)))
+        except (JobError, ValueError, RecursionError) as error:
+            raise JobError(
+                f"your own {self.file.what}, {self.file.path()}, cannot be used: {error}"
+            ) from error
 
     def known(self) -> Mapping[str, Entry]:
         """The library's entries and the user's own, as far as these can be used; `hint` tells the rest.

@@ -190,20 +190,29 @@ def start(source: Path, out: Path | None, force: bool, sample: bool) -> None:
 
 @main.command(name="log", cls=SuggestingCommand)
 @_SOURCE
+@click.option(
+    "--keep-bias",
+    is_flag=True,
+    help="Write the mean of measured over forecast thickness into your own machine's table.",
+)
 @with_record
-def log_command(source: Path, **noted: Any) -> None:
+def log_command(source: Path, keep_bias: bool, **noted: Any) -> None:
     """Note a pull beside a job, and say what to try next; without anything to note only say it.
 
     Seconds count from the start of heating; marks go from 0 to 3. One thing at a time is suggested.
     """
     with told_in_words():
         from buckwright.cli.log_page import log_page
+        from buckwright.pipeline.pull_log import keep_bias as keep
         from buckwright.pipeline.pull_log import log_of, note_pull, view_log
 
         job = job_of(source, {}, sculpt=True)
         values = {key: value for key, value in noted.items() if value is not None}
         if values:
             say(f"Noted as pull {note_pull(job, values)}.")
+        if keep_bias:
+            path, ratio = keep(job)
+            say(f"Kept in {path}: thickness_bias = {ratio:.3f}.")
         say(log_page(view_log(job), where=str(log_of(job))).removesuffix("\n"))
 
 

@@ -61,8 +61,7 @@ def fitted_lines(view: LogView) -> list[str]:
     if view.bias is not None:
         lines += wrapped(
             f"Measured parts are {view.bias.ratio:.2f} times as thick as forecast (+-{view.bias.spread:.0%}, "
-            f"{counted(view.bias.points, 'point')}); keep it with your machine: "
-            f"thickness_bias = {view.bias.ratio:.2f}"
+            f"{counted(view.bias.points, 'point')}); --keep-bias keeps it with your machine"
         )
     return lines
 

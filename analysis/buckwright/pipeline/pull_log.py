@@ -8,16 +8,18 @@ from typing import Any
 
 import numpy as np
 
-from buckwright.errors import JobError
+from buckwright.errors import JobError, OutputError
 from buckwright.findings import counted
 from buckwright.job import Job
+from buckwright.output.journal import held_signals, locked
 from buckwright.pipeline.settled import settled
 from buckwright.workshop.log.advice import Advice, Bias, advise, best_pull, changes, recipe, thickness_bias
-from buckwright.workshop.log.book import append_pull, log_path, read_pulls
+from buckwright.workshop.log.book import append_pull, log_path, read_pulls, replace_file
 from buckwright.workshop.log.fitting import Fitted, Ripening, fit_pulls
 from buckwright.workshop.log.record import PullRecord, record_from
+from buckwright.workshop.machine.own import with_bias
 
-__all__ = ["LogView", "log_lines", "log_of", "note_pull", "view_log"]
+__all__ = ["LogView", "keep_bias", "log_lines", "log_of", "note_pull", "view_log"]
 
 _NEVER_S = 36_000.0
 
@@ -153,6 +155,39 @@ def note_pull(job: Job, values: Mapping[str, Any]) -> int:
     now = datetime.datetime.now().astimezone().isoformat(sep=" ", timespec="minutes")
     usual = {"date": now, "material": job.sheet.material, "thickness_mm": job.sheet.thickness_mm}
     return append_pull(log_of(job), record_from(usual | dict(values)))
+
+
+def keep_bias(job: Job) -> tuple[Path, float]:
+    """Write the bias of the log's points into the table of the job's machine, in the user's own file.
+
+    Parameters
+    ----------
+    job : settings
+
+    Returns
+    -------
+    Path, float : the file, and the ratio of measured to forecast thickness
+
+    Raises
+    ------
+    JobError
+        No point of the log has a forecast beside it, or the machine is none of the user's own.
+    OutputError
+        The file cannot be written; it stays as it was.
+    """
+    bias = thickness_bias(read_pulls(log_of(job)))
+    if bias is None:
+        raise JobError(
+            "the log has no thickness with its forecast yet: note some with --thickness 'brow 0.52/0.60'"
+        )
+    path, _ = with_bias(job.machine.profile, bias.ratio)
+    try:
+        with held_signals(), locked(path.parent):
+            _, text = with_bias(job.machine.profile, bias.ratio)  # as it stands now that others are kept out
+            replace_file(path, text.encode())
+    except OSError as error:
+        raise OutputError(f"{path} was not written: {error.strerror or error}") from error
+    return path, bias.ratio
 
 
 def log_lines(job: Job) -> tuple[str, ...]:

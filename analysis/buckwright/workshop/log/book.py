@@ -18,7 +18,7 @@ from buckwright.errors import JobError, OutputError
 from buckwright.output.journal import held_signals, locked, settle, waiting_name
 from buckwright.workshop.log.record import PullRecord, record_from
 
-__all__ = ["append_pull", "log_path", "read_pulls"]
+__all__ = ["append_pull", "log_path", "read_pulls", "replace_file"]
 
 _HEAD = "# Pulls of this buck, the oldest first. Each [[pull]] is one; notes of your own are kept.\n"
 _MOST_BYTES = 4_000_000
@@ -82,7 +82,7 @@ def append_pull(path: Path, record: PullRecord) -> int:
             after = b"".join([start, b"" if start.endswith(b"\n") else b"\n", b"\n", entry.encode()])
             if len(_pulls(path, after)) != number:
                 raise JobError(f"{path}: the record does not read back; nothing was written")
-            _replace(path, after)
+            replace_file(path, after)
     except OSError as error:
         raise OutputError(f"{path} was not written: {error.strerror or error}") from error
     return number
@@ -116,7 +116,14 @@ def _record(path: Path, number: int, row: dict[str, Any]) -> PullRecord:
         raise JobError(f"the log {path} cannot be used: {error}") from error
 
 
-def _replace(path: Path, data: bytes) -> None:
+def replace_file(path: Path, data: bytes) -> None:
+    """Write a file anew beside its place, settle it on the disk and move it there.
+
+    Parameters
+    ----------
+    path : of the file
+    data : what it holds from now on
+    """
     waiting = path.with_name(waiting_name(path.name))
     try:
         with waiting.open("xb") as file:

@@ -1,6 +1,7 @@
 """Machines that are known by name: the library's generic ones, and the user's own in a file of theirs."""
 
 import functools
+import re
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
@@ -24,6 +25,7 @@ __all__ = [
     "own_machines",
     "own_path",
     "own_text",
+    "with_bias",
 ]
 
 ENVIRONMENT = "BUCKWRIGHT_MACHINES"
@@ -94,6 +96,56 @@ known_machines = _TABLE.known
 """The library's machines and the user's own; see `OwnTable.known`."""
 hint = _TABLE.hint
 """Where own machines stand, or what is wrong with them; see `OwnTable.hint`."""
+
+
+def with_bias(name: str | None, bias: float) -> tuple[Path, str]:
+    """The file of own machines with a thickness bias written into one of them.
+
+    Parameters
+    ----------
+    name : of a machine of the user's own
+    bias : measured over forecast thickness
+
+    Returns
+    -------
+    Path, str : the file, and its new text; nothing is written here
+
+    Raises
+    ------
+    JobError
+        It is no machine of the user's own, or it cannot hold this bias.
+    """
+    path, text = own_path(), own_text()
+    if name is None or name not in own_machines() or path is None or text is None:
+        raise JobError(
+            "the bias is kept with a machine of your own, named by machine.profile: write it into "
+            f"{path} first, with `like` for what it shares with {name or 'one of ours'}; "
+            "`buckwright machines --example` shows how"
+        )
+    head, begin, rest = text.partition(_header(name, text))
+    own, after = _cut_at_next(rest)
+    line = f"thickness_bias = {bias:.3f}  # measured over forecast thickness, from the pull log"
+    found = re.search(r"(?m)^[ \t]*thickness_bias[ \t]*=.*$", own)
+    own = f"{own[: found.start()]}{line}{own[found.end() :]}" if found else f"\n{line}{own}"
+    new = f"{head}{begin}{own}{after}"
+    changed = _TABLE.entries_of(new)[name]
+    if changed.thickness_bias != round(bias, 3):
+        raise JobError(f"{path}: the bias does not read back; nothing was written")
+    return path, new
+
+
+def _header(name: str, text: str) -> str:
+    """The line that begins a machine's table, as it stands in the file."""
+    found = re.search(rf"(?m)^[ \t]*\[[ \t]*[\"']?{name}[\"']?[ \t]*\][^\n]*", text)
+    if found is None:
+        raise JobError(f"machine {name}: write it as a table of its own, [{name}]")
+    return found[0]
+
+
+def _cut_at_next(text: str) -> tuple[str, str]:
+    """A table's lines, and what follows from the next header on."""
+    found = re.search(r"(?m)^[ \t]*\[", text)
+    return (text, "") if found is None else (text[: found.start()], text[found.start() :])
 
 
 def machine(name: str) -> MachineProfile:

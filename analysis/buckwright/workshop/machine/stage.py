@@ -178,8 +178,13 @@ def _answers(machined: "MachinePlan", _told: Told) -> list[Answer]:
 def _facts(machined: "MachinePlan", told: Told) -> list[str]:
     facts, suction, holes, air = [], machined.suction, machined.holes, machined.air
     bias = told.job.machine.thickness_bias
-    if bias is not None and told.get("formed") is not None:
-        facts.append(f"Parts of this machine came out {bias:.2f} times as thick as forecast")
+    formed = told.get("formed")
+    if bias is not None and formed is not None:
+        likely = bias * formed.forecast.figures.weakest_mm
+        facts.append(
+            f"Parts of this machine came out {bias:.2f} times as thick as forecast: "
+            f"weakest spot then {likely:.2f} mm"
+        )
     if suction is not None:
         facts.append(_vacuum_words(suction))
     if holes is not None and air is not None:
