@@ -28,6 +28,7 @@ USUAL_S: Mapping[str, float] = {
     "finding pockets of air": 5.7,
     "forecasting the sheet": 10.0,
     "forecasting on a coarser net": 3.0,
+    "forecasting another heat": 3.0,
     "trying a thicker sheet": 5.0,
     "comparing gaps": 5.0,
     "placing vents": 0.5,

@@ -100,7 +100,8 @@ def test_the_section_in_the_report_is_plain():
     assert told["thin"]["mm"] == levels[0]
     assert told["areal_draw_ratio"] == pytest.approx(1.0 / told["mean_mm"])
     assert told["settings"]["frame_mm"] == [100.0, 100.0]
-    assert "30 %" in told["trust"]
+    assert told["other_heat"] is None and told["half_net"] is None
+    assert "narrow edges" in told["trust"]
 
 
 def test_the_mean_lies_between_the_percentiles():

@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 
 from buckwright.errors import InputError
+from buckwright.forming.forecast import sliding
+from buckwright.forming.forecast.findings import about_sheet
 from buckwright.forming.forecast.forecast_sheet import forecast_sheet
-from buckwright.forming.forecast.formed import LANDED
+from buckwright.forming.forecast.formed import FREE, LANDED
 from buckwright.forming.forecast.friction import Friction
 from buckwright.forming.forecast.landing import landing_surface
 from buckwright.forming.forecast.membrane import reference
@@ -90,8 +92,10 @@ def test_a_node_is_held_up_to_the_cone_and_slides_by_what_is_beyond():
     friction = Friction(0.5, plane)
     force = np.array([[0.4, 0.0, -1.0], [0.0, 0.8, -1.0], [0.3, 0.0, 0.1]])
     up = np.tile([0.0, 0.0, 1.0], (3, 1))
-    assert friction.excess(force, up) == pytest.approx(np.array([[0, 0, 0], [0, 0.3, 0], [0.3, 0, 0]]))
-    assert friction.used(force, up)[:2] == pytest.approx([0.8, 1.6])
+    grown = np.array([1.0, 1.0, 1.0])
+    assert friction.excess(force, up, grown) == pytest.approx(np.array([[0, 0, 0], [0, 0.3, 0], [0.3, 0, 0]]))
+    assert friction.used(force, up, grown)[:2] == pytest.approx([0.8, 1.6])
+    assert friction.used(force, up, 2.0 * grown)[:2] == pytest.approx([0.4, 0.8])
 
 
 def test_a_node_that_slides_over_an_edge_leaves_the_ground():
@@ -141,3 +145,60 @@ def test_a_sharp_box_keeps_its_walls():
     assert thin < 0.9 * thick
     assert slid.figures.weakest_mm > 0.6 * stuck.figures.weakest_mm
     assert np.abs(slid.points[slid.formed.state == LANDED, 2]).max() <= 25.0 + 1e-6
+
+
+def blunt_cone(q):
+    """Radius of 30 mm on top, 40 mm high, 15 degrees."""
+    return np.clip((30.0 + 40.0 * TAN15 - np.hypot(*q.T)) / TAN15, 0.0, 40.0)
+
+
+TAN15 = np.tan(np.radians(15.0))
+
+
+@pytest.fixture(scope="module")
+def on_blunt_cone():
+    """The sheet on a cone with a gap of 30 mm, sticking, and sliding until it has chilled."""
+    side = 2.0 * (30.0 + 40.0 * TAN15) + 60.0
+    settings = {"frame_mm": (side, side), "sheet_mm": 1.5, "nodes": 900, "quality": "preview"}
+    settings |= {"finest_mm": np.inf}
+    slips = {None: {}, 0.0: {"friction": 0.2}, 0.3: {"friction": 0.2, "sticks_after": 0.3}}
+    return {name: forecast_sheet(blunt_cone, **settings, **slip) for name, slip in slips.items()}
+
+
+def test_the_sooner_a_sheet_chills_the_more_of_a_broad_top_it_keeps(on_blunt_cone):
+    top = {
+        name: run.thickness_at(np.array([[0.0, 0.0, 40.0], [9.0, 0.0, 40.0]]))[0].mean()
+        for name, run in on_blunt_cone.items()
+    }
+    assert top[0.0] < 0.95 * top[0.3] < 0.99 * top[None]
+
+
+def test_no_sliding_run_ends_with_the_frame_still_up(on_blunt_cone):
+    for run in on_blunt_cone.values():
+        assert run.formed.stopped == "" and run.formed.frame_mm[-1] == pytest.approx(0.0, abs=1e-9)
+        reached = run.formed.pressure_per_mm[-1] == pytest.approx(run.settings.pressure_per_mm)
+        assert reached or not (run.formed.state == FREE).any()
+
+
+def test_what_slides_too_long_sticks_and_says_what_to_change(monkeypatch):
+    monkeypatch.setattr(sliding, "_SLIDE_STEPS", 0.05)
+    side = 2.0 * (30.0 + 40.0 * TAN15) + 60.0
+    run = forecast_sheet(
+        blunt_cone,
+        frame_mm=(side, side),
+        sheet_mm=1.5,
+        nodes=500,
+        quality="preview",
+        finest_mm=np.inf,
+        friction=0.2,
+    )
+    assert run.formed.slid_to_mm > 0.0 and run.formed.frame_mm[-1] == pytest.approx(0.0, abs=1e-9)
+    found = [one for one in about_sheet(run) if one.slug == "unfinished-forecast"]
+    assert any("Raise the friction" in one.advice for one in found)
+
+
+def test_a_slip_that_ends_needs_a_slip():
+    with pytest.raises(InputError, match="give friction"):
+        forecast_sheet(blunt_cone, frame_mm=(150, 150), sheet_mm=1, sticks_after=1.0)
+    with pytest.raises(InputError, match="above 0"):
+        forecast_sheet(blunt_cone, frame_mm=(150, 150), sheet_mm=1, friction=0.2, sticks_after=0.0)

@@ -45,7 +45,13 @@ def test_report_tells_thickness_contact_and_trust(made):
     assert 0.0 < told["weakest"]["band_mm"] < told["weakest"]["mm"]
     assert 0.0 < told["thin"]["band_mm"] < told["thin"]["mm"]
     assert abs(told["volume_error"]) <= 1e-9
-    assert "30 %" in told["trust"]
+    assert "narrow edges" in told["trust"]
+    half, other = told["half_net"], told["other_heat"]
+    assert told["twice_net_weakest_mm"] == pytest.approx(
+        1.5 * told["weakest"]["mm"] - 0.5 * half["weakest_mm"]
+    )
+    assert told["settings"]["rim_colder_c"] == 20.0 and other["rim_colder_c"] == 0.0
+    assert other["thin_mm"] > told["thin"]["mm"]  # walls of an evenly warm sheet stay thicker
 
 
 def test_hollow_is_the_largest_pocket_and_its_bottom_is_touched_last(made):
@@ -182,8 +188,9 @@ def test_command_with_a_frame_that_is_none(sculpt_file, tmp_path):
 
 
 def test_the_textbook_model_is_at_hand_and_refuses_what_it_cannot(job_of):
+    even = NODES | {"rim_colder_c": 0.0}
     both = [
-        forecast(job_of("cone", forecast=NODES | {"model": model}), None).report["forecast"]
+        forecast(job_of("cone", forecast=even | {"model": model}), None).report["forecast"]
         for model in ("membrane", "geometric")
     ]
     assert [told["settings"]["model"] for told in both] == ["membrane", "geometric"]

@@ -55,6 +55,8 @@ CHOSEN = {
     "machine.shape": "rectangle",
     "machine.vacuum": "cleaner",
     "heating.sides": "both",
+    "forecast.heat_map": "0.9 1 0.9",
+    "forecast.measured": "rim 0.52 at 0 0 30, top 0.6 at 2 1 33",
 }
 
 SEARCHED = {"pull": {"direction": "search", "cone_deg": 30.0, "directions": 30}}
@@ -77,7 +79,7 @@ FURTHER = [
     ("draft.texture_depth_mm", 0.3, {"fill": {"mode": "locked"}, **QUIET}),
     ("fill.keep_tight", True, {"draft": {"wanted_deg": 6.0}, **QUIET}),
     ("forecast.gap_mm", 60.0, {"forecast": {"compare_gaps": True}}),
-    ("forecast.law", "Mooney-Rivlin", {"forecast": {"sag_mm": 5.0, "friction": 0.4}}),
+    ("forecast.law", "Mooney-Rivlin", {"forecast": {"sag_mm": 5.0, "friction": 0.4, "sticks_after": 0.3}}),
 ]
 
 

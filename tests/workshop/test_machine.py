@@ -20,6 +20,7 @@ from buckwright.pipeline.settled import settled
 from buckwright.pipeline.store import library_state
 from buckwright.workshop.machine import own
 from buckwright.workshop.machine.figures import MachineFigures, MachineProfile
+from buckwright.workshop.machine.filling import gifts
 from buckwright.workshop.machine.opening import machine_opening
 from buckwright.workshop.machine.planning import plan_fit, plan_suction
 from buckwright.workshop.machine.platen import air_of, hole_grid, sort_holes
@@ -287,6 +288,56 @@ def test_what_is_wrong_is_told_and_ours_still_work(keep, text, message):
 def test_holes_that_run_into_each_other_are_refused_in_a_job_too():
     with pytest.raises(JobError, match="run into each other"):
         settled(Job(machine={"profile": "SHOP_600", "hole_mm": 30.0}))
+
+
+def test_a_machine_carries_the_heat_of_its_heater(keep):
+    keep(own.EXAMPLE + 'heat_map = "0.9 1 0.9"\nrim_colder_c = 12\n')
+    profile = own.machine("BLUE_BOX")
+    given = gifts(profile, profile)
+    assert given["forecast.heat_map"] == "0.9 1 0.9" and given["forecast.rim_colder_c"] == 12.0
+    shop = own.machine("SHOP_600")
+    assert "forecast.heat_map" not in gifts(shop, shop)
+
+
+OTHERS = '\n[GREEN_BOX]  # mine as well\nlike = "SHOP_600"\ntitle = "Green"\nsource = "rule"\n'
+
+
+@pytest.mark.parametrize("before", ["", "thickness_bias = 1.2  # of last year\n"])
+def test_a_bias_is_written_into_the_machines_own_table_and_nothing_else_changes(keep, before):
+    text = own.EXAMPLE + before + OTHERS
+    path = keep(text)
+    named, changed = own.with_bias("BLUE_BOX", 0.9137)
+    assert named == path and path.read_text(encoding="utf-8") == text, "it is only worked out"
+    path.write_text(changed, encoding="utf-8")
+    assert own.machine("BLUE_BOX").thickness_bias == 0.914
+    assert own.machine("GREEN_BOX").thickness_bias is None
+    kept = [line for line in changed.splitlines() if "thickness_bias" not in line]
+    assert kept == [line for line in text.splitlines() if "thickness_bias" not in line]
+
+
+@pytest.mark.parametrize("name", [None, "SHOP_600", "RED_BOX"])
+def test_a_bias_is_kept_with_a_machine_of_ones_own_only(keep, name):
+    keep(own.EXAMPLE)
+    with pytest.raises(JobError, match="machine of your own"):
+        own.with_bias(name, 0.9)
+
+
+def test_the_log_keeps_its_bias_with_the_machine(keep, tmp_path):
+    path = keep(own.EXAMPLE)
+    (tmp_path / "cup.stl").write_bytes(b"")
+    job = tmp_path / "job.toml"
+    job.write_text('[sculpt]\nfile = "cup.stl"\n[machine]\nprofile = "BLUE_BOX"\n', encoding="utf-8")
+    points = ["--thickness", "brow 0.45/0.50, chin 0.36/0.50"]
+    told = subprocess.run(
+        [sys.executable, "-m", "buckwright", "log", str(job), *points, "--keep-bias"],
+        env={**os.environ, own.ENVIRONMENT: str(path)},
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        check=False,
+    )
+    assert told.returncode == 0, told.stderr
+    assert own.machine("BLUE_BOX").thickness_bias == pytest.approx(np.sqrt(0.9 * 0.72), abs=1e-3)
 
 
 def test_the_command_lists_and_shows_them(keep):

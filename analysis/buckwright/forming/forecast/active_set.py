@@ -38,6 +38,7 @@ class ActiveSet:
             ref.inverse[self.listed],
             ref.area_mm2[self.listed],
             ref.weight[self.listed],
+            ref.strength[self.listed],
             ref.hinges.among(self.listed, number, len(ref.triangles)),
         )
         self.x = x[self.near]

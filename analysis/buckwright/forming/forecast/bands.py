@@ -1,10 +1,10 @@
 """How far the figures of a forecast can be off for want of resolution: against a coarser net."""
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 from buckwright.forming.forecast.figures import Figures
 
-__all__ = ["Band", "band_of", "within"]
+__all__ = ["Band", "OtherHeat", "band_of", "other_heat_of", "within"]
 
 # A band is at least this share of its figure: so much heron and canopy scatter between 2,500 and 20,000
 # first nodes, turned by 17 and 45 degrees and shifted by half a cell (docs: explanation/forecast.md).
@@ -25,6 +25,55 @@ class Band:
     thin_mm: float
     weakest_mm: float
     mean_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class OtherHeat:
+    """The figures under the other guess of the sheet's heat: evenly warm, or with a cold rim.
+
+    Attributes
+    ----------
+    rim_colder_c : of that guess; 0 for a sheet that is evenly warm
+    thin_mm, weakest_mm, mean_mm : of the figures of these names
+    """
+
+    rim_colder_c: float
+    thin_mm: float
+    weakest_mm: float
+    mean_mm: float
+
+    @property
+    def words(self) -> str:
+        """What the sheet would be like, in words."""
+        return f"with a rim {self.rim_colder_c:g} °C colder" if self.rim_colder_c else "evenly warm"
+
+    def to_dict(self) -> dict[str, float]:
+        """Plain values for report.json."""
+        return asdict(self)
+
+
+def other_heat_of(shown: Figures, coarse: Figures, other: Figures, *, rim_colder_c: float) -> OtherHeat:
+    """The figures under the other guess, from two runs on the coarser net.
+
+    Parameters
+    ----------
+    shown : figures of the finer net
+    coarse, other : of the coarser net: with the same heat, and with the other guess
+    rim_colder_c : of the other guess
+
+    Returns
+    -------
+    OtherHeat
+
+    Notes
+    -----
+    The ratio of the two coarse runs is taken over to the finer net: both lack the same cells.
+    """
+
+    def scaled(name: str) -> float:
+        return float(getattr(shown, name) * getattr(other, name) / getattr(coarse, name))
+
+    return OtherHeat(rim_colder_c, scaled("thin_mm"), scaled("weakest_mm"), scaled("mean_mm"))
 
 
 def band_of(fine: Figures, coarse: Figures) -> Band:

@@ -10,10 +10,12 @@ from numpy.typing import NDArray
 
 from buckwright.atmosphere import ATMOSPHERE_PA
 from buckwright.clock import Clock
-from buckwright.forming.forecast.bands import band_of
+from buckwright.forming.forecast.bands import band_of, other_heat_of
 from buckwright.forming.forecast.flare import Flare, flare_at
 from buckwright.forming.forecast.forecast_sheet import forecast_sheet
 from buckwright.forming.forecast.gauges import Gauge, better_gauge
+from buckwright.forming.forecast.heat import RIM_COLDER_C, rim_colder_of
+from buckwright.forming.forecast.heat_map import EVEN
 from buckwright.forming.forecast.request import CELL_SHARE, RADIUS_PULL, pressure_per_mm
 from buckwright.forming.forecast.result import Forecast
 from buckwright.forming.forecast.settings import ForecastSettings
@@ -139,8 +141,15 @@ def forecast_buck(
         run = asked(clock.tick, sheet_mm=sheet_mm, quality=quality)
     with clock.step("forecasting on a coarser net"):
         coarse = asked(clock.tick, sheet_mm=sheet_mm, quality=quality, coarser=True)
-        run = replace(run, band=band_of(run.figures, coarse.figures))
+        run = replace(run, band=band_of(run.figures, coarse.figures), half_net=coarse.figures)
         flare = None if levels.trim_mm is None else _flare(relief, run, levels.trim_mm, levels.step_mm)
+    if settings.model == "membrane":
+        with clock.step("forecasting another heat"):
+            other = asked(clock.tick, sheet_mm=sheet_mm, quality=quality, coarser=True, other_heat=True)
+            rim = other.settings.rim_colder_c
+            run = replace(
+                run, other_heat=other_heat_of(run.figures, coarse.figures, other.figures, rim_colder_c=rim)
+            )
     with clock.step("trying a thicker sheet"):
         gauge = better_gauge(run, lambda other: asked(clock.tick, sheet_mm=other, quality="preview"))
     rows: list[dict[str, float]] = []
@@ -162,6 +171,7 @@ def run_forecast(
     vents_mm: NDArray[np.float64] | None = None,
     frame_mm: tuple[float, float] | None = None,
     coarser: bool = False,
+    other_heat: bool = False,
 ) -> Forecast:
     """One run of the sheet; errors as `forecast_buck`.
 
@@ -177,6 +187,7 @@ def run_forecast(
     vents_mm : (V, 3) vents, mm, by which alone air leaves; None: it leaves everywhere
     frame_mm : width and depth of the frame, mm; None takes that of the settings
     coarser : on a net with a quarter of the nodes at first and cells twice as long at last
+    other_heat : evenly warm where the settings have it otherwise, else with the usual cold rim
 
     Returns
     -------
@@ -187,6 +198,7 @@ def run_forecast(
     given = settings.sharpest_radius_mm is not None
     pressure, modulus = ATMOSPHERE_PA - 1e3 * plenum_kpa, 1e3 * settings.hot_modulus_kpa
     radius = settings.sharpest_radius_mm or RADIUS_PULL / pressure_per_mm(sheet_mm, None, pressure, modulus)
+    rim, heat_map = _heat_of(settings, other=other_heat)
     nodes = settings.nodes // (_COARSER if quality == "preview" else 1) // (_COARSER if coarser else 1)
     return forecast_sheet(
         relief,
@@ -196,6 +208,9 @@ def run_forecast(
         law=settings.law,
         sag_mm=settings.sag_mm,
         friction=settings.friction,
+        sticks_after=None if settings.friction is None else settings.sticks_after,
+        rim_colder_c=rim,
+        heat_map=heat_map,
         nodes=max(nodes, _LEAST_NODES),
         finest_mm=2.0 * CELL_SHARE[quality] * radius if coarser and settings.model == "membrane" else None,
         quality="preview" if coarser else quality,
@@ -208,6 +223,14 @@ def run_forecast(
         machine_height_mm=settings.machine_height_mm,
         tick=tick,
     )
+
+
+def _heat_of(settings: ForecastSettings, *, other: bool) -> tuple[float, str]:
+    """How much colder the rim is, and the heat map; or the other guess of both."""
+    rim = rim_colder_of(settings.rim_colder_c, heat_map=settings.heat_map, model=settings.model)
+    if not other:
+        return rim, settings.heat_map
+    return (0.0 if rim or settings.heat_map.strip() else RIM_COLDER_C), EVEN
 
 
 def _compared_gaps(

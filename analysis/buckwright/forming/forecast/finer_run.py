@@ -60,7 +60,8 @@ def finer[Run: SheetRun](run: Run) -> Run:
     )
     rest = middled(run.rest)
     volume = float((run.ref.area_mm2 * run.ref.weight).sum())
-    ref = reference(rest, grid.triangles, flat_area_mm2=volume)
+    stiff = (run.ref.strength / run.ref.weight)[split.parents]
+    ref = reference(rest, grid.triangles, flat_area_mm2=volume, stiff=stiff)
     new = type(run)(grid, ref, run.ground, run.law, run.care, x, run.tick)
     new.rest, new.state, new.touched = rest, state, touched
     new.turned, new.pressed = run.turned[split.parents], run.pressed[split.parents]

@@ -1,5 +1,6 @@
 """The forecast: what a sheet in a frame will do on this buck, from its relief."""
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Literal
@@ -9,6 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from buckwright.forming.forecast.figures import figures_of, order_of_contact
 from buckwright.forming.forecast.formed import CLAMPED, FINE, LANDED, PREVIEW, Formed
+from buckwright.forming.forecast.heat import colder_c, stiff_from
+from buckwright.forming.forecast.heat_map import EVEN
 from buckwright.forming.forecast.landing import LandingSurface, landing_surface, overlooked_mm
 from buckwright.forming.forecast.membrane import Law, Reference, reference
 from buckwright.forming.forecast.part import part_of
@@ -16,8 +19,10 @@ from buckwright.forming.forecast.request import (
     RADIUS_PULL,
     STANDARD_NODES,
     Height,
+    check_heat,
     check_model,
     check_settings,
+    check_slip,
     finest_of,
     gap_to_frame_mm,
     law_of,
@@ -50,6 +55,9 @@ def forecast_sheet(
     law: str | Law = "neo-Hookean",
     sag_mm: float = 0.0,
     friction: float | None = None,
+    sticks_after: float | None = None,
+    rim_colder_c: float = 0.0,
+    heat_map: str = EVEN,
     nodes: int | None = None,
     finest_mm: float | None = None,
     quality: Literal["preview", "fine"] = "fine",
@@ -75,7 +83,11 @@ def forecast_sheet(
     law : 'neo-Hookean', 'Mooney-Rivlin' (a tenth on the second invariant), or a Law
     sag_mm : how far the hot sheet sags in the frame before forming, >= 0
     friction : Coulomb's coefficient between hot sheet and buck, 0 to 2; None: what touches stays where it is.
-        Takes about ten times as long
+        Takes four to ten times as long
+    sticks_after : share of the frame's way after which a sliding sheet has chilled and sticks, > 0; what the
+        air presses on then sticks at once. None: it never does
+    rim_colder_c : how much colder the sheet is at its clamp than in the middle, 0 to `request.MOST_COLDER_C`
+    heat_map : relative heat over the frame, rows from back to front parted by semicolons; empty: even
     nodes : of the sheet at first; by default 10,000 for 'fine', 2,500 for 'preview'
     finest_mm : what is still free is split as it lands, until its cells are about as long; by default half
         the sharpest radius for 'fine', the radius for 'preview'. Infinite: not at all
@@ -112,6 +124,8 @@ def forecast_sheet(
     """
     check_settings(sheet_mm, sag_mm, foot_mm, quality)
     check_model(model, sag_mm, vents_mm, friction)
+    check_heat(model, rim_colder_c, heat_map)
+    check_slip(friction, sticks_after)
     least = least_pocket_mm if least_pocket_mm is not None else max(0.3, 0.4 * sheet_mm)
     outline = outline_of(relief, frame_mm)
     grid = sheet_grid(outline, nodes=STANDARD_NODES[quality] if nodes is None else nodes)
@@ -126,7 +140,8 @@ def forecast_sheet(
     if model == "geometric":
         formed, ref = press_film(grid, ground, pressure_per_mm=pressure / RADIUS_PULL, tick=tick)
     else:
-        start, ref = _hung(grid, ground, sag_mm)
+        colder = colder_c(grid, rim_colder_c=rim_colder_c, heat_map=heat_map)
+        start, ref = _hung(grid, ground, sag_mm, stiff_from(colder, grid.triangles))
         formed = form_sheet(
             grid,
             ref,
@@ -137,6 +152,7 @@ def forecast_sheet(
             law=chosen,
             care=care,
             friction=friction,
+            sticks_after_mm=_way_mm(start, ground, sticks_after),
             vents_mm=vents,
             finest_mm=finest,
             tick=tick,
@@ -147,6 +163,9 @@ def forecast_sheet(
         frame_mm=(float(np.ptp(outline[:, 0])), float(np.ptp(outline[:, 1]))),
         sag_mm=float(sag_mm),
         friction=None if friction is None else float(friction),
+        sticks_after=None if sticks_after is None else float(sticks_after),
+        rim_colder_c=float(rim_colder_c),
+        heat_map=heat_map,
         law=chosen.name if model == "membrane" else "none",
         second_share=chosen.share,
         pressure_per_mm=pressure,
@@ -180,7 +199,14 @@ def forecast_sheet(
     return replace(result, height_mm=ground.top_mm, gap_to_frame_mm=gap_mm)
 
 
-def _hung(grid: SheetGrid, ground: LandingSurface, sag_mm: float) -> tuple[NDArray[np.float64], Reference]:
+def _way_mm(start: NDArray[np.float64], ground: LandingSurface, share: float | None) -> float:
+    """A share of the frame's way, mm; infinite where it is None."""
+    return math.inf if share is None else share * (float(start[:, 2].max()) - ground.platen_mm)
+
+
+def _hung(
+    grid: SheetGrid, ground: LandingSurface, sag_mm: float, stiff: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], Reference]:
     """The sheet over the buck before the frame comes down, and its stress-free state."""
     drop = sagged(grid, sag_mm)
     frame = float((ground.at(grid.nodes) + drop).max()) + _START_MM * grid.cell_mm
@@ -188,7 +214,7 @@ def _hung(grid: SheetGrid, ground: LandingSurface, sag_mm: float) -> tuple[NDArr
     frame = max(frame, ground.top_mm + float(drop.min()) + _START_MM * grid.cell_mm)
     start = np.column_stack([grid.nodes, frame - drop])
     flat_area = float(grid.area_mm2.sum())
-    return start, reference(start, grid.triangles, flat_area_mm2=flat_area)
+    return start, reference(start, grid.triangles, flat_area_mm2=flat_area, stiff=stiff)
 
 
 def _collected(

@@ -66,6 +66,7 @@ class Formed:
     snapshots : (S, N, 3) float32, mm, the sheet on its way; snapshot_steps (S,) int64, the steps
     forced, factored : number of loads without rest, and of factorisations of the stiffness
     stopped : why the run ended early, in words; empty when it did not
+    slid_to_mm : height of the frame at which a sliding sheet had used up its steps and stuck, or None
     """
 
     grid: SheetGrid
@@ -81,3 +82,4 @@ class Formed:
     forced: int
     factored: int
     stopped: str
+    slid_to_mm: float | None = None

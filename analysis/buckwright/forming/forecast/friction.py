@@ -26,43 +26,48 @@ class Friction:
     coefficient: float
     ground: LandingSurface
 
-    def excess(self, force: NDArray[np.float64], normal: NDArray[np.float64]) -> NDArray[np.float64]:
+    def excess(
+        self, force: NDArray[np.float64], normal: NDArray[np.float64], grown: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
         """The part of each force along the ground that friction cannot hold.
 
         Parameters
         ----------
         force : (N, 3) float64, on each node
         normal : (N, 3) float64, unit normal of the ground there
+        grown : (N,) float64, by how much the coefficient has grown since the contact, >= 1
 
         Returns
         -------
         (N, 3) float64, the unit of `force`
         """
-        along, size, hold = self._parts(force, normal)
+        along, size, hold = self._parts(force, normal, grown)
         left = np.clip(1.0 - hold / np.maximum(size, 1e-300), 0.0, 1.0)
         return np.asarray(left[:, None] * along)
 
-    def used(self, force: NDArray[np.float64], normal: NDArray[np.float64]) -> NDArray[np.float64]:
+    def used(
+        self, force: NDArray[np.float64], normal: NDArray[np.float64], grown: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
         """Tangential force over what friction can hold: from 1 on a node slides.
 
         Parameters
         ----------
-        force, normal : (N, 3) float64, as in `excess`
+        force, normal, grown : as in `excess`
 
         Returns
         -------
         (N,) float64, >= 0
         """
-        _, size, hold = self._parts(force, normal)
+        _, size, hold = self._parts(force, normal, grown)
         return np.asarray(size / np.maximum(hold, 1e-12 + 1e-9 * size))
 
     def _parts(
-        self, force: NDArray[np.float64], normal: NDArray[np.float64]
+        self, force: NDArray[np.float64], normal: NDArray[np.float64], grown: NDArray[np.float64]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
         """Force along the ground (N, 3), its size, and how much is held (N,): none where nothing presses."""
         off = (force * normal).sum(1)
         along = force - off[:, None] * normal
-        return along, np.linalg.norm(along, axis=1), self.coefficient * np.maximum(-off, 0.0)
+        return along, np.linalg.norm(along, axis=1), self.coefficient * grown * np.maximum(-off, 0.0)
 
     def slide(
         self,

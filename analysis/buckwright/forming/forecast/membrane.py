@@ -77,8 +77,8 @@ class Reference:
     triangles : (T, 3) int32
     inverse : (T, 4) float64, inverse of the matrix of both edges from the first corner, row by row, 1/mm
     area_mm2 : (T,) float64
-    weight : (T,) float64, thickness before forming over the nominal one (below 1 where sag has thinned the
-        sheet)
+    weight : (T,) float64, thickness before forming over the nominal one (below 1 where sag has thinned it)
+    strength : (T,) float64, stiffness over the nominal one: of its thickness and its heat
     hinges : Hinges, its inner sides
     """
 
@@ -86,11 +86,16 @@ class Reference:
     inverse: NDArray[np.float64]
     area_mm2: NDArray[np.float64]
     weight: NDArray[np.float64]
+    strength: NDArray[np.float64]
     hinges: Hinges
 
 
 def reference(
-    points: NDArray[np.float64], triangles: NDArray[np.int32], *, flat_area_mm2: float | None = None
+    points: NDArray[np.float64],
+    triangles: NDArray[np.int32],
+    *,
+    flat_area_mm2: float | None = None,
+    stiff: NDArray[np.float64] | float = 1.0,
 ) -> Reference:
     """Take a surface as free of stress.
 
@@ -99,24 +104,22 @@ def reference(
     points : (N, 2 or 3) float64, mm
     triangles : (T, 3) int32
     flat_area_mm2 : area of the flat sheet with the same volume; that of the surface by default
+    stiff : (T,) float64, modulus over the nominal one
 
     Returns
     -------
     Reference
     """
-    p = points if points.shape[1] == 3 else np.column_stack([points, np.zeros(len(points))])
+    p = np.pad(points, ((0, 0), (0, 3 - points.shape[1])))
     u, v = p[triangles[:, 1]] - p[triangles[:, 0]], p[triangles[:, 2]] - p[triangles[:, 0]]
     length = np.sqrt((u * u).sum(1))
     along = (u * v).sum(1) / length
     across = np.sqrt(np.maximum((v * v).sum(1) - along**2, 1e-300))
-    inverse = np.stack(
-        [1.0 / length, -along / (length * across), np.zeros(len(length)), 1.0 / across], axis=1
-    )
+    inverse = np.stack([1.0 / length, -along / (length * across), 0.0 * along, 1.0 / across], axis=1)
     area = 0.5 * length * across
-    total = float(area.sum())
-    weight = np.full(len(area), 1.0 if flat_area_mm2 is None else flat_area_mm2 / total)
+    weight = np.full(len(area), 1.0 if flat_area_mm2 is None else flat_area_mm2 / float(area.sum()))
     listed = np.ascontiguousarray(triangles, np.int32)
-    return Reference(listed, inverse, area, weight, hinges_of(listed, inverse, area))
+    return Reference(listed, inverse, area, weight, weight * stiff, hinges_of(listed, inverse, area))
 
 
 @kernel
@@ -282,7 +285,7 @@ def forces(
     # the cuts do not depend on the number of processors, so neither does the rounding of the sums
     cuts = [0, count // 2, count] if count >= _WORTH_THREADS else [0, count]
     parts, slack = np.zeros((len(cuts) - 1, 2, *x.shape)), np.empty(count)
-    shape = ref.triangles, ref.inverse, ref.area_mm2, ref.weight
+    shape = ref.triangles, ref.inverse, ref.area_mm2, ref.strength
 
     def work(begin: int, end: int) -> None:
         for n in range(begin, end):
@@ -377,7 +380,7 @@ def stiffness(
     (T,) float64, (T,) float64 : against movement in plan, and in height
     """
     level, upright = np.empty(len(ref.triangles)), np.empty(len(ref.triangles))
-    _stiffness(x, ref.triangles, ref.inverse, ref.weight, law.share, level, upright)
+    _stiffness(x, ref.triangles, ref.inverse, ref.strength, law.share, level, upright)
     return level, upright
 
 

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from buckwright.errors import InputError
+from buckwright.forming.forecast.heat_map import EVEN, check_heat_map
 from buckwright.forming.forecast.landing import LandingSurface
 from buckwright.forming.forecast.membrane import Law, laws
 from buckwright.forming.forecast.sheet_grid import place_in_frame, rectangle
@@ -15,13 +16,16 @@ from buckwright.relief.raster import Relief
 __all__ = [
     "CELL_SHARE",
     "HOT_MODULUS_PA",
+    "MOST_COLDER_C",
     "MOST_FRICTION",
     "RADIUS_PULL",
     "STANDARD_NODES",
     "VACUUM_PA",
     "Height",
+    "check_heat",
     "check_model",
     "check_settings",
+    "check_slip",
     "finest_of",
     "gap_to_frame_mm",
     "law_of",
@@ -38,6 +42,7 @@ _MOST_PIXELS = 2000  # along a side of the frame
 
 type Height = Callable[[NDArray[np.float64]], ArrayLike]
 
+MOST_COLDER_C = 30.0  # judgement: a colder rim does not stretch at all
 MOST_FRICTION = 2.0  # judgement: with more the sheet in effect sticks
 STANDARD_NODES = {"preview": 2_500, "fine": 10_000}
 RADIUS_PULL = (
@@ -100,6 +105,48 @@ def check_model(model: str, sag_mm: float, vents_mm: ArrayLike | None, friction:
             "the geometric model does not support sag, vents or friction: leave them out, or use the "
             "membrane model"
         )
+
+
+def check_heat(model: str, rim_colder_c: float, heat_map: str) -> None:
+    """Refuse heat that no sheet can have, and what the simpler model does not support.
+
+    Parameters
+    ----------
+    model : 'membrane' or 'geometric'
+    rim_colder_c : 0 to `MOST_COLDER_C`; 0 for the geometric model
+    heat_map : see `heat_map.rows_of`; empty for the geometric model
+
+    Raises
+    ------
+    InputError
+        A value is out of range, or the geometric model is asked for more.
+    """
+    if not 0.0 <= rim_colder_c <= MOST_COLDER_C:
+        raise InputError(f"the rim may be colder by 0 to {MOST_COLDER_C:g} °C, got {rim_colder_c}")
+    check_heat_map(heat_map)
+    if model == "geometric" and (rim_colder_c or heat_map.strip() != EVEN):
+        raise InputError("the geometric model knows no heat: leave it out, or use the membrane model")
+
+
+def check_slip(friction: float | None, sticks_after: float | None) -> None:
+    """Refuse a slip that ends of a sheet that does not slide.
+
+    Parameters
+    ----------
+    friction : the coefficient, or None
+    sticks_after : share of the frame's way, > 0, or None
+
+    Raises
+    ------
+    InputError
+        It is not above 0, or no friction is given.
+    """
+    if sticks_after is None:
+        return
+    if friction is None:
+        raise InputError("sticks_after is said of a sheet that slides: give friction as well")
+    if not (math.isfinite(sticks_after) and sticks_after > 0.0):
+        raise InputError(f"sticks_after must be above 0, got {sticks_after}")
 
 
 def law_of(law: str | Law) -> Law:

@@ -7,16 +7,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.forming.forecast.air_paths import triangle_over
-from buckwright.forming.forecast.bands import Band, within
+from buckwright.forming.forecast.bands import Band, OtherHeat, within
 from buckwright.forming.forecast.figures import Figures
 from buckwright.forming.forecast.findings import SLIDING_TRUST, TRUST
 from buckwright.forming.forecast.formed import Formed
 from buckwright.forming.forecast.thickness import at_points
-from buckwright.forming.forecast.thresholds import COUNTED_MM3
+from buckwright.forming.forecast.thresholds import COUNTED_MM3, THIN_SHARE
 from buckwright.forming.forecast.trapped_air import TrappedAir
 from buckwright.forming.forecast.webs import Web
 
 __all__ = ["Forecast", "ForecastInputs"]
+
+_SHOWN = ("thin_mm", "weakest_mm", "mean_mm")
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +31,8 @@ class ForecastInputs:
     frame_mm : (2,) width and depth of the frame
     sag_mm : how far the hot sheet sags
     friction : Coulomb's coefficient between sheet and buck; None: it sticks
+    sticks_after : share of the frame's way after which it has chilled and sticks; None: never
+    rim_colder_c, heat_map : how much colder the rim is, and relative heat over the frame
     law, second_share : name of the law of the sheet, share of the second invariant in it
     pressure_per_mm : pressure difference over modulus and thickness at the end
     sharpest_radius_mm : the radius that a twofold stretched sheet keeps in a corner at that pressure
@@ -43,6 +47,9 @@ class ForecastInputs:
     frame_mm: tuple[float, float]
     sag_mm: float
     friction: float | None
+    sticks_after: float | None
+    rim_colder_c: float
+    heat_map: str
     law: str
     second_share: float
     pressure_per_mm: float
@@ -90,6 +97,8 @@ class Forecast:
     settings : what was asked
     formed : the run itself
     band : what the figures may be off by; None where no coarser net was run
+    half_net : the figures on that net, with cells twice as long
+    other_heat : the figures under the other guess of the sheet's heat; None where it was not run
     """
 
     points: NDArray[np.float64]
@@ -110,6 +119,8 @@ class Forecast:
     settings: ForecastInputs
     formed: Formed
     band: Band | None = None
+    half_net: Figures | None = None
+    other_heat: OtherHeat | None = None
 
     @property
     def certain_mm(self) -> float:
@@ -125,6 +136,30 @@ class Forecast:
     def thin_words(self) -> str:
         """What 5 % of the part is thinner than, with its band, in words."""
         return within(self.figures.thin_mm, None if self.band is None else self.band.thin_mm)
+
+    @property
+    def twice_net_mm(self) -> float | None:
+        """Weakest spot to be expected with cells half as long: the error falls about as the cell."""
+        if self.half_net is None:
+            return None
+        return max(self.figures.weakest_mm + 0.5 * (self.figures.weakest_mm - self.half_net.weakest_mm), 0.0)
+
+    @property
+    def net_words(self) -> str:
+        """What the weakest spot is worth on half and on twice the net; empty where no other net was run."""
+        if self.half_net is None:
+            return ""
+        half, twice = self.half_net.weakest_mm, self.twice_net_mm
+        return f"{half:.2f} mm on half the net, about {twice:.2f} mm to be expected on twice the net"
+
+    @property
+    def heat_words(self) -> str:
+        """What the sheet's heat, which nobody knows, adds; empty where no other heat was run."""
+        other = self.other_heat
+        if other is None:
+            return ""
+        thin = f"{THIN_SHARE:.0%} thinner than {other.thin_mm:.2f} mm"
+        return f"{other.weakest_mm:.2f} mm and {thin} if the sheet is {other.words}"
 
     @property
     def counted_air(self) -> tuple[TrappedAir, ...]:
@@ -212,6 +247,9 @@ class Forecast:
         for name in ("thin", "weakest"):
             told[name]["band_mm"] = None if self.band is None else getattr(self.band, f"{name}_mm")
         told["mean_band_mm"] = None if self.band is None else self.band.mean_mm
+        told["twice_net_weakest_mm"] = self.twice_net_mm
+        told["half_net"] = None if self.half_net is None else {n: getattr(self.half_net, n) for n in _SHOWN}
+        told["other_heat"] = None if self.other_heat is None else self.other_heat.to_dict()
         return told | {
             "volume_error": self.volume_error,
             "trapped_air": [pool.to_dict() for pool in self.counted_air],

@@ -5,7 +5,9 @@ from typing import Literal
 import attrs
 
 from buckwright.errors import JobError
-from buckwright.settings import choice, number, pair, switch, whole
+from buckwright.forming.forecast.heat_map import check_heat_map
+from buckwright.forming.forecast.measured import points_of
+from buckwright.settings import choice, number, pair, switch, text, whole
 
 __all__ = ["ForecastSettings"]
 
@@ -76,6 +78,23 @@ class ForecastSettings:
         label="Sag",
         tip="How far the hot sheet hangs in its frame before it is formed",
     )
+    # 10 to 20 °C and more, by how near the heater is: Takahashi & Bando 2020 (forecast/heat.py)
+    rim_colder_c: float | None = number(
+        None,
+        low=0,
+        high=30,
+        unit="°C",
+        label="Colder Rim",
+        tip="How much colder the hot sheet is at its clamp than in the middle; 0 where it is evenly warm",
+        automatic="20 °C, or what the heat map says",
+        start=20.0,
+        preset="machine",
+    )
+    heat_map: str = text(
+        label="Heat Map",
+        tip="Relative heat over the frame, 0.8 to 1.2, rows from back to front: 0.9 1 0.9; 1 1.1 1",
+        preset="machine",
+    )
     friction: float | None = number(
         None,
         low=0,
@@ -84,6 +103,15 @@ class ForecastSettings:
         tip="Coulomb friction of the hot sheet on the buck",
         automatic="the sheet sticks where it touches",
         start=0.3,
+    )
+    sticks_after: float | None = number(
+        None,
+        low=0.01,
+        high=10,
+        label="Sticks After",
+        tip="Share of the frame's way after which a sliding sheet has chilled and sticks",
+        automatic="never",
+        start=1.0,
     )
     model: Literal["membrane", "geometric"] = choice(
         "membrane",
@@ -126,6 +154,10 @@ class ForecastSettings:
         tip="Shear modulus of the hot sheet; with the vacuum it decides how sharp the corners get",
         preset="sheet",
     )
+    measured: str = text(
+        label="Measured",
+        tip="Points measured on a part, in the buck's frame: brow 0.52 at 12 30 41, chin 0.61 at 0 -55 20",
+    )
     place_vents: bool = switch(
         False,
         label="Place Vents",
@@ -138,7 +170,11 @@ class ForecastSettings:
     )
 
     def __attrs_post_init__(self) -> None:
-        """Check that the model knows what is asked."""
+        """Check heat map and measured points, and that the model knows what is asked."""
+        check_heat_map(self.heat_map)
+        points_of(self.measured)
+        if self.model == "geometric" and (self.rim_colder_c or self.heat_map):
+            raise JobError("the geometric model knows no heat: leave out rim_colder_c and heat_map")
         if self.model == "geometric" and (self.sag_mm or self.place_vents or self.friction is not None):
             raise JobError(
                 "the geometric model does not support sag, vents or friction: "

@@ -18,6 +18,8 @@ _LIFTS = 5e-3
 _OVER = 1.01  # of the holding force: from here on a node slides
 _ROUNDS = 20  # of finding again what slides, at one load
 _SLIDE_REST = 0.5  # of the `rest` of the free sheet
+_SLIDE_STEPS = 4  # steps spent on sliding over those that the whole run would take without it
+_LEAST_AGE_LEFT = 1e-3  # friction grows to this many times less than for ever: it then holds whatever pulls
 
 
 class SlidingRun(SheetRun):
@@ -30,19 +32,51 @@ class SlidingRun(SheetRun):
 
     friction: Friction
     both: Preconditioner
+    sticks_after_mm: float
+    since: NDArray[np.float64]
+    slides_left: int
+    slid_to_mm: float | None
 
-    def slides_by(self, coefficient: float) -> None:
-        """Set Coulomb's coefficient."""
+    def slides_by(self, coefficient: float, sticks_after_mm: float) -> None:
+        """Set Coulomb's coefficient, and the way of the frame after which what has touched sticks."""
         self.friction = Friction(coefficient, self.ground)
         self.both = Preconditioner(self.ref, self.net)
+        self.sticks_after_mm = sticks_after_mm
+        self.since = np.full(len(self.x), np.nan)
+        self.slides_left, self.slid_to_mm = _SLIDE_STEPS * self.most_steps, None
 
     def continue_from(self, run: SheetRun) -> None:
-        """Slide on with the same coefficient."""
+        """Slide on with the same coefficient, unless the sheet sticks once the air presses it on."""
         assert isinstance(run, SlidingRun)
-        self.slides_by(run.friction.coefficient)
+        self.slides_by(run.friction.coefficient, run.sticks_after_mm)
+        self.slides_left, self.slid_to_mm = run.slides_left, run.slid_to_mm
+
+    def stand(self, places: NDArray[np.int64], state: int, touched: float | NDArray[np.float64]) -> None:
+        """Note where the frame was when a node first touched: it chills from then on."""
+        super().stand(places, state, touched)
+        nodes = self.loose.nodes[places]
+        fresh = nodes[np.isnan(self.since[nodes])]
+        self.since[fresh] = self.frame_mm
+
+    def grown(self, nodes: NDArray[np.int64]) -> NDArray[np.float64]:
+        """By how much friction has grown on nodes since they first touched; once chilled they are held."""
+        if not np.isfinite(self.sticks_after_mm):
+            return np.ones(len(nodes))
+        age = np.clip((self.since[nodes] - self.frame_mm) / self.sticks_after_mm, 0.0, 1.0)
+        return np.asarray(1.0 / np.maximum(1.0 - age, _LEAST_AGE_LEFT))
 
     def give_way(self, *, rest: float) -> None:
-        """Let slide what friction cannot hold until it can, or patience runs out."""
+        """Let slide what friction cannot hold, as long as it may; no run is held up by what slides."""
+        if self.slid_to_mm is not None or (self.pressure and np.isfinite(self.sticks_after_mm)):
+            return
+        begin = self.step
+        self._give_way(rest=rest)
+        self.most_steps += self.step - begin  # the rest of the run keeps the steps that it would have without
+        self.slides_left -= self.step - begin
+        if self.slides_left <= 0:
+            self.slid_to_mm = self.frame_mm
+
+    def _give_way(self, *, rest: float) -> None:
         self.gather()
         # each node once per load, so that none goes up and down for ever
         lifted = np.zeros(len(self.x), np.bool_)
@@ -61,7 +95,7 @@ class SlidingRun(SheetRun):
                 self.settle(rest=rest)
                 self.gather()
                 continue
-            slides = landed[self.friction.used(force, normal) > _OVER]
+            slides = landed[self.friction.used(force, normal, self.grown(landed)) > _OVER]
             if not len(slides):
                 break
             if self.slide(slides, rest=rest) < rest * self.cap:
@@ -75,6 +109,10 @@ class SlidingRun(SheetRun):
         Where a whole triangle lies on the ground, the air presses along the normals: a triangle that cuts off
         a corner of the buck would otherwise be driven ever farther down both its sides.
         """
+        if not self.pressure:
+            pull, _ = forces(self.x, self.ref, self.law, self.pressed)
+            pull[:, :2][self.grid.mirror] = 0.0
+            return np.asarray(pull[nodes])
         lies = (self.state == LANDED)[self.ref.triangles].all(1)
         pull, push = forces(self.x, self.ref, self.law, self.pressed & ~lies)
         force = pull + self.pressure * push
@@ -112,7 +150,7 @@ class SlidingRun(SheetRun):
         self.factored += 1
         normal = self.ground.normals(self.x[slides])
         drive = np.zeros_like(self.x)
-        drive[slides] = self.friction.excess(self.load_on(slides, normal), normal)
+        drive[slides] = self.friction.excess(self.load_on(slides, normal), normal, self.grown(slides))
         move = np.zeros_like(self.x)
         move[loose] = self.both.solve(drive[None, loose])[0]
         move[slides] -= (move[slides] * normal).sum(1)[:, None] * normal

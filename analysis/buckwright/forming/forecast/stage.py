@@ -5,6 +5,8 @@ from typing import TYPE_CHECKING, Any
 
 from buckwright.forming.forecast import findings
 from buckwright.forming.forecast.compared import FIGURES
+from buckwright.forming.forecast.measured import against, points_of
+from buckwright.forming.forecast.measured_findings import MEASURED, about_measured
 from buckwright.forming.forecast.settings import ForecastSettings
 from buckwright.forming.forecast.thresholds import DISC_MM, HANDY_MM, THIN_SHARE
 from buckwright.stage import Answer, ColorMap, Papers, Stage, Told
@@ -13,6 +15,8 @@ if TYPE_CHECKING:
     from buckwright.clock import Clock
     from buckwright.findings import Finding
     from buckwright.forming.forecast.buck_forecast import BuckForecast, Levels
+    from buckwright.forming.forecast.measured import Against
+    from buckwright.forming.forecast.result import Forecast
     from buckwright.shape.base.building import Blank
 
 __all__ = ["FORECAST", "levels_of"]
@@ -80,15 +84,29 @@ def _forecast(
 
 def _findings(formed: "BuckForecast", told: Told) -> "list[Finding]":
     drained = told.get("drained")
-    return findings.about_forecast(
-        formed,
-        controlled_side=told.job.fit.controlled_side,
-        vents_known=drained is not None and drained.vents_known,
-    )
+    return [
+        *findings.about_forecast(
+            formed,
+            controlled_side=told.job.fit.controlled_side,
+            vents_known=drained is not None and drained.vents_known,
+        ),
+        *about_measured(_compared(formed, told), told.job.forecast.measured),
+    ]
 
 
-def _sections(formed: "BuckForecast", _told: Told) -> Mapping[str, Any]:
-    return {"forecast": formed.to_dict()}
+def _compared(formed: "BuckForecast", told: Told) -> "Against | None":
+    """What was measured on a part, against the forecast."""
+    import numpy as np
+
+    points = points_of(told.job.forecast.measured)
+    if not points:
+        return None
+    return against(points, formed.thickness_at(np.array([point.at_mm for point in points])).tolist())
+
+
+def _sections(formed: "BuckForecast", told: Told) -> Mapping[str, Any]:
+    compared = _compared(formed, told)
+    return {"forecast": formed.to_dict() | {"measured": None if compared is None else compared.to_dict()}}
 
 
 def _answers(formed: "BuckForecast", _told: Told) -> list[Answer]:
@@ -98,9 +116,14 @@ def _answers(formed: "BuckForecast", _told: Told) -> list[Answer]:
         Answer(
             "Thickness",
             f"{enough}: {run.weakest_words} at the weakest spot, {THIN_SHARE:.0%} of the part thinner than "
-            f"{run.thin_words}, mean {run.figures.mean_mm:.2f} mm; a real sheet within 30 %.",
+            f"{run.thin_words}, mean {run.figures.mean_mm:.2f} mm{_spread(run)}.",
         )
     ]
+
+
+def _spread(run: "Forecast") -> str:
+    """What other nets and another heat of the sheet make of the weakest spot."""
+    return "".join(f"; {words}" for words in (run.net_words, run.heat_words) if words)
 
 
 def _facts(formed: "BuckForecast", told: Told) -> list[str]:
@@ -142,7 +165,7 @@ def _pictures(formed: "BuckForecast", told: Told) -> dict[str, bytes]:
             facts=(
                 f"Weakest spot {run.weakest_words}, mean over a disc of {DISC_MM:g} mm.",
                 f"{thin}, mean {run.figures.mean_mm:.2f} mm.",
-                "Against measured parts expect about 30 % either way.",
+                *([f"{run.heat_words[0].upper()}{run.heat_words[1:]}."] if run.heat_words else ()),
             ),
         )
     )
@@ -193,6 +216,7 @@ def _automatic(formed: "BuckForecast") -> Mapping[str, Any]:
         "forecast.frame_mm": list(run.settings.frame_mm),
         "forecast.gap_mm": run.gap_to_frame_mm,
         "forecast.sharpest_radius_mm": run.settings.sharpest_radius_mm,
+        "forecast.rim_colder_c": run.settings.rim_colder_c,
     }
 
 
@@ -212,7 +236,7 @@ FORECAST = Stage(
     run=_forecast,
     tables={"forecast": ForecastSettings},
     keep=True,
-    kinds=findings.KINDS,
+    kinds=(*findings.KINDS, MEASURED),
     findings=_findings,
     sections=_sections,
     answers=_answers,

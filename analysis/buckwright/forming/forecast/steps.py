@@ -22,7 +22,6 @@ __all__ = ["form_sheet"]
 
 _NEO_HOOKEAN = Law()
 _STEPS_A_CAP = 8.0  # limit of steps over the distance to go in steps; sheets that came to rest needed 1 to 3
-_SLIDE_STEPS = 4  # times as many steps in a run
 
 
 def form_sheet(
@@ -36,6 +35,7 @@ def form_sheet(
     law: Law = _NEO_HOOKEAN,
     care: Care = FINE,
     friction: float | None = None,
+    sticks_after_mm: float = math.inf,
     vents_mm: NDArray[np.float64] | None = None,
     finest_mm: float = math.inf,
     most_steps: int | None = None,
@@ -53,6 +53,8 @@ def form_sheet(
     law : of the sheet
     care : how closely it is followed
     friction : Coulomb's coefficient between sheet and ground, >= 0; None: what touches stays where it is
+    sticks_after_mm : with friction, way of the frame after which what has touched has chilled and sticks;
+        what the air presses on then sticks at once. By default it never does
     vents_mm : (V, 2 or more) float64, mm, where air leaves the buck; regions sealed without a vent then bear
         no pressure and stay bridged. None: air leaves everywhere
     finest_mm : what is still free is split as the sheet lands, until no cell of it is longer than this;
@@ -81,8 +83,7 @@ def form_sheet(
     way = run.frame_mm - frame_to_mm + float(np.ptp(ground.height)) + float(np.ptp(grid.nodes, axis=0).max())
     run.most_steps = most_steps or math.ceil(_STEPS_A_CAP * way / run.cap)
     if isinstance(run, SlidingRun) and friction is not None:
-        run.slides_by(friction)
-        run.most_steps = most_steps or _SLIDE_STEPS * run.most_steps
+        run.slides_by(friction, sticks_after_mm)
     run.snapshot()
     lower(run, frame_to_mm)
     run = evacuate(run, pressure_per_mm, finest_mm=finest_mm)
@@ -90,7 +91,11 @@ def form_sheet(
     steps, pictures = zip(*run.snapshots, strict=True)
     stopped = ""
     if run.step >= run.most_steps:
-        stopped = f"stopped after {run.step} steps at {run.pressure / pressure_per_mm:.0%} of the pressure"
+        above = run.frame_mm - frame_to_mm
+        where = (
+            f"with the frame {above:.0f} mm up" if above > 0.0 else f"at {run.pressure / pressure_per_mm:.0%}"
+        )
+        stopped = f"stopped after {run.step} steps {where}{'' if above > 0.0 else ' of the pressure'}"
     return Formed(
         grid=run.grid,
         rest=run.rest,
@@ -105,4 +110,5 @@ def form_sheet(
         forced=run.forced,
         factored=run.factored,
         stopped=stopped,
+        slid_to_mm=run.slid_to_mm if isinstance(run, SlidingRun) else None,
     )

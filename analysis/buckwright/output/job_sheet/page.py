@@ -259,9 +259,7 @@ def _findings(report: Mapping[str, Any]) -> str:
 def _unknowns(report: Mapping[str, Any]) -> list[str]:
     steps = ["How evenly your heater heats: try a sheet without vacuum and watch where it sags first."]
     if report.get("forecast"):
-        steps.append(
-            "Thickness: forecast within about 30 %. Measure the first part at the places that matter."
-        )
+        steps.append("Thickness: walls may be off by a fifth, narrow edges by half. Measure the first part.")
     steps.append("How much air leaks in beside the sheet: read the gauge while the vacuum holds.")
     return steps
 

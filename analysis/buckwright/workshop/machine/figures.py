@@ -220,6 +220,19 @@ class MachineProfile(MachineFigures):
         automatic="not known",
     )
 
+    rim_colder_c: float | None = number(
+        None,
+        low=0,
+        high=30,
+        unit="°C",
+        label="Colder Rim",
+        tip="How much colder the hot sheet is at its clamp than in the middle",
+        automatic="not known",
+    )
+    heat_map: str = text(
+        label="Heat Map", tip="Relative heat over the frame, rows from back to front: 0.9 1 0.9; 1 1.1 1"
+    )
+
     def __attrs_post_init__(self) -> None:
         """Refuse figures that contradict each other."""
         super().__attrs_post_init__()

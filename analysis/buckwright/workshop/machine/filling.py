@@ -40,7 +40,7 @@ def left_out(tables: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
     given: dict[str, dict[str, Any]] = {}
     for name, value in gifts(filled(own, profile), profile).items():
         table, _, key = name.partition(".")
-        if getattr(tables[table], key) is None:
+        if getattr(tables[table], key) in (None, ""):
             given.setdefault(table, {})[key] = value
     return given
 
@@ -62,6 +62,8 @@ def gifts(figures: MachineFigures, profile: MachineProfile) -> dict[str, Any]:
         "base.platen_mm": profile.platen_mm,
         "rig.grip_mm": profile.grip_mm,
         "heating.sides": profile.sides,
+        "forecast.rim_colder_c": profile.rim_colder_c,
+        "forecast.heat_map": profile.heat_map or None,
         "heating.flux_kw_m2": None if figures.heater_kw_m2 is None else _TAKEN_UP * figures.heater_kw_m2,
     }
     vacuum = vacuum_of(figures)
