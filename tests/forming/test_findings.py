@@ -23,7 +23,7 @@ def figures(weakest_mm=0.5 * SHEET, ratio=2.0):
 def told(**changes):
     """Findings of a forecast in which all is well, but for the changes."""
     well = {
-        "formed": SimpleNamespace(stopped="", forced=0, state=np.zeros(3, int)),
+        "formed": SimpleNamespace(stopped="", forced=0, state=np.zeros(3, int), slid_to_mm=None),
         "settings": SimpleNamespace(sheet_mm=SHEET, cell_mm=2.0, finest_cell_mm=0.5, vents=object()),
         "figures": figures(),
         "weakest_words": "some",

@@ -16,6 +16,8 @@ from buckwright.forming.drainage.findings import about_drainage
 from buckwright.forming.forecast.findings import about_forecast
 from buckwright.forming.forecast.formed import FREE, OVERDRAWN
 from buckwright.forming.forecast.gauges import Gauge
+from buckwright.forming.forecast.measured import against, points_of
+from buckwright.forming.forecast.measured_findings import about_measured
 from buckwright.forming.heating.findings import about_heating
 from buckwright.forming.heating.settings import HeatingSettings
 from buckwright.forming.heating.sheet_heating import sheet_layer
@@ -170,7 +172,7 @@ def forecast(
         "settings", {}
     )
     well = {
-        "formed": Made(stopped="", forced=0, state=state),
+        "formed": Made(stopped="", forced=0, state=state, slid_to_mm=None, pressure_per_mm=np.ones(3)),
         "points": np.tile(np.array(AT), (6, 1)),
         "gap_mm": np.full(6, 7.0),
         "gap_to_frame_mm": 60.0,
@@ -575,6 +577,36 @@ CASES = [
         lambda: forecast(formed=_formed(stopped="stopped after 900 steps at 40% of the pressure")),
         forecast,
     ),
+    (
+        "unfinished-forecast",
+        "warn",
+        ["900 steps", "frame 12 mm up"],
+        lambda: forecast(
+            formed=_formed(stopped="stopped after 900 steps with the frame 12 mm up", pressure=0.0)
+        ),
+        forecast,
+    ),
+    (
+        "unfinished-forecast",
+        "warn",
+        ["frame 12 mm over the platen", "sticks"],
+        lambda: forecast(formed=_formed(slid_to_mm=12.0)),
+        forecast,
+    ),
+    (
+        "measured-thickness",
+        "note",
+        ["0.80 times", "1 point", "brow 0.40/0.50"],
+        lambda: about_measured(against(points_of("brow 0.4 at 1 2 3"), [0.5]), "brow 0.4 at 1 2 3"),
+        lambda: about_measured(None, ""),
+    ),
+    (
+        "measured-thickness",
+        "warn",
+        ["buck's frame"],
+        lambda: about_measured(None, "brow 0.4 at 1 2 3"),
+        lambda: about_measured(None, ""),
+    ),
     ("unfinished-forecast", "note", ["2 loads"], lambda: forecast(formed=_formed(forced=2)), forecast),
     (
         "overdrawn",
@@ -867,10 +899,11 @@ CASES = [
 ]
 
 
-def _formed(*, stopped="", forced=0, lost=0):
+def _formed(*, stopped="", forced=0, lost=0, slid_to_mm=None, pressure=1.0):
     state = np.full(6, FREE)
     state[:lost] = OVERDRAWN
-    return Made(stopped=stopped, forced=forced, state=state)
+    pressed = np.array([0.0, pressure])
+    return Made(stopped=stopped, forced=forced, state=state, slid_to_mm=slid_to_mm, pressure_per_mm=pressed)
 
 
 def _of(findings, slug):

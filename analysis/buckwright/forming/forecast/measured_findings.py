@@ -16,7 +16,7 @@ MEASURED = FindingKind(
     rule="Mean ratio of measured to forecast thickness, and whether the order of thick and thin is the same.",
     source="your own figures",
     remedies=(
-        "Note the points in the pull log; its --keep-bias keeps their ratio with your machine.",
+        "Note the points in the pull log, which can keep their ratio with your machine.",
         "Where the order is wrong, change the heat (rim_colder_c, heat_map) before anything else.",
     ),
 )
