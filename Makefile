@@ -10,7 +10,7 @@ SCENE ?= heron_mask
 PROPERTIES ?= $(shell grep -rl '^from hypothesis' tests --include='test_*.py')
 ROUNDS ?= 10
 
-.PHONY: demo test explore samples blends extension pictures docs env bench clean
+.PHONY: demo test explore samples blends extension pictures docs env bench figures clean
 
 demo: env
 	$(RUN)/python sample_scenes/make_samples.py $(SCENE)
@@ -56,6 +56,10 @@ explore: env
 bench: env
 	$(UV) sync --quiet --inexact --python $(PYTHON) --group bench --group blender
 	$(RUN)/pytest benchmarks
+
+# The figures of docs/explanation/forecast.md, printed anew; SECTIONS="arch slip" prints only those.
+figures: env
+	$(RUN)/python benchmarks/forecast_figures.py $(SECTIONS)
 
 # The documentation, in site/. The variable quiets what the theme has to say of its own future.
 docs: env

@@ -18,10 +18,10 @@ import attrs
 import numpy as np
 
 from buckwright.clock import Clock
-from buckwright.forming.forecast.bands import band_of, within
+from buckwright.forming.forecast.bands import band_of
 from buckwright.forming.forecast.buck_forecast import frame_round, run_forecast
 from buckwright.forming.forecast.forecast_sheet import forecast_sheet
-from buckwright.forming.forecast.formed import LANDED
+from buckwright.forming.forecast.formed import CLAMPED, LANDED
 from buckwright.forming.forecast.heat import RIM_COLDER_C
 from buckwright.forming.forecast.sheet_grid import disc, rectangle
 from buckwright.forming.forecast.stage import levels_of
@@ -101,14 +101,16 @@ def on_blank(name: str, *, turn_deg: float = 0.0, shift_mm: Any = (0.0, 0.0), **
 
 def row(words: str, run: Any, band: Any = None) -> str:
     """A row of the table of nets."""
-    told, off = run.figures, (None, None) if band is None else (band.thin_mm, band.weakest_mm)
-    cells = (within(told.thin_mm, off[0]), within(told.weakest_mm, off[1]), f"{told.mean_mm:.3f}")
+    told = run.figures
+    thin, weakest = ("", "") if band is None else (f" ±{band.thin_mm:.3f}", f" ±{band.weakest_mm:.3f}")
+    cells = (f"{told.thin_mm:.3f}{thin}", f"{told.weakest_mm:.3f}{weakest}", f"{told.mean_mm:.3f}")
     spot = " ".join(f"{side:.0f}" for side in told.weakest_at_mm)
     return f"| {words} | {' | '.join(cells)} | {len(run.webs)}, {len(run.counted_air)} | {spot} |"
 
 
 def nets() -> Iterator[str]:
     """Bands, turning, refining, and the other heat."""
+    blank_of("heron_mask")  # so that no run's seconds hold its making
     yield "| | X | weakest spot | mean | webs, air | at |"
     for words, case in (
         ("preview", {}),
@@ -126,11 +128,11 @@ def nets() -> Iterator[str]:
             even = on_blank("heron_mask", rim_colder_c=0.0, coarser=True, **case)
             yield row(f"heron, {words}, half the net", coarse)
             yield row(f"heron, {words}, half the net, evenly warm", even)
-    yield row("heron, 20,000 first nodes, fine", on_blank("heron_mask", quality="fine", nodes=20_000))
     for turn in (0.0, 17.0, 45.0):
         run = on_blank("canopy", turn_deg=turn)
         coarse = on_blank("canopy", turn_deg=turn, coarser=True)
         yield row(f"canopy, preview, turned by {turn:g}", run, band_of(run.figures, coarse.figures))
+    yield row("heron, 20,000 first nodes, fine", on_blank("heron_mask", quality="fine", nodes=20_000))
 
 
 # --- round sheets against the independent ring model, at the pressure that users run
@@ -151,6 +153,11 @@ def rings() -> Iterator[str]:
             f"{case.__name__}: RMS {steps.rms(e):.1%}, p95 {near:.1%}, thinnest {least:.3f} "
             f"(rings {model.thickness()[1].min():.3f}), order of contact {rank:.4f}"
         )
+
+    for nodes in (2500, 5000, 10_000):
+        e, result = steps.stem(press, nodes)
+        folded = int(result.turned.sum())
+        yield f"ball on a stem, {nodes} even nodes: RMS {steps.rms(e):.1%}, {folded} triangles folded"
 
 
 # --- the arch: what was measured on dental sheets
@@ -180,7 +187,7 @@ def slip() -> Iterator[str]:
     """Slip that ends: edges and walls of the arch, broad tops, heights, and what it costs."""
     over = borrowed("published/conftest").formed_over
     cases: list[dict[str, Any]] = [{}, {"friction": 0.3}]
-    cases += [{"friction": mu, "sticks_after": share} for mu in (0.3, 0.1) for share in (0.5, 1.0, 2.0)]
+    cases += [{"friction": mu, "sticks_after": share} for mu, share in ((0.3, 0.5), (0.1, 0.5), (0.3, 2.0))]
     for case in cases:
         begin = time.process_time()
         found = over(rim_colder_c=RIM_COLDER_C, **case)
@@ -222,8 +229,11 @@ def sliding() -> Iterator[str]:
         lies &= (angle > 0.2) & (angle < 0.85 * angle[lies].max())
         pull = 1.0 / thickness[lies] - thickness[lies] ** 3
         yield f"over half a cylinder, {coefficient:g}: {np.polyfit(angle[lies], np.log(pull), 1)[0]:.3f}"
+    _, thickness, result = friction.pulled_over_cylinder(0.0)
+    inside = thickness[result.state != CLAMPED]
+    yield f"without friction, 600 nodes: spread of {np.ptp(inside) / inside.mean():.1%}"
     side = 2.0 * (30.0 + 40.0 * CONE_WALL) + 60.0
-    for case in ({}, {"friction": 0.2}, {"friction": 0.2, "sticks_after": 1.0}):
+    for case in ({}, {"friction": 0.2}, {"friction": 0.2, "sticks_after": 0.5}):
         begin = time.process_time()
         run = forecast_sheet(
             friction.blunt_cone, frame_mm=(side, side), sheet_mm=1.5, quality="preview", **case

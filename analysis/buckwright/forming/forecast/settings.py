@@ -111,7 +111,7 @@ class ForecastSettings:
         label="Sticks After",
         tip="Share of the frame's way after which a sliding sheet has chilled and sticks",
         automatic="never",
-        start=1.0,
+        start=0.5,
     )
     model: Literal["membrane", "geometric"] = choice(
         "membrane",

@@ -3,7 +3,6 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from buckwright.forming.forecast.active_set import ActiveSet
 from buckwright.forming.forecast.formed import FREE, LANDED
 from buckwright.forming.forecast.friction import Friction
 from buckwright.forming.forecast.membrane import forces, stiffness
@@ -80,6 +79,7 @@ class SlidingRun(SheetRun):
         self.gather()
         # each node once per load, so that none goes up and down for ever
         lifted = np.zeros(len(self.x), np.bool_)
+        once = bool(np.isfinite(self.sticks_after_mm))  # what chills soon need not be peeled off to the last
         for _ in range(_ROUNDS):
             if self.over():
                 break
@@ -88,7 +88,7 @@ class SlidingRun(SheetRun):
             force = self.load_on(landed, normal)
             off = landed[(force * normal).sum(1) > _LIFTS * self.grid.cell_mm]
             off = off[self.at_the_edge()[off] & ~lifted[off]]
-            if len(off):
+            if len(off) and not (once and lifted.any()):
                 lifted[off] = True
                 self.lift(off)
                 self.factor()
@@ -140,8 +140,6 @@ class SlidingRun(SheetRun):
         The free nodes move along at first; only then does a long sheet respond as softly as it is. One step
         at a time: what slides too far, because the free sheet is not at rest, does not come back.
         """
-        if not self.loose.live.all():
-            self.factor()
         loose = self.state == FREE
         loose[slides] = True
         movable = np.repeat(loose[:, None], 3, axis=1)
@@ -156,7 +154,7 @@ class SlidingRun(SheetRun):
         move[slides] -= (move[slides] * normal).sum(1)[:, None] * normal
         move *= min(1.0, self.cap / max(longest(move), 1e-300))
         left = slides[self.friction.slide(self.x, slides, move[slides], normal)]
-        self.loose = ActiveSet(self.x, self.state == FREE, self.ref)
+        self.loose.x[:] = self.x[self.loose.near]
         self.mixing.forget()
         self.ready = None
         self.move(move[self.loose.nodes])
