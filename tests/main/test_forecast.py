@@ -197,3 +197,18 @@ def test_the_textbook_model_is_at_hand_and_refuses_what_it_cannot(job_of):
     assert both[1]["mean_mm"] == pytest.approx(both[0]["mean_mm"], rel=0.25)
     with pytest.raises(JobError, match="does not support sag, vents"):
         job_of("cone", forecast=NODES | {"model": "geometric", "place_vents": True})
+
+
+def test_measured_points_stand_against_the_forecast(job_of):
+    few = {"quality": "preview", "nodes": 1000}
+    first = forecast(job_of("cone", forecast=few), None).report["forecast"]
+    x, y, z = first["weakest"]["where_mm"]
+    words = f"thin spot 0.30 at {x:.2f} {y:.2f} {z:.2f}, nowhere 0.5 at 900 0 0"
+    outcome = forecast(job_of("cone", forecast=few | {"measured": words}), None)
+    told = outcome.report["forecast"]["measured"]
+    (point,) = told["points"]
+    assert point["name"] == "thin spot" and told["missed"] == ["nowhere"] and told["rank"] is None
+    assert point["forecast_mm"] == pytest.approx(first["weakest"]["mm"], rel=0.2)
+    assert told["thickness_bias"] == pytest.approx(0.30 / point["forecast_mm"], rel=1e-6)
+    assert first["measured"] is None
+    assert any(one.slug == "measured-thickness" for one in outcome.findings)
