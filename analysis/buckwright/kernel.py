@@ -140,10 +140,14 @@ def in_parts(work: Callable[[int, int], None], count: int, *, least: int = 1 << 
         work(0, count)
         return
     cuts = [count * n // threads for n in range(threads + 1)]
-    others = [_helpers().submit(work, begin, end) for begin, end in pairwise(cuts[1:])]
+    others = [(_helpers().submit(work, begin, end), begin, end) for begin, end in pairwise(cuts[1:])]
     try:
         work(cuts[0], cuts[1])
+        for other, begin, end in others:
+            if other.cancel():  # the helpers are busy with the ranges of another thread
+                work(begin, end)
     finally:
-        wait(others)
-    for done in others:
-        done.result()
+        wait([other for other, _, _ in others])
+    for other, _, _ in others:
+        if not other.cancelled():
+            other.result()

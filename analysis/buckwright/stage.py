@@ -186,6 +186,7 @@ class Stage:
         only it needs is worked out
     keep : whether the result may be kept and read back
     by_value : whether what depends on the result is kept as long as it comes out the same
+    beside : whether it takes so long that a run goes on meanwhile with stages that do not need it
     kinds : the kinds of its findings
     findings : (result, told) -> findings
     sections : (result, told) -> sections of the report
@@ -212,6 +213,7 @@ class Stage:
     wanted: Callable[[Mapping[str, Any]], bool] = _always
     keep: bool = False
     by_value: bool = False
+    beside: bool = False
     kinds: tuple["FindingKind", ...] = ()
     findings: Callable[[Any, Told], Sequence["Finding"]] = _nothing
     sections: Callable[[Any, Told], Mapping[str, Any]] = _no_entries

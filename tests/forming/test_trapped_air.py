@@ -5,9 +5,12 @@ from functools import cache
 import numpy as np
 import pytest
 
+from buckwright.forming.forecast.air_paths import triangle_over
 from buckwright.forming.forecast.findings import about_sheet
 from buckwright.forming.forecast.forecast_sheet import forecast_sheet
 from buckwright.forming.forecast.trapped_air import merge_tree
+from buckwright.mesh.triangles import Mesh
+from buckwright.relief.columns import Columns
 
 RIM, OUTER, DEEP, TALL = 14.0, 18.0, 9.0, 12.0
 
@@ -20,9 +23,36 @@ def cup(q):
 
 
 @cache
-def over_the_cup(vents=None):
+def over_the_cup(vents=None, begun=None, **settings):
     places = None if vents is None else np.array(vents).reshape(-1, 2)
-    return forecast_sheet(cup, frame_mm=(90.0, 90.0), sheet_mm=1.0, nodes=2500, vents_mm=places)
+    asked = {"frame_mm": (90.0, 90.0), "sheet_mm": 1.0, "nodes": 2500} | settings
+    return forecast_sheet(cup, vents_mm=places, begun=begun, **asked)
+
+
+@pytest.mark.parametrize("settings", [{}, {"friction": 0.3, "nodes": 400, "finest_mm": 8.0}])
+def test_a_run_goes_on_where_another_had_its_frame_down(settings):
+    vents = ((0.0, 0.0),)
+    ticks = []
+    begun = over_the_cup(**settings)
+    went_on = over_the_cup(vents, begun, **settings, tick=ticks.append)
+    anew = over_the_cup(vents, **settings)
+    for name in ("points", "state", "touched", "turned", "snapshots", "snapshot_steps", "frame_mm"):
+        np.testing.assert_array_equal(getattr(went_on.formed, name), getattr(anew.formed, name))
+    assert went_on.to_dict() == anew.to_dict()
+    assert all(share >= 0.5 for share in ticks)  # nothing was lowered again
+
+
+def test_the_triangles_over_a_few_places_are_those_over_many():
+    rng = np.random.default_rng(4)
+    sheet = over_the_cup()
+    places = rng.uniform(-50.0, 50.0, (300, 2))
+    places[:40] = sheet.points[rng.integers(0, len(sheet.points), 40), :2]
+    everywhere = Columns(Mesh(sheet.points, sheet.triangles)).top(places)[1]
+    np.testing.assert_array_equal(triangle_over(places, sheet.points, sheet.triangles), everywhere)
+    assert (everywhere < 0).any() and (everywhere >= 0).any()
+    far = np.array([[200.0, 0.0]])
+    assert triangle_over(far, sheet.points, sheet.triangles).tolist() == [-1]
+    assert triangle_over(far[:0], sheet.points, sheet.triangles).shape == (0,)
 
 
 def test_the_tree_of_a_row():

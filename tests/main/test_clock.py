@@ -1,5 +1,7 @@
 """Steps of a run: what is told while loops are compiled, and where that time goes."""
 
+import itertools
+import threading
 import time
 
 import numba
@@ -69,3 +71,52 @@ def test_nothing_is_heard_after_a_step_that_failed():
     told.clear()
     compiled_anew()(1.0)
     assert told == []
+
+
+def test_what_goes_on_beside_is_told_when_it_is_waited_for():
+    told = []
+    clock = Clock(lambda step, share: told.append((step, share)))
+    begun = threading.Event()
+
+    def work(own):
+        with own.step("forecasting"):
+            own.tick(0.25)
+            begun.set()
+            time.sleep(0.2)  # long enough to be waited for
+            own.tick(0.5)
+        with own.step("trying"):
+            own.tick(0.5)
+        return "formed"
+
+    with clock.beside(work) as other:
+        assert begun.wait(10.0)
+        with clock.step("drilling"):
+            pass
+        assert told == [("drilling", 0.0), ("drilling", 1.0)]
+        assert other.result() == "formed"
+    names = [name for name, _ in itertools.groupby(step for step, _ in told)]
+    assert names == ["drilling", "forecasting", "trying"]
+    for name in names:
+        shares = [share for step, share in told if step == name]
+        assert shares == sorted(shares) and (shares[0], shares[-1]) == (0.0, 1.0)
+    assert list(clock.times_s) == names and clock.times_s["forecasting"] >= 0.2
+
+
+def test_what_goes_on_beside_stops_with_what_waits_for_it():
+    ended = threading.Event()
+
+    def work(own):
+        try:
+            while True:
+                own.tick(0.1)
+                time.sleep(0.001)
+        finally:
+            ended.set()
+
+    asked = []
+    clock = Clock(cancelled=lambda: len(asked) > 2 or asked.append(1))
+    with pytest.raises(Cancelled), clock.beside(work) as other:
+        other.result()
+    assert ended.is_set()
+    with pytest.raises(ZeroDivisionError), Clock().beside(lambda _: 1 / 0) as other:
+        other.result()

@@ -1,8 +1,11 @@
 """A further stage: everything about it comes from its declaration; and what cannot be a stage is refused."""
 
 import importlib.util
+import inspect
 import json
 import sys
+import threading
+import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,7 +15,7 @@ import pytest
 import buckwright.api as bw
 from buckwright import stages
 from buckwright.clock import Clock
-from buckwright.errors import JobError
+from buckwright.errors import Cancelled, JobError
 from buckwright.job import Job, job_from, read_job, write_job
 from buckwright.job.files import commented_job
 from buckwright.pipeline.commands import COMMANDS, settings_for, stages_for
@@ -233,3 +236,72 @@ def test_a_stage_that_tells_nothing_runs_only_for_others(monkeypatch, job_of):
     assert not silent.tells and replace(silent, facts=lambda result, told: ["x"]).tells
     assert silent in stages_for(COMMANDS["make"])
     assert run_command("make", _job(job_of), None).releases is True
+
+
+# --- stages that are made beside others
+
+
+def _slow(gate, name, needs=(), *, error=None, **how):
+    """A stage that waits for a gate before it ends."""
+
+    def run(clock, **_):
+        with clock.step(name):
+            assert gate.wait(10.0)
+            if error is not None:
+                raise error
+        return name
+
+    parameters = [inspect.Parameter(need, inspect.Parameter.KEYWORD_ONLY) for need in (*needs, "clock")]
+    run.__signature__ = inspect.Signature(parameters)
+    return Stage(name=name, title=name, gives=f"{name}ed", needs=tuple(needs), run=run, **how)
+
+
+def _engine(stages):
+    clock = Clock()
+    return Engine(stages, Job(), clock, Store(None, clock)), clock
+
+
+def test_a_long_stage_goes_on_beside_those_that_do_not_need_it():
+    gate, opened = threading.Event(), threading.Event()
+    opened.set()
+    first, last = _slow(gate, "long", beside=True), _slow(opened, "after", ("longed",))
+    engine, clock = _engine([first, _slow(opened, "short"), last])
+    seen = []
+
+    def done():
+        seen.append(sorted(engine.results))
+        gate.set()
+
+    with engine:
+        engine.work_out(["longed", "shorted", "aftered"], done)
+    assert ["shorted"] in seen
+    assert engine.results == {"shorted": "short", "longed": "long", "aftered": "after"}
+    assert set(clock.times_s) == {"long", "short", "after"}
+
+
+def test_of_two_that_fail_the_first_in_order_tells_why():
+    gate = threading.Event()
+    gate.set()
+    first = _slow(gate, "long", error=JobError("the first"), beside=True)
+    engine, _ = _engine([first, _slow(gate, "short", error=JobError("the second"))])
+    with engine, pytest.raises(JobError, match="the first"):
+        engine.work_out(["longed", "shorted"], lambda: None)
+
+
+def test_nothing_works_on_after_a_run_that_was_stopped():
+    gate = threading.Event()
+    threads = threading.active_count()
+
+    def run(clock):
+        while True:
+            clock.tick(0.5)
+            gate.set()
+
+    endless = Stage(name="endless", title="endless", gives="ended", needs=(), run=run, beside=True)
+    engine, _ = _engine([endless, _slow(gate, "short", error=Cancelled("stopped"))])
+    with pytest.raises(Cancelled), engine:
+        engine.work_out(["ended", "shorted"], lambda: None)
+    deadline = time.monotonic() + 10.0
+    while threading.active_count() > threads and time.monotonic() < deadline:
+        time.sleep(0.01)
+    assert threading.active_count() == threads

@@ -4,12 +4,13 @@ A stage is shown only what it declared, and the key of the store is made of just
 tables and settings that it names, and the keys of the results.
 """
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, Self
 
 import attrs
 
-from buckwright.clock import Clock
+from buckwright.clock import Beside, Clock
+from buckwright.errors import Cancelled
 from buckwright.job import Job
 from buckwright.pipeline.packing import digest_of
 from buckwright.pipeline.source import Source, contents_of, source_of
@@ -24,7 +25,7 @@ SOURCE = "source"
 
 
 class Engine:
-    """Works out results of one job.
+    """Works out results of one job; as a context, it leaves nothing behind that still works.
 
     Parameters
     ----------
@@ -49,6 +50,67 @@ class Engine:
         self.results: dict[str, Any] = dict(given or {})
         self._keys: dict[str, str] = {}
         self._source: Source | None = None
+        self._beside: dict[str, Beside[Any]] = {}
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        for other in self._beside.values():
+            other.stop()
+
+    def work_out(self, names: Sequence[str], done: Callable[[], None]) -> None:
+        """Work out results, some of them beside the others.
+
+        Parameters
+        ----------
+        names : of results, each after those it needs
+        done : called whenever there are more results
+
+        Raises
+        ------
+        BuckwrightError
+            What the stages raise; of several, the first in order.
+        """
+        left: list[str] = []
+        try:
+            for name in names:
+                self._begin(names)
+                if name in self._beside:
+                    left.append(name)
+                else:
+                    self.get(name)
+                done()
+        except Cancelled:
+            raise
+        except Exception:
+            self._wait_for(left)
+            raise
+        for name in left:
+            self.get(name)
+            done()
+
+    def _begin(self, names: Sequence[str]) -> None:
+        """Begin what may be made beside and has all that it needs."""
+        for name in names:
+            stage = self._stages[name]
+            waits = any(need in self._stages and need not in self.results for need in stage.needs)
+            if stage.beside and not waits and name not in self.results and name not in self._beside:
+                self._begin_one(stage)
+
+    def _begin_one(self, stage: Stage) -> None:
+        found, kept = self._read(stage)
+        if found:
+            self.results[stage.gives] = kept
+            return
+        needs = self._needs(stage)
+        self._beside[stage.gives] = self._clock.beside(lambda clock: stage.run(**needs, clock=clock))
+
+    def _wait_for(self, names: Sequence[str]) -> None:
+        """Raise what went wrong beside, if anything did: in order it would have come first."""
+        for name in names:
+            if name in self._beside:
+                self._beside.pop(name).result()
 
     def get(self, name: str) -> Any:
         """A result: known, kept, or worked out now.
@@ -74,21 +136,31 @@ class Engine:
         return self._keys[name]
 
     def _recalled(self, stage: Stage) -> Any:
-        if not (stage.keep and self._store.open) or self._given:
-            return self._work(stage)
-        key = self.key(stage.gives)
-        found, kept = self._store.read(stage.name, key)
+        found, kept = (False, None) if stage.gives in self._beside else self._read(stage)
         if found:
             return kept
         result = self._work(stage)
-        self._store.write(stage.name, key, result)
+        if self._keeps(stage):
+            self._store.write(stage.name, self.key(stage.gives), result)
         return result
+
+    def _keeps(self, stage: Stage) -> bool:
+        return stage.keep and self._store.open and not self._given
+
+    def _read(self, stage: Stage) -> tuple[bool, Any]:
+        """Whether a result is kept, and the result."""
+        return self._store.read(stage.name, self.key(stage.gives)) if self._keeps(stage) else (False, None)
 
     def _work(self, stage: Stage) -> Any:
         if not stage.wanted(self._job.tables):
             return None
-        needs = {argument_of(need): self._value(need) for need in stage.needs}
-        return stage.run(**needs, clock=self._clock)
+        if stage.gives in self._beside:
+            return self._beside.pop(stage.gives).result()
+        return stage.run(**self._needs(stage), clock=self._clock)
+
+    def _needs(self, stage: Stage) -> dict[str, Any]:
+        """What a stage receives, by argument."""
+        return {argument_of(need): self._value(need) for need in stage.needs}
 
     def _value(self, need: str) -> Any:
         """What a stage receives for a need."""

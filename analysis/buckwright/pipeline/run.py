@@ -112,10 +112,9 @@ def _once(
             pictures=pictures,
             told=lambda: told_of(job, dict(engine.results)),
         ) as papers,
+        engine,
     ):
-        for stage in wanted:
-            engine.get(stage.gives)
-            papers.begin(list(engine.results))
+        engine.work_out([stage.gives for stage in wanted], lambda: papers.begin(list(engine.results)))
         with clock.step("drawing"):
             files = {f"{places.prefix}{name}": data for name, data in papers.finish(clock.tick).items()}
     told = told_of(job, dict(engine.results))

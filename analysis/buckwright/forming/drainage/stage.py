@@ -52,6 +52,7 @@ def _drain(
                 quality="fine" if forecast.quality == "fine" else "preview",
                 vents_mm=vented.tops_mm,
                 frame_mm=formed.forecast.settings.frame_mm,
+                begun=formed.forecast,
             )
 
     def times(volumes: "NDArray[np.float64]", count: "NDArray[np.int64]") -> list[float]:
@@ -85,6 +86,7 @@ DRAINAGE = Stage(
     gives="drained",
     needs=("blank", "formed", "vented", "forecast", "vents", "sheet.thickness_mm"),
     run=_drain,
+    beside=True,
     kinds=findings.KINDS,
     findings=_findings,
     sections=_sections,

@@ -27,7 +27,32 @@ def triangle_over(
     -------
     (V,) int32; -1 where there is none
     """
-    return Columns(Mesh(x, triangles)).top(points_xy)[1]
+    near = _near(points_xy, x, triangles)
+    over = Columns(Mesh(x, triangles[near])).top(points_xy)[1]
+    return np.where(over < 0, np.int32(-1), near[over]) if len(near) else over
+
+
+def _near(
+    points_xy: NDArray[np.float64], x: NDArray[np.float64], triangles: NDArray[np.int32]
+) -> NDArray[np.int32]:
+    """Triangles (K,) whose box in plan holds one of the points; points are few, triangles many."""
+    if not len(points_xy):
+        return np.zeros(0, np.int32)
+    a, b, c = (np.ascontiguousarray(x[:, 0])[corner] for corner in triangles.T)
+    along = np.sort(points_xy[:, 0])
+    first = np.searchsorted(along, np.minimum(np.minimum(a, b), c), side="left")
+    last = np.searchsorted(along, np.maximum(np.maximum(a, b), c), side="right")
+    beside = np.flatnonzero(last > first)
+    across = x[:, 1][triangles[beside]]
+    low, high = across.min(axis=1), across.max(axis=1)
+    y = points_xy[np.argsort(points_xy[:, 0], kind="stable"), 1]
+    held = np.zeros(len(beside), np.bool_)
+    begin, end = first[beside], last[beside]
+    for step in range(int((end - begin).max(initial=0))):
+        there = begin + step < end
+        at = y[np.minimum(begin + step, len(y) - 1)]
+        held |= there & (at >= low) & (at <= high)
+    return beside[held].astype(np.int32)
 
 
 def free_places(ends: NDArray[np.int32], free: NDArray[np.bool_]) -> tuple[int, NDArray[np.int32]]:
@@ -43,10 +68,15 @@ def free_places(ends: NDArray[np.int32], free: NDArray[np.bool_]) -> tuple[int, 
     int, (N,) int32 : number of regions, and the region of each node; every node at rest is a region of its
     own
     """
-    kept, size = ends[free[ends].all(1)], len(free)
-    graph = sparse.coo_matrix((np.ones(len(kept), np.int8), (kept[:, 0], kept[:, 1])), shape=(size, size))
-    count, label = connected_components(graph, directed=False)
-    return int(count), label
+    number = np.cumsum(free, dtype=np.int32) - np.int32(1)
+    a, b = (number[nodes] for nodes in ends[free[ends[:, 0]] & free[ends[:, 1]]].T)
+    loose = int(number[-1]) + 1
+    graph = sparse.coo_matrix((np.ones(len(a), np.int8), (a, b)), shape=(loose, loose))
+    count, among = connected_components(graph, directed=False)
+    label = np.empty(len(free), np.int32)
+    label[free] = among
+    label[~free] = np.arange(count, count + len(free) - loose)
+    return int(count) + len(free) - loose, label
 
 
 def pressed_triangles(
@@ -78,7 +108,8 @@ def pressed_triangles(
     """
     count, label = free_places(ends, free)
     drained = np.zeros(count, np.bool_)
-    drained[label[free & ~ground.has_buck(x)]] = True
+    loose = np.flatnonzero(free)
+    drained[label[loose[~ground.has_buck(x[loose])]]] = True
     over = triangle_over(vents_xy, x, triangles)
     nodes = np.unique(triangles[over[over >= 0]])
     drained[label[nodes[free[nodes]]]] = True

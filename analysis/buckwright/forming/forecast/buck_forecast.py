@@ -137,19 +137,26 @@ def forecast_buck(
     relief = relief_of(mesh, pixel_mm=float(mesh.size[:2].max()) / _PIXELS)
     quality: Quality = "fine" if settings.quality == "fine" else "preview"
     asked = partial(run_forecast, relief, levels, settings, plenum_kpa=plenum_kpa)
-    with clock.step("forecasting the sheet"):
-        run = asked(clock.tick, sheet_mm=sheet_mm, quality=quality)
-    with clock.step("forecasting on a coarser net"):
-        coarse = asked(clock.tick, sheet_mm=sheet_mm, quality=quality, coarser=True)
-        run = replace(run, band=band_of(run.figures, coarse.figures), half_net=coarse.figures)
-        flare = None if levels.trim_mm is None else _flare(relief, run, levels.trim_mm, levels.step_mm)
-    if settings.model == "membrane":
+
+    def on_a_coarser_net(clock: Clock) -> tuple[Forecast, Forecast | None]:
+        again = partial(asked, clock.tick, sheet_mm=sheet_mm, quality=quality, coarser=True)
+        with clock.step("forecasting on a coarser net"):
+            coarse = again()
+        if settings.model != "membrane":
+            return coarse, None
         with clock.step("forecasting another heat"):
-            other = asked(clock.tick, sheet_mm=sheet_mm, quality=quality, coarser=True, other_heat=True)
-            rim = other.settings.rim_colder_c
-            run = replace(
-                run, other_heat=other_heat_of(run.figures, coarse.figures, other.figures, rim_colder_c=rim)
-            )
+            return coarse, again(other_heat=True)
+
+    with clock.beside(on_a_coarser_net) as coarser:
+        with clock.step("forecasting the sheet"):
+            run = asked(clock.tick, sheet_mm=sheet_mm, quality=quality)
+            flare = None if levels.trim_mm is None else _flare(relief, run, levels.trim_mm, levels.step_mm)
+        coarse, other = coarser.result()
+    run = replace(run, band=band_of(run.figures, coarse.figures), half_net=coarse.figures)
+    if other is not None:
+        rim = other.settings.rim_colder_c
+        heated = other_heat_of(run.figures, coarse.figures, other.figures, rim_colder_c=rim)
+        run = replace(run, other_heat=heated)
     with clock.step("trying a thicker sheet"):
         gauge = better_gauge(run, lambda other: asked(clock.tick, sheet_mm=other, quality="preview"))
     rows: list[dict[str, float]] = []
@@ -172,6 +179,7 @@ def run_forecast(
     frame_mm: tuple[float, float] | None = None,
     coarser: bool = False,
     other_heat: bool = False,
+    begun: Forecast | None = None,
 ) -> Forecast:
     """One run of the sheet; errors as `forecast_buck`.
 
@@ -188,6 +196,8 @@ def run_forecast(
     frame_mm : width and depth of the frame, mm; None takes that of the settings
     coarser : on a net with a quarter of the nodes at first and cells twice as long at last
     other_heat : evenly warm where the settings have it otherwise, else with the usual cold rim
+    begun : a run of the same sheet that differs in nothing but its vents; this one goes on where it had its
+        frame down
 
     Returns
     -------
@@ -221,6 +231,7 @@ def run_forecast(
         foot_mm=levels.foot_mm,
         trim_mm=levels.trim_mm,
         machine_height_mm=settings.machine_height_mm,
+        begun=begun,
         tick=tick,
     )
 

@@ -70,6 +70,7 @@ def forecast_sheet(
     trim_mm: float | None = None,
     least_pocket_mm: float | None = None,
     machine_height_mm: float | None = None,
+    begun: Forecast | None = None,
     tick: Callable[[float], None] | None = None,
 ) -> Forecast:
     """Lower a sheet over a buck, evacuate the space under it, and report the result.
@@ -103,6 +104,8 @@ def forecast_sheet(
     trim_mm : height of the trim line, for the webs
     least_pocket_mm : gap from which a pocket counts; 0.4 of the sheet, at least 0.3 mm, if not given
     machine_height_mm : greatest height that the machine takes
+    begun : a forecast of the same sheet on the same relief that was asked the same but for its vents: the way
+        of the sheet until air leaves is taken from it
     tick : called at every step with the share done, 0 to 1; may raise to stop
 
     Returns
@@ -155,6 +158,7 @@ def forecast_sheet(
             sticks_after_mm=_way_mm(start, ground, sticks_after),
             vents_mm=vents,
             finest_mm=finest,
+            begun=None if begun is None else begun.formed,
             tick=tick,
         )
         ref = reference(formed.rest, formed.grid.triangles, flat_area_mm2=float(grid.area_mm2.sum()))

@@ -18,6 +18,7 @@ __all__ = [
     "PREVIEW",
     "Care",
     "Formed",
+    "Lowered",
 ]
 
 FREE, CLAMPED, LANDED, FOLDED, OVERDRAWN = 0, 1, 2, 3, 4
@@ -49,6 +50,29 @@ PREVIEW = Care(fall=0.5, step=0.5, calm=0.2, rest=0.3)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Lowered:
+    """The sheet when its frame is down and no air has left yet: until here vents make no difference.
+
+    Attributes
+    ----------
+    points, state, touched, turned : as in `Formed`, of the first net
+    steps, pictures : number of steps and of snapshots until then
+    free : number of free nodes at the last of these snapshots
+    forced, factored : as in `Formed`
+    """
+
+    points: NDArray[np.float64]
+    state: NDArray[np.int8]
+    touched: NDArray[np.float64]
+    turned: NDArray[np.bool_]
+    steps: int
+    pictures: int
+    free: int
+    forced: int
+    factored: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Formed:
     """The sheet when it has come to rest.
 
@@ -67,6 +91,7 @@ class Formed:
     forced, factored : number of loads without rest, and of factorisations of the stiffness
     stopped : why the run ended early, in words; empty when it did not
     slid_to_mm : height of the frame at which a sliding sheet had used up its steps and stuck, or None
+    lowered : the sheet before any air left; None where no frame came down
     """
 
     grid: SheetGrid
@@ -83,3 +108,4 @@ class Formed:
     factored: int
     stopped: str
     slid_to_mm: float | None = None
+    lowered: Lowered | None = None

@@ -234,6 +234,7 @@ FORECAST = Stage(
         "rig.reducing",
     ),
     run=_forecast,
+    beside=True,
     tables={"forecast": ForecastSettings},
     keep=True,
     kinds=(*findings.KINDS, MEASURED),

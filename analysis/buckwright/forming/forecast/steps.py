@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from buckwright.forming.forecast.descent import lower
 from buckwright.forming.forecast.formed import FINE, Care, Formed
+from buckwright.forming.forecast.going_on import go_on, lowered_sheet
 from buckwright.forming.forecast.landing import LandingSurface
 from buckwright.forming.forecast.membrane import Law, Reference
 from buckwright.forming.forecast.pressing import evacuate
@@ -39,6 +40,7 @@ def form_sheet(
     vents_mm: NDArray[np.float64] | None = None,
     finest_mm: float = math.inf,
     most_steps: int | None = None,
+    begun: Formed | None = None,
     tick: Callable[[float], None] | None = None,
 ) -> Formed:
     """Form a sheet over the ground.
@@ -60,6 +62,7 @@ def form_sheet(
     finest_mm : what is still free is split as the sheet lands, until no cell of it is longer than this;
         by default not at all
     most_steps : limit of the number of steps; by default a bound from the distance to go
+    begun : a run that differs in nothing but its vents, from whose lowered sheet this one goes on
     tick : called at every step with the share done, 0 to 1
 
     Returns
@@ -85,7 +88,12 @@ def form_sheet(
     if isinstance(run, SlidingRun) and friction is not None:
         run.slides_by(friction, sticks_after_mm)
     run.snapshot()
-    lower(run, frame_to_mm)
+    # what slides carries more from step to step than is kept
+    if begun is None or begun.lowered is None or isinstance(run, SlidingRun):
+        lower(run, frame_to_mm)
+    else:
+        go_on(run, begun, begun.lowered)
+    lowered = lowered_sheet(run)
     run = evacuate(run, pressure_per_mm, finest_mm=finest_mm)
     run.snapshot()
     steps, pictures = zip(*run.snapshots, strict=True)
@@ -111,4 +119,5 @@ def form_sheet(
         factored=run.factored,
         stopped=stopped,
         slid_to_mm=run.slid_to_mm if isinstance(run, SlidingRun) else None,
+        lowered=lowered,
     )
