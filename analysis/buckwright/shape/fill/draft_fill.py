@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, Literal
 
 import numpy as np
@@ -88,7 +89,7 @@ def fill_draft(
     locked_faces: NDArray[np.bool_] | None = None,
     tolerance_mm: float = 0.02,
     settings: CellSizes | None = None,
-    solid: Manifold | None = None,
+    solid: Manifold | Callable[[], Manifold] | None = None,
     tick: Callable[[float], None] | None = None,
 ) -> Fill:
     """Add what the sheet needs to release straight up, and no more.
@@ -105,7 +106,7 @@ def fill_draft(
     locked_faces : (F,) bool, for the mode `locked`
     tolerance_mm : places where the solid recedes by less than this under a rim are left alone
     settings : fineness of the fill's mesh
-    solid : the sculpt as a manifold3d solid, if already built
+    solid : the sculpt as a manifold3d solid, if already built, or what builds it
     tick : called with the share done, 0..1; may raise to stop the work
 
     Returns
@@ -127,9 +128,9 @@ def fill_draft(
     """
     if not 0.0 < wall_deg < 45.0:
         raise InputError(f"the wanted draft must lie between 0 and 45 degrees, got {wall_deg}")
-    body = solid if solid is not None else as_solid(mesh)
+    body = _once(mesh, solid)
     if mode == "none":
-        return Fill(body, 0, mode, wall_deg, tolerance_mm, 0.0, 0.0, 0.0, -1, np.zeros((0, 4)))
+        return Fill(body(), 0, mode, wall_deg, tolerance_mm, 0.0, 0.0, 0.0, -1, np.zeros((0, 4)))
     if mode == "locked" and locked_faces is None:
         raise InputError("the fill mode 'locked' needs to know the locked faces")
     wanted = locked_faces if mode == "locked" else None
@@ -151,16 +152,29 @@ def fill_draft(
         columns,
         settings=settings or CellSizes(),
         wanted_faces=wanted,
+        meanwhile=body,
         tick=lambda share: told(_RIMS_DONE + share * (_PATCH_DONE - _RIMS_DONE)),
     )
     told(_PATCH_DONE)
-    filled, mark = _joined(body, patch)
+    filled, mark = _joined(body(), patch)
     plugged = 0
     if mode == "full" and mark >= 0:
         filled, plugged = _plugged(filled, told, open_within_mm=max(2.5 * tolerance_mm, 0.05))
-    added = max(filled.volume() - body.volume(), 0.0)
+    added = max(filled.volume() - body().volume(), 0.0)
     before, left = rims.gap_mm
     return Fill(filled, plugged, mode, wall_deg, tolerance_mm, added, before, left, mark, patch.cells)
+
+
+def _once(mesh: Mesh, solid: Manifold | Callable[[], Manifold] | None) -> Callable[[], Manifold]:
+    """Gives the sculpt as a solid, built at the first call."""
+
+    @cache
+    def built() -> Manifold:
+        if solid is None:
+            return as_solid(mesh)
+        return solid if isinstance(solid, Manifold) else solid()
+
+    return built
 
 
 def _plugged(

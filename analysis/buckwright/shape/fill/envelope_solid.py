@@ -7,6 +7,7 @@ sculpt, and inside the sculpt elsewhere, so that the sculpt's own triangles stay
 """
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -72,6 +73,7 @@ def build_envelope_solid(
     *,
     settings: CellSizes,
     wanted_faces: NDArray[np.bool_] | None = None,
+    meanwhile: Callable[[], object] | None = None,
     tick: Callable[[float], None] | None = None,
 ) -> EnvelopeSolid:
     """Mesh the solid between z = 0 and the draft envelope where there is no sculpt already.
@@ -83,6 +85,7 @@ def build_envelope_solid(
     columns : of the sculpt
     settings : fineness
     wanted_faces : (F,) bool, fill only voids under these faces; all by default
+    meanwhile : work that is done here while the plan is triangulated, which takes one processor
     tick : called with the share done, 0..1; may raise to stop the work
 
     Returns
@@ -111,10 +114,15 @@ def build_envelope_solid(
     told(0.45)
     nodes = _nodes(grid, leaves, points, leaning, survey, settings)
     told(0.6)
-    triangles = _triangulate(grid, active, nodes.plane, settings)
+    with ThreadPoolExecutor(1) as other:
+        triangulated = other.submit(_triangulate, grid, active, nodes.plane, settings)
+        bare = _bare_vertices(grid, active, survey)
+        if meanwhile is not None:
+            meanwhile()
+    triangles = triangulated.result()
     if settings.thin_share > 0.0:
         triangles = thinned(nodes, triangles, steepest=_steepest(field.steepness))
-    mesh = _guarded(grid, active, nodes, triangles, survey, low)
+    mesh = _guarded(nodes, triangles, *bare, low)
     return EnvelopeSolid(mesh, _filled_cells(grid, leaves))
 
 
@@ -235,19 +243,17 @@ def _thinnest_layers(grid: PlanGrid, leaves: list[Cells]) -> tuple[NDArray[np.in
 
 
 def _guarded(
-    grid: PlanGrid,
-    active: NDArray[np.bool_],
     nodes: Nodes,
     triangles: NDArray[np.int32],
-    survey: PlanSurvey,
+    bare: NDArray[np.float64],
+    most: NDArray[np.float64],
     low: float,
 ) -> Mesh:
-    """Put a node wherever a bare vertex of the sculpt would be covered.
+    """Put a node, at most so high, wherever a bare vertex of the sculpt would be covered.
 
     A new node only lowers the patch, so each round checks the vertices that were covered before and the
     triangles that were split.
     """
-    bare, most = _bare_vertices(grid, active, survey)
     plane, height = nodes.plane, nodes.height
     looked_at = np.arange(len(triangles))
     for _ in range(_GUARD_ROUNDS):

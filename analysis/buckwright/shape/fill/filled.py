@@ -101,7 +101,7 @@ def fill_sculpt(
         locked_faces=locked_faces,
         tolerance_mm=fill.tolerance_mm,
         settings=CellSizes(cell_mm=cell, wall_cell_mm=cell / 2.0, rim_cell_mm=cell / 4.0),
-        solid=body.solid,
+        solid=lambda: body.solid,
         tick=tick,
     )
     return Filled.of(made, cell)
