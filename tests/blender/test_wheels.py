@@ -32,6 +32,7 @@ NEEDED = {
     "llvmlite",
     "manifold3d",
     "libigl",
+    "mapbox-earcut",
     "trimesh",
     "matplotlib",
     "tomli-w",

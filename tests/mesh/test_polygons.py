@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from buckwright.errors import MeshError
+from buckwright.mesh import polygons
 from buckwright.mesh.checking import check_mesh
 from buckwright.mesh.polygons import triangulated
 from buckwright.mesh.reading import read_sculpt
@@ -115,6 +116,45 @@ def test_sixteen_thousand_corners_take_next_to_no_time(tmp_path, form):
         assert mesh.volume_mm3() == pytest.approx(area * 12.5)
     assert spent[1] < 2.0
     assert spent[1] < 12.0 * max(spent[0], 0.15)
+
+
+def comb(teeth):
+    """An outline of thin teeth, wound to the left."""
+    x = np.arange(teeth) * 1.0
+    tips = np.stack([np.stack([x, x * 0.0], 1), np.stack([x + 0.3, x * 0.0 + 10.0], 1)], 1).reshape(-1, 2)
+    return np.concatenate([tips, [[teeth, -1.0], [-1.0, -1.0]]])[::-1]
+
+
+def whole(outline):
+    """Twice the area of an outline."""
+    x, y = outline.T
+    return float(x @ np.roll(y, -1) - y @ np.roll(x, -1))
+
+
+@pytest.mark.parametrize("outline", [star(2000), comb(1000), comb(1000)[:, ::-1][::-1]], ids=len)
+def test_long_polygons_need_no_slower_cut(outline, monkeypatch):
+    monkeypatch.setattr(polygons, "capped_faces", None)
+    points = np.column_stack([outline, 0.2 * outline[:, 0]])
+    cut = triangulated(points, np.arange(len(outline)), np.array([len(outline)]))
+    assert len(cut) == len(outline) - 2
+    a, b, c = (outline[cut[:, k]] for k in range(3))
+    u, v = b - a, c - a
+    areas = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    assert (areas > 0.0).all()
+    assert areas.sum() == pytest.approx(whole(outline), rel=1e-12)
+
+
+def test_corners_in_line_are_kept():
+    corners = np.array([[0, 0], [30, 0], [30, 10], [10, 10], [10, 40], [0, 40]], float)
+    nexts = np.roll(corners, -1, axis=0)
+    outline = np.concatenate(
+        [a + (b - a) * np.arange(5)[:, None] / 5 for a, b in zip(corners, nexts, strict=True)]
+    )
+    cut = triangulated(np.column_stack([outline, np.zeros(30)]), np.arange(30), np.array([30]))
+    assert set(cut.ravel()) == set(range(30)) and len(cut) == 28
+    a, b, c = (outline[cut[:, k]] for k in range(3))
+    u, v = b - a, c - a
+    assert np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]).sum() == pytest.approx(whole(outline))
 
 
 @pytest.mark.parametrize("form", ["text", "binary"])

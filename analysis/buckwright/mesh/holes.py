@@ -8,7 +8,7 @@ from buckwright.mesh.adjacency import boundary_loops, shells
 from buckwright.mesh.orienting import loop_area_mm2
 from buckwright.mesh.triangles import Mesh
 
-__all__ = ["OPEN_SIDE_SHARE", "cap_loops", "capped_faces", "simple_loops", "small_holes"]
+__all__ = ["OPEN_SIDE_SHARE", "cap_loops", "capped_faces", "in_best_plane", "simple_loops", "small_holes"]
 
 #: A loop that spans less than this share of its shell is a hole in a body, to be capped; a larger one is
 #: an open side, which is closed down to the base. Judgement: the neck of an open bust spans 5 to 10 %.
@@ -98,7 +98,23 @@ def capped_faces(vertices: NDArray[np.float64], ring: NDArray[np.int32]) -> NDAr
     -------
     (L - 2, 3) int32, wound as the ring is
     """
-    points = vertices[ring] - vertices[ring].mean(axis=0)
+    flat = in_best_plane(vertices[ring])
+    corners = np.asarray(manifold3d.triangulate([flat]), dtype=np.int64).reshape(-1, 3)
+    return ring[corners]
+
+
+def in_best_plane(ring: NDArray[np.float64]) -> NDArray[np.float64]:
+    """A ring of points in the plane that it spans most area in.
+
+    Parameters
+    ----------
+    ring : (L, 3) float64, mm
+
+    Returns
+    -------
+    (L, 2) float64, mm, wound to the left
+    """
+    points = ring - ring.mean(axis=0)
     normal = np.cross(points, np.roll(points, -1, axis=0)).sum(axis=0)
     length = float(np.linalg.norm(normal))
     along = np.linalg.svd(points, full_matrices=False)[2][0]
@@ -107,6 +123,4 @@ def capped_faces(vertices: NDArray[np.float64], ring: NDArray[np.int32]) -> NDAr
     normal = normal / np.linalg.norm(normal)
     along = along - normal * (along @ normal)
     along /= np.linalg.norm(along)
-    flat = np.stack([points @ along, points @ np.cross(normal, along)], axis=1)
-    corners = np.asarray(manifold3d.triangulate([np.ascontiguousarray(flat)]), dtype=np.int64).reshape(-1, 3)
-    return ring[corners]
+    return np.ascontiguousarray(np.stack([points @ along, points @ np.cross(normal, along)], axis=1))
