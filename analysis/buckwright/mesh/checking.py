@@ -1,5 +1,7 @@
 """Checking: what is wrong with a mesh, counted."""
 
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -102,12 +104,16 @@ class MeshFacts:
         return counts
 
 
-def check_mesh(mesh: Mesh) -> MeshFacts:
+_LOOSE = ("boundary_edges", "nonmanifold_edges", "inconsistent_edges")
+
+
+def check_mesh(mesh: Mesh, *, meanwhile: Callable[[], object] | None = None) -> MeshFacts:
     """Count every defect that keeps a mesh from being a solid.
 
     Parameters
     ----------
     mesh : finite coordinates; equal corners already welded
+    meanwhile : work that is done here while crossings are sought, where every edge joins two faces rightly
 
     Returns
     -------
@@ -119,7 +125,24 @@ def check_mesh(mesh: Mesh) -> MeshFacts:
     twin = twins(mesh.faces, table=table)
     closed = _closed_shells(twin, labels, count)
     volumes = shell_volumes_mm3(mesh, labels, count)
-    crossings = find_crossings(mesh, deeper_than_mm=CROSSING_DEPTH_MM)
+    counts = {
+        "faces": mesh.face_count,
+        "vertices": mesh.vertex_count,
+        "degenerate_faces": int(degenerate_faces(mesh).sum()),
+        "unreferenced_vertices": mesh.vertex_count - int(_used(mesh).sum()),
+        "boundary_edges": int((table.face_count == 1).sum()),
+        "nonmanifold_edges": int((table.face_count > 2).sum()),
+        "inconsistent_edges": _inconsistent(table, twin),
+    }
+    with ThreadPoolExecutor(1) as other:
+        crossed = other.submit(find_crossings, mesh, deeper_than_mm=CROSSING_DEPTH_MM)
+        counts |= {
+            "duplicate_faces": mesh.face_count - int(face_groups(mesh.faces).max(initial=-1) + 1),
+            "boundary_loops": len(boundary_loops(mesh.faces, table=table)),
+        }
+        if meanwhile is not None and not any(counts[name] for name in _LOOSE):
+            meanwhile()
+    crossings = crossed.result()
     sides = labels[crossings.pairs]
     crossing = np.zeros(count, bool)
     crossing[sides[sides[:, 0] != sides[:, 1]].ravel()] = True
@@ -127,15 +150,7 @@ def check_mesh(mesh: Mesh) -> MeshFacts:
     nested = (covered == 1) & ~crossing
     walls = (table.face_count > 2).any() and closed.all()
     return MeshFacts(
-        faces=mesh.face_count,
-        vertices=mesh.vertex_count,
-        degenerate_faces=int(degenerate_faces(mesh).sum()),
-        duplicate_faces=mesh.face_count - int(face_groups(mesh.faces).max(initial=-1) + 1),
-        unreferenced_vertices=mesh.vertex_count - int(_used(mesh).sum()),
-        boundary_edges=int((table.face_count == 1).sum()),
-        boundary_loops=len(boundary_loops(mesh.faces, table=table)),
-        nonmanifold_edges=int((table.face_count > 2).sum()),
-        inconsistent_edges=_inconsistent(table, twin),
+        **counts,
         shells=count,
         closed_shells=int(closed.sum()),
         inverted_shells=int((closed & (volumes < 0)).sum()),

@@ -93,12 +93,13 @@ def enter(mesh: Mesh, *, voxel_mm: float | None = None) -> Entered:
         No faces, coordinates that are not finite, no area, no extent, or nothing enclosed.
     """
     _refuse_unusable(mesh)
-    facts = check_mesh(mesh)
+    made: list[Manifold | None] = []  # most sculpts are sound, so their solid is made during the check
+    facts = check_mesh(mesh, meanwhile=lambda: made.append(to_manifold(mesh)))
     log = _Log(mesh)
     if facts.clean:
         if facts.shells > 1:
             log.run("dust", mending.without_dust)
-        body = to_manifold(log.mesh)
+        body = made[0] if made and log.mesh is mesh else to_manifold(log.mesh)
         if body is not None:
             _refuse_flat(log.mesh)
             pieces = _loose_pieces(facts.shells if log.mesh is mesh else shells(log.mesh)[1])

@@ -1,6 +1,8 @@
 """`run`: work out a command for a job, tell what came of it, and publish it."""
 
-from collections.abc import Callable, Mapping
+import sys
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +32,10 @@ from buckwright.pipeline.telling import (
 from buckwright.stage import Told
 
 __all__ = ["run"]
+
+# Of the interpreter's lock, seconds: beside a thread that draws, one that calls a loop every tenth of a
+# millisecond would wait the usual 5 ms at each of them.
+_TURN_S = 5e-4
 
 
 def run(
@@ -105,6 +111,7 @@ def _once(
     names = [stage.gives for stage in wanted]
     files: dict[str, bytes] = {}
     with (
+        _short_turns(),
         rehearsed(asked.name, job),
         drawing(
             shown if places.out is not None else (),
@@ -136,6 +143,17 @@ def _once(
         files=_listed(places.out, files, f"{places.prefix}{report_name(asked.name)}"),
     )
     return Outcome(asked, job, told.results, findings, report, summary, written, released)
+
+
+@contextmanager
+def _short_turns() -> Iterator[None]:
+    """Let threads take short turns, so that they really work side by side."""
+    usual = sys.getswitchinterval()
+    sys.setswitchinterval(min(usual, _TURN_S))
+    try:
+        yield
+    finally:
+        sys.setswitchinterval(usual)
 
 
 def _command(name: str) -> Command:

@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.ndimage import maximum_filter, minimum_filter
 
 from buckwright.errors import InputError
-from buckwright.kernel import kernel
+from buckwright.kernel import in_parts, kernel
 from buckwright.relief.raster import Relief
 
 __all__ = ["LandingSurface", "landing_surface", "overlooked_mm"]
@@ -18,6 +18,7 @@ _SLOPE_PIXELS = 2.0
 _MARGIN = 3  # pixels beyond the frame, so that a wall right at the frame has both its sides
 _WALL_PIXELS = 8.0  # height difference, in pixels, from which a pixel's centre says little
 _SAMPLES = 8  # per side of a pixel, in a wall
+_WORTH_A_THREAD = 1 << 13  # nodes
 _HALVINGS = 20  # bisections of a step: to a millionth of it
 
 
@@ -133,7 +134,13 @@ class LandingSurface:
         (N,) float64, share of its path that each landed node went; nan where a node stays free
         """
         share = np.full(len(x), np.nan)
-        _land(self.height, *self._frame(), x, move, free, share)
+        ground = self.height, *self._frame()
+
+        def work(begin: int, end: int) -> None:
+            part = slice(begin, end)
+            _land(*ground, x[part], move[part], free[part], share[part])
+
+        in_parts(work, len(x), least=_WORTH_A_THREAD)
         return share
 
     def _frame(self) -> tuple[float, float, float]:

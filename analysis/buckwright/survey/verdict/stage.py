@@ -89,6 +89,7 @@ VERDICT = Stage(
     gives="verdict",
     needs=("blank", "formed", "sheet", "draft"),
     run=_judge,
+    beside=True,
     keep=True,
     kinds=findings.KINDS,
     findings=_findings,
