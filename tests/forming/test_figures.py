@@ -5,8 +5,11 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from scipy.spatial import Delaunay
 
+from buckwright.forming.forecast import figures as module
 from buckwright.forming.forecast.bands import band_of
+from buckwright.forming.forecast.disc_means import may_be_least
 from buckwright.forming.forecast.figures import Figures, figures_of, weakest_spot
 from buckwright.forming.forecast.forecast_sheet import forecast_sheet
 from buckwright.forming.forecast.gauges import better_gauge
@@ -159,3 +162,36 @@ def test_three_cells_round_a_fold_are_not_known():
     away = np.linalg.norm(folds - run.figures.weakest_at_mm, axis=1).min()
     assert away > (FOLD_CELLS - 1.0) * run.settings.finest_cell_mm
     assert run.figures.not_known_share > 0.0
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_middles_that_are_left_out_cannot_be_the_weakest(seed, monkeypatch):
+    rng = np.random.default_rng(seed)
+    x, y = (v.ravel() for v in np.meshgrid(np.linspace(0, 60, 31), np.linspace(0, 40, 21)))
+    points = np.column_stack([x, y, 8.0 * np.sin(x / 7.0) * np.cos(y / 5.0)])
+    points[:, :2] += rng.uniform(-0.5, 0.5, (len(x), 2))
+    corners = points[Delaunay(points[:, :2]).simplices]
+    a, b, c = corners.transpose(1, 0, 2)
+    area = 0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1)
+    volume = area * rng.uniform(0.4, 1.0, len(area))
+    kept = []
+
+    def counted(*args, **how):
+        kept.append(may_be_least(*args, **how))
+        return kept[-1]
+
+    monkeypatch.setattr(module, "may_be_least", counted)
+    found = weakest_spot(corners, volume)
+    monkeypatch.setattr(module, "may_be_least", lambda *args, **how: np.ones(len(args[3]), bool))
+    assert found == weakest_spot(corners, volume)
+    assert 1 <= kept[0].sum() < 0.1 * len(kept[0])
+
+
+def test_where_rounding_decides_a_middle_is_kept():
+    # nine samples in a row, 5 mm apart: those beside each middle lie just at the edge of its disc
+    places = np.column_stack([5.0 * np.arange(9), np.zeros(9), np.zeros(9)])
+    volume = np.where(np.arange(9) == 4, 0.1, 1.0)
+    assert may_be_least(places, np.ones(9), volume, np.arange(9), radius_mm=5.0).all()
+    assert may_be_least(places, np.ones(9), volume, np.arange(9), radius_mm=4.9).tolist() == [
+        n == 4 for n in range(9)
+    ]

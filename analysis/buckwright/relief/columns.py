@@ -23,6 +23,7 @@ _DIVISIONS_A_FACE = 0.05  # both chosen by timing the build and one query per fa
 _MOST_CELLS_A_SIDE = 4096
 _MOST_DIVISIONS = 64
 _MANY = 4096
+_WORTH_A_THREAD = 1 << 13  # points; a query of so many takes some milliseconds
 
 
 @kernel
@@ -278,7 +279,7 @@ class Columns:
         def work(begin: int, end: int) -> None:
             _two_lowest(*table, asked[begin:end], self.slack_mm, z[begin:end])
 
-        in_parts(work, len(asked))
+        in_parts(work, len(asked), least=_WORTH_A_THREAD)
         return z
 
     def _ask(self, points: NDArray[np.float64], want: int) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
@@ -296,7 +297,7 @@ class Columns:
             _query(*table_and_bins, asked, part, self.slack_mm, self._layer, want, z, face)
 
         if many:
-            in_parts(work, len(asked))
+            in_parts(work, len(asked), least=_WORTH_A_THREAD)
         else:
             work(0, len(asked))
         return z, face

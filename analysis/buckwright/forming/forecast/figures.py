@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from buckwright.forming.forecast.disc_means import may_be_least
 from buckwright.forming.forecast.formed import CLAMPED, Formed
 from buckwright.forming.forecast.part import Part
 from buckwright.forming.forecast.thresholds import DISC_MM, THIN_SHARE
@@ -126,6 +127,7 @@ def weakest_spot(
     # one middle, the thinnest, in each cube of half a sample's size: within it the mean hardly changes
     cubes = np.floor(places[tried] / (0.5 * _SAMPLE_MM)).astype(np.int64)
     tried = tried[np.sort(np.unique(cubes, axis=0, return_index=True)[1])]
+    tried = tried[may_be_least(places, area, volume, tried, radius_mm=0.5 * DISC_MM)]
     tree = cKDTree(places)
     near: Any = tree.query_ball_point(places[tried], 0.5 * DISC_MM, return_sorted=False)
     counts = np.array([len(some) for some in near])
