@@ -14,6 +14,7 @@ from buckwright.kernel import in_parts, kernel
 __all__ = ["ConeField"]
 
 _LEAF = 4
+_WORTH_A_THREAD = 1 << 14  # points
 
 
 @kernel
@@ -189,5 +190,5 @@ class ConeField:
             part = slice(begin, end)
             _evaluate(*tree, points[part], self.steepness, start[part], value[part], source[part])
 
-        in_parts(work, len(points))
+        in_parts(work, len(points), least=_WORTH_A_THREAD)
         return value, source
