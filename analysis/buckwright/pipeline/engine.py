@@ -95,14 +95,11 @@ class Engine:
         for name in names:
             stage = self._stages[name]
             waits = any(need in self._stages and need not in self.results for need in stage.needs)
-            if stage.beside and not waits and name not in self.results and name not in self._beside:
+            known = name in self.results or name in self._beside
+            if stage.beside and not waits and not known and not self._is_kept(stage):
                 self._begin_one(stage)
 
     def _begin_one(self, stage: Stage) -> None:
-        found, kept = self._read(stage)
-        if found:
-            self.results[stage.gives] = kept
-            return
         needs = self._needs(stage)
         self._beside[stage.gives] = self._clock.beside(lambda clock: stage.run(**needs, clock=clock))
 
@@ -146,6 +143,9 @@ class Engine:
 
     def _keeps(self, stage: Stage) -> bool:
         return stage.keep and self._store.open and not self._given
+
+    def _is_kept(self, stage: Stage) -> bool:
+        return self._keeps(stage) and self._store.holds(stage.name, self.key(stage.gives))
 
     def _read(self, stage: Stage) -> tuple[bool, Any]:
         """Whether a result is kept, and the result."""

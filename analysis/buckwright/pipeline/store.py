@@ -48,10 +48,15 @@ class Store:
         """Whether anything is kept."""
         return self._folder is not None
 
+    def holds(self, stage: str, key: str) -> bool:
+        """Whether there is an entry of a stage under a key; it may turn out to be damaged when it is read."""
+        path = self._path(stage, key)
+        return path is not None and self._trusted and path.exists()
+
     def read(self, stage: str, key: str) -> tuple[bool, Any]:
         """Whether a result of a stage is kept under a key, and the result."""
         path = self._path(stage, key)
-        if path is None or not self._trusted or not path.exists():
+        if path is None or not self.holds(stage, key):
             return False, None
         name = f"{stage} (kept)"
         with self._clock.step(name):
