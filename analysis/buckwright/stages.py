@@ -24,6 +24,7 @@ from buckwright.survey.pockets.stage import POCKETS
 from buckwright.survey.stage import SURVEY
 from buckwright.survey.verdict.stage import VERDICT
 from buckwright.workshop.cutting.stage import CUTTING
+from buckwright.workshop.edge.stage import EDGE, HOLES
 from buckwright.workshop.gaps.stage import GAPS
 from buckwright.workshop.group.stage import GROUP
 from buckwright.workshop.machine.stage import MACHINE
@@ -56,6 +57,7 @@ STAGES: list[Stage] = [
     VENTS,
     UNDERSIDE,
     HOLLOW,
+    HOLES,
     BUCK,
     DRAINAGE,
     HEATING,
@@ -67,6 +69,7 @@ STAGES: list[Stage] = [
     MACHINE,
     CUTTING,
     GAPS,
+    EDGE,
     TEMPLATES,
     ARTWORK,
 ]

@@ -63,7 +63,11 @@ def test_make_of_a_job_file(invoke, job_file, tmp_path):
         "blank.svg",
         "edge_strip.dxf",
         "edge_strip.svg",
+        "height_gauge.dxf",
+        "height_gauge.svg",
         "job_sheet.html",
+        "paper_strip.dxf",
+        "paper_strip.svg",
         "templates.pdf",
     }
     assert result.stdout.startswith("Kegel: the buck is ready to print.")

@@ -52,6 +52,8 @@ from buckwright.survey.verdict.findings import about_draft, about_verdict
 from buckwright.workshop.cutting.findings import about_cutting
 from buckwright.workshop.cutting.planning import plan_cutting
 from buckwright.workshop.cutting.settings import StockSettings
+from buckwright.workshop.edge.findings import about_holes
+from buckwright.workshop.edge.holes import PartHole
 from buckwright.workshop.group.findings import about_group
 from buckwright.workshop.group.planning import plan_group
 from buckwright.workshop.machine.findings import about_machine
@@ -278,6 +280,12 @@ PLACE = "x 3, y -4, z 5 mm"
 
 
 #: slug, severity, figures in the words, findings with it, findings without it
+def drilled(kind="rivet", wide=3.2, *, away=30.0, off=0.0):
+    up = np.array([0.0, 0.0, 1.0])
+    hole = PartHole(kind, np.array(AT), up, np.array([1.0, 0.0, 0.0]), wide, wide, off)
+    return about_holes([hole], [away])
+
+
 def rigged(**changed):
     given = {
         "base_mm": (120.0, 90.0),
@@ -423,6 +431,10 @@ CASES = [
         printed,
     ),
     ("mask-plate", "note", ["60 mm"], lambda: rigged(platen_mm=None), rigged),
+    ("hole-near-edge", "warn", ["4.0 mm", "10 mm"], lambda: drilled(away=4.0), drilled),
+    ("hole-near-edge", "warn", ["20.0 mm", "29 mm"], lambda: drilled("fan", 38.0, away=20.0), drilled),
+    ("hole-trimmed-off", "warn", ["Hole 1 (rivet)"], lambda: drilled(away=-3.0), drilled),
+    ("hole-off-buck", "warn", ["12 mm"], lambda: drilled(off=12.0), drilled),
     ("mask-plate", "warn", ["8 mm of plate"], lambda: rigged(platen_mm=(230.0, 230.0)), rigged),
     ("dead-height", "stop", ["20.0 mm", "18.0 mm"], lambda: rigged(dead_mm=20.0), rigged),
     ("dead-height", "note", ["3.0 mm"], lambda: rigged(dead_mm=9.0), rigged),

@@ -163,7 +163,11 @@ def test_files(idol):
         "blank.svg",
         "edge_strip.dxf",
         "edge_strip.svg",
+        "height_gauge.dxf",
+        "height_gauge.svg",
         "job_sheet.html",
+        "paper_strip.dxf",
+        "paper_strip.svg",
         "templates.pdf",
     }
     assert set(outcome.files) == set(folder.iterdir())

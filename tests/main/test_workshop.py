@@ -2,10 +2,11 @@
 
 import ezdxf
 import pytest
+import trimesh
 
 from buckwright.pipeline.run import run
 
-TEMPLATES = {"blank", "base_board", "edge_strip"}
+TEMPLATES = {"blank", "base_board", "edge_strip", "height_gauge", "paper_strip"}
 REDUCING = {"mask_plate", "clamp_frame"}
 
 
@@ -179,3 +180,26 @@ def test_too_many_are_refused_with_the_number_that_fits(job_of):
     most = outcome.report["group"]["most"]
     assert found.severity == "stop" and f"{most} fit" in found.words and 1 < most < 30
     assert outcome.report["rig"]["opening_mm"] == [300.0, 200.0]
+
+
+def test_the_edge_is_cut_out_of_the_forecast_and_its_holes_are_marked(job_of, tmp_path):
+    edge = {
+        "profile": "u",
+        "rivets_mm": [[20.0, 0.0, 14.0]],
+        "fans_mm": [[0.0, 0.0, 30.0]],
+    }
+    quiet = QUIET | {"forecast": {"quality": "preview", "nodes": 4000}, "edge": edge}
+    outcome = run("make", job_of("cone", **quiet), tmp_path)
+    report = outcome.report
+    assert report["edge"]["from"] == "forecast"
+    assert report["templates"]["trim_line_mm"] == report["edge"]["trim_line_mm"]
+    assert report["edge"]["outside_mm"] > report["edge"]["trim_line_mm"]
+    assert [hole["kind"] for hole in report["holes"]] == ["rivet", "fan"]
+    assert "drilling" in drawings_in(tmp_path)[0]
+    made = trimesh.load(tmp_path / "edge.stl")
+    assert made.is_watertight and made.body_count == 1
+    plain = run("make", job_of("cone", **(quiet | {"edge": {}})), None).buck
+    assert 0.1 < outcome.buck.volume_mm3() - plain.volume_mm3() < 4.0  # caps of balls of 1 mm
+    page = (tmp_path / "job_sheet.html").read_text(encoding="utf-8")
+    assert 'id="solid-data"' in page and "Drill 1 rivet hole, 1 fan hole at the pips" in page
+    assert len(page) < 8_000_000

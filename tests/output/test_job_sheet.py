@@ -167,6 +167,17 @@ def test_the_machine_answers_with_its_figures():
     assert machine_rows({}) == []
 
 
+def test_the_edge_and_its_holes_are_told():
+    edge = {"trim_line_mm": 651.4, "outside_mm": 654.6, "from": "forecast", "gauge_mm": 17.8}
+    report = REPORT | {"edge": edge | {"profile_size_mm": [180.0, 140.0, 8.6]}}
+    text = read(report=report).text
+    assert "651 mm, on the forecast sheet" in text and "670 mm with 15 mm of overlap" in text
+    assert "edge.stl, 180 x 140 x 9 mm" in text and "Drill" not in text.replace("Drill the vents", "")
+    holes = [{"kind": kind} for kind in ("rivet", "rivet", "slot")]
+    text = read(report=report | {"holes": holes}).text
+    assert "Drill 2 rivet holes, 1 strap slot at the pips" in text and "drill both ends" in text
+
+
 def test_several_bucks_stand_beside_one_at_a_time():
     from buckwright.output.job_sheet.group import group_rows
 

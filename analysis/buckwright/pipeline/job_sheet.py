@@ -2,14 +2,20 @@
 
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from buckwright.errors import JobError
 from buckwright.pipeline.commands import Command, releases
 from buckwright.pipeline.publishing import hashes_of
 from buckwright.stage import Told
 
-__all__ = ["add_job_sheet"]
+if TYPE_CHECKING:
+    from buckwright.output.job_sheet.solid_view.scene import FormedShape, SolidScene
+
+__all__ = ["add_job_sheet", "solid_scene"]
+
+_CLEAR_MM = 0.4
+"""How far before the sheet the trim line is drawn, so that it does not flicker."""
 
 
 def add_job_sheet(
@@ -46,9 +52,53 @@ def add_job_sheet(
         pulls=_pulls(job),
     )
     pictures = {name.removeprefix(prefix): data for name, data in files.items() if name.endswith(".png")}
-    sheet = {f"{prefix}job_sheet.html": job_sheet_html(words, report, pictures)}
+    scene = solid_scene(told) if pictures else None
+    sheet = {f"{prefix}job_sheet.html": job_sheet_html(words, report, pictures, scene)}
     files.update(sheet)
     report["files"].update(hashes_of(sheet))
+
+
+def solid_scene(told: Told) -> "SolidScene | None":
+    """What the job sheet can turn: the buck with its vents, the trim line, the formed sheet.
+
+    Parameters
+    ----------
+    told : job and results
+
+    Returns
+    -------
+    SolidScene or None : None without a buck
+    """
+    import numpy as np
+
+    from buckwright.output.job_sheet.solid_view.scene import SolidScene, lighter
+
+    buck, vented, edged = told.get("buck"), told.get("vented"), told.get("edged")
+    if buck is None:
+        return None
+    marks = () if vented is None else vented.marks()
+    vents = np.array([(*mark.top_mm, mark.diameter_mm) for mark in marks], np.float64).reshape(-1, 4)
+    ring = np.zeros((0, 3)) if edged is None else edged.curve.outside + _CLEAR_MM * edged.curve.outward
+    lines = () if edged is None else (np.vstack([ring, ring[:1]]),)
+    return SolidScene(lighter(buck.stored), vents, lines, _formed_shape(told))
+
+
+def _formed_shape(told: Told) -> "FormedShape | None":
+    import numpy as np
+
+    from buckwright.mesh.triangles import Mesh
+    from buckwright.output.job_sheet.solid_view.scene import FormedShape, lighter_sheet
+
+    formed, edged = told.get("formed"), told.get("edged")
+    if formed is None:
+        return None
+    run = formed.forecast
+    mesh = Mesh(run.points, run.triangles)
+    part = np.ones(mesh.face_count, np.bool_)
+    if edged is not None:
+        part = mesh.centroids()[:, 2] >= edged.curve.points[0, 2]
+    order = np.where(run.contact < 0.0, np.nan, run.contact)
+    return lighter_sheet(FormedShape(mesh, run.thickness_mm, order, run.settings.sheet_mm, part))
 
 
 def _pulls(job: Any) -> tuple[str, ...]:

@@ -10,13 +10,14 @@ __all__ = ["document", "figure", "paragraph", "rows_table", "section", "tick_lis
 _STYLE = Path(__file__).with_name("page.css")
 
 
-def document(title: str, body: Iterable[str]) -> bytes:
+def document(title: str, body: Iterable[str], *, style: str = "") -> bytes:
     """A whole page.
 
     Parameters
     ----------
     title : plain text
     body : pieces of HTML
+    style : beyond that of every page
 
     Returns
     -------
@@ -26,16 +27,17 @@ def document(title: str, body: Iterable[str]) -> bytes:
     page = (
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(title)}</title>\n<style>\n{_STYLE.read_text(encoding='utf-8')}</style>\n</head>\n<body>\n<main>\n{words}\n</main>\n"
+        f"<title>{escape(title)}</title>\n<style>\n{_STYLE.read_text(encoding='utf-8')}{style}</style>\n</head>\n<body>\n<main>\n{words}\n</main>\n"
         f"</body>\n</html>\n"
     )
     return page.encode("utf-8")
 
 
-def section(heading: str, *body: str) -> str:
-    """A part under a heading; empty where it holds nothing."""
+def section(heading: str, *body: str, kind: str = "") -> str:
+    """A part under a heading, of a kind that the style knows; empty where it holds nothing."""
     whole = "\n".join(part for part in body if part)
-    return f"<section>\n<h2>{escape(heading)}</h2>\n{whole}\n</section>" if whole else ""
+    named = f" class={kind!r}" if kind else ""
+    return f"<section{named}>\n<h2>{escape(heading)}</h2>\n{whole}\n</section>" if whole else ""
 
 
 def paragraph(words: str, *, kind: str = "") -> str:
@@ -63,13 +65,13 @@ def wide_table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     )
 
 
-def tick_list(steps: Iterable[str]) -> str:
+def tick_list(steps: Iterable[str], *, kind: str = "") -> str:
     """Steps with boxes to tick, on screen and on paper; empty without steps."""
     steps = list(steps)
     if not steps:
         return ""
     items = "".join(f'<li><label><input type="checkbox">{escape(step)}</label></li>\n' for step in steps)
-    return f'<ul class="ticks">\n{items}</ul>'
+    return f'<ul class="{f"ticks {kind}".rstrip()}">\n{items}</ul>'
 
 
 def figure(png: bytes, words: str) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 from buckwright import __version__
 from buckwright.findings import counted
 from buckwright.output.job_sheet.cutting import cut_steps
+from buckwright.output.job_sheet.edge import drill_steps, edge_rows
 from buckwright.output.job_sheet.gap_plot import gap_plot, gap_rows
 from buckwright.output.job_sheet.group import group_rows
 from buckwright.output.job_sheet.machine import machine_rows
@@ -20,6 +21,8 @@ from buckwright.output.job_sheet.markup import (
     tick_list,
     wide_table,
 )
+from buckwright.output.job_sheet.solid_view.markup import solid_style, solid_view
+from buckwright.output.job_sheet.solid_view.scene import SolidScene, packed
 from buckwright.output.summary import CAUTIONS
 
 __all__ = ["JobWords", "job_sheet_html"]
@@ -71,7 +74,12 @@ class JobWords:
     pulls: Sequence[str] = ()
 
 
-def job_sheet_html(words: JobWords, report: Mapping[str, Any], pictures: Mapping[str, bytes]) -> bytes:
+def job_sheet_html(
+    words: JobWords,
+    report: Mapping[str, Any],
+    pictures: Mapping[str, bytes],
+    scene: SolidScene | None = None,
+) -> bytes:
     """Write the job sheet of a buck.
 
     Parameters
@@ -79,6 +87,7 @@ def job_sheet_html(words: JobWords, report: Mapping[str, Any], pictures: Mapping
     words : see `JobWords`
     report : plain values, as report.json holds them; sections that are missing are left out
     pictures : PNG by file name; of those that the sheet shows, the ones that are there are put in
+    scene : what can be turned; None for pictures alone
 
     Returns
     -------
@@ -91,20 +100,26 @@ def job_sheet_html(words: JobWords, report: Mapping[str, Any], pictures: Mapping
         paragraph(f"{words.title}: {words.outcome}", kind="lead"),
         rows_table(tuple(words.answers)),
         f'<div class="pictures">{shown}</div>' if shown else "",
+        "" if scene is None else solid_view(packed(scene)),
         section("Measures", f'<div class="columns">{rows_table(_measures(words, report))}</div>'),
         section("Machine", rows_table(machine_rows(report))),
         section("Several bucks", rows_table(group_rows(report))),
         section("Frame and sheet", rows_table(_rig(report)), _stock_figure(report)),
         section("Gap against waste", *_gaps(report)),
-        section("Cutting the stock, from its lower left corner", tick_list(cut_steps(report))),
+        section("Cutting the stock, from its lower left corner", tick_list(cut_steps(report), kind="cuts")),
         section("Work in this order", tick_list(_steps(report))),
-        f'<section class="caution"><h2>Cautions</h2><p>{escape(CAUTIONS)}</p></section>',
+        section("Cautions", paragraph(CAUTIONS), kind="caution"),
         section("Open findings", _findings(report)),
         section("What nobody can tell you beforehand", tick_list(_unknowns(report))),
-        section("Pulls", *(paragraph(line) for line in words.pulls), wide_table(_PULL_HEADS, _empty_pulls())),
+        section(
+            "Pulls",
+            *(paragraph(line) for line in words.pulls),
+            wide_table(_PULL_HEADS, _empty_pulls()),
+            kind="whole",
+        ),
         section("Where this comes from", rows_table(_origin(report))),
     )
-    return document(f"{words.title}: job sheet", body)
+    return document(f"{words.title}: job sheet", body, style="" if scene is None else solid_style())
 
 
 def _by(sides: Sequence[float], digits: int = 0) -> str:
@@ -129,9 +144,7 @@ def _measures(words: JobWords, report: Mapping[str, Any]) -> list[tuple[str, str
         rows += [("Vents", f"{venting['vents']}{bare}")]
         if venting["vents_to_drill"]:
             rows += [("Vents to drill", f"{venting['vents_to_drill']}, at the dimples")]
-    if report.get("templates"):
-        rows += [("Trim line, length", f"{report['templates']['trim_line_mm']:.0f} mm")]
-    return rows
+    return [*rows, *edge_rows(report)]
 
 
 def _rig(report: Mapping[str, Any]) -> list[tuple[str, str]]:
@@ -222,6 +235,7 @@ def _steps(report: Mapping[str, Any]) -> list[str]:
         steps.append(
             f"Trim along the ledge, {base['trim_z_mm']:.1f} mm over the platen: cut outside it first."
         )
+    steps += drill_steps(report)
     steps.append("Deburr the edge, and write the pull down before the next one.")
     return steps
 

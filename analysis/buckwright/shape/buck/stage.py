@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from buckwright.shape.hollow.cavity import Cavity
     from buckwright.shape.underside.planning import Underside
     from buckwright.shape.vents.fitting import Vented
+    from buckwright.workshop.edge.holes import PartHole
 
 __all__ = ["BUCK"]
 
@@ -22,18 +23,27 @@ _CRUMB_MM3 = 5.0
 
 
 def _finish(
-    blank: "Blank", vented: "Vented", grooved: "Underside", hollowed: "Cavity | None", clock: "Clock"
+    blank: "Blank",
+    vented: "Vented",
+    grooved: "Underside",
+    hollowed: "Cavity | None",
+    holed: "tuple[PartHole, ...]",
+    pip_mm: float,
+    clock: "Clock",
 ) -> "Buck":
     from buckwright.output.storable import storable
     from buckwright.shape.buck.finishing import Buck, figures_of
     from buckwright.shape.solid import as_mesh, single_body
     from buckwright.shape.vents.drilling import drilled
+    from buckwright.workshop.edge.pips import pips
 
     assert blank.solid is not None
     with clock.step("drilling"):
         solid = drilled(blank.solid, vented.plan, extra=grooved.tools())
         if hollowed is not None:
             solid, _ = single_body(solid - hollowed.solid, sliver_mm3=_CRUMB_MM3)
+        bumps = pips(holed, pip_mm)
+        solid = solid if bumps is None else solid + bumps
     with clock.step("rounding to what files hold"):
         stored = storable(as_mesh(solid))
     with clock.step("checking the buck"):
@@ -112,7 +122,7 @@ BUCK = Stage(
     name="buck",
     title="drilling",
     gives="buck",
-    needs=("blank", "vented", "grooved", "hollowed"),
+    needs=("blank", "vented", "grooved", "hollowed", "holed", "edge.pip_mm"),
     run=_finish,
     kinds=findings.KINDS,
     findings=_findings,

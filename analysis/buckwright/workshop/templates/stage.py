@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from buckwright.output.flat.drawing import FlatDrawing
     from buckwright.shape.base.building import Blank
     from buckwright.shape.underside.planning import Underside
+    from buckwright.workshop.edge.holes import PartHole
+    from buckwright.workshop.edge.stage import Edge
     from buckwright.workshop.group.planning import GroupPlan
     from buckwright.workshop.machine.planning import MachinePlan
     from buckwright.workshop.rig.planning import RigPlan
@@ -43,6 +45,9 @@ def _draw(
     channel_depth_mm: float,
     machined: "MachinePlan | None",
     grouped: "GroupPlan | None",
+    edged: "Edge | None",
+    holed: "tuple[PartHole, ...]",
+    gauge: bool,
     clock: "Clock",
 ) -> Templates | None:
     """None for a buck that came without a plan of its base."""
@@ -61,6 +66,7 @@ def _draw(
     places = places_of(grouped)
     base = outlines_of([np.asarray(ring) - middle for ring in plan.underside.to_polygons()], places)
     trim = sum(Line("reference", np.asarray(ring)).length_mm for ring in plan.part.to_polygons())
+    trim = trim if edged is None else edged.curve.length_mm
     made = [drawings.blank_drawing(rigged, base, corner_mm=rig.corner_mm)]
     if rigged.reduction is not None:
         corner, width = rig.corner_mm, rig.gasket_width_mm
@@ -78,7 +84,21 @@ def _draw(
     if len(screws) or len(places) > 1:
         made.append(drawings.base_board(base, screws, channel_depth_mm, dowels=len(places) > 1))
     made.append(drawings.edge_strip(trim, width_mm=templates.edge_strip_mm))
+    made += _of_edge(edged, holed, gauge=gauge)
     return Templates(tuple(made), trim)
+
+
+def _of_edge(edged: "Edge | None", holed: "tuple[PartHole, ...]", *, gauge: bool) -> "list[FlatDrawing]":
+    from buckwright.workshop.edge.drawings import drilling_template, height_gauge, paper_strip
+
+    if edged is None:
+        return []
+    made = [] if edged.band is None else [paper_strip(edged.band)]
+    if gauge:
+        made.append(height_gauge(edged.height_mm))
+    if holed:
+        made.append(drilling_template(edged.curve.points, holed, edged.distances_mm))
+    return made
 
 
 def _sections(drawn: Templates, _told: Told) -> Mapping[str, Any]:
@@ -109,7 +129,19 @@ TEMPLATES = Stage(
     name="templates",
     title="drawing templates",
     gives="drawn",
-    needs=("blank", "rigged", "grooved", "rig", "templates", "vents.channel_depth_mm", "machined", "grouped"),
+    needs=(
+        "blank",
+        "rigged",
+        "grooved",
+        "rig",
+        "templates",
+        "vents.channel_depth_mm",
+        "machined",
+        "grouped",
+        "edged",
+        "holed",
+        "edge.gauge",
+    ),
     run=_draw,
     tables={"templates": TemplateSettings},
     sections=_sections,

@@ -1,0 +1,58 @@
+"""What the job sheet says of the edge of the part, and of holes in it."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from buckwright.findings import counted
+
+__all__ = ["drill_steps", "edge_rows"]
+
+_OVERLAP_MM = 15.0
+_FROM = {"forecast": "on the forecast sheet", "wall": "on the wall of the buck"}
+_KINDS = {"rivet": "rivet hole", "slot": "strap slot", "fan": "fan hole"}
+
+
+def edge_rows(report: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Rows of label and words.
+
+    Parameters
+    ----------
+    report : plain values, as report.json holds them
+
+    Returns
+    -------
+    list of label and words; the length alone where nothing else is known of the edge
+    """
+    edge, drawn = report.get("edge"), report.get("templates")
+    if not edge:
+        return [("Trim line, length", f"{drawn['trim_line_mm']:.0f} mm")] if drawn else []
+    rows = [
+        ("Trim line, length", f"{edge['trim_line_mm']:.0f} mm, {_FROM[edge['from']]}"),
+        ("Border strip", f"{edge['outside_mm'] + _OVERLAP_MM:.0f} mm with {_OVERLAP_MM:g} mm of overlap"),
+        ("Height gauge", f"{edge['gauge_mm']:.1f} mm over what the rim lies on"),
+    ]
+    if edge["profile_size_mm"]:
+        size = " x ".join(f"{side:.0f}" for side in edge["profile_size_mm"])
+        rows.append(("Printed edge", f"edge.stl, {size} mm, of a flexible filament"))
+    return rows
+
+
+def drill_steps(report: Mapping[str, Any]) -> list[str]:
+    """Steps of drilling; none without holes.
+
+    Parameters
+    ----------
+    report : plain values, as report.json holds them
+
+    Returns
+    -------
+    list of lines
+    """
+    kinds = [hole["kind"] for hole in report.get("holes") or ()]
+    if not kinds:
+        return []
+    each = ", ".join(counted(kinds.count(kind), _KINDS[kind]) for kind in dict.fromkeys(kinds))
+    steps = [f"Drill {each} at the pips: a step drill, wood behind the sheet, square to the wall."]
+    if "slot" in kinds:
+        steps.append("Slots: drill both ends, then cut from hole to hole.")
+    return steps

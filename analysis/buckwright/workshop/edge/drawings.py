@@ -1,0 +1,154 @@
+"""Templates of the edge at 1:1: paper strip, height gauge, drilling."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buckwright.output.flat.drawing import Circle, FlatDrawing, Line, Words, box
+from buckwright.workshop.edge.holes import PartHole
+from buckwright.workshop.edge.unrolling import FlatBand
+
+__all__ = ["drilling_template", "height_gauge", "paper_strip"]
+
+_TICK_EVERY_MM = 50.0
+_TICK_MM = 4.0
+_TEXT_MM = 3.5
+_SMALL_MM = 2.5
+_FOOT_MM = 40.0
+_CARD_MM = 70.0
+_POINT_MM = 12.0
+_HEAD_MM = 12.0
+_CROSS_MM = 5.0
+_ARC = 16
+_LETTER = 0.55  # width of a letter over its height, about
+
+type Points = NDArray[np.float64]
+
+
+def paper_strip(band: FlatBand) -> FlatDrawing:
+    """The strip that is laid round the wall, its lower edge on the trim line.
+
+    Parameters
+    ----------
+    band : rolled out, with its overlap
+    """
+    ticks = np.arange(0.0, band.length_mm, _TICK_EVERY_MM)
+    marks = [(Line("engrave", _tick(band, way), closed=False), f"{way:.0f}") for way in ticks]
+    seam = _across(band, band.length_mm)
+    return FlatDrawing(
+        name="paper_strip",
+        title=f"Paper strip, {band.length_mm:.1f} mm round; its lower edge is the trim line",
+        lines=(
+            Line("cut", np.vstack([band.lower, band.upper[::-1]])),
+            Line("reference", seam, closed=False),
+            *(line for line, _ in marks),
+        ),
+        words=(
+            *(
+                Words("engrave", float(line.points[1][0]) + 1.0, float(line.points[1][1]), _SMALL_MM, text)
+                for line, text in marks
+            ),
+            Words("reference", float(seam[0][0]) + 1.0, float(seam.mean(axis=0)[1]), _SMALL_MM, "overlap"),
+        ),
+    )
+
+
+def _across(band: FlatBand, way_mm: float) -> Points:
+    """From the lower to the upper edge at a way along the lower one, (2, 2)."""
+    return np.array(
+        [
+            [float(np.interp(way_mm, band.way_mm, edge[:, k])) for k in range(2)]
+            for edge in (band.lower, band.upper)
+        ]
+    )
+
+
+def _tick(band: FlatBand, way_mm: float) -> Points:
+    low, high = _across(band, way_mm)
+    reach = float(np.linalg.norm(high - low)) or 1.0
+    return np.array([low, low + (high - low) * min(_TICK_MM / reach, 1.0)])
+
+
+def height_gauge(height_mm: float) -> FlatDrawing:
+    """A card that stands on the table beside the sheet and points at the trim line.
+
+    Parameters
+    ----------
+    height_mm : of the trim line over what the sheet's rim lies on
+    """
+    top = height_mm + _HEAD_MM
+    card = np.array(
+        [
+            (0.0, -_FOOT_MM),
+            (_CARD_MM, -_FOOT_MM),
+            (_CARD_MM, top),
+            (0.0, top),
+            (0.0, height_mm),
+            (-_POINT_MM, height_mm),
+            (0.0, max(height_mm - _POINT_MM, height_mm / 2.0)),
+        ]
+    )
+    return FlatDrawing(
+        name="height_gauge",
+        title=f"Height gauge, {height_mm:.1f} mm: fold the foot back, glue on stiff card",
+        lines=(
+            Line("cut", card),
+            Line("score", np.array([(0.0, 0.0), (_CARD_MM, 0.0)]), closed=False),
+        ),
+        words=(
+            Words("engrave", 4.0, height_mm + 4.0, _TEXT_MM, f"trim line {height_mm:.1f} mm"),
+            Words("engrave", 4.0, -_FOOT_MM + 4.0, _TEXT_MM, "foot, lies on the table"),
+        ),
+    )
+
+
+def drilling_template(trim: Points, holes: Sequence[PartHole], distances_mm: Sequence[float]) -> FlatDrawing:
+    """Holes seen down the pull, inside the trim line.
+
+    Parameters
+    ----------
+    trim : (N, 2 or more) the trim line, mm
+    holes : at least one
+    distances_mm : of each to the trim line
+    """
+    lines, circles, words = [Line("reference", np.asarray(trim)[:, :2])], [], []
+    middle = float(np.asarray(trim)[:, 0].mean())
+    for n, (hole, away) in enumerate(zip(holes, distances_mm, strict=True), 1):
+        x, y = (float(v) for v in hole.at_mm[:2])
+        if hole.kind == "slot":
+            lines.append(_slot(hole))
+        else:
+            circles.append(Circle("cut", x, y, hole.across_mm / 2.0))
+        lines += [line for place in hole.drilled_mm for line in _cross(place)]
+        steep = f", wall {hole.slope_deg:.0f} deg: drill square to it" if hole.slope_deg > 30.0 else ""
+        text = f"{n} {hole.kind}, {away:.0f} mm to edge{steep}"
+        # towards the middle, where there is room
+        left = x + 3.0 if x < middle else x - 3.0 - _LETTER * _SMALL_MM * len(text)
+        words.append(Words("engrave", left, y + 3.0, _SMALL_MM, text))
+    size = np.ptp(np.asarray(trim)[:, :2], axis=0)
+    corner = np.asarray(trim)[:, :2].min(axis=0)
+    x, y = corner + size / 2.0
+    return FlatDrawing(
+        name="drilling",
+        title=f"Drilling template, {len(holes)} hole{'' if len(holes) == 1 else 's'}, seen down the pull",
+        lines=(box("reference", float(size[0]), float(size[1]), x=float(x), y=float(y)), *lines),
+        circles=tuple(circles),
+        words=tuple(words),
+    )
+
+
+def _slot(hole: PartHole) -> Line:
+    """A slot with round ends, as it is seen down the pull where its wall is level along it."""
+    ahead = hole.along[:2]
+    beside = np.array([-ahead[1], ahead[0]])
+    reach, half = (hole.length_mm - hole.across_mm) / 2.0, hole.across_mm / 2.0
+    turn = np.linspace(-np.pi / 2.0, np.pi / 2.0, _ARC + 1)[:, None]
+    end = np.cos(turn) * ahead + np.sin(turn) * beside
+    points = np.vstack([reach * ahead + half * end, -reach * ahead - half * end])
+    return Line("cut", hole.at_mm[:2] + points)
+
+
+def _cross(place: Points) -> list[Line]:
+    steps = (np.array([_CROSS_MM, 0.0]), np.array([0.0, _CROSS_MM]))
+    return [Line("engrave", np.array([place[:2] - step, place[:2] + step]), closed=False) for step in steps]

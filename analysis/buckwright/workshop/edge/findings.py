@@ -1,0 +1,66 @@
+"""What there is to say of the edge and of holes near it."""
+
+from collections.abc import Sequence
+
+from buckwright.findings import Finding, FindingKind
+from buckwright.workshop.edge.holes import PartHole, least_edge_mm
+
+__all__ = ["KINDS", "about_holes"]
+
+NEAR = FindingKind(
+    slug="hole-near-edge",
+    title="Hole near the edge",
+    why="A strap or a rivet tears a narrow rim, and thin formed sheet tears soonest.",
+    rule="A hole is drilled at least 10 mm from the trim line, and at least twice its diameter or half of it "
+    "and 10 mm, whichever is less.",
+    source="makers' practice, read: twice the diameter, at least 8 to 10 mm; the rim of wide holes: house rule",
+    remedies=("Move the hole away from the edge.", "Back it with a washer or a patch."),
+)
+BELOW = FindingKind(
+    slug="hole-trimmed-off",
+    title="Hole below the trim line",
+    why="What lies below the trim line is cut off.",
+    rule="Every place that is drilled lies above the trim line.",
+    source="geometry",
+    remedies=("Move the hole up.", "Lower the trim line."),
+)
+OFF = FindingKind(
+    slug="hole-off-buck",
+    title="Hole beside the buck",
+    why="A place that is not on the sculpt is moved to the nearest one, which may not be the one that was meant.",
+    rule="The given place lies within 5 mm of the buck.",
+    source="house rule",
+    remedies=("Give the place on the sculpt's surface, in the sculpt's own coordinates.",),
+)
+KINDS = (NEAR, BELOW, OFF)
+
+_FAR_MM = 5.0
+_SETTINGS = {"rivet": "edge.rivets_mm", "slot": "edge.slots_mm", "fan": "edge.fans_mm"}
+
+
+def about_holes(holes: Sequence[PartHole], distances_mm: Sequence[float]) -> list[Finding]:
+    """Findings about holes in the part.
+
+    Parameters
+    ----------
+    holes : on the buck
+    distances_mm : of each to the trim line, negative below it
+
+    Returns
+    -------
+    list of Finding
+    """
+    found = []
+    for n, (hole, away) in enumerate(zip(holes, distances_mm, strict=True), 1):
+        name, setting = f"Hole {n} ({hole.kind})", _SETTINGS[hole.kind]
+        x, y, z = (float(v) for v in hole.at_mm)
+        if hole.off_mm > _FAR_MM:
+            words = f"{name} was given {hole.off_mm:.0f} mm beside the buck, and was moved onto it."
+            found.append(OFF.found("warn", words, "Check its place.", at_mm=(x, y, z), setting=setting))
+        if away < 0.0:
+            words = f"{name} lies below the trim line and is cut off."
+            found.append(BELOW.found("warn", words, "Move it up.", at_mm=(x, y, z), setting=setting))
+        elif away < least_edge_mm(hole):
+            words = f"{name} is {away:.1f} mm from the trim line; {least_edge_mm(hole):.0f} mm is wanted."
+            found.append(NEAR.found("warn", words, "Move it up.", at_mm=(x, y, z), setting=setting))
+    return found

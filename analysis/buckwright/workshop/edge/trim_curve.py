@@ -1,0 +1,166 @@
+"""The trim line as a closed curve on the formed sheet, and what is asked of it."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from manifold3d import CrossSection, FillRule, JoinType
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from buckwright.mesh.triangles import Mesh
+from buckwright.workshop.edge.level_cut import level_cut
+
+__all__ = ["TrimCurve", "level_ring", "trim_curve"]
+
+_STEP_MM = 1.0
+_LEAST_CORNERS = 24
+_LEAST_MM = 1.0
+_CRUMB_MM = 1e-4
+_WEB_MM = 2.0
+_ROUND = 64  # corners of a full turn
+_SMOOTH = 3  # points to either side between which the line's direction is taken
+_STRAIGHT = 0.94  # cosine of 20 degrees
+_LEVEL_MM = 0.2
+
+type Points = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TrimCurve:
+    """Where the part is cut.
+
+    Attributes
+    ----------
+    points : (N, 3) float64, mm, evenly along it and counter-clockwise seen down the pull; the last is joined
+        to the first, which lies in front
+    thickness_mm : (N,) of the sheet there
+    source : 'forecast' where it lies on the forecast sheet, else 'wall'
+    """
+
+    points: Points
+    thickness_mm: NDArray[np.float64]
+    source: Literal["forecast", "wall"]
+
+    @property
+    def length_mm(self) -> float:
+        """Its length, on the side of the buck."""
+        return float(np.linalg.norm(self.points - np.roll(self.points, -1, axis=0), axis=1).sum())
+
+    @property
+    def outward(self) -> Points:
+        """(N, 3) level unit vectors away from the part."""
+        along = np.roll(self.points, -_SMOOTH, axis=0) - np.roll(self.points, _SMOOTH, axis=0)
+        out = np.column_stack([along[:, 1], -along[:, 0], np.zeros(len(along))])
+        return out / np.maximum(np.linalg.norm(out, axis=1), 1e-12)[:, None]
+
+    @property
+    def outside(self) -> Points:
+        """(M, 3) a ring as the points, on the outer side of the sheet, as thick as it is on the mean."""
+        sheet = CrossSection([self.points[:, :2]], FillRule.NonZero)
+        grown = sheet.offset(float(self.thickness_mm.mean()), JoinType.Round, 2.0, _ROUND)
+        return _ring_of(grown, float(self.points[0, 2]))
+
+
+def trim_curve(
+    sheet: Mesh | None, thickness_mm: NDArray[np.float64] | None, wall: Mesh, z_mm: float, *, sheet_mm: float
+) -> TrimCurve | None:
+    """Cut the sheet at the height of the trim line; the wall of the buck where no sheet is known.
+
+    Parameters
+    ----------
+    sheet : as forecast, in the buck's frame, mm; None without a forecast
+    thickness_mm : (V,) at its vertices
+    wall : the buck without vents
+    z_mm : height of the trim line
+    sheet_mm : thickness before forming, which counts where no forecast is
+
+    Returns
+    -------
+    TrimCurve or None : None where nothing rises to that height
+
+    Notes
+    -----
+    Webs that stand farther off the wall than 2 mm (judgement) are cut off: a fold is no edge.
+    """
+    ring = level_ring(wall, z_mm)
+    if ring is None:
+        return None
+    if sheet is not None and thickness_mm is not None:
+        found = level_ring(sheet, z_mm)
+        if found is not None:
+            found = _without_webs(found, ring)
+            near = cKDTree(sheet.vertices).query(found)[1]
+            return TrimCurve(found, thickness_mm[near], "forecast")
+    return TrimCurve(ring, np.full(len(ring), sheet_mm), "wall")
+
+
+def _without_webs(ring: Points, wall: Points) -> Points:
+    sheet, inside = (CrossSection([one[:, :2]], FillRule.NonZero) for one in (ring, wall))
+    near = inside.offset(_WEB_MM, JoinType.Round, 2.0, _ROUND)
+    # under a fold the sheet's own line may turn inside out: there the wall counts
+    return _ring_of((sheet ^ near) + inside, float(ring[0, 2]))
+
+
+def _ring_of(area: CrossSection, z_mm: float) -> Points:
+    """The longest outline of an area, as a ring."""
+    outlines = [np.asarray(one, np.float64) for one in area.to_polygons()]
+    raised = [np.column_stack([one, np.full(len(one), z_mm)]) for one in outlines]
+    return _even(max((np.vstack([one, one[:1]]) for one in raised), key=_length))
+
+
+def level_ring(mesh: Mesh, z_mm: float) -> Points | None:
+    """The longest closed line in which a level plane cuts a mesh.
+
+    Parameters
+    ----------
+    mesh : mm
+    z_mm : height of the plane
+
+    Returns
+    -------
+    (N, 3) float64, mm, about 1 mm apart with its corners, counter-clockwise, from the place with the least y;
+    None where the plane cuts no closed line
+    """
+    rings = [np.vstack([line, line[:1]]) for line in level_cut(mesh, z_mm)]
+    longest = max(rings, key=_length, default=None)
+    return None if longest is None or _length(longest) < _LEAST_MM else _even(longest)
+
+
+def _length(line: Points) -> float:
+    return float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
+
+
+def _even(line: Points) -> Points:
+    line = _without_crumbs(line)
+    way = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
+    count = max(round(way[-1] / _STEP_MM), _LEAST_CORNERS)
+    at = np.union1d(np.linspace(0.0, way[-1], count, endpoint=False), way[:-1][_sharp(line)])
+    at = at[np.append(True, np.diff(at) > 1e-6)]
+    ring = np.column_stack([np.interp(at, way, line[:, k]) for k in range(3)])
+    x, y = ring[:, 0], ring[:, 1]
+    if float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum()) < 0.0:
+        ring = ring[::-1]
+    return np.roll(ring, -_front(ring), axis=0)
+
+
+def _without_crumbs(line: Points) -> Points:
+    """Without corners that lie upon the one before; the last is the first again."""
+    kept = line[np.append(True, np.linalg.norm(np.diff(line, axis=0), axis=1) > _CRUMB_MM)]
+    ends = kept[:-1] if float(np.linalg.norm(kept[-1] - kept[0])) <= _CRUMB_MM else kept
+    return np.vstack([ends, ends[:1]])
+
+
+def _sharp(line: Points) -> NDArray[np.bool_]:
+    """Corners of a closed line, its last point left out, where it turns by more than 20 degrees."""
+    ahead = np.diff(line, axis=0)
+    ahead /= np.maximum(np.linalg.norm(ahead, axis=1), 1e-12)[:, None]
+    found: NDArray[np.bool_] = np.einsum("nk,nk->n", ahead, np.roll(ahead, 1, axis=0)) < _STRAIGHT
+    return found
+
+
+def _front(ring: Points) -> int:
+    """Where the ring begins: in front, and of several such places nearest to the middle."""
+    y = ring[:, 1]
+    front = np.flatnonzero(y < y.min() + _LEVEL_MM)
+    return int(front[np.abs(ring[front, 0] - (ring[:, 0].min() + ring[:, 0].max()) / 2.0).argmin()])
