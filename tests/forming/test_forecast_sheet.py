@@ -43,6 +43,21 @@ def test_the_volume_of_the_sheet_is_kept():
     assert volume == pytest.approx(1.0 * FRAME[0] * FRAME[1], rel=1e-9)
 
 
+def test_over_a_clamp_plane_only_what_stands_above_it_is_formed():
+    """The same as the part of the cone above the plane, standing on the platen."""
+    clamped = forecast_sheet(cone, frame_mm=FRAME, sheet_mm=1.0, nodes=900, platen_mm=6.0, foot_mm=8.0)
+
+    def lower(q):
+        return np.maximum(cone(q) - 6.0, 0.0)
+
+    whole = forecast_sheet(lower, frame_mm=FRAME, sheet_mm=1.0, nodes=900, foot_mm=2.0)
+    assert clamped.points[:, 2].min() == pytest.approx(6.0, abs=1e-9)
+    assert np.abs(clamped.points - whole.points - [0.0, 0.0, 6.0]).max() < 1e-3
+    assert clamped.thickness_mm == pytest.approx(whole.thickness_mm, abs=1e-3)
+    assert clamped.figures.mean_mm == pytest.approx(whole.figures.mean_mm, abs=1e-3)
+    assert clamped.gap_to_frame_mm == pytest.approx(whole.gap_to_frame_mm) == pytest.approx(31.0, abs=0.2)
+
+
 def test_no_place_is_thicker_than_the_sheet_on_a_form_without_webs():
     assert not over_the_cone().webs
     assert over_the_cone().thickness_mm.max() < 1.001

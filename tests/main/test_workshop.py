@@ -203,3 +203,13 @@ def test_the_edge_is_cut_out_of_the_forecast_and_its_holes_are_marked(job_of, tm
     page = (tmp_path / "job_sheet.html").read_text(encoding="utf-8")
     assert 'id="solid-data"' in page and "Drill 1 rivet hole, 1 fan hole at the pips" in page
     assert len(page) < 8_000_000
+
+
+def test_with_a_reducing_set_the_sheet_ends_at_the_clamp_plane(job_of):
+    quiet = QUIET | {"forecast": {"quality": "preview", "nodes": 4000}}
+    rig = {"reducing": True, "mask_mm": 3.0, "gasket_mm": 6.0}
+    outcome = run("forecast", job_of("cone", **quiet, rig=rig), None)
+    assert outcome.sheet.mesh.vertices[:, 2].min() == pytest.approx(6.0, abs=1e-6)
+    assert run("forecast", job_of("cone", **quiet), None).sheet.mesh.vertices[:, 2].min() == pytest.approx(
+        0.0
+    )

@@ -45,11 +45,13 @@ class Levels:
     foot_mm : up to here there is no part and the air has its vents
     trim_mm : the trim line; None where there is none
     step_mm : width of the ledge at the trim line
+    clamp_mm : where the frame comes to rest
     """
 
     foot_mm: float = 0.0
     trim_mm: float | None = None
     step_mm: float = 0.0
+    clamp_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -228,6 +230,7 @@ def run_forecast(
         pressure_pa=None if given else pressure,
         modulus_pa=None if given else modulus,
         vents_mm=vents_mm,
+        platen_mm=levels.clamp_mm,
         foot_mm=levels.foot_mm,
         trim_mm=levels.trim_mm,
         machine_height_mm=settings.machine_height_mm,

@@ -66,6 +66,7 @@ def forecast_sheet(
     pressure_pa: float | None = None,
     modulus_pa: float | None = None,
     vents_mm: ArrayLike | None = None,
+    platen_mm: float = 0.0,
     foot_mm: float = 0.0,
     trim_mm: float | None = None,
     least_pocket_mm: float | None = None,
@@ -100,6 +101,8 @@ def forecast_sheet(
     sharpest_radius_mm : instead of them, the radius that the sheet keeps in a corner
     vents_mm : (V, 2+) where air leaves; then what is shut in without a vent bears no pressure and stays
         bridged. None: air leaves everywhere, and `trapped_air` says where it could not
+    platen_mm : height at which the frame comes to rest, and of the ground round the buck, >= 0: 0, or the
+        clamp plane of a reducing set. What lies lower is not formed
     foot_mm : ground up to this height lets air out, as the base has vents there
     trim_mm : height of the trim line, for the webs
     least_pocket_mm : gap from which a pocket counts; 0.4 of the sheet, at least 0.3 mm, if not given
@@ -135,7 +138,8 @@ def forecast_sheet(
     pressure = pressure_per_mm(sheet_mm, sharpest_radius_mm, pressure_pa, modulus_pa)
     finest = finest_of(finest_mm, RADIUS_PULL / pressure, quality=quality, model=model)
     bounds = np.array([outline.min(0), outline.max(0)])
-    ground = landing_surface(relief, bounds_xy=bounds, pixel_mm=pixel_of(bounds, min(finest, grid.cell_mm)))
+    pixel = pixel_of(bounds, min(finest, grid.cell_mm))
+    ground = landing_surface(relief, bounds_xy=bounds, pixel_mm=pixel, platen_mm=platen_mm)
     gap_mm = gap_to_frame_mm(ground, outline, machine_height_mm)
     chosen = law_of(law)
     vents = vents_of(vents_mm)
@@ -196,10 +200,10 @@ def forecast_sheet(
         ground,
         least_depth_mm=least,
         least_mm3=SEEN_MM3,
-        foot_mm=foot_mm,
+        foot_mm=max(foot_mm - platen_mm, 0.0),
         vents_mm=vents,
     )
-    result = _collected(formed.grid, ref, ground, formed, webs, air, settings, foot_mm)
+    result = _collected(formed.grid, ref, ground, formed, webs, air, settings, max(foot_mm, platen_mm))
     return replace(result, height_mm=ground.top_mm, gap_to_frame_mm=gap_mm)
 
 

@@ -41,7 +41,7 @@ def levels_of(blank: "Blank") -> "Levels":
     if plan is None:
         return Levels()
     foot = max(plan.flange_z_mm, plan.trim_z_mm)
-    return Levels(foot_mm=foot, trim_mm=plan.trim_z_mm, step_mm=plan.trim_step_mm)
+    return Levels(foot_mm=foot, trim_mm=plan.trim_z_mm, step_mm=plan.trim_step_mm, clamp_mm=plan.dead_mm)
 
 
 def _forecast(

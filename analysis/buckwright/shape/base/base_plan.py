@@ -65,6 +65,7 @@ class BasePlan:
     underside : outline on the platen
     foot_ring : line along which the wall meets the land, where air is caught; None without a land
     size_mm : length, width and height of the base
+    dead_mm : height over the platen that the sheet does not reach
     notes : plain words about what differs from the settings
     """
 
@@ -85,6 +86,7 @@ class BasePlan:
     underside: CrossSection
     foot_ring: CrossSection | None
     size_mm: tuple[float, float, float]
+    dead_mm: float
     notes: tuple[str, ...]
 
     def to_dict(self) -> dict[str, Any]:
@@ -191,6 +193,7 @@ def plan_base(
         underside=levels[-1][1],
         foot_ring=ring,
         size_mm=size,
+        dead_mm=dead_mm,
         notes=(*notes, *_size_note(size, chosen.platen_mm)),
     )
 
