@@ -124,10 +124,11 @@ def test_the_log_stands_beside_the_job_and_on_the_job_sheet(sculpt_file, tmp_pat
     assert not list(tmp_path.glob("*.pulls.toml")), "to ask writes nothing"
     for heat, fill in ((20, 1), (25, 3), (28, 2)):
         words = ["--heat-s", str(heat), "--sag-s", "18", "--sag-mm", "30", "--fill", str(fill)]
+        words += ["--stiff-s", "9"]
         told = invoke(main, ["log", str(job), *words])
         assert told.exit_code == 0, told.output
     assert "Noted as pull 3." in told.stdout and "3 pulls on this buck" in told.stdout
-    assert "Best so far: pull 2, 25 s of heat" in told.stdout and "heat_s 25 to 28" in told.stdout
+    assert "Best so far: pull 2, 25 s of heat" in told.stdout and "heat_s from 25 to 28" in told.stdout
     assert "from 6 figures" in told.stdout  # seconds and millimetres: the opening is the machine's
     refused = invoke(main, ["log", str(job), "--fill", "5"])
     assert refused.exit_code == 2 and "between 0 and 3" in refused.output
@@ -138,7 +139,7 @@ def test_the_log_stands_beside_the_job_and_on_the_job_sheet(sculpt_file, tmp_pat
     outcome = run("make", quiet, tmp_path / "out", pictures=False)
     page = (tmp_path / "out" / "job_sheet.html").read_text(encoding="utf-8")
     assert "3 pulls on this buck so far." in page and "Best so far: pull 2" in page
-    assert "heat_s from 25.0 to 28.0" in page
+    assert "heat_s from 25 to 28" in page and "Hold" in page and "until the part is stiff" in page
     _machine_answers(outcome, tmp_path / "out")
 
 
@@ -213,3 +214,28 @@ def test_with_a_reducing_set_the_sheet_ends_at_the_clamp_plane(job_of):
     assert run("forecast", job_of("cone", **quiet), None).sheet.mesh.vertices[:, 2].min() == pytest.approx(
         0.0
     )
+
+
+def test_the_buck_cools_as_what_it_is_printed_of():
+    from buckwright.forming.heating.settings import HeatingSettings
+    from buckwright.forming.heating.stage import of_print
+    from buckwright.printing.materials import PRINT_MATERIALS
+
+    usual = HeatingSettings()
+    assert of_print(usual, "PLA").buck == pytest.approx(usual.buck)  # what is taken where nothing is said
+    for name, plastic in PRINT_MATERIALS.items():
+        wanted = plastic.conductivity_w_mk, plastic.density_kg_m3 * plastic.heat_kj_kgk
+        assert of_print(usual, name).buck == pytest.approx(wanted)
+    metal = HeatingSettings(buck_w_mk=200.0, buck_kj_m3k=2400.0)
+    assert of_print(metal, "ABS") == metal
+
+
+def test_another_print_cools_the_part_in_another_time(job_of):
+    parts = [
+        run("make", job_of("cone", **QUIET, print={"material": name}), None).report
+        for name in ("PLA", "PA12")
+    ]
+    slow, quick = (one["heating"] for one in parts)
+    assert (slow["buck_w_mk"], quick["buck_w_mk"]) == (0.13, 0.24)
+    assert quick["cool_s"] < slow["cool_s"]
+    assert parts[0]["automatic"]["heating.buck_w_mk"] == 0.13

@@ -13,8 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buckwright.errors import JobError
-from buckwright.workshop.log.advice import advise, best_pull, changes, recipe, thickness_bias
+from buckwright.workshop.log.advice import advise, best_pull, change_words, changes, recipe, thickness_bias
 from buckwright.workshop.log.book import append_pull, log_path, read_pulls
+from buckwright.workshop.log.cooling import fit_cooling
 from buckwright.workshop.log.fitting import Ripening, fit_pulls
 from buckwright.workshop.log.record import PullRecord, record_from
 
@@ -234,3 +235,27 @@ def test_the_bias_of_thickness():
     )
     assert bias.ratio == pytest.approx(np.sqrt(0.9)) and bias.points == 2
     assert bias.spread == pytest.approx(abs(np.log(0.9)) / np.sqrt(2.0))
+
+
+def test_the_time_on_the_buck_is_fitted_beside_what_heating_expects():
+    """By the normal equations: (f / 0.3)^2 + n ((l - f) / 0.1)^2 is least at f = n l / (n + 1 / 9)."""
+    usual = fit_cooling([], lambda _: 12.0)
+    assert (usual.factor, usual.hold_s, usual.observed) == (1.0, 12.0, 0)
+    pulls = [PullRecord(stiff_s=18.0)] * 3
+    found = fit_cooling(pulls, lambda _: 12.0)
+    wanted = 3.0 * np.log(1.5) / (3.0 + 1.0 / 9.0)
+    assert np.log(found.factor) == pytest.approx(wanted)
+    assert found.hold_s == pytest.approx(12.0 * np.exp(wanted)) and found.observed == 3
+    assert found.low_s < found.hold_s < found.high_s and found.factor_sd < usual.factor_sd / 4.0
+
+
+def test_a_warm_buck_is_no_slow_sheet():
+    """Each time is held against what is expected of a buck as warm as it was."""
+    expected = {None: 10.0, 40.0: 15.0}.__getitem__
+    assert fit_cooling([PullRecord(stiff_s=15.0, buck_c=40.0)], expected).factor == pytest.approx(1.0)
+    assert fit_cooling([], lambda _: float("inf")) is None
+
+
+def test_changes_are_worded_without_empty_decimals():
+    before, after = PullRecord(heat_s=60, dried="no"), PullRecord(heat_s=62.5, dried="yes")
+    assert change_words(changes(before, after)) == "dried from no to yes, heat_s from 60 to 62.5"

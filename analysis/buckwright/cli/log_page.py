@@ -4,8 +4,8 @@ from collections.abc import Sequence
 
 from buckwright.cli.pages import wrapped
 from buckwright.findings import counted
-from buckwright.pipeline.pull_log import LogView
-from buckwright.workshop.log.advice import recipe
+from buckwright.pipeline.pull_log import LogView, hold_words
+from buckwright.workshop.log.advice import change_words, figure, recipe
 from buckwright.workshop.log.record import FAULTS, PullRecord
 
 __all__ = ["log_page"]
@@ -32,8 +32,7 @@ def log_page(view: LogView, *, where: str) -> str:
         best = view.pulls[view.best]
         lines += ["", *wrapped(f"Best so far: pull {view.best + 1}, {recipe(best)}.")]
     if view.changed:
-        told = ", ".join(f"{key} {_short(old)} to {_short(new)}" for key, (old, new) in view.changed.items())
-        lines += wrapped(f"Changed before the last: {told}.")
+        lines += wrapped(f"Changed before the last: {change_words(view.changed)}.")
         if len(view.changed) > 1:
             lines += wrapped("More than one thing was changed: which of them did it cannot be told.")
     lines += ["", *fitted_lines(view), "", *wrapped(f"Next: {view.advice.words} {view.advice.reason}")]
@@ -58,6 +57,9 @@ def fitted_lines(view: LogView) -> list[str]:
         f"{fitted.pick_up:.2f} times as much as in the table (+-{fitted.pick_up_sd:.0%}), sags by "
         f"{fitted.sag_share:.0%} of the opening (+-{100.0 * fitted.sag_sd:.0f} points) when ready; {source}."
     )
+    if view.cooling is not None:
+        noted = f" From {counted(view.cooling.observed, 'figure')}." if view.cooling.observed else ""
+        lines += wrapped(f"{hold_words(view.cooling)}{noted}")
     if view.bias is not None:
         lines += wrapped(
             f"Measured parts are {view.bias.ratio:.2f} times as thick as forecast (+-{view.bias.spread:.0%}, "
@@ -73,14 +75,8 @@ def _table(pulls: Sequence[PullRecord], best: int | None) -> list[str]:
     lines = [f"{'pull':<6}{heads}{'fill':>6}{'faults':>8}  change next"]
     first = max(0, len(pulls) - _SHOWN)
     for n, pull in enumerate(pulls[first:], first):
-        cells = "".join(f"{_short(getattr(pull, key)):>10}" for key, _ in _COLUMNS)
+        cells = "".join(f"{figure(getattr(pull, key)):>10}" for key, _ in _COLUMNS)
         faults = sum(getattr(pull, key) or 0.0 for key in FAULTS)
         mark = "*" if n == best else ""
-        lines.append(f"{f'{n + 1}{mark}':<6}{cells}{_short(pull.fill):>6}{faults:>8g}  {pull.next}".rstrip())
+        lines.append(f"{f'{n + 1}{mark}':<6}{cells}{figure(pull.fill):>6}{faults:>8g}  {pull.next}".rstrip())
     return lines
-
-
-def _short(value: object) -> str:
-    if value is None:
-        return ""
-    return f"{value:g}" if isinstance(value, float) else str(value)

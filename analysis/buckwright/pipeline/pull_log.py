@@ -3,9 +3,11 @@
 import datetime
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
+import attrs
 import numpy as np
 
 from buckwright.errors import JobError, OutputError
@@ -13,13 +15,23 @@ from buckwright.findings import counted
 from buckwright.job import Job
 from buckwright.output.journal import held_signals, locked
 from buckwright.pipeline.settled import settled
-from buckwright.workshop.log.advice import Advice, Bias, advise, best_pull, changes, recipe, thickness_bias
+from buckwright.workshop.log.advice import (
+    Advice,
+    Bias,
+    advise,
+    best_pull,
+    change_words,
+    changes,
+    recipe,
+    thickness_bias,
+)
 from buckwright.workshop.log.book import append_pull, log_path, read_pulls, replace_file
+from buckwright.workshop.log.cooling import Cooling, fit_cooling
 from buckwright.workshop.log.fitting import Fitted, Ripening, fit_pulls
 from buckwright.workshop.log.record import PullRecord, record_from
 from buckwright.workshop.machine.own import with_bias
 
-__all__ = ["LogView", "keep_bias", "log_lines", "log_of", "note_pull", "view_log"]
+__all__ = ["LogView", "hold_words", "keep_bias", "log_lines", "log_of", "note_pull", "view_log"]
 
 _NEVER_S = 36_000.0
 
@@ -33,13 +45,14 @@ class LogView:
     pulls : the oldest first
     best : place of the best among them; None where none has marks
     changed : what was changed before the last pull, old and new by key
-    fitted, advice, bias : see there
+    fitted, cooling, advice, bias : see there
     """
 
     pulls: tuple[PullRecord, ...]
     best: int | None
     changed: Mapping[str, tuple[Any, Any]]
     fitted: Fitted
+    cooling: Cooling | None
     advice: Advice
     bias: Bias | None
 
@@ -86,6 +99,7 @@ def view_log(job: Job) -> LogView:
         best=best_pull(pulls),
         changed=changes(pulls[-2], pulls[-1]) if len(pulls) > 1 else {},
         fitted=fitted,
+        cooling=fit_cooling(mine, _expected_s(now)),
         advice=advise(pulls, fitted),
         bias=thickness_bias(pulls),
     )
@@ -131,6 +145,22 @@ def _ripening(job: Job) -> Callable[[float], Ripening]:
         return Ripening(earliest, min(max(best, earliest), max(latest, earliest)), latest, ripeness)
 
     return ripen
+
+
+def _expected_s(job: Job) -> Callable[[float | None], float]:
+    """How long heating expects a part of the job to stay on a buck of some temperature."""
+    from buckwright.forming.heating.sheet_heating import cooling_s
+    from buckwright.forming.heating.stage import of_print
+    from buckwright.forming.sheets.materials import sheet as material_of
+
+    heating, material = of_print(job.heating, job.tables["print"].material), material_of(job.sheet.material)
+
+    @cache
+    def expected(buck_c: float | None) -> float:
+        asked = heating if buck_c is None else attrs.evolve(heating, buck_c=buck_c)
+        return cooling_s(material, job.sheet.thickness_mm, asked)
+
+    return expected
 
 
 def note_pull(job: Job, values: Mapping[str, Any]) -> int:
@@ -190,6 +220,28 @@ def keep_bias(job: Job) -> tuple[Path, float]:
     return path, bias.ratio
 
 
+def hold_words(cooling: Cooling) -> str:
+    """How long to hold, in one sentence.
+
+    Parameters
+    ----------
+    cooling : from `fit_cooling`
+    """
+    return (
+        f"Hold {cooling.hold_s:.0f} s ({cooling.low_s:.0f} to {cooling.high_s:.0f}) until the part is stiff: "
+        f"{cooling.factor:.2f} times what heating expects (+-{cooling.factor_sd:.0%})."
+    )
+
+
+def _hold_lines(pulls: Sequence[PullRecord], job: Job) -> list[str]:
+    """Only where somebody has noted when a part was stiff: heating itself says the rest."""
+    mine = _of_this_sheet(pulls, job)
+    if all(pull.stiff_s is None for pull in mine):
+        return []
+    cooling = fit_cooling(mine, _expected_s(job))
+    return [] if cooling is None else [hold_words(cooling)]
+
+
 def log_lines(job: Job) -> tuple[str, ...]:
     """The log in a few lines, for the job sheet; none where nothing was noted.
 
@@ -208,7 +260,7 @@ def log_lines(job: Job) -> tuple[str, ...]:
     if best is not None:
         lines.append(f"Best so far: pull {best + 1}, {recipe(pulls[best])}.")
     if len(pulls) > 1:
-        changed = changes(pulls[-2], pulls[-1])
-        told = ", ".join(f"{key} from {old} to {new}" for key, (old, new) in changed.items())
+        told = change_words(changes(pulls[-2], pulls[-1]))
         lines.append(f"Changed before the last: {told or 'nothing that was noted'}.")
+    lines += _hold_lines(pulls, settled(job))
     return tuple(lines)

@@ -17,6 +17,8 @@ SIDES = {
     "one": ("One Side", "The heater faces one side; in an oven the sheet lies on a tray"),
     "both": ("Both Sides", "Both sides are heated alike"),
 }
+PRINTED_W_MK, PRINTED_KJ_M3K = 0.13, 2232.0
+"""Printed PLA, for a buck of which nothing is said: 1240 kg/m3 times 1.8 kJ/kgK, from memory."""
 
 
 @attrs.frozen(kw_only=True)
@@ -111,22 +113,35 @@ class HeatingSettings:
         label="Buck",
         tip="Temperature of the buck before the pull",
     )
-    buck_w_mk: float = number(
-        0.13,  # printed PLA, from memory; wood 0.15, plaster 0.5, filled epoxy 1, aluminium 237
+    buck_w_mk: float | None = number(
+        None,
         low=0.01,
         high=400,
         unit="W/mK",
         label="Buck Conductivity",
-        tip="Heat conductivity of the buck; the default is printed PLA",
+        tip="Heat conductivity of a buck that is no print: wood 0.15, plaster 0.5, aluminium 237",
+        automatic="what the buck is printed of",
+        start=PRINTED_W_MK,
     )
-    buck_kj_m3k: float = number(
-        2200.0,  # PLA 1240 kg/m3 times 1.8 kJ/kgK, from memory
+    buck_kj_m3k: float | None = number(
+        None,
         low=50,
         high=5000,
         unit="kJ/m³K",
         label="Buck Heat Capacity",
-        tip="Heat that a cubic metre of the buck takes up for each degree; the default is printed PLA",
+        tip="Heat that a cubic metre of a buck that is no print takes up for each degree",
+        automatic="what the buck is printed of",
+        start=PRINTED_KJ_M3K,
     )
+
+    @property
+    def buck(self) -> tuple[float, float]:
+        """Conductivity and heat capacity of the buck, W/mK and kJ/m3K; printed PLA where nothing is said."""
+        conducts, holds = self.buck_w_mk, self.buck_kj_m3k
+        return (
+            PRINTED_W_MK if conducts is None else conducts,
+            PRINTED_KJ_M3K if holds is None else holds,
+        )
 
     @property
     def both_sides(self) -> bool:

@@ -54,6 +54,7 @@ class Heated:
     hold_s : after leaving the heater, until the coldest place falls under the lowest temperature
     cool_s : on the buck, until the hottest place of the part is cold enough to be taken off
     contact_c : temperature to which the buck's face jumps at contact
+    buck_w_mk, buck_kj_m3k : conductivity and heat capacity of the buck
     """
 
     strength: str
@@ -70,6 +71,8 @@ class Heated:
     hold_s: float
     cool_s: float
     contact_c: float
+    buck_w_mk: float
+    buck_kj_m3k: float
 
     @property
     def works(self) -> bool:
@@ -107,6 +110,8 @@ class Heated:
             "hold_s": self.hold_s,
             "cool_s": self.cool_s,
             "contact_c": self.contact_c,
+            "buck_w_mk": self.buck_w_mk,
+            "buck_kj_m3k": self.buck_kj_m3k,
         }
         told = {key: float(value) if math.isfinite(value) else None for key, value in figures.items()}
         return {
@@ -138,16 +143,12 @@ def heat_sheet(
     """
     layer = sheet_layer(material, thickness_mm)
     strength, given = settings.strength
-    course = _heat(layer, material, settings, given)
-    earliest, latest, normal = course.events_s
-    works = earliest <= latest and math.isfinite(earliest)
-    if not math.isfinite(normal):  # it settles in the window, below the normal temperature
-        normal = _LONGER * earliest
-    chosen = min(max(normal, earliest), latest) if works else math.nan
+    (earliest, latest), chosen, profile = _ready(layer, material, settings)
     tick()
     least, greatest = _possible(layer, material, settings, tick)
-    profile = course.at(chosen) if works else np.full(layer.nodes, math.nan)
+    works = math.isfinite(chosen)
     hold, cool = _after(layer, material, settings, profile) if works else (math.nan, math.nan)
+    conducts, holds = settings.buck
     return Heated(
         strength=strength,
         given=given,
@@ -163,7 +164,43 @@ def heat_sheet(
         hold_s=hold,
         cool_s=cool,
         contact_c=contact_c(layer, float(profile[-1]), _buck(settings), settings.buck_c),
+        buck_w_mk=conducts,
+        buck_kj_m3k=holds,
     )
+
+
+def cooling_s(material: SheetMaterial, thickness_mm: float, settings: HeatingSettings) -> float:
+    """Time on the buck until the part may be taken off.
+
+    Parameters
+    ----------
+    material, thickness_mm, settings : as `heat_sheet`
+
+    Returns
+    -------
+    float : seconds; nan where the sheet cannot be heated so, infinite where the buck is too warm
+
+    Notes
+    -----
+    The same as `Heated.cool_s`, without what else heating works out.
+    """
+    layer = sheet_layer(material, thickness_mm)
+    _, chosen, profile = _ready(layer, material, settings)
+    return _after(layer, material, settings, profile)[1] if math.isfinite(chosen) else math.nan
+
+
+def _ready(
+    layer: Layer, material: SheetMaterial, settings: HeatingSettings
+) -> tuple[tuple[float, float], float, _Profile]:
+    """Earliest and latest moment, the one to choose (nan if there is none), and the sheet then."""
+    course = _heat(layer, material, settings, settings.strength[1])
+    earliest, latest, normal = course.events_s
+    if not (earliest <= latest and math.isfinite(earliest)):
+        return (earliest, latest), math.nan, np.full(layer.nodes, math.nan)
+    if not math.isfinite(normal):  # it settles in the window, below the normal temperature
+        normal = _LONGER * earliest
+    chosen = min(max(normal, earliest), latest)
+    return (earliest, latest), chosen, course.at(chosen)
 
 
 def sheet_layer(material: SheetMaterial, thickness_mm: float) -> Layer:
@@ -348,10 +385,11 @@ def _possible(
 
 
 def _buck(settings: HeatingSettings) -> Layer:
+    conducts, holds = settings.buck
     return Layer(
         thickness_m=_BUCK_M,
-        conductivity_w_mk=settings.buck_w_mk,
-        heat_j_m3k=1e3 * settings.buck_kj_m3k,
+        conductivity_w_mk=conducts,
+        heat_j_m3k=1e3 * holds,
         nodes=_BUCK_NODES,
         growth=_BUCK_GROWTH,
     )

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from buckwright.forming.heating.sheet_heating import Heated
     from buckwright.forming.sheets.settings import SheetSettings
 
-__all__ = ["HEATING"]
+__all__ = ["HEATING", "of_print"]
 
 CAUTIONS = (
     "Heater and hot sheet burn skin and set things alight: stay with them, extinguisher at hand.",
@@ -24,12 +24,34 @@ CAUTIONS = (
 """Burns: ISO 13732-1:2006 and a school equipment sheet; fume: HSE Plastics Processing Sheet 13 (2002)."""
 
 
-def _heat(sheet: "SheetSettings", heating: HeatingSettings, clock: "Clock") -> "Heated":
+def of_print(heating: HeatingSettings, material: str) -> HeatingSettings:
+    """The settings with what the buck is printed of, where nothing else is said of it.
+
+    Parameters
+    ----------
+    heating : as set
+    material : name among the materials of prints
+    """
+    import attrs
+
+    from buckwright.printing.materials import PRINT_MATERIALS
+
+    plastic = PRINT_MATERIALS[material]
+    conducts, holds = plastic.conductivity_w_mk, plastic.density_kg_m3 * plastic.heat_kj_kgk
+    return attrs.evolve(
+        heating,
+        buck_w_mk=conducts if heating.buck_w_mk is None else heating.buck_w_mk,
+        buck_kj_m3k=holds if heating.buck_kj_m3k is None else heating.buck_kj_m3k,
+    )
+
+
+def _heat(sheet: "SheetSettings", heating: HeatingSettings, material: str, clock: "Clock") -> "Heated":
     from buckwright.forming.heating.sheet_heating import heat_sheet
     from buckwright.forming.sheets.materials import sheet as material_of
 
     with clock.step("heating the sheet"):
-        return heat_sheet(material_of(sheet.material), sheet.thickness_mm, heating, clock.ask)
+        asked = of_print(heating, material)
+        return heat_sheet(material_of(sheet.material), sheet.thickness_mm, asked, clock.ask)
 
 
 def _findings(heated: "Heated", told: Told) -> "list[Finding]":
@@ -87,11 +109,15 @@ def _sag(heated: "Heated", told: Told) -> str:
     return f"{sag[0]:.0f} to {sag[1]:.0f} mm"
 
 
+def _automatic(heated: "Heated") -> Mapping[str, Any]:
+    return {"heating.buck_w_mk": heated.buck_w_mk, "heating.buck_kj_m3k": heated.buck_kj_m3k}
+
+
 HEATING = Stage(
     name="heating",
     title="heating the sheet",
     gives="heated",
-    needs=("sheet", "heating"),
+    needs=("sheet", "heating", "print.material"),
     run=_heat,
     tables={"heating": HeatingSettings},
     keep=True,
@@ -99,4 +125,5 @@ HEATING = Stage(
     findings=_findings,
     sections=_sections,
     facts=_facts,
+    automatic=_automatic,
 )

@@ -1,14 +1,24 @@
 """What a log advises: the best recipe so far, what changed, what to change next, the bias of thickness."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from buckwright.workshop.log.fitting import Fitted
 from buckwright.workshop.log.record import CONDITIONS, PullRecord
 
-__all__ = ["Advice", "Bias", "advise", "best_pull", "changes", "recipe", "thickness_bias"]
+__all__ = [
+    "Advice",
+    "Bias",
+    "advise",
+    "best_pull",
+    "change_words",
+    "changes",
+    "figure",
+    "recipe",
+    "thickness_bias",
+]
 
 _BAD = 2.0  # marks of 2 and 3 are to be cured: as the scale is meant
 _SAME_S = 1.0
@@ -63,6 +73,28 @@ def changes(before: PullRecord, after: PullRecord) -> dict[str, tuple[Any, Any]]
     return {
         key: (old[key], new[key]) for key in CONDITIONS if key in old and key in new and old[key] != new[key]
     }
+
+
+def change_words(changed: Mapping[str, tuple[Any, Any]]) -> str:
+    """Changes in words, figures without empty decimals.
+
+    Parameters
+    ----------
+    changed : from `changes`
+
+    Examples
+    --------
+    >>> change_words({"heat_s": (60.0, 72.5), "dried": ("no", "yes")})
+    'heat_s from 60 to 72.5, dried from no to yes'
+    """
+    return ", ".join(f"{key} from {figure(old)} to {figure(new)}" for key, (old, new) in changed.items())
+
+
+def figure(value: object) -> str:
+    """A noted value as it is read: 60 for 60.0; empty where nothing was noted."""
+    if value is None:
+        return ""
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def recipe(pull: PullRecord) -> str:

@@ -69,6 +69,7 @@ class PullRecord:
     vacuum: str = _note("Vacuum", "What drew the air")
     vacuum_kpa: float | None = _figure("Gauge", "Absolute pressure while it held", "kPa", 0, 101.4)
     hold_s: float | None = _figure("Hold", "Vacuum kept on", "s", 0, 3600)
+    stiff_s: float | None = _figure("Stiff", "From contact until the part held its shape", "s", 0.1, 3600)
     release: str = _note("Release", "How the part came off")
     fill: float | None = _marks("Fill", "3 crisp everywhere, 0 hardly formed")
     web: float | None = _marks("Webs", "0 none, 3 spoil the part")
