@@ -22,6 +22,7 @@ MODULES = (
     "ui.operators_run",
     "ui.operator_export",
     "ui.operators_forecast",
+    "ui.operator_job_sheet",
     "ui.operators_edit",
     "ui.operator_add_vent",
     "ui.operators_size",

@@ -15,6 +15,7 @@ from . import automatic, hand_marks, results, setup_choices
 from .placement import Placement
 from .plain_words import spoken
 from .running import Result
+from .workshop_words import bench_lines
 
 __all__ = ["forget_origins", "write"]
 
@@ -112,6 +113,7 @@ def _facts(scene: bpy.types.Scene, result: Result, placement: Placement) -> dict
         "vents": len(results.objects(scene, "VENT")) if made else before.get("vents", 0),
         **(_by_hand(result) if made else {name: bool(before.get(name)) for name in _BY_HAND}),
         "automatic": automatic.of_report(scene, report, same=same),
+        "workshop": bench_lines(report) if made else before.get("workshop", []),
         "times_s": result.times_s,
         "command": result.command,
     }

@@ -22,7 +22,13 @@ __all__ = [
     "write_mesh",
 ]
 
-_PARTS = {"vents": "Vents", "lines": "Lines", "places": "Forecast", "pieces": "Pieces"}
+_PARTS = {
+    "vents": "Vents",
+    "lines": "Lines",
+    "places": "Forecast",
+    "pieces": "Pieces",
+    "workshop": "Workshop",
+}
 """Collections within that of the results: their pointer in the scene, and what their name begins with."""
 
 
@@ -42,7 +48,7 @@ def part_of(scene: bpy.types.Scene, part: str) -> bpy.types.Collection:
 
     Parameters
     ----------
-    part : 'vents', 'lines', 'places' (of the forecast) or 'pieces'
+    part : 'vents', 'lines', 'places' (of the forecast), 'pieces' or 'workshop'
     """
     kept = results.of(scene)
     if getattr(kept, part) is None:

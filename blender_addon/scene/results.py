@@ -84,6 +84,12 @@ ROLES = (
     ("INSPECTION", "Inspection", "A copy of the sculpt that carries the values of its faces"),
     ("COAT", "Sheet on Buck", "The surface that the sheet lies on, with what it is like there"),
     ("PIECE", "Piece", "A piece of the buck that is printed by itself"),
+    ("PLATEN", "Platen", "The platen of the machine"),
+    ("MACHINE", "Machine Opening", "The opening of the machine's own frame"),
+    ("OPENING", "Frame Opening", "The opening that the sheet is formed through"),
+    ("BLANK", "Sheet Blank", "The sheet that is cut for a pull"),
+    ("FRAME", "Clamp Frame", "The frame that holds the sheet over a reducing set"),
+    ("COPY", "Further Buck", "Another buck of the same pull"),
 )
 _MADE = (
     ("NONE", "Nothing", "Nothing yet"),
@@ -199,7 +205,10 @@ class BuckwrightResults(bpy.types.PropertyGroup):
     lines: PointerProperty(type=bpy.types.Collection, name="Lines")  # type: ignore[valid-type]
     places: PointerProperty(type=bpy.types.Collection, name="Places")  # type: ignore[valid-type]
     pieces: PointerProperty(type=bpy.types.Collection, name="Pieces")  # type: ignore[valid-type]
+    workshop: PointerProperty(type=bpy.types.Collection, name="Workshop")  # type: ignore[valid-type]
     spot_index: IntProperty(name="Place", update=_choose_spot)  # type: ignore[valid-type]
+    job_sheet: StringProperty(name="Job Sheet")  # type: ignore[valid-type]  # file that was opened last
+    log: StringProperty()  # type: ignore[valid-type]  # what the log of pulls says, as JSON
     sheet: StringProperty(name="Sheet")  # type: ignore[valid-type]
     sheet_mm: FloatProperty(name="Sheet Thickness")  # type: ignore[valid-type]  # before forming
 

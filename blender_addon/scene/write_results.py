@@ -31,6 +31,7 @@ from . import (
     setup_choices,
     vent_markers,
     visibility,
+    workshop,
 )
 from .events import Event
 from .placement import Placement
@@ -209,6 +210,7 @@ def _build(
     buck.matrix_world = blender_matrix(placement.matrix())
     edited_buck.note(scene, mesh)
     pieces.write(scene, arrays, placement)
+    workshop.write(scene, arrays, placement)
     _mark_vents(scene, arrays["vents"], placement)
     trims = [arrays[name] for name in _numbered(arrays, "trim_")]
     if trims:

@@ -5,7 +5,7 @@ from typing import Any, ClassVar
 import bpy
 from bpy.props import IntProperty
 
-from ..scene import results, visibility
+from ..scene import results, visibility, workshop
 from ..view import go_to_place, live_draft, overlay, readout
 from ..view.plate import Plate, style
 from ..view.viewports import redraw, viewport_under
@@ -64,6 +64,29 @@ class BUCKWRIGHT_OT_show_pieces(bpy.types.Operator):
         scene = context.scene
         assert scene is not None
         (visibility.show_buck if visibility.pieces_are_seen(scene) else visibility.show_pieces)(scene)
+        return {"FINISHED"}
+
+
+class BUCKWRIGHT_OT_show_workshop(bpy.types.Operator):
+    """Show or hide what stands round the buck: platen, openings, frame, blank and further bucks"""
+
+    bl_idname = "buckwright.show_workshop"
+    bl_label = "Show or Hide Workshop"
+    bl_options: ClassVar = {"UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        """Only with a buck that it belongs to."""
+        scene = context.scene
+        found = scene is not None and any(results.objects(scene, role) for role in workshop.ROLES)
+        if not found:
+            cls.poll_message_set("Make the buck first: frame and blank follow from it")
+        return found
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Show what is not seen."""
+        assert context.scene is not None
+        workshop.show(context.scene, seen=not workshop.are_seen(context.scene))
         return {"FINISHED"}
 
 
@@ -240,6 +263,7 @@ class BUCKWRIGHT_OT_show_spot(_GoTo, bpy.types.Operator):
 _CLASSES = (
     BUCKWRIGHT_OT_show_buck,
     BUCKWRIGHT_OT_show_pieces,
+    BUCKWRIGHT_OT_show_workshop,
     BUCKWRIGHT_OT_live_draft,
     BUCKWRIGHT_OT_read_values,
     BUCKWRIGHT_OT_show_region,

@@ -4,6 +4,7 @@ A table that a stage of the library adds gets its panel by itself; where it stan
 that reads it.
 """
 
+import re
 from collections.abc import Iterable
 from typing import Any
 
@@ -25,6 +26,7 @@ IN_FRONT = frozenset({
     ("pull", "direction"),
     ("fill", "mode"),
     ("forecast", "quality"),
+    ("machine", "profile"),
 })  # fmt: skip
 """Settings that the main panels draw."""
 _OF_FILES = frozenset({("sculpt", "file"), ("sculpt", "unit")})
@@ -39,6 +41,8 @@ _PARENTS = {
     "make": "BUCKWRIGHT_PT_buck_more",
 }
 """Panels of the commands, those first that read least."""
+_ROOMS = re.compile(r"\.(workshop|heating)\.")
+"""Rooms of the library whose tables the workshop's panel holds."""
 
 
 def draw_field(layout: bpy.types.UILayout, scene: bpy.types.Scene, table: str, key: str) -> None:
@@ -103,7 +107,9 @@ def _draw_direction(layout: bpy.types.UILayout, group: Any, field: Field) -> Non
 
 
 def parent_of(table: str) -> str:
-    """The panel that a table belongs under: that of the first command whose stages read all of it."""
+    """The panel that a table belongs under: the workshop's, or the first command's that reads it all."""
+    if _ROOMS.search(tables()[table].__module__):
+        return "BUCKWRIGHT_PT_workshop_more"
     wanted = {name for name in all_settings() if name.partition(".")[0] == table}
     for command, panel in _PARENTS.items():
         if wanted <= set(settings_for(COMMANDS[command])):

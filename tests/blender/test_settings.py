@@ -94,6 +94,8 @@ def test_a_table_stands_under_the_command_that_reads_it(addon):
     of = addon.ui.panels_of_settings.parent_of
     assert {of(table) for table in ("sculpt", "pull", "draft", "fit")} == {"BUCKWRIGHT_PT_look_more"}
     assert {of(table) for table in ("fill", "base", "vents", "underside")} == {"BUCKWRIGHT_PT_buck_more"}
+    workshop = ("machine", "rig", "stock", "group", "templates", "edge", "heating")
+    assert {of(table) for table in workshop} == {"BUCKWRIGHT_PT_workshop_more"}
     assert (of("forecast"), of("job")) == ("BUCKWRIGHT_PT_formed", "BUCKWRIGHT_PT_send")
 
 

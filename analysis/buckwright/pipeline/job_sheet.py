@@ -78,7 +78,7 @@ def solid_scene(told: Told) -> "SolidScene | None":
         return None
     marks = () if vented is None else vented.marks()
     vents = np.array([(*mark.top_mm, mark.diameter_mm) for mark in marks], np.float64).reshape(-1, 4)
-    ring = np.zeros((0, 3)) if edged is None else edged.curve.outside + _CLEAR_MM * edged.curve.outward
+    ring = np.zeros((0, 3)) if edged is None else edged.curve.beside(_CLEAR_MM)
     lines = () if edged is None else (np.vstack([ring, ring[:1]]),)
     return SolidScene(lighter(buck.stored), vents, lines, _formed_shape(told))
 

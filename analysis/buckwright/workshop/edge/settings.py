@@ -63,6 +63,7 @@ class EdgeSettings:
         label="Rivets",
         tip="Places of rivet holes, in the sculpt's own coordinates",
         automatic="no rivets",
+        in_scene=True,
     )
     rivet_mm: float = number(
         3.2,  # the common blind rivet, 1/8 inch: common practice, no source
@@ -77,6 +78,7 @@ class EdgeSettings:
         label="Strap Slots",
         tip="Middles of strap slots, in the sculpt's own coordinates; they lie along the edge",
         automatic="no slots",
+        in_scene=True,
     )
     slot_mm: tuple[float, float] = pair(
         (26.0, 4.0),  # webbing of 25 mm: common practice, no source
@@ -91,6 +93,7 @@ class EdgeSettings:
         label="Fan Holes",
         tip="Middles of round openings for fans or lamp holders, in the sculpt's own coordinates",
         automatic="no fan holes",
+        in_scene=True,
     )
     fan_mm: float = number(
         38.0,  # a fan of 40 mm: common practice, no source

@@ -56,10 +56,23 @@ class TrimCurve:
 
     @property
     def outside(self) -> Points:
-        """(M, 3) a ring as the points, on the outer side of the sheet, as thick as it is on the mean."""
+        """(M, 3) a ring as the points, on the outer side of the sheet."""
+        return self.beside(0.0)
+
+    def beside(self, clear_mm: float) -> Points:
+        """A ring beyond the outer side of the sheet, which counts as thick as it is on the mean.
+
+        Parameters
+        ----------
+        clear_mm : how far beyond
+
+        Returns
+        -------
+        (M, 3) float64, mm
+        """
         sheet = CrossSection([self.points[:, :2]], FillRule.NonZero)
-        grown = sheet.offset(float(self.thickness_mm.mean()), JoinType.Round, 2.0, _ROUND)
-        return _ring_of(grown, float(self.points[0, 2]))
+        by = float(self.thickness_mm.mean()) + clear_mm
+        return _ring_of(sheet.offset(by, JoinType.Round, 2.0, _ROUND), float(self.points[0, 2]))
 
 
 def trim_curve(

@@ -94,6 +94,37 @@ def _blank_cm2(report: Mapping[str, Any]) -> float | None:
     return None if sides is None else sides[0] * sides[1] / 100.0
 
 
+def _arrays(rigged: "RigPlan", told: Told) -> Mapping[str, Any]:
+    """Lines round the buck in its frame, and where further bucks of the same pull stand."""
+    import numpy as np
+
+    from buckwright.workshop.group.planning import places_of
+    from buckwright.workshop.machine.opening import turned_like
+    from buckwright.workshop.machine.own import machine
+    from buckwright.workshop.rig.bench import bench_lines, bench_places
+
+    job, machined, plan = told.job, told.get("machined"), told.results["blank"].plan
+    platen = own = None
+    if machined is not None and machined.fit.platen_mm is not None:
+        platen = turned_like(machined.fit.platen_mm, rigged.opening_mm)
+    frame = None if job.machine.profile is None else machine(job.machine.profile).frame_mm
+    if frame is not None:
+        own = turned_like(frame, rigged.opening_mm)
+    x0, y0, x1, y1 = plan.underside.bounds()
+    places = [(one.x, one.y, one.turned) for one in places_of(told.get("grouped"))]
+    matrices = bench_places(places, np.array([x0 + x1, y0 + y1]) / 2.0)
+    lines = bench_lines(
+        rigged,
+        corner_mm=job.rig.corner_mm,
+        platen_mm=platen,
+        machine_mm=own,
+        round_one=machined is not None and machined.fit.round_platen,
+    )
+    turn, shift = matrices[0][:3, :3], matrices[0][:3, 3]
+    placed = {f"bench_{name}": line @ turn.T + shift for name, line in lines.items()}
+    return placed | {"bench_copies": matrices[1:]}
+
+
 RIG = Stage(
     name="rig",
     title="planning frame and blank",
@@ -117,4 +148,5 @@ RIG = Stage(
     sections=_sections,
     facts=_facts,
     figures=(Figure(name="blank_cm2", label="Blank", unit="cm2", of=_blank_cm2, better="less"),),
+    arrays=_arrays,
 )

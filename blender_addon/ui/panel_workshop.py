@@ -1,0 +1,43 @@
+"""The panel of the workshop. `panels.py` gives it its place among the others."""
+
+import bpy
+
+from ..scene import results, workshop
+from .panel_parts import Tab, buttons, run_button
+from .panels_of_settings import draw_field
+from .paragraphs import paragraph
+
+__all__ = ["BUCKWRIGHT_PT_workshop", "BUCKWRIGHT_PT_workshop_more"]
+
+
+class BUCKWRIGHT_PT_workshop(Tab, bpy.types.Panel):
+    """From the buck to a part: machine, frame, blank, heat and papers"""
+
+    bl_label = "Workshop"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """Draw the panel."""
+        layout, scene = self.layout, context.scene
+        assert layout is not None and scene is not None
+        layout.use_property_split = True
+        layout.use_property_decorate = False
+        draw_field(layout, scene, "machine", "profile")
+        for line in results.facts(scene).get("workshop", ()):
+            paragraph(layout, line, context)
+        column = layout.column(align=True)
+        if any(results.objects(scene, role) for role in workshop.ROLES):
+            word = "Hide Workshop" if workshop.are_seen(scene) else "Show Workshop"
+            buttons(column, context).operator("buckwright.show_workshop", text=word, icon="MESH_GRID")
+        run_button(column, "buckwright.job_sheet", "URL")
+
+
+class BUCKWRIGHT_PT_workshop_more(Tab, bpy.types.Panel):
+    """More settings of the workshop"""
+
+    bl_label = "More"
+    bl_parent_id = "BUCKWRIGHT_PT_workshop"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, _context: bpy.types.Context) -> None:
+        """All is in the panels within."""

@@ -1,0 +1,114 @@
+"""What stands round the buck, the job sheet, and the log of pulls."""
+
+import numpy as np
+import pytest
+
+
+def things(addon, scene):
+    found = addon.scene.results
+    roles = addon.scene.workshop.ROLES
+    return {one.name.split(".")[0]: one for role in roles for one in found.objects(scene, role)}
+
+
+def sizes_mm(one, scene):
+    """Width and depth of an object in the world, mm."""
+    import bpy
+
+    bpy.context.view_layer.update()
+    corners = np.array([one.matrix_world @ point for point in _points(one)])
+    return np.ptp(corners, axis=0)[:2] * 1000.0 * scene.unit_settings.scale_length
+
+
+def _points(one):
+    if one.type == "MESH":
+        return [vertex.co for vertex in one.data.vertices]
+    return [point.co.to_3d() for point in one.data.splines[0].points]
+
+
+@pytest.mark.parametrize("scale", [1.0, 0.001])
+def test_opening_frame_and_blank_are_objects_of_their_own(addon, scene, solid, fast, scale):
+    import bpy
+
+    scene.unit_settings.scale_length = scale
+    sculpt = solid()
+    before = sculpt.data.vertices[0].co.copy()
+    fast.machine.profile = "SHOP_600"
+    fast.rig.reducing = True
+    assert bpy.ops.buckwright.make() == {"FINISHED"}
+    found = things(addon, scene)
+    assert set(found) == {"Platen", "Machine Opening", "Frame Opening", "Sheet Blank", "Clamp Frame"}
+    assert all(one.hide_get() and one.hide_render for one in found.values())
+    (folder,) = {one.users_collection[0].name for one in found.values()}
+    assert folder.startswith("Workshop of")
+    assert sizes_mm(found["Platen"], scene) == pytest.approx([600.0, 600.0], rel=1e-4)
+    opening, blank = sizes_mm(found["Frame Opening"], scene), sizes_mm(found["Sheet Blank"], scene)
+    assert (blank > opening).all() and blank.max() < 300.0
+    told = addon.scene.results.facts(scene)["workshop"]
+    assert f"Opening {opening[0]:.0f} x {opening[1]:.0f} mm" in told[0]
+    buck = addon.scene.results.objects(scene, "BUCK")[0]
+    middle = [
+        sum((one.matrix_world @ point for point in _points(one)), one.location * 0) / len(_points(one))
+        for one in (buck, found["Sheet Blank"])
+    ]
+    assert np.hypot(*(middle[0] - middle[1])[:2]) * 1000.0 * scale < 5.0
+    assert bpy.ops.buckwright.show_workshop() == {"FINISHED"}
+    assert not any(one.hide_get() for one in things(addon, scene).values()) and not buck.hide_get()
+    bpy.ops.buckwright.make()
+    assert not any(one.hide_get() for one in things(addon, scene).values()), "what is seen stays so"
+    fast.rig.reducing = False
+    bpy.ops.buckwright.make()
+    assert "Clamp Frame" not in things(addon, scene)
+    bpy.ops.buckwright.remove_results()
+    assert not things(addon, scene) and not bpy.ops.buckwright.show_workshop.poll()
+    assert not [one for one in bpy.data.collections if one.name.startswith("Workshop")]
+    assert sculpt.data.vertices[0].co == before
+
+
+def test_several_bucks_share_one_mesh_and_stand_apart(addon, scene, solid, fast):
+    import bpy
+
+    solid()
+    fast.machine.profile = "SHOP_600"
+    fast.group.copies = 4
+    bpy.ops.buckwright.make()
+    copies = addon.scene.results.objects(scene, "COPY")
+    (buck,) = addon.scene.results.objects(scene, "BUCK")
+    assert len(copies) == 3 and all(one.data == buck.data for one in copies)
+    bpy.context.view_layer.update()
+    places = [one.matrix_world.translation for one in (buck, *copies)]
+    apart = [(a - b).length for n, a in enumerate(places) for b in places[:n]]
+    assert min(apart) * 1000.0 * scene.unit_settings.scale_length > 40.0
+    bpy.ops.buckwright.make()
+    assert len(addon.scene.results.objects(scene, "COPY")) == 3
+    fast.group.copies = 1
+    bpy.ops.buckwright.make()
+    assert not addon.scene.results.objects(scene, "COPY")
+    assert buck.data is not None
+
+
+def test_the_trim_line_is_that_of_the_edge(addon, scene, solid, fast):
+    import bpy
+
+    solid()
+    fast.forecast.quality = "PREVIEW"
+    fast.forecast.nodes = 4000
+    bpy.ops.buckwright.make()
+    (line,) = addon.scene.results.objects(scene, "TRIM")
+    told = addon.scene.results.facts(scene)["workshop"]
+    points = np.array(_points(line))
+    length = np.linalg.norm(points - np.roll(points, -1, axis=0), axis=1).sum()
+    length *= 1000.0 * scene.unit_settings.scale_length
+    assert f"Trim line {length:.0f} mm long" in told[-1]
+
+
+def test_the_job_sheet_is_written_and_its_place_is_told(addon, scene, solid, fast):
+    from pathlib import Path
+
+    import bpy
+
+    solid("Cup")
+    assert bpy.ops.buckwright.job_sheet() == {"FINISHED"}
+    page = Path(addon.scene.results.of(scene).job_sheet)
+    text = page.read_text(encoding="utf-8")
+    assert page.name == "Cup_job_sheet.html" and 'id="solid-data"' in text and "<img" in text
+    assert addon.scene.results.objects(scene, "BUCK")
