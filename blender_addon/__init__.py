@@ -23,6 +23,7 @@ MODULES = (
     "ui.operator_export",
     "ui.operators_forecast",
     "ui.operator_job_sheet",
+    "ui.operators_pull_log",
     "ui.operators_edit",
     "ui.operator_add_vent",
     "ui.operators_size",

@@ -6,13 +6,15 @@ Two processes, because a long solid operation cannot be interrupted from within:
 watches, and starts `hosted.py`, which works. The request is a JSON object:
 
 - command : 'look', 'make', 'forecast' (see `pipeline.commands`); or 'finished': the sculpt of the job is a
-  finished buck in mm, which is checked and written to `out` as it is, without report and arrays
+  finished buck in mm, which is checked and written to `out` as it is, without report and arrays; or 'log':
+  report.json tells what the pulls in `log` say, without a sculpt
 - job : path of job.toml
 - out : folder for the files that people want, or null
 - results : folder for report.json and arrays.npz (the arrays of the stages)
 - keep : folder of the stage store, or null
 - pictures : whether to draw
 - prefix : what the names of the files in `out` begin with (may be left out)
+- log : path of the pulls, for 'log' (may be left out otherwise)
 - python_path : further folders of Python packages (may be left out)
 
 On standard output comes one JSON object a line, {"kind": "step", "name", "share"} about ten times a second at
@@ -62,6 +64,7 @@ __all__ = [
     "DONE",
     "FAILED",
     "FINISHED",
+    "LOG",
     "SCRATCH",
     "STOPPED",
     "Request",
@@ -74,6 +77,8 @@ DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 4
 
 #: The command that writes a finished buck.
 FINISHED = "finished"
+#: The command that tells what a log of pulls says.
+LOG = "log"
 
 #: Seconds to wait for a clean stop before killing the worker.
 GRACE_S = 0.3
@@ -96,6 +101,7 @@ class Request:
     keep: Path | None
     pictures: bool
     prefix: str
+    log: Path | None
     python_path: tuple[str, ...]
 
     @classmethod
@@ -125,7 +131,7 @@ class Request:
         sys.path += [entry for entry in further if entry not in sys.path]
         from buckwright.pipeline.commands import COMMANDS
 
-        known = [*(name for name, command in COMMANDS.items() if not command.given), FINISHED]
+        known = [*(name for name, command in COMMANDS.items() if not command.given), FINISHED, LOG]
         if asked.get("command") not in known:
             raise ValueError(f"command must be one of {', '.join(known)}, got {asked.get('command')!r}")
         if not isinstance(asked.get("pictures", False), bool):
@@ -135,6 +141,8 @@ class Request:
             raise ValueError(f"prefix must begin the name of a file, got {prefix!r}")
         if asked["command"] == FINISHED and asked.get("out") is None:
             raise ValueError("a finished buck needs a folder to be written to")
+        if asked["command"] == LOG and asked.get("log") is None:
+            raise ValueError("log must be the path of the pulls")
         return cls(
             command=asked["command"],
             job=_path(asked, "job"),
@@ -143,6 +151,7 @@ class Request:
             keep=_path(asked, "keep") if asked.get("keep") is not None else None,
             pictures=asked.get("pictures", False),
             prefix=prefix,
+            log=_path(asked, "log") if asked.get("log") is not None else None,
             python_path=tuple(further),
         )
 

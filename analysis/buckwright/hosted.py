@@ -141,7 +141,7 @@ def _work(request: Any, line: _Line) -> int:
 
 def _run(request: Any, line: _Line) -> bool:
     """Do the work; whether the part releases, as far as the command can tell."""
-    from buckwright.host import FINISHED
+    from buckwright.host import FINISHED, LOG
     from buckwright.job import read_job
     from buckwright.pipeline.finished import write_finished
     from buckwright.pipeline.run import run
@@ -150,6 +150,9 @@ def _run(request: Any, line: _Line) -> bool:
     job = read_job(request.job)
     if request.command == FINISHED:
         write_finished(job, request.out, **how)
+        return True
+    if request.command == LOG:
+        _tell_log(job, request, line.gate)
         return True
     outcome = run(
         request.command,
@@ -161,6 +164,18 @@ def _run(request: Any, line: _Line) -> bool:
         **how,
     )
     return outcome.releases
+
+
+def _tell_log(job: Any, request: Any, gate: Any) -> None:
+    """Write what the pulls say as report.json."""
+    from buckwright.output.files import Batch
+    from buckwright.output.report import write_report
+    from buckwright.pipeline.log_words import log_report
+    from buckwright.pipeline.pull_log import view_log
+
+    report = log_report(view_log(job, path=request.log))
+    with Batch(request.results, gate) as batch:
+        batch.add("report.json", lambda file: write_report(file, report))
 
 
 if __name__ == "__main__":

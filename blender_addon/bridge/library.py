@@ -19,10 +19,13 @@ if TYPE_CHECKING:
     from buckwright.output.canvas.palette import STATE_COLOURS
     from buckwright.output.journal import alive
     from buckwright.pipeline.commands import COMMANDS, settings_for
+    from buckwright.pipeline.pull_notes import note_pull
     from buckwright.pose.findings import way_words
     from buckwright.settings import Setting, settings_of
     from buckwright.stage import ColorMap
     from buckwright.stages import all_settings, color_maps, finding_kinds, tables
+    from buckwright.workshop.log.book import log_path
+    from buckwright.workshop.log.record import PullRecord
 else:
     from ..library.buckwright import __version__
     from ..library.buckwright.errors import BuckwrightError, JobError
@@ -34,10 +37,13 @@ else:
     from ..library.buckwright.output.canvas.palette import STATE_COLOURS
     from ..library.buckwright.output.journal import alive
     from ..library.buckwright.pipeline.commands import COMMANDS, settings_for
+    from ..library.buckwright.pipeline.pull_notes import note_pull
     from ..library.buckwright.pose.findings import way_words
     from ..library.buckwright.settings import Setting, settings_of
     from ..library.buckwright.stage import ColorMap
     from ..library.buckwright.stages import all_settings, color_maps, finding_kinds, tables
+    from ..library.buckwright.workshop.log.book import log_path
+    from ..library.buckwright.workshop.log.record import PullRecord
 
 __all__ = [
     "COMMANDS",
@@ -45,6 +51,7 @@ __all__ = [
     "HOST",
     "LARGEST_MM",
     "LIKELY_MM",
+    "LOG",
     "MM_PER_UNIT",
     "SEVERITIES",
     "SMALLEST_MM",
@@ -53,6 +60,7 @@ __all__ = [
     "ColorMap",
     "FindingKind",
     "JobError",
+    "PullRecord",
     "Setting",
     "__version__",
     "alive",
@@ -62,6 +70,8 @@ __all__ = [
     "finding_kinds",
     "job_from",
     "known_sheets",
+    "log_path",
+    "note_pull",
     "percent",
     "read_job",
     "renamed",
@@ -74,5 +84,7 @@ __all__ = [
 
 FINISHED = "finished"
 """The command of the host that checks a finished buck and writes it."""
+LOG = "log"
+"""The command of the host that tells what a log of pulls says."""
 HOST = Path(__file__).parents[1] / "library" / "buckwright" / "host.py"
 """What the child process runs."""

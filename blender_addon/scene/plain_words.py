@@ -9,10 +9,16 @@ from functools import cache
 
 from ..bridge.library import Setting, all_settings
 
-__all__ = ["spoken"]
+__all__ = ["sentence", "spoken"]
 
 _QUOTED = re.compile(r"'([\w/-]+)'")
 _OF_TERMINAL = re.compile(r" \(buckwright \w+\)| \(--[\w-]+(?: \d+)?\)| in \w+\.png\b|; see \w+\.json\b")
+
+
+def sentence(words: str) -> str:
+    """A message of the library as a panel says it: spoken, and with a capital."""
+    said = spoken(words)
+    return said[:1].upper() + said[1:]
 
 
 def spoken(text: str) -> str:

@@ -22,11 +22,23 @@ from ..bridge.library import FINISHED, BuckwrightError, job_from, write_job
 from ..bridge.worker import Worker, missing_parts
 from . import handlers, job_tables, room_on_disk, run_folders, snapshot, store_folder, visibility
 from .files import user_folder
-from .plain_words import spoken
+from .plain_words import sentence
 from .snapshot import Refused, Snapshot
 from .whole_progress import WholeProgress
 
-__all__ = ["Result", "Stopped", "Work", "fail", "now", "register", "trouble", "unregister"]
+__all__ = [
+    "Result",
+    "Stopped",
+    "Work",
+    "child_environment",
+    "child_python",
+    "fail",
+    "hold",
+    "now",
+    "register",
+    "trouble",
+    "unregister",
+]
 
 _TITLES = {
     "look": "Looking",
@@ -80,6 +92,11 @@ def now() -> "Work | None":
 def trouble() -> str:
     """Why the last run came to nothing, in words; empty after a good one."""
     return _trouble
+
+
+def hold(work: "Work") -> None:
+    """Make a run the one in progress."""
+    _set(work, "")
 
 
 def fail(words: str) -> None:
@@ -150,7 +167,10 @@ class Work:
         try:
             self._job = self._written(context.scene)
             self._worker = Worker(
-                self._request(out, prefix), self._folder, python=_python(), environment=_environment()
+                self._request(out, prefix),
+                self._folder,
+                python=child_python(),
+                environment=child_environment(),
             )
         except OSError as error:
             self._remove()
@@ -178,7 +198,7 @@ class Work:
         try:
             text = write_job(job_from(job_tables.of(scene, sculpt=name)))
         except BuckwrightError as error:
-            raise Refused(_sentence(str(error))) from error
+            raise Refused(sentence(str(error))) from error
         (self._folder / "job.toml").write_text(text, encoding="utf-8")
         return text
 
@@ -230,12 +250,16 @@ class Work:
             It was stopped.
         """
         self._clock("compute")
+        self._must_be_done()
+        if self.command == FINISHED:
+            return self._result({}, {})
+        self._same_sculpt(context)
+        return self._read()
+
+    def _must_be_done(self) -> None:
         kind = self._last.get("kind")
         if kind == "done":
-            if self.command == FINISHED:
-                return self._result({}, {})
-            self._same_sculpt(context)
-            return self._read()
+            return
         if self._worker.stopping or kind == "stopped":
             raise Stopped
         if kind == "failed":
@@ -244,7 +268,7 @@ class Work:
                 .replace(f"{self._folder}/", "")
                 .replace(str(self._folder), "")
             )
-            raise Refused(_sentence(words))
+            raise Refused(sentence(words))
         raise Refused(self._worker.last_words())
 
     def _same_sculpt(self, context: bpy.types.Context) -> None:
@@ -324,12 +348,12 @@ def _taken(context: bpy.types.Context) -> tuple[list[bpy.types.Object], Snapshot
         return objects, snapshot.take(context, objects)
 
 
-def _python() -> list[str]:
+def child_python() -> list[str]:
     """Blender's own interpreter with the options that Blender gives it."""
     return [sys.executable, *bpy.app.python_args]
 
 
-def _environment() -> dict[str, str]:
+def child_environment() -> dict[str, str]:
     """Where compiled loops are kept: beside the sources nothing may be written."""
     folder = _for_child(user_folder("compiled", create=True))
     return {"NUMBA_CACHE_DIR": folder} if folder else {}
@@ -338,12 +362,6 @@ def _environment() -> dict[str, str]:
 def _for_child(folder: Path | None) -> str | None:
     """A folder as the child is told of it."""
     return None if folder is None else str(folder)
-
-
-def _sentence(words: str) -> str:
-    """A message of the library as a panel says it."""
-    said = spoken(words)
-    return said[:1].upper() + said[1:]
 
 
 def _because(error: Exception) -> str:

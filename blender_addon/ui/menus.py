@@ -26,7 +26,7 @@ class BUCKWRIGHT_MT_object(bpy.types.Menu):
             ("keep_pull", "pull_from_view", "show_region", "object_mode"),
             ("live_draft", "read_values", "show_buck", "show_pieces"),
             ("show_sheet", "thicken_sheet", "mark_spots", "show_spot"),
-            ("show_workshop", "job_sheet"),
+            ("show_workshop", "job_sheet", "note_pull", "read_log"),
             ("export", "open_job", "save_job"),
             ("remove_results", "clear_store", "help"),
         ):

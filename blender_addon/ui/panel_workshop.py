@@ -2,12 +2,12 @@
 
 import bpy
 
-from ..scene import results, workshop
+from ..scene import pull_log, results, running, workshop
 from .panel_parts import Tab, buttons, run_button
 from .panels_of_settings import draw_field
 from .paragraphs import paragraph
 
-__all__ = ["BUCKWRIGHT_PT_workshop", "BUCKWRIGHT_PT_workshop_more"]
+__all__ = ["BUCKWRIGHT_PT_pulls", "BUCKWRIGHT_PT_workshop", "BUCKWRIGHT_PT_workshop_more"]
 
 
 class BUCKWRIGHT_PT_workshop(Tab, bpy.types.Panel):
@@ -41,3 +41,31 @@ class BUCKWRIGHT_PT_workshop_more(Tab, bpy.types.Panel):
 
     def draw(self, _context: bpy.types.Context) -> None:
         """All is in the panels within."""
+
+
+class BUCKWRIGHT_PT_pulls(Tab, bpy.types.Panel):
+    """The log of pulls: what was tried, and what to try next"""
+
+    bl_label = "Pull Log"
+    bl_parent_id = "BUCKWRIGHT_PT_workshop"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """Draw the panel."""
+        layout, scene = self.layout, context.scene
+        assert layout is not None and scene is not None
+        words = pull_log.why_not(context)
+        if words and running.now() is None:
+            paragraph(layout, words, context, "INFO")
+        row = buttons(layout, context)
+        row.operator_context = "INVOKE_DEFAULT"
+        row.operator("buckwright.note_pull", icon="GREASEPENCIL")
+        row.operator("buckwright.read_log", icon="FILE_REFRESH")
+        told = pull_log.told(scene)
+        if not told:
+            return
+        box = layout.box()
+        paragraph(box, told["next"], context, "FORWARD", boxed=True)
+        count = told["pulls"]
+        for line in (f"{count} pull{'' if count == 1 else 's'} so far.", *told["lines"]):
+            paragraph(layout, line, context)

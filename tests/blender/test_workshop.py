@@ -112,3 +112,46 @@ def test_the_job_sheet_is_written_and_its_place_is_told(addon, scene, solid, fas
     text = page.read_text(encoding="utf-8")
     assert page.name == "Cup_job_sheet.html" and 'id="solid-data"' in text and "<img" in text
     assert addon.scene.results.objects(scene, "BUCK")
+
+
+def test_a_pull_is_noted_beside_the_file_and_the_next_is_suggested(addon, scene, solid, fast, tmp_path):
+    import bpy
+
+    from buckwright.workshop.log.book import read_pulls
+
+    solid("Cup")
+    assert not bpy.ops.buckwright.note_pull.poll()
+    with pytest.raises(RuntimeError, match="poll"):
+        bpy.ops.buckwright.read_log()
+    bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "cup.blend"))
+    scene = bpy.context.scene
+    assert bpy.ops.buckwright.read_log() == {"FINISHED"}
+    told = addon.scene.pull_log.told(scene)
+    assert told["pulls"] == 0 and told["next"].startswith("Next: Heat ")
+    for heat, web in (("20", "0"), ("30.5", "3")):
+        done = bpy.ops.buckwright.note_pull(
+            heat_s=heat, sag_s="18", stiff_s="9", fill="2", web=web, next="less"
+        )
+        assert done == {"FINISHED"}
+    pulls = read_pulls(tmp_path / "Cup.pulls.toml")
+    assert [one.heat_s for one in pulls] == [20.0, 30.5] and pulls[1].next == "less"
+    assert pulls[0].material == "HIPS" and pulls[0].date
+    assert bpy.ops.buckwright.read_log() == {"FINISHED"}
+    told = addon.scene.pull_log.told(scene)
+    assert told["pulls"] == 2 and "Best so far: pull 1" in told["lines"][0]
+    assert "heat_s from 20 to 30.5" in " ".join(told["lines"]) and "Hold" in " ".join(told["lines"])
+    assert "webs" in told["next"].lower()
+    assert addon.scene.running.now() is None
+
+
+def test_a_pull_that_cannot_be_is_refused_and_the_log_stays(addon, scene, solid, fast, tmp_path):
+    import bpy
+
+    solid("Cup")
+    bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "cup.blend"))
+    bpy.ops.buckwright.note_pull(fill="1")
+    before = (tmp_path / "Cup.pulls.toml").read_bytes()
+    for values, words in (({"fill": "7"}, "between 0 and 3"), ({"heat_s": "long"}, "must be a number")):
+        with pytest.raises(RuntimeError, match=words):
+            bpy.ops.buckwright.note_pull(**values)
+    assert (tmp_path / "Cup.pulls.toml").read_bytes() == before

@@ -59,7 +59,9 @@ def test_webs_are_cut_off_where_the_sheet_stands_off_the_wall():
     curve = trim_curve(sheet, np.full(sheet.vertex_count, 0.5), cone(), 20.0, sheet_mm=1.0)
     away = np.hypot(*curve.points[:, :2].T) - radius(20.0)
     assert away.max() == pytest.approx(2.0, abs=0.02)
-    assert curve.length_mm == pytest.approx(2.0 * np.pi * radius(20.0) + 2.0 * 2.0, abs=0.3)
+    assert curve.length_mm == pytest.approx(
+        2.0 * np.pi * radius(20.0) + 2.0 * 2.0, abs=0.9
+    )  # corners rounded
 
 
 def test_the_outer_side_is_longer_by_its_thickness():

@@ -204,7 +204,8 @@ def log_command(source: Path, keep_bias: bool, **noted: Any) -> None:
     with told_in_words():
         from buckwright.cli.log_page import log_page
         from buckwright.pipeline.pull_log import keep_bias as keep
-        from buckwright.pipeline.pull_log import log_of, note_pull, view_log
+        from buckwright.pipeline.pull_log import view_log
+        from buckwright.pipeline.pull_notes import log_of, note_pull
 
         job = job_of(source, {}, sculpt=True)
         values = {key: value for key, value in noted.items() if value is not None}

@@ -4,8 +4,9 @@ from collections.abc import Sequence
 
 from buckwright.cli.pages import wrapped
 from buckwright.findings import counted
-from buckwright.pipeline.pull_log import LogView, hold_words
-from buckwright.workshop.log.advice import change_words, figure, recipe
+from buckwright.pipeline.log_words import advice_words, fitted_words, history_words
+from buckwright.pipeline.pull_log import LogView
+from buckwright.workshop.log.advice import figure
 from buckwright.workshop.log.record import FAULTS, PullRecord
 
 __all__ = ["log_page"]
@@ -28,44 +29,10 @@ def log_page(view: LogView, *, where: str) -> str:
     """
     lines = _table(view.pulls, view.best)
     lines.append(f"{counted(len(view.pulls), 'pull')} on this buck; {where}")
-    if view.best is not None:
-        best = view.pulls[view.best]
-        lines += ["", *wrapped(f"Best so far: pull {view.best + 1}, {recipe(best)}.")]
-    if view.changed:
-        lines += wrapped(f"Changed before the last: {change_words(view.changed)}.")
-        if len(view.changed) > 1:
-            lines += wrapped("More than one thing was changed: which of them did it cannot be told.")
-    lines += ["", *fitted_lines(view), "", *wrapped(f"Next: {view.advice.words} {view.advice.reason}")]
+    history = [line for words in history_words(view) for line in wrapped(words)]
+    fitted = [line for words in fitted_words(view) for line in wrapped(words)]
+    lines += [*([""] if history else []), *history, "", *fitted, "", *wrapped(advice_words(view))]
     return "\n".join(lines) + "\n"
-
-
-def fitted_lines(view: LogView) -> list[str]:
-    """What the pulls say of heater, sheet and forecast.
-
-    Parameters
-    ----------
-    view : from `view_log`
-
-    Returns
-    -------
-    list of lines
-    """
-    fitted, lines = view.fitted, []
-    source = f"from {counted(fitted.observed, 'figure')}" if fitted.observed else "nothing noted yet"
-    lines += wrapped(
-        f"Heater {fitted.heater:.2f} times as strong as set (+-{fitted.heater_sd:.0%}), sheet takes up "
-        f"{fitted.pick_up:.2f} times as much as in the table (+-{fitted.pick_up_sd:.0%}), sags by "
-        f"{fitted.sag_share:.0%} of the opening (+-{100.0 * fitted.sag_sd:.0f} points) when ready; {source}."
-    )
-    if view.cooling is not None:
-        noted = f" From {counted(view.cooling.observed, 'figure')}." if view.cooling.observed else ""
-        lines += wrapped(f"{hold_words(view.cooling)}{noted}")
-    if view.bias is not None:
-        lines += wrapped(
-            f"Measured parts are {view.bias.ratio:.2f} times as thick as forecast (+-{view.bias.spread:.0%}, "
-            f"{counted(view.bias.points, 'point')}); --keep-bias keeps it with your machine"
-        )
-    return lines
 
 
 def _table(pulls: Sequence[PullRecord], best: int | None) -> list[str]:

@@ -1,6 +1,5 @@
 """The pull log of a job: its records, what they say of heater and sheet, and what to try next."""
 
-import datetime
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -14,6 +13,7 @@ from buckwright.errors import JobError, OutputError
 from buckwright.findings import counted
 from buckwright.job import Job
 from buckwright.output.journal import held_signals, locked
+from buckwright.pipeline.pull_notes import log_of
 from buckwright.pipeline.settled import settled
 from buckwright.workshop.log.advice import (
     Advice,
@@ -25,13 +25,13 @@ from buckwright.workshop.log.advice import (
     recipe,
     thickness_bias,
 )
-from buckwright.workshop.log.book import append_pull, log_path, read_pulls, replace_file
+from buckwright.workshop.log.book import read_pulls, replace_file
 from buckwright.workshop.log.cooling import Cooling, fit_cooling
 from buckwright.workshop.log.fitting import Fitted, Ripening, fit_pulls
-from buckwright.workshop.log.record import PullRecord, record_from
+from buckwright.workshop.log.record import PullRecord
 from buckwright.workshop.machine.own import with_bias
 
-__all__ = ["LogView", "hold_words", "keep_bias", "log_lines", "log_of", "note_pull", "view_log"]
+__all__ = ["LogView", "hold_words", "keep_bias", "log_lines", "view_log"]
 
 _NEVER_S = 36_000.0
 
@@ -57,25 +57,13 @@ class LogView:
     bias: Bias | None
 
 
-def log_of(job: Job) -> Path:
-    """Where the pulls of a job stand: beside the job file, after its sculpt.
-
-    Raises
-    ------
-    JobError
-        The job names no sculpt's file.
-    """
-    if not job.sculpt.file:
-        raise JobError("a log stands beside a job or a sculpt's file; this job has its sculpt in memory")
-    return log_path(job.folder, job.sculpt.file)
-
-
-def view_log(job: Job) -> LogView:
+def view_log(job: Job, *, path: Path | None = None) -> LogView:
     """Read the log of a job and work out what it says.
 
     Parameters
     ----------
     job : settings
+    path : of the log; None for that of the job
 
     Raises
     ------
@@ -84,7 +72,7 @@ def view_log(job: Job) -> LogView:
     """
     from buckwright.forming.sheets.materials import sheet as material_of
 
-    pulls = read_pulls(log_of(job))
+    pulls = read_pulls(log_of(job) if path is None else path)
     now = settled(job)
     material = material_of(now.sheet.material)
     mine = _of_this_sheet(pulls, now)
@@ -161,30 +149,6 @@ def _expected_s(job: Job) -> Callable[[float | None], float]:
         return cooling_s(material, job.sheet.thickness_mm, asked)
 
     return expected
-
-
-def note_pull(job: Job, values: Mapping[str, Any]) -> int:
-    """Add a pull to the log of a job; the sheet is the job's and the moment is now unless it is given.
-
-    Parameters
-    ----------
-    job : settings
-    values : by key of the record
-
-    Returns
-    -------
-    int : number of the pull
-
-    Raises
-    ------
-    JobError
-        A value cannot be used, or the log that is there cannot be read.
-    OutputError
-        It cannot be written.
-    """
-    now = datetime.datetime.now().astimezone().isoformat(sep=" ", timespec="minutes")
-    usual = {"date": now, "material": job.sheet.material, "thickness_mm": job.sheet.thickness_mm}
-    return append_pull(log_of(job), record_from(usual | dict(values)))
 
 
 def keep_bias(job: Job) -> tuple[Path, float]:

@@ -21,7 +21,7 @@ _POINT_MM = 12.0
 _HEAD_MM = 12.0
 _CROSS_MM = 5.0
 _ARC = 16
-_LETTER = 0.55  # width of a letter over its height, about
+_LINE_MM = 5.0
 
 type Points = NDArray[np.float64]
 
@@ -49,7 +49,9 @@ def paper_strip(band: FlatBand) -> FlatDrawing:
                 Words("engrave", float(line.points[1][0]) + 1.0, float(line.points[1][1]), _SMALL_MM, text)
                 for line, text in marks
             ),
-            Words("reference", float(seam[0][0]) + 1.0, float(seam.mean(axis=0)[1]), _SMALL_MM, "overlap"),
+            Words(
+                "reference", float(seam[:, 0].mean()) + 1.0, float(seam[:, 1].mean()), _SMALL_MM, "overlap"
+            ),
         ),
     )
 
@@ -113,7 +115,8 @@ def drilling_template(trim: Points, holes: Sequence[PartHole], distances_mm: Seq
     distances_mm : of each to the trim line
     """
     lines, circles, words = [Line("reference", np.asarray(trim)[:, :2])], [], []
-    middle = float(np.asarray(trim)[:, 0].mean())
+    (left, low), (right, top) = np.asarray(trim)[:, :2].min(axis=0), np.asarray(trim)[:, :2].max(axis=0)
+    foot = low - _LINE_MM * (len(holes) + 1)
     for n, (hole, away) in enumerate(zip(holes, distances_mm, strict=True), 1):
         x, y = (float(v) for v in hole.at_mm[:2])
         if hole.kind == "slot":
@@ -122,20 +125,25 @@ def drilling_template(trim: Points, holes: Sequence[PartHole], distances_mm: Seq
             circles.append(Circle("cut", x, y, hole.across_mm / 2.0))
         lines += [line for place in hole.drilled_mm for line in _cross(place)]
         steep = f", wall {hole.slope_deg:.0f} deg: drill square to it" if hole.slope_deg > 30.0 else ""
-        text = f"{n} {hole.kind}, {away:.0f} mm to edge{steep}"
-        # towards the middle, where there is room
-        left = x + 3.0 if x < middle else x - 3.0 - _LETTER * _SMALL_MM * len(text)
-        words.append(Words("engrave", left, y + 3.0, _SMALL_MM, text))
-    size = np.ptp(np.asarray(trim)[:, :2], axis=0)
-    corner = np.asarray(trim)[:, :2].min(axis=0)
-    x, y = corner + size / 2.0
+        words.append(Words("engrave", x + 2.0, y + 2.0, _TEXT_MM, f"{n}"))
+        line = f"{n}: {hole.kind}, {_size(hole)}, {away:.0f} mm to the edge{steep}"
+        words.append(Words("engrave", left, low - _LINE_MM * n, _SMALL_MM, line))
     return FlatDrawing(
         name="drilling",
         title=f"Drilling template, {len(holes)} hole{'' if len(holes) == 1 else 's'}, seen down the pull",
-        lines=(box("reference", float(size[0]), float(size[1]), x=float(x), y=float(y)), *lines),
+        lines=(
+            box("reference", right - left, top - foot, x=(left + right) / 2.0, y=(foot + top) / 2.0),
+            *lines,
+        ),
         circles=tuple(circles),
         words=tuple(words),
     )
+
+
+def _size(hole: PartHole) -> str:
+    if hole.length_mm > hole.across_mm:
+        return f"{hole.length_mm:g} x {hole.across_mm:g} mm"
+    return f"{hole.across_mm:g} mm"
 
 
 def _slot(hole: PartHole) -> Line:

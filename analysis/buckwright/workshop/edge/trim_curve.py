@@ -18,6 +18,7 @@ _LEAST_CORNERS = 24
 _LEAST_MM = 1.0
 _CRUMB_MM = 1e-4
 _WEB_MM = 2.0
+_BARB_MM = 0.75  # half the width of the narrowest tongue that is kept: judgement
 _ROUND = 64  # corners of a full turn
 _SMOOTH = 3  # points to either side between which the line's direction is taken
 _STRAIGHT = 0.94  # cosine of 20 degrees
@@ -112,7 +113,10 @@ def _without_webs(ring: Points, wall: Points) -> Points:
     sheet, inside = (CrossSection([one[:, :2]], FillRule.NonZero) for one in (ring, wall))
     near = inside.offset(_WEB_MM, JoinType.Round, 2.0, _ROUND)
     # under a fold the sheet's own line may turn inside out: there the wall counts
-    return _ring_of((sheet ^ near) + inside, float(ring[0, 2]))
+    whole = (sheet ^ near) + inside
+    # barbs where a fold was cut off
+    whole = whole.offset(-_BARB_MM, JoinType.Round, 2.0, _ROUND).offset(_BARB_MM, JoinType.Round, 2.0, _ROUND)
+    return _ring_of(whole, float(ring[0, 2]))
 
 
 def _ring_of(area: CrossSection, z_mm: float) -> Points:

@@ -1,0 +1,53 @@
+"""The workshop by mouse: frame and blank round a buck, a pull noted, the next one suggested."""
+
+import sys
+from pathlib import Path
+
+import bpy
+
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+
+import drive
+import parts
+
+
+def script() -> drive.Script:
+    """Make for a large machine with a reducing set, show what stands round the buck, note a pull."""
+    yield from parts.new_file_with_monkey()
+    scene = bpy.context.scene
+    own = scene.buckwright
+    own.machine.profile, own.rig.reducing, own.group.copies = "SHOP_600", True, 2
+    own.forecast.quality = "OFF"
+    own.sculpt.auto_height_mm, own.sculpt.height_mm = False, 60.0
+    yield from parts.open_only("Buck")
+    yield from parts.press("buckwright.make", near=parts.LOOK)
+    yield from parts.wait_for_run("make", picture="workshop_during_make")
+    yield from parts.open_only("Workshop")
+    yield 1.0
+    yield from drive.picture("workshop_panel")
+    yield from parts.press("buckwright.show_workshop", near=parts.LOOK)
+    workshop = parts.module("scene.workshop")
+    yield from drive.until(lambda: workshop.are_seen(scene), seconds=5, words="the workshop is shown")
+    yield from drive.move(*drive.middle())
+    yield from drive.keys("Home")
+    yield 1.5
+    yield from drive.picture("workshop_shown")
+    bpy.ops.wm.save_as_mainfile(filepath=str(drive.OUT / "workshop.blend"))
+    for left in drive.OUT.glob("*.pulls.toml"):
+        left.unlink()
+    yield from parts.open_only("Workshop", "Pull Log")
+    yield 1.0
+    yield from parts.press("buckwright.note_pull", near=parts.LOOK)
+    yield 1.0
+    yield from drive.picture("workshop_note")
+    yield from drive.keys("Escape")
+    bpy.ops.buckwright.note_pull(heat_s="62", sag_s="40", sag_mm="60", stiff_s="14", fill="2", web="2")
+    yield from parts.press("buckwright.read_log", near=parts.LOOK)
+    told = parts.module("scene.pull_log").told
+    yield from drive.until(lambda: told(scene), seconds=60, words="the log is read")
+    yield 1.0
+    yield from drive.picture("workshop_log")
+    drive.expect(told(scene)["pulls"] == 1, "one pull is told")
+
+
+drive.run(script)
