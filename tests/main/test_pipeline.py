@@ -24,8 +24,8 @@ make = partial(run_command, "make")
 NO_AIR = {"vents": {"enabled": False}, "underside": {"engrave": False}}
 REPORT_KEYS = (
     "input frame pull draft undercuts fill base pockets forecast venting vents evacuation_s underside buck "
-    "drainage heating release print strength rig cutting templates automatic findings timing_s command files "
-    "version"
+    "drainage heating release print strength rig cutting edge templates automatic findings timing_s command "
+    "files version"
 )
 LOOK_KEYS = "input frame pull draft undercuts automatic findings timing_s command files version"
 
