@@ -18,10 +18,10 @@ def bench_lines(report: Mapping[str, Any]) -> list[str]:
         blank = f"blank {_by(rig['blank_mm'])} mm, {rig['grip_mm']:g} mm of grip"
         lines.append(f"Opening {_by(rig['opening_mm'])} mm, {blank}")
     if (cutting := report.get("cutting")) is not None and cutting["sheets"]:
-        sheets = f"{cutting['sheets']} for {cutting['blanks']} blanks"
-        lines.append(
-            f"{cutting['per_sheet']} blanks a stock sheet of {_by(cutting['stock_mm'])} mm, {sheets}"
-        )
+        count, sheets = cutting["blanks"], cutting["sheets"]
+        wanted = f"{sheets} for {count} blank{'' if count == 1 else 's'}"
+        stock = f"a stock sheet of {_by(cutting['stock_mm'])} mm"
+        lines.append(f"{cutting['per_sheet']} blanks {stock}, {wanted}")
     heating = report.get("heating") or {}
     if heating.get("works") and heating.get("latest_s") is not None:
         earliest, latest = heating["earliest_s"], heating["latest_s"]

@@ -48,7 +48,6 @@ class BUCKWRIGHT_PT_pulls(Tab, bpy.types.Panel):
 
     bl_label = "Pull Log"
     bl_parent_id = "BUCKWRIGHT_PT_workshop"
-    bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
         """Draw the panel."""

@@ -10,6 +10,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 import drive
 import parts
 
+PRESSED, NOTE, READ = (1165.0, 436.0), (1105.0, 556.0), (1225.0, 556.0)
+"""Where the buttons of the panel are looked for first."""
+
 
 def script() -> drive.Script:
     """Make for a large machine with a reducing set, show what stands round the buck, note a pull."""
@@ -17,7 +20,7 @@ def script() -> drive.Script:
     scene = bpy.context.scene
     own = scene.buckwright
     own.machine.profile, own.rig.reducing, own.group.copies = "SHOP_600", True, 2
-    own.forecast.quality = "OFF"
+    own.forecast.quality, own.pull.direction = "OFF", "Z"
     own.sculpt.auto_height_mm, own.sculpt.height_mm = False, 60.0
     yield from parts.open_only("Buck")
     yield from parts.press("buckwright.make", near=parts.LOOK)
@@ -25,24 +28,24 @@ def script() -> drive.Script:
     yield from parts.open_only("Workshop")
     yield 1.0
     yield from drive.picture("workshop_panel")
-    yield from parts.press("buckwright.show_workshop", near=parts.LOOK)
+    yield from parts.press("buckwright.show_workshop", near=PRESSED)
     workshop = parts.module("scene.workshop")
     yield from drive.until(lambda: workshop.are_seen(scene), seconds=5, words="the workshop is shown")
     yield from drive.move(*drive.middle())
-    yield from drive.keys("Home")
+    for one in scene.objects:
+        one.select_set(one.name.startswith(("Clamp Frame", "Sheet Blank", "Frame Opening")))
+    yield from drive.keys("KP_Decimal")
     yield 1.5
     yield from drive.picture("workshop_shown")
     bpy.ops.wm.save_as_mainfile(filepath=str(drive.OUT / "workshop.blend"))
     for left in drive.OUT.glob("*.pulls.toml"):
         left.unlink()
-    yield from parts.open_only("Workshop", "Pull Log")
-    yield 1.0
-    yield from parts.press("buckwright.note_pull", near=parts.LOOK)
+    yield from parts.press("buckwright.note_pull", near=NOTE)
     yield 1.0
     yield from drive.picture("workshop_note")
     yield from drive.keys("Escape")
     bpy.ops.buckwright.note_pull(heat_s="62", sag_s="40", sag_mm="60", stiff_s="14", fill="2", web="2")
-    yield from parts.press("buckwright.read_log", near=parts.LOOK)
+    yield from parts.press("buckwright.read_log", near=READ)
     told = parts.module("scene.pull_log").told
     yield from drive.until(lambda: told(scene), seconds=60, words="the log is read")
     yield 1.0
