@@ -3,7 +3,7 @@
 from typing import Any, ClassVar
 
 import bpy
-from bpy.props import EnumProperty, StringProperty
+from bpy.props import BoolProperty, EnumProperty, StringProperty
 
 from ..bridge.library import PullRecord, Setting, settings_of
 from ..scene import pull_log
@@ -19,7 +19,8 @@ _RECORD = settings_of(PullRecord)
 
 def _annotations() -> dict[str, Any]:
     """A property for each entry of a record; figures are typed as text, so that empty is not noted."""
-    made: dict[str, Any] = {}
+    more = BoolProperty(name="More", description="Show everything that can be noted")
+    made: dict[str, Any] = {"more": more}
     for key, setting in _RECORD.items():
         words = {"name": _heading(setting), "description": setting.tip, "options": {"SKIP_SAVE"}}
         if setting.kind == "choice":
@@ -58,10 +59,11 @@ class BUCKWRIGHT_OT_note_pull(bpy.types.Operator):
         layout = self.layout
         assert layout is not None
         layout.use_property_split = True
-        for key in (*_FIRST, *(one for one in _RECORD if one not in _FIRST)):
+        for key in _FIRST:
             layout.prop(self, key)
-            if key == _FIRST[-1]:
-                layout.separator(type="LINE")
+        layout.prop(self, "more")
+        for key in (one for one in _RECORD if one not in _FIRST and self.more):
+            layout.prop(self, key)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         """Write the record, then ask what the log says now."""

@@ -56,16 +56,16 @@ def fitted_words(view: LogView) -> list[str]:
     fitted, cooling = view.fitted, view.cooling
     source = f"from {counted(fitted.observed, 'figure')}" if fitted.observed else "nothing noted yet"
     lines = [
-        f"Heater {fitted.heater:.2f} times as strong as set (+-{fitted.heater_sd:.0%}), sheet takes up "
-        f"{fitted.pick_up:.2f} times as much as in the table (+-{fitted.pick_up_sd:.0%}), sags by "
-        f"{fitted.sag_share:.0%} of the opening (+-{100.0 * fitted.sag_sd:.0f} points) when ready; {source}."
+        f"Heater {fitted.heater:.2f} times as strong as set (±{fitted.heater_sd:.0%}), sheet takes up "
+        f"{fitted.pick_up:.2f} times as much as in the table (±{fitted.pick_up_sd:.0%}), sags by "
+        f"{fitted.sag_share:.0%} of the opening (±{100.0 * fitted.sag_sd:.0f} points) when ready; {source}."
     ]
     if cooling is not None:
         noted = f" From {counted(cooling.observed, 'figure')}." if cooling.observed else ""
         lines.append(f"{hold_words(cooling)}{noted}")
     if view.bias is not None:
         lines.append(
-            f"Measured parts are {view.bias.ratio:.2f} times as thick as forecast (+-{view.bias.spread:.0%}, "
+            f"Measured parts are {view.bias.ratio:.2f} times as thick as forecast (±{view.bias.spread:.0%}, "
             f"{counted(view.bias.points, 'point')}); keep it with your machine: "
             f"thickness_bias = {view.bias.ratio:.2f}"
         )

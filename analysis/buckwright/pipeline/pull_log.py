@@ -193,7 +193,7 @@ def hold_words(cooling: Cooling) -> str:
     """
     return (
         f"Hold {cooling.hold_s:.0f} s ({cooling.low_s:.0f} to {cooling.high_s:.0f}) until the part is stiff: "
-        f"{cooling.factor:.2f} times what heating expects (+-{cooling.factor_sd:.0%})."
+        f"{cooling.factor:.2f} times what heating expects (±{cooling.factor_sd:.0%})."
     )
 
 
