@@ -9,6 +9,7 @@ import bpy
 from ..bridge.library import LOG, BuckwrightError, job_from, log_path, note_pull, write_job
 from ..bridge.worker import Worker, missing_parts
 from . import exports, job_tables, results, run_folders, running
+from .child import child_environment, child_python
 from .plain_words import sentence
 from .snapshot import Refused
 
@@ -83,7 +84,7 @@ class LogWork(running.Work):
                 "results": str(self._folder / "results"),
                 "log": str(path_of(context)),
             }
-            python, environment = running.child_python(), running.child_environment()
+            python, environment = child_python(), child_environment()
             self._worker = Worker(request, self._folder, python=python, environment=environment)
         except (BuckwrightError, OSError) as error:
             self._remove()

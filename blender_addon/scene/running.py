@@ -7,7 +7,6 @@ import atexit
 import contextlib
 import json
 import shutil
-import sys
 import time
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,7 +20,7 @@ from numpy.typing import NDArray
 from ..bridge.library import FINISHED, BuckwrightError, job_from, write_job
 from ..bridge.worker import Worker, missing_parts
 from . import handlers, job_tables, room_on_disk, run_folders, snapshot, store_folder, visibility
-from .files import user_folder
+from .child import child_environment, child_python, for_child
 from .plain_words import sentence
 from .snapshot import Refused, Snapshot
 from .whole_progress import WholeProgress
@@ -30,8 +29,6 @@ __all__ = [
     "Result",
     "Stopped",
     "Work",
-    "child_environment",
-    "child_python",
     "fail",
     "hold",
     "now",
@@ -208,7 +205,7 @@ class Work:
             "job": str(self._folder / "job.toml"),
             "out": None if out is None else str(out),
             "results": str(self._folder / "results"),
-            "keep": _for_child(store_folder.place(create=True)),
+            "keep": for_child(store_folder.place(create=True)),
             "pictures": out is not None,
             "prefix": prefix,
         }
@@ -346,22 +343,6 @@ def _taken(context: bpy.types.Context) -> tuple[list[bpy.types.Object], Snapshot
         if words := snapshot.why_not(context):  # hidden in another way too
             raise Refused(words)
         return objects, snapshot.take(context, objects)
-
-
-def child_python() -> list[str]:
-    """Blender's own interpreter with the options that Blender gives it."""
-    return [sys.executable, *bpy.app.python_args]
-
-
-def child_environment() -> dict[str, str]:
-    """Where compiled loops are kept: beside the sources nothing may be written."""
-    folder = _for_child(user_folder("compiled", create=True))
-    return {"NUMBA_CACHE_DIR": folder} if folder else {}
-
-
-def _for_child(folder: Path | None) -> str | None:
-    """A folder as the child is told of it."""
-    return None if folder is None else str(folder)
 
 
 def _because(error: Exception) -> str:

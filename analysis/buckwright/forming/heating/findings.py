@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 from buckwright.findings import Finding, FindingKind
 
 if TYPE_CHECKING:
+    from buckwright.forming.heating.heated import Heated
     from buckwright.forming.heating.settings import HeatingSettings
-    from buckwright.forming.heating.sheet_heating import Heated
     from buckwright.forming.sheets.table import SheetMaterial
 
 __all__ = ["KINDS", "about_heating"]

@@ -11,7 +11,7 @@ from buckwright.stage import Stage, Told
 if TYPE_CHECKING:
     from buckwright.clock import Clock
     from buckwright.findings import Finding
-    from buckwright.forming.heating.sheet_heating import Heated
+    from buckwright.forming.heating.heated import Heated
     from buckwright.forming.sheets.settings import SheetSettings
 
 __all__ = ["HEATING", "of_print"]

@@ -13,8 +13,8 @@ from buckwright.stage import Answer, Figure, Stage, Told, entry_of
 if TYPE_CHECKING:
     from buckwright.clock import Clock
     from buckwright.findings import Finding
+    from buckwright.forming.heating.heated import Heated
     from buckwright.forming.heating.settings import HeatingSettings
-    from buckwright.forming.heating.sheet_heating import Heated
     from buckwright.forming.sheets.settings import SheetSettings
     from buckwright.printing.strength.heat import Contact
     from buckwright.printing.strength.judging import Strength
