@@ -132,7 +132,7 @@ def test_the_wheels_of_the_zip_are_all_that_the_child_needs(blender, build_zip, 
         install(ZIP)
         worker, running = (sys.modules[f"{MODULE}.{n}"] for n in ("bridge.worker", "scene.running"))
         worker.part_folders = lambda: [BARE, str(WHEELS)]
-        running._python = lambda: [sys._base_executable, "-I"]
+        running.child_python = lambda: [sys._base_executable, "-I"]
         told["wheels"] = sorted(path.name for path in WHEELS.iterdir())
         bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
         bpy.ops.mesh.primitive_cone_add(vertices=12, radius1=0.02, radius2=0.016, depth=0.015)
