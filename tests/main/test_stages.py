@@ -304,4 +304,4 @@ def test_nothing_works_on_after_a_run_that_was_stopped():
     deadline = time.monotonic() + 10.0
     while threading.active_count() > threads and time.monotonic() < deadline:
         time.sleep(0.01)
-    assert threading.active_count() == threads
+    assert threading.active_count() <= threads
