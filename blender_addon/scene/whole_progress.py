@@ -43,6 +43,7 @@ USUAL_S: Mapping[str, float] = {
     "fitting the printer": 1.0,
     "judging the print": 0.2,
     "planning how blanks are cut": 0.1,
+    "drawing the artwork": 2.0,
     "drawing": 6.0,
     "writing": 0.5,
 }
@@ -58,6 +59,7 @@ _LAST = {
 """The last long step of a command that draws nothing."""
 _RARE = frozenset(
     {
+        "drawing the artwork",
         "looking for planes",
         "cutting in two",
         "surveying the halves",

@@ -89,7 +89,7 @@ def test_results_stand_in_named_collections_that_go_with_them(addon, scene, made
 
     kept = scene.buckwright_results
     names = {one.name for one in kept.collection.children}
-    assert names == {"Vents of Sculpt", "Lines of Sculpt"}
+    assert names == {"Vents of Sculpt", "Lines of Sculpt", "Workshop of Sculpt"}
     results = addon.scene.results
     vents = [*results.objects(scene, "VENT"), *results.objects(scene, "FOOT_VENT")]
     assert vents and set(kept.vents.objects) == set(vents)

@@ -39,7 +39,8 @@ def test_a_run_goes_on_where_another_had_its_frame_down(settings):
     for name in ("points", "state", "touched", "turned", "snapshots", "snapshot_steps", "frame_mm"):
         np.testing.assert_array_equal(getattr(went_on.formed, name), getattr(anew.formed, name))
     assert went_on.to_dict() == anew.to_dict()
-    assert all(share >= 0.5 for share in ticks)  # nothing was lowered again
+    # what sticks is not lowered again; what slides carries more along than is kept
+    assert (min(ticks) >= 0.5) == ("friction" not in settings)
 
 
 def test_the_triangles_over_a_few_places_are_those_over_many():

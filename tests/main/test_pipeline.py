@@ -134,7 +134,8 @@ def test_times_of_all_steps(idol):
     assert {"reading the sculpt", "filling undercuts", "placing vents", "drilling", "total"} <= set(times)
     assert all(value >= 0 for value in times.values())
     steps = sum(times.values()) - times["total"]
-    assert 0.8 * times["total"] - 0.5 < steps < 1.01 * times["total"]  # the rest goes between the steps
+    # some goes between the steps, and up to two of them run at once
+    assert 0.8 * times["total"] - 0.5 < steps < 2.01 * times["total"]
 
 
 def test_progress_goes_up_in_every_step_and_to_its_end(idol, steps):

@@ -171,9 +171,7 @@ def keep_bias(job: Job) -> tuple[Path, float]:
     """
     bias = thickness_bias(read_pulls(log_of(job)))
     if bias is None:
-        raise JobError(
-            "the log has no thickness with its forecast yet: note some with --thickness 'brow 0.52/0.60'"
-        )
+        raise JobError("the log has no thickness with its forecast yet: note some as 'brow 0.52/0.60'")
     path, _ = with_bias(job.machine.profile, bias.ratio)
     try:
         with held_signals(), locked(path.parent):

@@ -6,7 +6,7 @@ __all__ = ["KINDS", "about_artwork"]
 
 LIMITS = FindingKind(
     slug="artwork-limits",
-    title="How true a print on the flat sheet lands",
+    title="Print on the sheet",
     why=(
         "The picture is drawn so that the forecast sheet carries it to its place. A real sheet that slides, is "
         "unevenly warm or lies askew in its frame carries it elsewhere."

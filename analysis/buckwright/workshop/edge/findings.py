@@ -1,9 +1,12 @@
 """What there is to say of the edge and of holes near it."""
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from buckwright.findings import Finding, FindingKind
-from buckwright.workshop.edge.holes import PartHole, least_edge_mm
+
+if TYPE_CHECKING:
+    from buckwright.workshop.edge.holes import PartHole
 
 __all__ = ["KINDS", "about_holes"]
 
@@ -38,7 +41,7 @@ _FAR_MM = 5.0
 _SETTINGS = {"rivet": "edge.rivets_mm", "slot": "edge.slots_mm", "fan": "edge.fans_mm"}
 
 
-def about_holes(holes: Sequence[PartHole], distances_mm: Sequence[float]) -> list[Finding]:
+def about_holes(holes: "Sequence[PartHole]", distances_mm: Sequence[float]) -> list[Finding]:
     """Findings about holes in the part.
 
     Parameters
@@ -50,6 +53,8 @@ def about_holes(holes: Sequence[PartHole], distances_mm: Sequence[float]) -> lis
     -------
     list of Finding
     """
+    from buckwright.workshop.edge.holes import least_edge_mm
+
     found = []
     for n, (hole, away) in enumerate(zip(holes, distances_mm, strict=True), 1):
         name, setting = f"Hole {n} ({hole.kind})", _SETTINGS[hole.kind]

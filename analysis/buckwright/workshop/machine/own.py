@@ -119,8 +119,7 @@ def with_bias(name: str | None, bias: float) -> tuple[Path, str]:
     if name is None or name not in own_machines() or path is None or text is None:
         raise JobError(
             "the bias is kept with a machine of your own, named by machine.profile: write it into "
-            f"{path} first, with `like` for what it shares with {name or 'one of ours'}; "
-            "`buckwright machines --example` shows how"
+            f"{path} first, with `like` for what it shares with {name or 'one of ours'}"
         )
     head, begin, rest = text.partition(_header(name, text))
     own, after = _cut_at_next(rest)
