@@ -60,7 +60,7 @@ def story(rough_sample, tmp_path_factory, read_back):
 
 @pytest.fixture(scope="module")
 def mask(story):
-    return story("heron_mask", 6.0, vents={"min_pocket_mm": 2.0})
+    return story("heron_mask", 6.0, vents={"min_pocket_mm": 2.0}, forecast={"quality": "preview"})
 
 
 @pytest.fixture(scope="module")

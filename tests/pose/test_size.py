@@ -18,7 +18,7 @@ from buckwright.pose.size.findings import SCALED
 from buckwright.pose.size.measuring import measured_mm
 from buckwright.pose.size.settings import SizeSettings
 
-SIDES = 256
+SIDES = 64
 
 
 def drum(radius=30.0, high=80.0, star=False):
@@ -26,7 +26,7 @@ def drum(radius=30.0, high=80.0, star=False):
     made = trimesh.creation.cylinder(radius, high, sections=SIDES)
     if star:
         turn = np.arctan2(made.vertices[:, 1], made.vertices[:, 0])
-        notch = np.isclose(np.round(turn / (2 * np.pi / SIDES)) % 32, 16.0)
+        notch = np.isclose(np.round(turn / (2 * np.pi / SIDES)) % 8, 4.0)
         made.vertices[notch, :2] *= 0.9
     return Mesh.from_arrays(made.vertices, made.faces)
 
@@ -90,7 +90,8 @@ def test_the_part_has_the_girth_that_is_wanted_and_a_ring_fits_it(folder):
     assert ring.is_watertight
     radius = wanted / (2 * SIDES * np.sin(np.pi / SIDES))
     assert ring.extents == pytest.approx([2 * radius + 6.0, 2 * radius + 6.0, 6.0], rel=1e-3)
-    assert np.hypot(*ring.vertices[:, :2].T).min() == pytest.approx(radius, abs=0.01)
+    nearest = np.hypot(*ring.vertices[:, :2].T).min()
+    assert radius * np.cos(np.pi / SIDES) - 0.01 < nearest < radius + 0.01
     drawing = ezdxf.readfile(folder / "out" / "try_on.dxf")
     lines = [one for one in drawing.modelspace() if one.dxf.layer == "cut" and one.closed]
     around = sum(
