@@ -42,7 +42,7 @@ test: env
 	$(RUN)/ruff format --check .
 	$(RUN)/mypy
 	$(RUN)/lint-imports
-	$(RUN)/pytest -n 2 --dist loadfile --no-loadscope-reorder
+	$(RUN)/pytest -n 2 --dist loadfile
 
 # Every round draws fresh examples; what fails is kept in .hypothesis and tried first the next time.
 explore: env
