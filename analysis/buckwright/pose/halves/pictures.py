@@ -2,22 +2,18 @@
 
 from collections.abc import Sequence
 
-import numpy as np
-from numpy.typing import NDArray
-
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas.drawing import png_of
-from buckwright.output.canvas.normals import normals_and_areas
 from buckwright.output.canvas.page import Page
-from buckwright.output.canvas.palette import INK, ORIGIN_COLOURS
-from buckwright.output.canvas.shading import hatched, shaded
-from buckwright.output.canvas.views import FRONT, RIGHT, take
+from buckwright.output.canvas.palette import INK
+from buckwright.output.canvas.views import FRONT, RIGHT
 from buckwright.pose.halves.search import PartingPlane
-from buckwright.survey.pull import frame_for
+from buckwright.pose.setups.images import cut_shots
 
 __all__ = ["draw_halves"]
 
 _COLUMN_PX, _LEFT_PX = 500, 24
+_VIEWS = (FRONT, RIGHT)
 _ROOMS = ((700, 350), (320, 340))  # lower edge and height, units of the layout
 _WORDS_PX = 240
 
@@ -44,15 +40,10 @@ def draw_halves(shape: Mesh, planes: Sequence[PartingPlane], *, title: str, take
 
 
 def _draw(plate: Page, mesh: Mesh, plane: PartingPlane, *, number: int, taken: bool, left: int) -> None:
-    turned = Mesh(np.ascontiguousarray(mesh.vertices @ frame_for(plane.normal).T), mesh.faces)
-    normals = normals_and_areas(turned)[0]
-    colours = np.tile(np.round(np.array(ORIGIN_COLOURS[0]) * 255).astype(np.uint8), (turned.face_count, 1))
-    for view, (bottom, height) in zip((FRONT, RIGHT), _ROOMS, strict=True):
-        shot = take(turned, view, width=_COLUMN_PX - 24, height=height - 10)
-        rows = shot.depth.shape[0]
-        level = shot.low[1] + (np.arange(rows) + 0.5)[:, None] * shot.pixel_mm
-        below: NDArray[np.bool_] = np.isfinite(shot.depth) & (level < plane.offset_mm)
-        pixels = hatched(shaded(shot, normals, colours), below)
+    width = _COLUMN_PX - 24
+    rooms = tuple((view, width, height - 10) for view, (_, height) in zip(_VIEWS, _ROOMS, strict=True))
+    shots = cut_shots(mesh, plane.normal, plane.offset_mm, rooms)
+    for (shot, pixels), (bottom, height) in zip(shots, _ROOMS, strict=True):
         axes = plate.show(shot, pixels, room=(left, bottom, _COLUMN_PX - 16, height))
         axes.axhline(plane.offset_mm, color=INK, linewidth=1.6, linestyle=(0, (8, 3)))
     plate.words(left, 1078, f"Plane {number}{', taken' if taken else ''}", size=15, weight="bold")

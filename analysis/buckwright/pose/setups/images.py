@@ -3,17 +3,17 @@
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas.normals import normals_and_areas
 from buckwright.output.canvas.palette import ORIGIN_COLOURS
 from buckwright.output.canvas.shading import hatched, shaded
-from buckwright.output.canvas.views import FRONT, SHARPNESS, TOP, Shot, take
+from buckwright.output.canvas.views import FRONT, SHARPNESS, TOP, Shot, View, take
 from buckwright.pose.setups.search import Setup
 from buckwright.survey.pull import frame_for
 
-__all__ = ["setup_images", "setup_shots"]
+__all__ = ["cut_shots", "setup_images", "setup_shots"]
 
 _IMAGE_PX = 256
 
@@ -62,14 +62,37 @@ def setup_shots(
     -------
     Two shots with their pixels, (ny, nx, 3) uint8, row 0 at the bottom
     """
-    turned = Mesh(np.ascontiguousarray(mesh.vertices @ frame_for(setup.direction).T), mesh.faces)
-    floor = float(turned.bounds[0, 2]) + setup.figures.sink_mm
+    floor = float((mesh.vertices @ frame_for(setup.direction)[2]).min()) + setup.figures.sink_mm
+    rooms = zip((TOP, FRONT), heights, strict=True)
+    return cut_shots(mesh, setup.direction, floor, tuple((view, width, height) for view, height in rooms))
+
+
+def cut_shots(
+    mesh: Mesh,
+    direction: ArrayLike,
+    floor_mm: float,
+    rooms: Sequence[tuple[View, float, float]],
+) -> list[tuple[Shot, NDArray[np.uint8]]]:
+    """Views of a sculpt with what lies below a plane hatched.
+
+    Parameters
+    ----------
+    mesh : the sculpt in its own axes, mm
+    direction : (3,) across the plane, which is up in the views
+    floor_mm : of the plane along that direction
+    rooms : each view with its width and height, units of the layout
+
+    Returns
+    -------
+    Shots with their pixels, (ny, nx, 3) uint8, row 0 at the bottom
+    """
+    turned = Mesh(np.ascontiguousarray(mesh.vertices @ frame_for(direction).T), mesh.faces)
     normals = normals_and_areas(turned)[0]
     colours = np.tile(np.round(np.array(ORIGIN_COLOURS[0]) * 255).astype(np.uint8), (turned.face_count, 1))
     shots = []
-    for view, height in zip((TOP, FRONT), heights, strict=True):
+    for view, width, height in rooms:
         shot = take(turned, view, width=width, height=height)
-        shots.append((shot, hatched(shaded(shot, normals, colours), _height(shot) < floor)))
+        shots.append((shot, hatched(shaded(shot, normals, colours), _height(shot) < floor_mm)))
     return shots
 
 

@@ -41,9 +41,9 @@ def _measure(entered: "EnteredSculpt", size: SizeSettings, clock: "Clock") -> Tr
 
     clock.ask()
     mesh = entered.entered.mesh
-    measured = entered.factor * measured_mm(mesh, size) if size.measure == "distance" else 0.0
-    if size.measure in ("width", "girth"):
-        measured = measured_mm(mesh, size)
+    # points are given before scaling
+    grown = entered.factor if size.measure == "distance" else 1.0
+    measured = 0.0 if size.measure == "none" else grown * measured_mm(mesh, size)
     section = None
     if size.slice != "none":
         section = section_of(whole_solid(entered), size.along, level_mm(mesh, size))
