@@ -33,6 +33,7 @@ NEEDED = {
     "manifold3d",
     "libigl",
     "mapbox-earcut",
+    "pythoncdt",
     "trimesh",
     "matplotlib",
     "tomli-w",

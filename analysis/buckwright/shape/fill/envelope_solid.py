@@ -12,8 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import Delaunay, cKDTree
+from scipy.spatial import cKDTree
 
+from buckwright.mesh.delaunay import delaunay_triangles
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.shape.fill.cones import ConeField
@@ -296,13 +297,10 @@ def _triangulate(
     grid: PlanGrid, active: NDArray[np.bool_], plane: NDArray[np.float64], settings: CellSizes
 ) -> NDArray[np.int32]:
     """Delaunay triangles over the active cells, counter-clockwise."""
-    triangles = Delaunay(plane - grid.origin).simplices.astype(np.int32)
-    a, b, c = (plane[triangles[:, i]] for i in range(3))
-    area = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
-    triangles[area < 0.0] = triangles[area < 0.0][:, ::-1]
-    at = np.floor(((a + b + c) / 3.0 - grid.origin) / settings.cell_mm).astype(np.int64)
-    inside = active[at[:, 1], at[:, 0]] & (np.abs(area) > 0.0)
-    return np.ascontiguousarray(triangles[inside])
+    triangles = delaunay_triangles(plane - grid.origin)
+    middle = plane[triangles].mean(axis=1)
+    at = np.floor((middle - grid.origin) / settings.cell_mm).astype(np.int64)
+    return np.ascontiguousarray(triangles[active[at[:, 1], at[:, 0]]])
 
 
 def _filled_cells(grid: PlanGrid, leaves: list[Cells]) -> NDArray[np.float64]:
