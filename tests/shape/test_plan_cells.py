@@ -128,11 +128,21 @@ def test_leaves_are_as_fine_as_asked():
 
 def test_the_nine_points_are_where_they_should_be():
     survey, grid = surveyed()
-    cells = split_cells(grid, grid.active_cells(survey), survey, SETTINGS)[-1]
-    n = len(cells.corner) // 2
-    points = grid.place(cells.corner[n] + NINE * (cells.side // 2))
-    np.testing.assert_array_equal(survey(points).envelope, cells.ground.envelope[n])
-    np.testing.assert_allclose(np.ptp(points[CORNERS], axis=0), sides(cells, grid))
+    for cells in split_cells(grid, grid.active_cells(survey), survey, SETTINGS):
+        if not len(cells.corner):
+            continue
+        n = len(cells.corner) // 2
+        points = grid.place(cells.corner[n] + NINE * (cells.side // 2))
+        asked = np.append(CORNERS, 4) if cells.side == 2 else np.arange(9)
+        np.testing.assert_array_equal(survey(points[asked]).envelope, cells.ground.envelope[n][asked])
+        np.testing.assert_allclose(np.ptp(points[CORNERS], axis=0), sides(cells, grid))
+
+
+def test_a_side_of_the_smallest_cells_counts_as_a_corner():
+    survey, grid = surveyed()
+    g = split_cells(grid, grid.active_cells(survey), survey, SETTINGS)[-1].ground
+    for side, corner in ((1, 0), (3, 0), (5, 2), (7, 6)):
+        np.testing.assert_array_equal(g.layer[:, side], g.layer[:, corner])
 
 
 @pytest.mark.parametrize("spacing", [0.1, 0.35, 100.0])

@@ -178,8 +178,26 @@ def _free_place(point: NDArray[np.float32], taken: set[tuple[float, ...]]) -> ND
 
 def _without_pairs(faces: NDArray[np.int32]) -> NDArray[np.int32]:
     """Remove faces on the same three corners that face opposite ways, one for one."""
-    if not len(faces):
+    alike = _maybe_alike(faces)
+    if not alike.any():
         return faces
+    kept = np.ones(len(faces), np.bool_)
+    kept[alike] = _unpaired(faces[alike])
+    return faces[kept]
+
+
+def _maybe_alike(faces: NDArray[np.int32]) -> NDArray[np.bool_]:
+    """Faces (F,) that may share all three corners with another: as good as no others."""
+    low, middle, high = np.sort(faces, axis=1).astype(np.uint64).T
+    mixed = (low * np.uint64(0x9E3779B97F4A7C15)) ^ (middle * np.uint64(0xC2B2AE3D27D4EB4F))
+    code = (mixed ^ (mixed >> np.uint64(29))) * np.uint64(0xBF58476D1CE4E5B9) + high
+    ordered = np.sort(code)
+    found: NDArray[np.bool_] = np.isin(code, ordered[1:][ordered[1:] == ordered[:-1]])
+    return found
+
+
+def _unpaired(faces: NDArray[np.int32]) -> NDArray[np.bool_]:
+    """Faces (F,) that are left when those on the same corners and facing opposite ways go in pairs."""
     # With the lowest corner first, a face reads low-middle-high one way and low-high-middle the other.
     turned = faces[np.arange(len(faces))[:, None], (faces.argmin(axis=1)[:, None] + [0, 1, 2]) % 3]
     reverse = turned[:, 1] > turned[:, 2]
@@ -187,7 +205,7 @@ def _without_pairs(faces: NDArray[np.int32]) -> NDArray[np.int32]:
     group = np.unique(corners, axis=0, return_inverse=True)[1].reshape(-1)
     rank = _rank_within(2 * group + reverse)
     count = np.bincount(2 * group + reverse, minlength=2 * (int(group.max()) + 1)).reshape(-1, 2)
-    kept: NDArray[np.int32] = faces[rank >= count.min(axis=1)[group]]
+    kept: NDArray[np.bool_] = rank >= count.min(axis=1)[group]
     return kept
 
 

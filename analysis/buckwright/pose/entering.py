@@ -17,7 +17,6 @@ from buckwright.mesh.triangles import Mesh
 from buckwright.mesh.units import doubtful_size, mm_per, scale_for
 from buckwright.pose.findings import DOUBTFUL_SIZE, FILE_NOTE
 from buckwright.pose.settings import SculptSettings
-from buckwright.pose.size.measuring import measured_mm
 from buckwright.pose.size.settings import SizeSettings
 from buckwright.shape.solid import as_solid
 
@@ -91,6 +90,8 @@ def _factor(mesh: Mesh, scale: float, settings: SculptSettings, measure: SizeSet
             "the sculpt cannot be scaled to a size and to a measurement: leave out size.wanted_mm, or width, "
             "depth and height of the sculpt"
         )
+    from buckwright.pose.size.measuring import measured_mm
+
     return measure.wanted_mm / measured_mm(Mesh(mesh.vertices * scale, mesh.faces), measure)
 
 

@@ -158,7 +158,7 @@ def _nodes(
     the nearer to the rim, and over or beside a void it stays within the layer that covers the void: otherwise
     voids would be left open under the sculpt.
     """
-    keys, layer = _thinnest_layers(grid, leaves)
+    keys, g, layer = _corners(grid, leaves)
     plane = grid.place(grid.unkey(keys))
     away = np.full(len(plane), np.inf)
     lip = np.zeros(len(plane), np.bool_)
@@ -166,8 +166,7 @@ def _nodes(
         away[:], nearest = cKDTree(rims[:, :2]).query(plane)
         lip = leaning[nearest]
         apart = away > _RIM_CLEAR * settings.rim_cell_mm
-        plane, away, layer, lip = plane[apart], away[apart], layer[apart], lip[apart]
-    g = survey(plane)
+        plane, away, layer, lip, g = plane[apart], away[apart], layer[apart], lip[apart], g.only(apart)
     depth: NDArray[np.float64] = np.minimum(g.layer, layer) * 0.5
     behind = ~g.outside & (lip | np.isfinite(layer))
     depth[behind] = np.minimum(depth, np.clip(_LIP_SLOPE * away, 0.0, settings.sink_mm))[behind]
@@ -230,17 +229,23 @@ def _foot_nodes(grid: PlanGrid, leaves: list[Cells], survey: PlanSurvey) -> NDAr
     return np.column_stack([bare, np.minimum(g.envelope, g.top)])[above]
 
 
-def _thinnest_layers(grid: PlanGrid, leaves: list[Cells]) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Corners of the leaves and, for each, the thinnest layer over a void in the cells around it."""
+def _corners(
+    grid: PlanGrid, leaves: list[Cells]
+) -> tuple[NDArray[np.int64], PlanPoints, NDArray[np.float64]]:
+    """Corners of the leaves, envelope and sculpt there, and the thinnest layer over a void around each."""
     corners, thinnest = [], []
     for cells in leaves:
         g = cells.ground
         corners.append((cells.corner[:, None, :] + NINE[CORNERS][None] * (cells.side // 2)).reshape(-1, 2))
         thinnest.append(np.repeat(np.where(g.void, g.layer, np.inf).min(axis=1), 4))
-    keys, back = np.unique(grid.keys(np.concatenate(corners)), return_inverse=True)
+    keys, first, back = np.unique(grid.keys(np.concatenate(corners)), return_index=True, return_inverse=True)
     layer = np.full(len(keys), np.inf)
     np.minimum.at(layer, back, np.concatenate(thinnest))
-    return keys, layer
+    return (
+        keys,
+        PlanPoints.joined([cells.ground.only(np.s_[:, CORNERS]) for cells in leaves]).only(first),
+        layer,
+    )
 
 
 def _guarded(

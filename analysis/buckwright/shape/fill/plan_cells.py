@@ -1,6 +1,8 @@
 """Square cells of the plan, halved until the draft envelope is straight enough in each."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,6 +67,35 @@ class PlanPoints:
     void: NDArray[np.bool_]  # there is air under that layer that is to be filled
     fill: NDArray[np.bool_]  # the envelope rises over the sculpt
     outside: NDArray[np.bool_]  # on the outer side of the rim that sets the envelope
+
+    def only(self, index: Any) -> "PlanPoints":
+        """Some of the points.
+
+        Parameters
+        ----------
+        index : what an array takes as an index
+
+        Returns
+        -------
+        PlanPoints
+        """
+        return PlanPoints(*(getattr(self, field.name)[index] for field in fields(self)))
+
+    @classmethod
+    def joined(cls, points: Sequence["PlanPoints"]) -> "PlanPoints":
+        """Points one after the other, in one row.
+
+        Parameters
+        ----------
+        points : at least one, of any shape
+
+        Returns
+        -------
+        PlanPoints : arrays of shape (N,)
+        """
+        return cls(
+            *(np.concatenate([getattr(g, field.name).ravel() for g in points]) for field in fields(cls))
+        )
 
 
 class PlanSurvey:
@@ -233,6 +264,9 @@ class Cells:
 
 NINE = np.array([(i, j) for j in (0, 1, 2) for i in (0, 1, 2)])
 CORNERS = np.array([0, 2, 6, 8])
+_QUARTERS = np.array([(0, 0), (1, 0), (0, 1), (1, 1)])
+_CORNERS_OF_QUARTERS = np.array([[0, 1, 3, 4], [1, 2, 4, 5], [3, 4, 6, 7], [4, 5, 7, 8]])
+_CORNER_BEFORE = np.array([0, 0, 1, 0, 0, 1, 2, 2, 3])
 # points between two nodes; the triangulation may take either diagonal, so both must pass
 _BETWEEN = ((1, (0, 2)), (3, (0, 6)), (5, (2, 8)), (7, (6, 8)), (4, (0, 8)), (4, (2, 6)))
 
@@ -242,8 +276,7 @@ def _look(grid: PlanGrid, corner: NDArray[np.int64], side: int, survey: PlanSurv
     points = (corner[:, None, :] + NINE[None] * (side // 2)).reshape(-1, 2)
     keys, back = np.unique(grid.keys(points), return_inverse=True)
     g = survey(grid.place(grid.unkey(keys)))
-    spread = [getattr(g, field.name)[back].reshape(-1, 9) for field in fields(g)]
-    return Cells(corner, side, PlanPoints(*spread))
+    return Cells(corner, side, g.only(back.reshape(-1, 9)))
 
 
 def split_cells(
@@ -268,18 +301,29 @@ def split_cells(
     leaves = []
     while len(corner):
         cells = _look(grid, corner, side, survey)
-        if side == 2:
-            leaves.append(cells)
-            break
         split = _needs_split(grid, cells, settings, survey.field.steepness)
-        g = cells.ground
-        kept = PlanPoints(*(getattr(g, field.name)[~split] for field in fields(g)))
-        leaves.append(Cells(corner[~split], side, kept))
-        half = side // 2
-        quarter = np.array([(0, 0), (half, 0), (0, half), (half, half)])
-        corner = (corner[split][:, None, :] + quarter[None]).reshape(-1, 2)
-        side = half
+        leaves.append(Cells(corner[~split], side, cells.ground.only(~split)))
+        side //= 2
+        corner = (corner[split][:, None, :] + _QUARTERS[None] * side).reshape(-1, 2)
+        if side == 2:
+            leaves.append(_smallest(grid, corner, cells.ground.only(split), survey))
+            break
     return leaves
+
+
+def _smallest(grid: PlanGrid, corner: NDArray[np.int64], parents: PlanPoints, survey: PlanSurvey) -> Cells:
+    """Cells that are not split: their corners are known from the parents, and only their middles are asked.
+
+    A side counts as the corner before it.
+    """
+    middles = survey(grid.place(corner + 1))
+    known = parents.only(np.s_[:, _CORNERS_OF_QUARTERS])
+    spread = []
+    for field in fields(PlanPoints):
+        of_points = getattr(known, field.name).reshape(-1, 4)[:, _CORNER_BEFORE]
+        of_points[:, 4] = getattr(middles, field.name)
+        spread.append(of_points)
+    return Cells(corner, 2, PlanPoints(*spread))
 
 
 def _needs_split(grid: PlanGrid, cells: Cells, settings: CellSizes, steepness: float) -> NDArray[np.bool_]:

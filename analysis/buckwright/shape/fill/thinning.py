@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from buckwright.kernel import kernel
+from buckwright.kernel import in_parts, kernel
 from buckwright.mesh.adjacency import boundary_loops
 
 __all__ = ["EDGE", "HIDDEN", "ROOF", "WALL", "Nodes", "thinned"]
@@ -19,6 +19,10 @@ EDGE, WALL, ROOF, HIDDEN = range(4)
 """Kinds of nodes: on a rim or the foot of a wall; on a wall of fill; in a layer of sculpt over or beside a
 void; elsewhere within the sculpt."""
 
+_STRIPS = 4
+"""Strips into which the ground is cut: so many on any machine, so that all get the same triangles."""
+_LEAST_TRIANGLES = 20_000
+"""Fewer are worked on in one strip."""
 _PASSES = 8
 _WORTH_A_PASS = 0.02
 """Another pass is made while the last one took out this share of the nodes."""
@@ -65,27 +69,61 @@ def thinned(nodes: Nodes, triangles: NDArray[np.int32], *, steepest: float) -> N
     -----
     No triangle is made between walls, roofs and other hidden ground: bounds hold at nodes, and a fold between
     two rows of them could pass under a roof and leave a void there.
+
+    The ground is worked on in strips, on as many processors as there are; nodes between two strips stay.
     """
     stays = np.zeros(len(nodes.plane), np.bool_)
     for loop in boundary_loops(triangles):
         stays[loop] = True
-    work = np.ascontiguousarray(triangles, np.int32).copy()
-    alive = np.ones(len(work), np.bool_)
+    strips = _STRIPS if len(triangles) >= _LEAST_TRIANGLES else 1
+    strip_of = _strips(nodes.plane, triangles, strips)
+    first, last = _strips_at_nodes(len(nodes.plane), triangles, strip_of)
+    stays |= first < last
     # in an order that favours no direction, the same in every run
     order = np.random.default_rng(0).permutation(len(nodes.plane)).astype(np.int32)
-    _thin(
-        nodes.plane,
-        nodes.height,
-        nodes.lowest,
-        nodes.highest,
-        nodes.kind,
-        stays,
-        order,
-        work,
-        alive,
-        steepest,
-    )
-    return np.ascontiguousarray(work[alive])
+    order = order[~stays[order]]
+    left: list[NDArray[np.int32]] = [triangles[:0]] * strips
+
+    def work(begin: int, end: int) -> None:
+        for strip in range(begin, end):
+            own = np.ascontiguousarray(triangles[strip_of == strip], np.int32)
+            alive = np.ones(len(own), np.bool_)
+            _thin(
+                nodes.plane,
+                nodes.height,
+                nodes.lowest,
+                nodes.highest,
+                nodes.kind,
+                stays,
+                order[first[order] == strip],
+                own,
+                alive,
+                steepest,
+            )
+            left[strip] = own[alive]
+
+    in_parts(work, strips, least=1)
+    return np.ascontiguousarray(np.concatenate(left))
+
+
+def _strips(plane: NDArray[np.float64], triangles: NDArray[np.int32], count: int) -> NDArray[np.int8]:
+    """The strip of each triangle: as many in each, across the longer side."""
+    if count == 1:
+        return np.zeros(len(triangles), np.int8)
+    middle = plane[:, np.argmax(np.ptp(plane, axis=0))][triangles].sum(axis=1)
+    cuts = np.quantile(middle, np.arange(1, count) / count)
+    return np.searchsorted(cuts, middle, side="right").astype(np.int8)
+
+
+def _strips_at_nodes(
+    count: int, triangles: NDArray[np.int32], strip_of: NDArray[np.int8]
+) -> tuple[NDArray[np.int8], NDArray[np.int8]]:
+    """First and last strip of the triangles at each node; a node without triangles has none of them."""
+    first, last = np.full(count, _STRIPS, np.int8), np.full(count, -1, np.int8)
+    strips = np.repeat(strip_of, 3)
+    np.minimum.at(first, triangles.ravel(), strips)
+    np.maximum.at(last, triangles.ravel(), strips)
+    return first, last
 
 
 @kernel
@@ -181,7 +219,7 @@ def _thin(plane, height, lowest, highest, kind, stays, order, triangles, alive, 
                 lost_on[side] = members[i]
             gone[v] = True
             removed += 1
-        if removed < _WORTH_A_PASS * nodes:
+        if removed < _WORTH_A_PASS * len(order):
             break
 
 
