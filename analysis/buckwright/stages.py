@@ -22,7 +22,7 @@ from buckwright.shape.vents.stage import VENTS
 from buckwright.stage import ColorMap, Figure, Stage, in_order
 from buckwright.survey.pockets.stage import POCKETS
 from buckwright.survey.stage import SURVEY
-from buckwright.survey.verdict.stage import VERDICT
+from buckwright.survey.verdict.stage import HOLD, VERDICT
 from buckwright.workshop.cutting.stage import CUTTING
 from buckwright.workshop.edge.stage import EDGE, HOLES
 from buckwright.workshop.gaps.stage import GAPS
@@ -52,6 +52,7 @@ STAGES: list[Stage] = [
     SURVEY,
     FILL,
     BASE,
+    HOLD,
     POCKETS,
     FORECAST,
     VENTS,

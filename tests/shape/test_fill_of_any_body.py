@@ -18,7 +18,7 @@ from buckwright.shape.fill.plan_cells import CellSizes
 from buckwright.shape.fill.rims import find_rims
 from buckwright.shape.solid import as_mesh, as_solid, faces_of, single_body
 from buckwright.survey.draft import draft_deg
-from buckwright.survey.verdict.judging import Verdict, judge_buck
+from buckwright.survey.verdict.judging import Verdict, judge_buck, survey_buck
 
 WALL = 3.0
 LIMITS = SimpleNamespace(low=0.01, high=0.03, source="made up", mark="judgement")
@@ -85,7 +85,8 @@ def filled(mesh: Mesh) -> Fill:
 
 def judged(fill: Fill) -> Verdict:
     body = single_body(fill.solid, sliver_mm3=1.0)[0]
-    return judge_buck(as_mesh(body), wanted_deg=WALL, sheet_mm=1.0, allowable=LIMITS)
+    held = survey_buck(as_mesh(body), wanted_deg=WALL, sheet_mm=1.0, allowable=LIMITS)
+    return judge_buck(held, sheet_mm=1.0, allowable=LIMITS)
 
 
 def share_with_draft(fill: Fill) -> float:

@@ -9,7 +9,7 @@ from pytest import approx
 
 from buckwright.shape.solid import as_mesh
 from buckwright.survey.verdict.findings import about_draft
-from buckwright.survey.verdict.judging import Verdict, judge_buck
+from buckwright.survey.verdict.judging import Held, survey_buck
 
 LIMITS = SimpleNamespace(low=0.01, high=0.03, source="made up", mark="judgement")
 
@@ -22,8 +22,8 @@ def frustum(draft_deg: float) -> Manifold:
     )
 
 
-def judged(solid: Manifold) -> Verdict:
-    return judge_buck(as_mesh(solid), wanted_deg=3.0, sheet_mm=1.0, allowable=LIMITS)
+def judged(solid: Manifold) -> Held:
+    return survey_buck(as_mesh(solid), wanted_deg=3.0, sheet_mm=1.0, allowable=LIMITS)
 
 
 @pytest.mark.parametrize(("draft", "short"), [(3.0, False), (2.6, False), (2.4, True), (0.0, True)])

@@ -45,6 +45,15 @@ class Drawing:
             if result is not None:
                 self._parts.append(self._pool.submit(papers.make, result, told))
 
+    def beside[T](self, work: Callable[[], T]) -> Future[T]:
+        """Begin other work that only the files of the run need.
+
+        Parameters
+        ----------
+        work : called in a thread of the papers
+        """
+        return self._pool.submit(work)
+
     def finish(self, tick: Callable[[float], None]) -> dict[str, bytes]:
         """Wait for everything, asking now and then whether to go on; the files by name, sorted."""
         while True:

@@ -10,9 +10,10 @@ from buckwright.pipeline.publishing import hashes_of
 from buckwright.stage import Told
 
 if TYPE_CHECKING:
+    from buckwright.mesh.triangles import Mesh
     from buckwright.output.job_sheet.solid_view.scene import FormedShape, SolidScene
 
-__all__ = ["add_job_sheet", "solid_scene"]
+__all__ = ["add_job_sheet", "light_buck", "solid_scene"]
 
 _CLEAR_MM = 0.4
 """How far before the sheet the trim line is drawn, so that it does not flicker."""
@@ -26,6 +27,7 @@ def add_job_sheet(
     files: dict[str, bytes],
     *,
     prefix: str = "",
+    buck: "Mesh | None" = None,
 ) -> None:
     """Put the job sheet among the files of a run, and its hash into the report.
 
@@ -37,6 +39,7 @@ def add_job_sheet(
     report : the tree of report.json; its `files` gain an entry
     files : by name with the prefix; pictures among them are put into the sheet
     prefix : what the names of the files begin with
+    buck : the buck with fewer triangles (see `light_buck`), worked out here if None
     """
     from buckwright.forming.sheets.materials import sheet as material_of
     from buckwright.output.job_sheet.page import JobWords, job_sheet_html
@@ -52,18 +55,35 @@ def add_job_sheet(
         pulls=_pulls(job),
     )
     pictures = {name.removeprefix(prefix): data for name, data in files.items() if name.endswith(".png")}
-    scene = solid_scene(told) if pictures else None
+    scene = solid_scene(told, buck) if pictures else None
     sheet = {f"{prefix}job_sheet.html": job_sheet_html(words, report, pictures, scene)}
     files.update(sheet)
     report["files"].update(hashes_of(sheet))
 
 
-def solid_scene(told: Told) -> "SolidScene | None":
+def light_buck(told: Told) -> "Mesh":
+    """The buck with no more triangles than the job sheet shows.
+
+    Parameters
+    ----------
+    told : results, the buck among them
+
+    Returns
+    -------
+    Mesh : mm
+    """
+    from buckwright.output.job_sheet.solid_view.scene import lighter
+
+    return lighter(told.results["buck"].stored)
+
+
+def solid_scene(told: Told, light: "Mesh | None" = None) -> "SolidScene | None":
     """What the job sheet can turn: the buck with its vents, the trim line, the formed sheet.
 
     Parameters
     ----------
     told : job and results
+    light : see `light_buck`, worked out here if None
 
     Returns
     -------
@@ -71,7 +91,7 @@ def solid_scene(told: Told) -> "SolidScene | None":
     """
     import numpy as np
 
-    from buckwright.output.job_sheet.solid_view.scene import SolidScene, lighter
+    from buckwright.output.job_sheet.solid_view.scene import SolidScene
 
     buck, vented, edged = told.get("buck"), told.get("vented"), told.get("edged")
     if buck is None:
@@ -80,7 +100,7 @@ def solid_scene(told: Told) -> "SolidScene | None":
     vents = np.array([(*mark.top_mm, mark.diameter_mm) for mark in marks], np.float64).reshape(-1, 4)
     ring = np.zeros((0, 3)) if edged is None else edged.curve.beside(_CLEAR_MM)
     lines = () if edged is None else (np.vstack([ring, ring[:1]]),)
-    return SolidScene(lighter(buck.stored), vents, lines, _formed_shape(told))
+    return SolidScene(light_buck(told) if light is None else light, vents, lines, _formed_shape(told))
 
 
 def _formed_shape(told: Told) -> "FormedShape | None":

@@ -2,6 +2,7 @@
 
 import sys
 from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import Future
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -9,12 +10,13 @@ from typing import Any
 from buckwright.clock import Clock, Progress
 from buckwright.errors import BuckwrightError, InputError
 from buckwright.job import Job
+from buckwright.mesh.triangles import Mesh
 from buckwright.output.report import assemble
 from buckwright.output.summary import Summary
 from buckwright.pipeline.commands import COMMANDS, Command, prepared, releases, stages_for
 from buckwright.pipeline.drawing import drawing
 from buckwright.pipeline.engine import Engine
-from buckwright.pipeline.job_sheet import add_job_sheet
+from buckwright.pipeline.job_sheet import add_job_sheet, light_buck
 from buckwright.pipeline.outcome import Outcome
 from buckwright.pipeline.publishing import Places, hashes_of, report_name
 from buckwright.pipeline.rehearsal import rehearsed
@@ -107,9 +109,11 @@ def _once(
     stages = stages_for(asked)
     engine = Engine(stages, settled(job), clock, store, given)
     shown = [stage for stage in stages if not asked.tells or stage.name in asked.tells]
-    wanted = [stage for stage in stages if stage.tells or stage.gives in asked.results]
+    wanted = [stage for stage in stages if stage.tells or stage.beside or stage.gives in asked.results]
     names = [stage.gives for stage in wanted]
     files: dict[str, bytes] = {}
+    with_sheet = asked.job_sheet and places.out is not None
+    light: list[Future[Mesh]] = []
     with (
         _short_turns(),
         rehearsed(asked.name, job),
@@ -121,15 +125,22 @@ def _once(
         ) as papers,
         engine,
     ):
-        engine.work_out([stage.gives for stage in wanted], lambda: papers.begin(list(engine.results)))
+
+        def drawn() -> None:
+            papers.begin(list(engine.results))
+            if with_sheet and pictures and "buck" in engine.results and not light:
+                light.append(papers.beside(lambda: light_buck(told_of(job, dict(engine.results)))))
+
+        engine.work_out(names, drawn)
         with clock.step("drawing"):
             files = {f"{places.prefix}{name}": data for name, data in papers.finish(clock.tick).items()}
     told = told_of(job, dict(engine.results))
     findings = tuple(findings_of(shown, told))
     answers = answers_of(shown, told)
     report = _report(asked, told, findings, clock, files)
-    if asked.job_sheet and places.out is not None:
-        add_job_sheet(asked, told, answers, report, files, prefix=places.prefix)
+    if with_sheet:
+        buck = light[0].result() if light else None
+        add_job_sheet(asked, told, answers, report, files, prefix=places.prefix, buck=buck)
     listed = [stage for stage in stages if not asked.arrays_of or stage.name in asked.arrays_of]
     with clock.step("writing"):
         written = places.write(files, report, lambda: told_arrays(listed, told), clock.gate)

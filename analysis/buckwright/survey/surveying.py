@@ -1,6 +1,6 @@
 """The survey of a closed part: draft, reach, undercuts, and whether a formed part releases."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,9 +18,10 @@ from buckwright.survey.release import Release, StrainRange, judge_release
 from buckwright.survey.sideways import sideways_mm
 from buckwright.survey.undercut import Reach
 
-__all__ = ["FaceAnswers", "PartRelease", "Surveyed", "ThicknessAt", "survey"]
+__all__ = ["FaceAnswers", "Grip", "PartRelease", "Surveyed", "ThicknessAt", "grips_of", "survey"]
 
 type ThicknessAt = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+"""Tells the thickness of the formed sheet at places (N, 3), mm, nan where it is not known."""
 
 _PIXELS = 1000
 # Faces with longer sides are asked near their corners too; on smaller ones the middle is as good.
@@ -58,6 +59,48 @@ class PartRelease:
     def widest_mm(self) -> float:
         """Greatest sideways movement that a listed region needs."""
         return max((region.sideways_mm for region in self.regions), default=0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Grip:
+    """What must give where a region holds the part.
+
+    Attributes
+    ----------
+    region : what holds it
+    ring_diameter_mm : of the ring that must widen: the sculpt's own girth where the region goes all round,
+        else the region's own width
+    flap_length_mm : of the flap that may bend aside instead; None where there is none
+    """
+
+    region: UndercutRegion
+    ring_diameter_mm: float
+    flap_length_mm: float | None
+
+    def release(
+        self, *, sheet_mm: float, allowable: StrainRange, thickness_mm: float | None = None
+    ) -> Release:
+        """Whether the part comes off here.
+
+        Parameters
+        ----------
+        sheet_mm : thickness of the sheet
+        allowable : strain that it tolerates
+        thickness_mm : of the formed part here, None where it is not known
+
+        Returns
+        -------
+        Release
+        """
+        return judge_release(
+            sideways_mm=self.region.sideways_mm,
+            depth_mm=self.region.depth_mm,
+            ring_diameter_mm=self.ring_diameter_mm,
+            flap_length_mm=self.flap_length_mm,
+            sheet_mm=sheet_mm,
+            allowable=allowable,
+            thickness_mm=thickness_mm,
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -186,13 +229,11 @@ def survey(
     allowable: StrainRange,
     floor_z: float = _FOOT_MM,
     speck_mm2: float = 1.0,
-    thickness_at: ThicknessAt | None = None,
 ) -> Surveyed:
     """Survey a closed mesh that stands on z = 0.
 
     Faces wholly at or below `floor_z` belong to the base and are not judged; trapped regions smaller than
-    `speck_mm2` are not listed. `thickness_at` tells the forecast thickness of the sheet at
-    places (N, 3), nan where it is not known.
+    `speck_mm2` are not listed.
     """
     columns = Columns(mesh)
     reach, parts = reach_on_parts(mesh, columns, floor_z=floor_z)
@@ -204,46 +245,39 @@ def survey(
     states = draft_states(
         asked, reach.drafts_deg, wanted_deg=wanted_deg, trapped=reach.trapped, left_out=reach.left_out
     )
-    centres = np.array([region.centre_mm for region in undercuts.regions], np.float64).reshape(-1, 3)
-    thick = np.full(len(centres), np.nan) if thickness_at is None else thickness_at(centres)
     releases = tuple(
-        _release(
-            region,
-            mesh,
-            sheet_mm=sheet_mm,
-            allowable=allowable,
-            trim_z=max(floor_z, 0.0),
-            thickness_mm=float(here),
-        )
-        for region, here in zip(undercuts.regions, thick, strict=True)
+        grip.release(sheet_mm=sheet_mm, allowable=allowable)
+        for grip in grips_of(undercuts.regions, mesh, sheet_mm=sheet_mm, trim_z=max(floor_z, 0.0))
     )
     return Surveyed(columns, parts, reach, states, sideways, undercuts, releases, wanted_deg)
 
 
-def _release(
-    region: UndercutRegion,
-    mesh: Mesh,
-    *,
-    sheet_mm: float,
-    allowable: StrainRange,
-    trim_z: float,
-    thickness_mm: float,
-) -> Release:
-    """Judge a region: as a ring of the sculpt's own girth if it goes all round, else of its own width."""
+def grips_of(
+    regions: Sequence[UndercutRegion], mesh: Mesh, *, sheet_mm: float, trim_z: float = _FOOT_MM
+) -> tuple[Grip, ...]:
+    """What must give where regions hold the part.
+
+    Parameters
+    ----------
+    regions : of the mesh
+    mesh : closed, standing on z = 0, mm
+    sheet_mm : thickness of the sheet
+    trim_z : height of the trim line, mm
+
+    Returns
+    -------
+    tuple of Grip : one for each region
+    """
+    return tuple(_grip(region, mesh, sheet_mm=sheet_mm, trim_z=trim_z) for region in regions)
+
+
+def _grip(region: UndercutRegion, mesh: Mesh, *, sheet_mm: float, trim_z: float) -> Grip:
     all_round = region.encircles_deg > _ALL_ROUND_DEG
     diameter = _girth(mesh, region) if all_round else region.plan_diameter_mm
     flap = None
     if region.reaches_floor and not all_round:
         flap = max(region.z_high - trim_z, sheet_mm)
-    return judge_release(
-        sideways_mm=region.sideways_mm,
-        depth_mm=region.depth_mm,
-        ring_diameter_mm=max(diameter, 1e-3),
-        flap_length_mm=flap,
-        sheet_mm=sheet_mm,
-        allowable=allowable,
-        thickness_mm=thickness_mm if np.isfinite(thickness_mm) else None,
-    )
+    return Grip(region, max(diameter, 1e-3), flap)
 
 
 def _girth(mesh: Mesh, region: UndercutRegion) -> float:

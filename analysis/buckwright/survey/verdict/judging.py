@@ -2,15 +2,31 @@
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from buckwright.mesh.triangles import Mesh
 from buckwright.survey.release import StrainRange
 from buckwright.survey.shortfall import DraftShortfall, draft_shortfall
-from buckwright.survey.surveying import PartRelease, ThicknessAt, survey
+from buckwright.survey.surveying import Grip, PartRelease, ThicknessAt, grips_of, survey
 
-__all__ = ["Verdict", "judge_buck"]
+__all__ = ["Held", "Verdict", "judge_buck", "survey_buck"]
 
 # A place of less than a tenth of a millimetre square holds no sheet: house rule.
 _SPECK_MM2 = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """What holds the part on the buck, whatever its thickness.
+
+    Attributes
+    ----------
+    grips : regions that hold it, the worst first
+    short : where the draft falls short
+    """
+
+    grips: tuple[Grip, ...]
+    short: DraftShortfall
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,14 +43,7 @@ class Verdict:
     short: DraftShortfall
 
 
-def judge_buck(
-    part: Mesh,
-    *,
-    wanted_deg: float,
-    sheet_mm: float,
-    allowable: StrainRange,
-    thickness_at: ThicknessAt | None = None,
-) -> Verdict:
+def survey_buck(part: Mesh, *, wanted_deg: float, sheet_mm: float, allowable: StrainRange) -> Held:
     """Survey what stands above the trim line.
 
     Parameters
@@ -43,19 +52,41 @@ def judge_buck(
     wanted_deg : wanted draft
     sheet_mm : thickness of the sheet
     allowable : strain that the sheet tolerates
-    thickness_at : tells the forecast thickness at places (N, 3), nan where it is not known
 
     Returns
     -------
-    Verdict : regions that hold the part, and places with too little draft
+    Held : regions that hold the part, and places with too little draft
     """
     surveyed = survey(
-        part,
-        wanted_deg=wanted_deg,
-        sheet_mm=sheet_mm,
-        allowable=allowable,
-        speck_mm2=_SPECK_MM2,
-        thickness_at=thickness_at,
+        part, wanted_deg=wanted_deg, sheet_mm=sheet_mm, allowable=allowable, speck_mm2=_SPECK_MM2
     )
     short = draft_shortfall(surveyed.asked(part), surveyed.states, surveyed.reach.drafts_deg)
-    return Verdict(surveyed.release, short)
+    return Held(grips_of(surveyed.undercuts.regions, part, sheet_mm=sheet_mm), short)
+
+
+def judge_buck(
+    held: Held, *, sheet_mm: float, allowable: StrainRange, thickness_at: ThicknessAt | None = None
+) -> Verdict:
+    """Tell whether the part comes off.
+
+    Parameters
+    ----------
+    held : what holds it
+    sheet_mm : thickness of the sheet
+    allowable : strain that the sheet tolerates
+    thickness_at : tells the forecast thickness in the frame of the survey
+
+    Returns
+    -------
+    Verdict
+    """
+    regions = tuple(grip.region for grip in held.grips)
+    centres = np.array([region.centre_mm for region in regions], np.float64).reshape(-1, 3)
+    thick = np.full(len(centres), np.nan) if thickness_at is None else thickness_at(centres)
+    releases = tuple(
+        grip.release(
+            sheet_mm=sheet_mm, allowable=allowable, thickness_mm=float(here) if np.isfinite(here) else None
+        )
+        for grip, here in zip(held.grips, thick, strict=True)
+    )
+    return Verdict(PartRelease(regions, releases), held.short)

@@ -1,4 +1,4 @@
-"""The stage that surveys the buck: whether the part releases from it."""
+"""The stages that survey the buck and tell whether the part releases from it."""
 
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
@@ -14,37 +14,51 @@ if TYPE_CHECKING:
     from buckwright.findings import Finding
     from buckwright.forming.forecast.buck_forecast import BuckForecast
     from buckwright.shape.base.building import Blank
-    from buckwright.survey.verdict.judging import Verdict
+    from buckwright.survey.verdict.judging import Held, Verdict
 
-__all__ = ["VERDICT"]
+__all__ = ["HOLD", "VERDICT"]
 
 # So many places in the report; the area is that of all.
 _MOST_PLACES = 20
 
 
-def _judge(
-    blank: "Blank", formed: "BuckForecast | None", sheet: SheetSettings, draft: DraftSettings, clock: "Clock"
-) -> "Verdict":
-    """What stands above the trim line, judged like a sculpt, with the forecast thickness if there is one."""
-    import numpy as np
-
+def _survey(blank: "Blank", sheet: SheetSettings, draft: DraftSettings, clock: "Clock") -> "Held":
+    """What stands above the trim line, surveyed like a sculpt."""
     from buckwright.forming.sheets.materials import sheet as material_of
     from buckwright.shape.solid import as_mesh
     from buckwright.survey.stage import wanted_deg
-    from buckwright.survey.verdict.judging import judge_buck
+    from buckwright.survey.verdict.judging import survey_buck
 
     assert blank.solid is not None and blank.plan is not None
     with clock.step("surveying the buck"):
         plane = blank.plan.trim_z_mm
         part = blank.solid.trim_by_plane((0.0, 0.0, 1.0), plane).translate((0.0, 0.0, -plane))
-        lift = np.array([0.0, 0.0, plane])
-        return judge_buck(
+        return survey_buck(
             as_mesh(part),
             wanted_deg=wanted_deg(draft, sheet),
             sheet_mm=sheet.thickness_mm,
             allowable=material_of(sheet.material).strain,
-            thickness_at=None if formed is None else lambda places: formed.thickness_at(places + lift),
         )
+
+
+def _judge(
+    blank: "Blank", held: "Held", formed: "BuckForecast | None", sheet: SheetSettings, clock: "Clock"
+) -> "Verdict":
+    """With the forecast thickness if there is one."""
+    import numpy as np
+
+    from buckwright.forming.sheets.materials import sheet as material_of
+    from buckwright.survey.verdict.judging import judge_buck
+
+    clock.ask()
+    assert blank.plan is not None
+    lift = np.array([0.0, 0.0, blank.plan.trim_z_mm])
+    return judge_buck(
+        held,
+        sheet_mm=sheet.thickness_mm,
+        allowable=material_of(sheet.material).strain,
+        thickness_at=None if formed is None else lambda places: formed.thickness_at(places + lift),
+    )
 
 
 def _findings(verdict: "Verdict", told: Told) -> "list[Finding]":
@@ -83,14 +97,22 @@ def _sections(verdict: "Verdict", told: Told) -> Mapping[str, Any]:
     }
 
 
-VERDICT = Stage(
-    name="verdict",
+HOLD = Stage(
+    name="hold",
     title="surveying the buck",
-    gives="verdict",
-    needs=("blank", "formed", "sheet", "draft"),
-    run=_judge,
+    gives="held",
+    needs=("blank", "sheet", "draft"),
+    run=_survey,
     beside=True,
     keep=True,
+)
+
+VERDICT = Stage(
+    name="verdict",
+    title="judging the release",
+    gives="verdict",
+    needs=("blank", "held", "formed", "sheet"),
+    run=_judge,
     kinds=findings.KINDS,
     findings=_findings,
     sections=_sections,

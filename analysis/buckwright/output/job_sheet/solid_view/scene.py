@@ -84,7 +84,7 @@ def lighter(mesh: Mesh, *, most: int = MOST_FACES) -> Mesh:
 
 
 def _simplified(solid: Manifold, most: int) -> Manifold:
-    by = _FIRST_MM
+    by = _FIRST_MM * max(solid.num_tri() / most, 1.0)
     while solid.num_tri() > most and by <= _MOST_MM:
         solid = solid.simplify(by)
         by *= 2.0
