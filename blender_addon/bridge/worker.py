@@ -21,7 +21,7 @@ __all__ = ["Worker", "missing_parts", "part_folders"]
 
 PARTS = (
     "numpy", "scipy", "numba", "llvmlite", "manifold3d", "igl", "trimesh", "lib3mf", "matplotlib",
-    "mapbox_earcut", "pythoncdt", "tomli_w", "attrs",
+    "pythoncdt", "tomli_w", "attrs",
 )  # fmt: skip
 """What the library imports in the child."""
 

@@ -32,7 +32,6 @@ NEEDED = {
     "llvmlite",
     "manifold3d",
     "libigl",
-    "mapbox-earcut",
     "pythoncdt",
     "trimesh",
     "matplotlib",

@@ -131,7 +131,16 @@ def whole(outline):
     return float(x @ np.roll(y, -1) - y @ np.roll(x, -1))
 
 
-@pytest.mark.parametrize("outline", [star(2000), comb(1000), comb(1000)[:, ::-1][::-1]], ids=len)
+def in_line(outline, parts=4):
+    """The same outline with more corners on its sides."""
+    share = np.arange(parts)[None, :, None] / parts
+    return (outline[:, None] + (np.roll(outline, -1, axis=0) - outline)[:, None] * share).reshape(-1, 2)
+
+
+LONG = [star(2000), comb(1000), comb(1000)[:, ::-1][::-1], in_line(comb(500)), in_line(star(1500))]
+
+
+@pytest.mark.parametrize("outline", LONG, ids=len)
 def test_long_polygons_need_no_slower_cut(outline, monkeypatch):
     monkeypatch.setattr(polygons, "capped_faces", None)
     points = np.column_stack([outline, 0.2 * outline[:, 0]])
@@ -140,7 +149,8 @@ def test_long_polygons_need_no_slower_cut(outline, monkeypatch):
     a, b, c = (outline[cut[:, k]] for k in range(3))
     u, v = b - a, c - a
     areas = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
-    assert (areas > 0.0).all()
+    assert areas.min() > -1e-12
+    assert set(cut.ravel()) == set(range(len(outline)))
     assert areas.sum() == pytest.approx(whole(outline), rel=1e-12)
 
 
@@ -228,6 +238,14 @@ def test_text_that_makes_no_sense_is_refused(tmp_path, kind, data):
         read(tmp_path, kind, data)
 
 
-def test_a_concave_polygon_beyond_all_measure_is_refused(tmp_path):
-    with pytest.raises(MeshError, match="a polygon of 120000 corners"):
-        read(tmp_path, "obj", obj(*prism(star(120_000))))
+@pytest.mark.parametrize(
+    ("limit", "outline", "fault"),
+    [
+        ("_MOST_CORNERS", star(1200), "turns inward"),
+        ("_MOST_CROSSING", star(1200)[np.r_[0:3, 500, 4:500, 3, 501:1200]], "crosses itself"),
+    ],
+)
+def test_a_polygon_beyond_all_measure_is_refused(tmp_path, monkeypatch, limit, outline, fault):
+    monkeypatch.setattr(polygons, limit, 1000)
+    with pytest.raises(MeshError, match=f"a polygon of 1200 corners that {fault}"):
+        read(tmp_path, "obj", obj(*prism(outline)))

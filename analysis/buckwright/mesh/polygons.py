@@ -1,17 +1,18 @@
 """Polygons of a file: cut into triangles that cover them and nothing else."""
 
-import mapbox_earcut
 import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.errors import MeshError
+from buckwright.mesh.delaunay import polygon_triangles
 from buckwright.mesh.holes import capped_faces, in_best_plane
 
 __all__ = ["strip_triangles", "triangulated"]
 
-#: A star of so many corners takes earcut three seconds, a comb with some in line manifold3d half a minute:
-#: the worst cases found.
-_MOST_CORNERS = 100_000
+#: A ring of so many corners takes two to four seconds.
+_MOST_CORNERS = 1_000_000
+#: Of one that crosses itself, a comb of so many takes half a minute: the worst case found.
+_MOST_CROSSING = 100_000
 _WHOLE = 1e-9  # share of its area by which the triangles of a polygon may miss it
 
 
@@ -35,13 +36,13 @@ def triangulated(
     Raises
     ------
     MeshError
-        A concave polygon of more than 100,000 corners.
+        A concave polygon of more than a million corners, or of more than 100,000 that crosses itself.
 
     Notes
     -----
     Other polygons are concave: a quad is cut along its other diagonal, larger ones in their best plane by
-    earcut, or by manifold3d where earcut leaves corners out (some lie in line) or misses the polygon (it
-    crosses itself). Of processor time 16,000 corners take earcut 0.001 to 0.07 s, manifold3d 0.02 to 0.7 s.
+    their constrained Delaunay triangulation, or by manifold3d where one crosses or touches itself. The first
+    is near-linear in corners (64,000 take 0.06 to 0.2 s of processor time), the second up to quadratic.
     """
     if len(counts) and (counts == 3).all():
         return corners.reshape(-1, 3).astype(np.int32)
@@ -77,30 +78,30 @@ def _covering(
 def _cut(points: NDArray[np.float64], ring: NDArray[np.int64]) -> NDArray[np.int64]:
     if len(ring) == 4:
         return np.stack([ring[[1, 2, 3]], ring[[1, 3, 0]]])
-    if len(ring) > _MOST_CORNERS:
+    _refuse_over(_MOST_CORNERS, ring, "turns inward")
+    cut = _in_its_plane(in_best_plane(points[ring]))
+    if cut is not None:
+        return ring[cut]
+    _refuse_over(_MOST_CROSSING, ring, "crosses itself")
+    return capped_faces(points, ring.astype(np.int32)).astype(np.int64)
+
+
+def _refuse_over(most: int, ring: NDArray[np.int64], fault: str) -> None:
+    if len(ring) > most:
         raise MeshError(
-            f"the sculpt holds a polygon of {len(ring)} corners that turns inward; cut it into triangles "
-            "in your sculpting program"
+            f"the sculpt holds a polygon of {len(ring)} corners that {fault}; cut it into triangles in your "
+            "sculpting program"
         )
-    cut = _ears(in_best_plane(points[ring]))
-    return capped_faces(points, ring.astype(np.int32)).astype(np.int64) if cut is None else ring[cut]
 
 
-def _ears(flat: NDArray[np.float64]) -> NDArray[np.int64] | None:
+def _in_its_plane(flat: NDArray[np.float64]) -> NDArray[np.int64] | None:
     """Triangles (K - 2, 3) of a polygon (K, 2) that cover it once; None where they do not."""
-    ends = np.array([len(flat)], np.uint32)
-    cut = mapbox_earcut.triangulate_float64(flat, ends).astype(np.int64).reshape(-1, 3)
-    if len(cut) != len(flat) - 2:
+    whole = float(_spanned(flat, np.roll(flat, -1, axis=0)).sum())
+    cut = polygon_triangles(flat) if whole > 0.0 else None
+    if cut is None:
         return None
     a, b, c = (flat[cut[:, k]] for k in range(3))
-    areas = _spanned(b - a, c - a)
-    whole = float(_spanned(flat, np.roll(flat, -1, axis=0)).sum())
-    if whole < 0.0:
-        return None
-    if areas.sum() < 0.0:
-        areas, cut = -areas, cut[:, ::-1]
-    true = areas.min() > 0.0 and abs(float(areas.sum()) - whole) <= _WHOLE * whole
-    return cut if true else None
+    return cut if abs(float(_spanned(b - a, c - a).sum()) - whole) <= _WHOLE * whole else None
 
 
 def _spanned(u: NDArray[np.float64], v: NDArray[np.float64]) -> NDArray[np.float64]:
