@@ -121,8 +121,8 @@ def in_parts(work: Callable[[int, int], None], count: int, *, least: int = 1 << 
 
     Parameters
     ----------
-    work : called with a half-open range; each call must write to its own range only, and must not call
-        `in_parts` itself
+    work : called with a half-open range; each call must write to its own range only. It may call `in_parts`
+        itself: what no thread has begun when it is waited for is done by the one that waits
     count : length of the whole range, >= 0
     least : smallest range worth a thread of its own, >= 1
 
@@ -147,7 +147,8 @@ def in_parts(work: Callable[[int, int], None], count: int, *, least: int = 1 << 
             if other.cancel():  # the helpers are busy with the ranges of another thread
                 work(begin, end)
     finally:
-        wait([other for other, _, _ in others])
+        # a cancelled future counts as waiting until a helper comes to it
+        wait([other for other, _, _ in others if not other.cancelled()])
     for other, _, _ in others:
         if not other.cancelled():
             other.result()

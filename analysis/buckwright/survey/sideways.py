@@ -16,6 +16,7 @@ _DIRECTIONS = 16
 _RINGS_PX = (0.005, 0.02, 0.05, 0.1, 0.2, 0.3, 0.45, 0.6, 0.8, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0)
 _HALVINGS = 5
 _BATCH = 1 << 20
+_WORTH_A_THREAD = 1 << 11  # points; to settle so many takes some tens of milliseconds
 _NEAR_CORNER = 0.98
 """Share of the way from the middle of a face to its corner: still on the face, under what covers it."""
 
@@ -72,9 +73,13 @@ def sideways_mm(
     in_parts(work, len(points))
     doubtful = np.flatnonzero(found <= refine_px * relief.pixel_mm)
     per_batch = max(_BATCH // _DIRECTIONS, 1)
-    for first in range(0, len(doubtful), per_batch):
-        part = doubtful[first : first + per_batch]
-        found[part] = _settled(points[part], found[part], columns, relief.pixel_mm)
+
+    def settle(begin: int, end: int) -> None:
+        for first in range(begin, end, per_batch):
+            part = doubtful[first : min(first + per_batch, end)]
+            found[part] = _settled(points[part], found[part], columns, relief.pixel_mm)
+
+    in_parts(settle, len(doubtful), least=_WORTH_A_THREAD)
     np.maximum.at(result, asked[of], found)
     return result
 
