@@ -12,6 +12,8 @@ from scipy.spatial import cKDTree
 
 from buckwright.forming.forecast.forecast_sheet import forecast_sheet
 from buckwright.forming.forecast.sheet_grid import disc
+from buckwright.mesh.triangles import Mesh
+from buckwright.relief.columns import Columns
 
 WIDE, DEEP = 24.0, 42.0  # half width between the molars, and from them to the incisors
 EDGE, CUSPS = 1.5, 9.0  # width of the top in front and behind
@@ -45,15 +47,7 @@ def formed_over(front_mm=25.0, gap_mm=25.0, *, sheet_mm=4.0, lower_behind_mm=5.0
 
     def share(angle, part):
         """Mean over a line along the arch: on its top, or on its outer wall at a part of its height."""
-        across = np.column_stack([DEEP * np.cos(angle), WIDE * np.sin(angle)])
-        across /= np.linalg.norm(across, axis=1)[:, None]
-        middle = np.column_stack([WIDE * np.cos(angle), DEEP * np.sin(angle)])
-        behind = 1.0 - np.abs(np.sin(angle))
-        half = 0.5 * (EDGE + (CUSPS - EDGE) * behind)
-        top = front_mm - lower_behind_mm * behind
-        off = 0.0 * half if part is None else half + (1.0 - part) * top * draft
-        heights = top if part is None else part * top
-        places = np.column_stack([middle + off[:, None] * across + shift, heights])
+        places = _on_arch(angle, part, front_mm, lower_behind_mm, draft, shift)
         return float(np.mean(run.thickness_at(places)[0]) / sheet_mm)
 
     front, side = at - 0.5 * np.pi, np.radians(np.linspace(-22.0, -6.0, 9))
@@ -66,7 +60,58 @@ def formed_over(front_mm=25.0, gap_mm=25.0, *, sheet_mm=4.0, lower_behind_mm=5.0
     }
 
 
+def sulcus_of_tilted(tilt_deg, *, front_mm=25.0, sheet_mm=4.0):
+    """Thickness near the foot of the front wall of an arch that is tilted up in front, over the sheet's."""
+    height, shift = arch(front_mm)
+    line = np.arange(-FRAME, FRAME + 0.1, 0.75)
+    plan = np.stack(np.meshgrid(line, line), axis=-1).reshape(-1, 2)
+    number = np.arange(len(plan)).reshape(len(line), -1)
+    a, b, c, d = number[:-1, :-1], number[:-1, 1:], number[1:, 1:], number[1:, :-1]
+    triangles = np.concatenate([np.stack(t, axis=-1).reshape(-1, 3) for t in ((a, b, c), (a, c, d))])
+    heights = height(plan)
+    triangles = triangles[(heights[triangles] > 0.0).any(axis=1)]
+    heel, turn = plan[triangles].max(axis=(0, 1))[1], np.radians(tilt_deg)
+
+    def tilted(points):
+        x, y, z = points[:, 0], points[:, 1] - heel, points[:, 2]
+        up = z * np.cos(turn) - y * np.sin(turn)
+        return np.column_stack([x, heel + y * np.cos(turn) + z * np.sin(turn), up])
+
+    columns = Columns(Mesh(tilted(np.column_stack([plan, heights])), triangles.astype(np.int32)))
+    run = forecast_sheet(
+        lambda q: np.maximum(columns.top(np.asarray(q, float))[0], 0.0),
+        frame_mm=disc(FRAME),
+        sheet_mm=sheet_mm,
+        quality="preview",
+        nodes=4000,
+        sharpest_radius_mm=1.5,
+        finest_mm=1.5,
+    )
+    angle = np.radians(np.linspace(-12.0, 12.0, 9)) - 0.5 * np.pi
+    places = tilted(_on_arch(angle, 0.15, front_mm, 5.0, DRAFT, shift))
+    return float(np.mean(run.thickness_at(places)[0]) / sheet_mm)
+
+
+def _on_arch(angle, part, front_mm, lower_behind_mm, draft, shift):
+    """Points along the arch: on its top, or on its outer wall at a part of its height."""
+    across = np.column_stack([DEEP * np.cos(angle), WIDE * np.sin(angle)])
+    across /= np.linalg.norm(across, axis=1)[:, None]
+    middle = np.column_stack([WIDE * np.cos(angle), DEEP * np.sin(angle)])
+    behind = 1.0 - np.abs(np.sin(angle))
+    half = 0.5 * (EDGE + (CUSPS - EDGE) * behind)
+    top = front_mm - lower_behind_mm * behind
+    off = 0.0 * half if part is None else half + (1.0 - part) * top * draft
+    heights = top if part is None else part * top
+    return np.column_stack([middle + off[:, None] * across + shift, heights])
+
+
 @pytest.fixture(scope="session")
 def over_arch():
     """`formed_over`, each case once."""
     return cache(lambda **settings: formed_over(**settings)[1])
+
+
+@pytest.fixture(scope="session")
+def tilted_sulcus():
+    """`sulcus_of_tilted`."""
+    return sulcus_of_tilted
