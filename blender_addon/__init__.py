@@ -22,6 +22,7 @@ MODULES = (
     "ui.operators_run",
     "ui.operator_export",
     "ui.operators_forecast",
+    "ui.operators_heat",
     "ui.operator_job_sheet",
     "ui.operators_pull_log",
     "ui.operators_edit",

@@ -12,6 +12,8 @@ if TYPE_CHECKING:
     from buckwright import __version__
     from buckwright.errors import BuckwrightError, JobError
     from buckwright.findings import SEVERITIES, FindingKind, percent
+    from buckwright.forming.forecast.heat_map import MOST_HEAT
+    from buckwright.forming.forecast.heat_map import rows_of as heat_rows
     from buckwright.forming.sheets.own import known_sheets
     from buckwright.job.files import job_from, read_job, renamed, write_job
     from buckwright.job.job import as_plain
@@ -30,6 +32,8 @@ else:
     from ..library.buckwright import __version__
     from ..library.buckwright.errors import BuckwrightError, JobError
     from ..library.buckwright.findings import SEVERITIES, FindingKind, percent
+    from ..library.buckwright.forming.forecast.heat_map import MOST_HEAT
+    from ..library.buckwright.forming.forecast.heat_map import rows_of as heat_rows
     from ..library.buckwright.forming.sheets.own import known_sheets
     from ..library.buckwright.job.files import job_from, read_job, renamed, write_job
     from ..library.buckwright.job.job import as_plain
@@ -53,6 +57,7 @@ __all__ = [
     "LIKELY_MM",
     "LOG",
     "MM_PER_UNIT",
+    "MOST_HEAT",
     "SEVERITIES",
     "SMALLEST_MM",
     "STATE_COLOURS",
@@ -68,6 +73,7 @@ __all__ = [
     "as_plain",
     "color_maps",
     "finding_kinds",
+    "heat_rows",
     "job_from",
     "known_sheets",
     "log_path",

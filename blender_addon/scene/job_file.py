@@ -5,7 +5,7 @@ from pathlib import Path
 import bpy
 
 from ..bridge.library import BuckwrightError, as_plain, job_from, read_job, write_job
-from . import job_tables, settings, write_results
+from . import heat_painting, job_tables, settings, write_results
 from .fields import files_of_job
 from .files import write_whole
 from .plain_words import spoken
@@ -53,6 +53,7 @@ def open_job(scene: bpy.types.Scene, path: Path) -> None:
         if file := tables[field.table].get(field.key):
             tables[field.table][field.key] = str((path.parent / file).absolute())
     settings.write_tables(scene, tables)
+    heat_painting.remove(scene)
     write_results.place_by_hand(scene, tables)
 
 

@@ -22,7 +22,7 @@ from bpy.props import (
 )
 
 from ..bridge.library import tables as declared_tables
-from . import automatic, hand_marks
+from . import automatic, hand_marks, heat_painting
 from .events import Event
 from .fields import Field, fields, kept_lists, same_stored, titles_of
 
@@ -189,6 +189,8 @@ def read_tables(scene: bpy.types.Scene) -> dict[str, dict[str, Any]]:
     for table, key in kept_lists():
         if (kept := opened.get(table, {}).get(key)) is not None:
             tables[table][key] = kept
+    if (heat := heat_painting.words(scene)) is not None:
+        tables["forecast"]["heat_map"] = heat
     return tables
 
 

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..bridge.units import mm_per_unit
-from . import results, visibility
+from . import heat_painting, results, visibility
 from .files import UNFIT
 
 __all__ = [
@@ -101,9 +101,10 @@ def chosen(context: bpy.types.Context) -> list[bpy.types.Object]:
 
 
 def _is_solid(one: bpy.types.Object, own: frozenset[int]) -> bool:
-    """Whether an object can be a sculpt: a mesh, or an empty that shows a collection; no result."""
+    """Whether an object can be a sculpt: a mesh, or an empty that shows a collection; no result, no heat."""
     shows = one.type == "EMPTY" and one.instance_type == "COLLECTION" and one.instance_collection is not None
-    return one.session_uid not in own and (one.type == "MESH" or shows)
+    mesh = one.type == "MESH" and not heat_painting.is_painted(one)
+    return one.session_uid not in own and (mesh or shows)
 
 
 def why_not(context: bpy.types.Context) -> str:  # noqa: PLR0911  (one return a reason)

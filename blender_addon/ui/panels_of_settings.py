@@ -11,7 +11,7 @@ from typing import Any
 import bpy
 
 from ..bridge.library import COMMANDS, all_settings, settings_for, tables
-from ..scene import automatic, presets, settings, wanted_draft
+from ..scene import automatic, heat_painting, presets, settings, wanted_draft
 from ..scene.fields import Field, field_of, fields, titles_of
 from ..view import view_settings
 from .panel_parts import Tab
@@ -49,7 +49,9 @@ def draw_field(layout: bpy.types.UILayout, scene: bpy.types.Scene, table: str, k
     """Draw one setting; an optional one with its switch, which tells the value that it follows to."""
     field = field_of(table, key)
     group = getattr(settings.of(scene), table)
-    if not field.has_auto:
+    if (table, key) == ("forecast", "heat_map"):
+        _draw_heat(layout, scene, group, field)
+    elif not field.has_auto:
         _draw_value(layout, group, field)
     elif getattr(group, field.auto):
         text = _followed_to(scene, field)
@@ -64,6 +66,17 @@ def draw_field(layout: bpy.types.UILayout, scene: bpy.types.Scene, table: str, k
         row = layout.row(align=True)
         _draw_value(row, group, field)
         row.prop(group, field.auto, text="", icon="LOOP_BACK")
+
+
+def _draw_heat(layout: bpy.types.UILayout, scene: bpy.types.Scene, group: Any, field: Field) -> None:
+    """The map in words, or what is painted in its place."""
+    row = layout.row(align=True)
+    if heat_painting.painted(scene) is None:
+        _draw_value(row, group, field)
+        row.operator("buckwright.paint_heat", text="", icon="BRUSH_DATA")
+    else:
+        row.operator("buckwright.paint_heat", icon="BRUSH_DATA")
+        row.operator("buckwright.remove_heat", text="", icon="X")
 
 
 def _followed_to(scene: bpy.types.Scene, field: Field) -> str:
