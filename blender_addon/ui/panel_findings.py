@@ -16,7 +16,7 @@ _ICONS = {"STOP": "CANCEL", "WARN": "ERROR", "NOTE": "INFO"}
 _AGAIN = {"look": "look again", "make": "make again", "forecast": "forecast again"}
 _PARTS = {"found_from": "", "buck_from": "The buck is out of date", "sheet_from": "The sheet is out of date"}
 
-_LINES, _STALE_LINES = 7, 2
+_LINES, _STALE_LINES = 6, 2
 """So many kinds leave room for all other panels on a screen of 1000 pixels; and what the word of a stale
 result takes of it."""
 
