@@ -7,6 +7,7 @@ from buckwright.forming.artwork.stage import ARTWORK
 from buckwright.forming.drainage.stage import DRAINAGE
 from buckwright.forming.forecast.stage import FORECAST
 from buckwright.forming.heating.stage import HEATING
+from buckwright.forming.zones.stage import ZONES
 from buckwright.pose.halves.stage import HALVES
 from buckwright.pose.size.stage import TRY_ON
 from buckwright.pose.stage import POSE, PULL, SCULPT, SETUPS
@@ -61,6 +62,7 @@ STAGES: list[Stage] = [
     BUCK,
     DRAINAGE,
     HEATING,
+    ZONES,
     VERDICT,
     PIECES,
     STRENGTH,

@@ -164,6 +164,7 @@ EVERYTHING = {
         "hole_mm": 2.5,
         "sag_room_mm": 90.0,
         "oven_mm": [500.0, 400.0],
+        "heater_zones": "0.9 1; 1 1.1",
         "heater_kw_m2": 12.0,
         "vacuum": "cleaner",
         "flow_l_min": 900.0,
