@@ -124,6 +124,8 @@ EVERYTHING = {
     "edge": {
         "strip_mm": 20.0,
         "gauge": False,
+        "openings": False,
+        "opening_rise_mm": 5.0,
         "profile": "u",
         "profile_leg_mm": 5.0,
         "profile_wall_mm": 1.2,

@@ -78,8 +78,9 @@ def solid_scene(told: Told) -> "SolidScene | None":
         return None
     marks = () if vented is None else vented.marks()
     vents = np.array([(*mark.top_mm, mark.diameter_mm) for mark in marks], np.float64).reshape(-1, 4)
-    ring = np.zeros((0, 3)) if edged is None else edged.curve.beside(_CLEAR_MM)
-    lines = () if edged is None else (np.vstack([ring, ring[:1]]),)
+    rims = () if edged is None else edged.rims
+    rings = [rim.curve.beside(_CLEAR_MM) for _, rim in rims]
+    lines = tuple(np.vstack([ring, ring[:1]]) for ring in rings)
     return SolidScene(lighter(buck.stored), vents, lines, _formed_shape(told))
 
 
@@ -94,9 +95,7 @@ def _formed_shape(told: Told) -> "FormedShape | None":
         return None
     run = formed.forecast
     mesh = Mesh(run.points, run.triangles)
-    part = np.ones(mesh.face_count, np.bool_)
-    if edged is not None:
-        part = mesh.centroids()[:, 2] >= edged.curve.points[0, 2]
+    part = np.ones(mesh.face_count, np.bool_) if edged is None else edged.keeps(mesh.centroids())
     order = np.where(run.contact < 0.0, np.nan, run.contact)
     return lighter_sheet(FormedShape(mesh, run.thickness_mm, order, run.settings.sheet_mm, part))
 

@@ -92,7 +92,7 @@ def heat_sheet(
 def after_heating_s(
     material: SheetMaterial, thickness_mm: float, settings: HeatingSettings
 ) -> tuple[float, float]:
-    """For how long the sheet stays warm enough in the air, and its time on the buck until it may be taken off.
+    """For how long the sheet stays warm enough in the air, and its time on the buck until it may come off.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""A heater whose zones differ: the temperature of the sheet over the frame, and the time that suits all of it.
+"""A heater whose zones differ: temperature of the sheet over the frame, and the time that suits all of it.
 
 Heat that runs sideways through the sheet is left out: in a minute it gets a few millimetres far. The flux is
 that which arrives, so what zones share because they shine on one another's ground is the map's own matter.

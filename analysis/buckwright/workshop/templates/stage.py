@@ -66,7 +66,7 @@ def _draw(
     places = places_of(grouped)
     base = outlines_of([np.asarray(ring) - middle for ring in plan.underside.to_polygons()], places)
     trim = sum(Line("reference", np.asarray(ring)).length_mm for ring in plan.part.to_polygons())
-    trim = trim if edged is None else edged.curve.length_mm
+    trim = trim if edged is None else edged.outer.curve.length_mm
     made = [drawings.blank_drawing(rigged, base, corner_mm=rig.corner_mm)]
     if rigged.reduction is not None:
         corner, width = rig.corner_mm, rig.gasket_width_mm
@@ -84,20 +84,34 @@ def _draw(
     if len(screws) or len(places) > 1:
         made.append(drawings.base_board(base, screws, channel_depth_mm, dowels=len(places) > 1))
     made.append(drawings.edge_strip(trim, width_mm=templates.edge_strip_mm))
-    made += _of_edge(edged, holed, gauge=gauge)
+    made += _of_edge(edged, holed, gauge=gauge, strip_mm=templates.edge_strip_mm)
     return Templates(tuple(made), trim)
 
 
-def _of_edge(edged: "Edge | None", holed: "tuple[PartHole, ...]", *, gauge: bool) -> "list[FlatDrawing]":
-    from buckwright.workshop.edge.drawings import drilling_template, height_gauge, paper_strip
+def _of_edge(
+    edged: "Edge | None", holed: "tuple[PartHole, ...]", *, gauge: bool, strip_mm: float
+) -> "list[FlatDrawing]":
+    import numpy as np
+
+    from buckwright.workshop.edge.drawings import drilling_template, height_gauge, opening_gauge, paper_strip
+    from buckwright.workshop.templates.drawings import edge_strip
 
     if edged is None:
         return []
-    made = [] if edged.band is None else [paper_strip(edged.band)]
-    if gauge:
-        made.append(height_gauge(edged.height_mm))
+    made = []
+    for ending, rim in edged.rims:
+        if ending:
+            made.append(edge_strip(rim.curve.length_mm, width_mm=strip_mm, ending=ending))
+        if rim.band is not None:
+            made.append(paper_strip(rim.band, ending=ending))
+        if gauge and ending:
+            wide, deep = (float(side) for side in np.ptp(rim.curve.points[:, :2], axis=0))
+            made.append(opening_gauge(rim.height_mm, min(wide, deep), ending=ending))
+        elif gauge:
+            made.append(height_gauge(rim.height_mm))
     if holed:
-        made.append(drilling_template(edged.curve.points, holed, edged.distances_mm))
+        lines = [rim.curve.points for _, rim in edged.rims]
+        made.append(drilling_template(lines[0], holed, edged.distances_mm, openings=lines[1:]))
     return made
 
 
