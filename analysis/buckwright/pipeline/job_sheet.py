@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from buckwright.errors import JobError
@@ -34,11 +35,12 @@ def add_job_sheet(
     command : what was run
     told : job and results
     answers : questions and answers that the summary leads with
-    report : the tree of report.json; its `files` gain an entry
+    report : the tree of report.json; its `files` gain an entry, and it says what the page weighs
     files : by name with the prefix; pictures among them are put into the sheet
     prefix : what the names of the files begin with
     """
     from buckwright.forming.sheets.materials import sheet as material_of
+    from buckwright.output.job_sheet.fitting import fitted
     from buckwright.output.job_sheet.page import JobWords, job_sheet_html
 
     job = told.job
@@ -53,8 +55,10 @@ def add_job_sheet(
     )
     pictures = {name.removeprefix(prefix): data for name, data in files.items() if name.endswith(".png")}
     scene = solid_scene(told) if pictures else None
-    sheet = {f"{prefix}job_sheet.html": job_sheet_html(words, report, pictures, scene)}
+    made = fitted(partial(job_sheet_html, words, report), pictures, scene)
+    sheet = {f"{prefix}job_sheet.html": made.data}
     files.update(sheet)
+    report["job_sheet"] = made.to_dict()
     report["files"].update(hashes_of(sheet))
 
 
@@ -71,7 +75,7 @@ def solid_scene(told: Told) -> "SolidScene | None":
     """
     import numpy as np
 
-    from buckwright.output.job_sheet.solid_view.scene import SolidScene, lighter
+    from buckwright.output.job_sheet.solid_view.scene import SolidScene
 
     buck, vented, edged = told.get("buck"), told.get("vented"), told.get("edged")
     if buck is None:
@@ -81,14 +85,14 @@ def solid_scene(told: Told) -> "SolidScene | None":
     rims = () if edged is None else edged.rims
     rings = [rim.curve.beside(_CLEAR_MM) for _, rim in rims]
     lines = tuple(np.vstack([ring, ring[:1]]) for ring in rings)
-    return SolidScene(lighter(buck.stored), vents, lines, _formed_shape(told))
+    return SolidScene(buck.stored, vents, lines, _formed_shape(told))
 
 
 def _formed_shape(told: Told) -> "FormedShape | None":
     import numpy as np
 
     from buckwright.mesh.triangles import Mesh
-    from buckwright.output.job_sheet.solid_view.scene import FormedShape, lighter_sheet
+    from buckwright.output.job_sheet.solid_view.scene import FormedShape
 
     formed, edged = told.get("formed"), told.get("edged")
     if formed is None:
@@ -97,7 +101,7 @@ def _formed_shape(told: Told) -> "FormedShape | None":
     mesh = Mesh(run.points, run.triangles)
     part = np.ones(mesh.face_count, np.bool_) if edged is None else edged.keeps(mesh.centroids())
     order = np.where(run.contact < 0.0, np.nan, run.contact)
-    return lighter_sheet(FormedShape(mesh, run.thickness_mm, order, run.settings.sheet_mm, part))
+    return FormedShape(mesh, run.thickness_mm, order, run.settings.sheet_mm, part)
 
 
 def _pulls(job: Any) -> tuple[str, ...]:

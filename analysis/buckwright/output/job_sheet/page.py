@@ -79,6 +79,7 @@ def job_sheet_html(
     report: Mapping[str, Any],
     pictures: Mapping[str, bytes],
     scene: SolidScene | None = None,
+    lightened: str = "",
 ) -> bytes:
     """Write the job sheet of a buck.
 
@@ -88,6 +89,7 @@ def job_sheet_html(
     report : plain values, as report.json holds them; sections that are missing are left out
     pictures : PNG by file name; of those that the sheet shows, the ones that are there are put in
     scene : what can be turned; None for pictures alone
+    lightened : what was made lighter to keep the page small; empty for nothing
 
     Returns
     -------
@@ -101,6 +103,7 @@ def job_sheet_html(
         rows_table(tuple(words.answers)),
         f'<div class="pictures">{shown}</div>' if shown else "",
         "" if scene is None else solid_view(packed(scene)),
+        paragraph(lightened),
         section("Measures", f'<div class="columns">{rows_table(_measures(words, report))}</div>'),
         section("Machine", rows_table(machine_rows(report))),
         section("Several bucks", rows_table(group_rows(report))),
