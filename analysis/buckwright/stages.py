@@ -27,6 +27,8 @@ from buckwright.survey.verdict.stage import VERDICT
 from buckwright.workshop.cutting.stage import CUTTING
 from buckwright.workshop.edge.stage import EDGE, HOLES
 from buckwright.workshop.gaps.stage import GAPS
+from buckwright.workshop.group.formed.stage import GROUP_FORECAST
+from buckwright.workshop.group.neighbours.stage import NEIGHBOURS
 from buckwright.workshop.group.stage import GROUP
 from buckwright.workshop.machine.stage import MACHINE
 from buckwright.workshop.rig.stage import RIG
@@ -66,7 +68,9 @@ STAGES: list[Stage] = [
     VERDICT,
     PIECES,
     STRENGTH,
+    NEIGHBOURS,
     GROUP,
+    GROUP_FORECAST,
     RIG,
     MACHINE,
     CUTTING,

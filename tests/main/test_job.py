@@ -158,7 +158,7 @@ EVERYTHING = {
         "also": "300 x 240: 4, 260 x 220",
         "price": 25.0,
     },
-    "group": {"copies": 4, "spacing_mm": 60.0, "edge_mm": 30.0},
+    "group": {"others": "lid.stl: 2", "copies": 4, "spacing_mm": 60.0, "edge_mm": 30.0},
     "machine": {
         "profile": "SHOP_600",
         "shape": "rectangle",

@@ -1,6 +1,6 @@
 """The job sheet of a run: words of the job beside the figures of its report."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -23,7 +23,7 @@ def add_job_sheet(
     command: Command,
     told: Told,
     answers: Sequence[tuple[str, str]],
-    report: Mapping[str, Any],
+    report: dict[str, Any],
     files: dict[str, bytes],
     *,
     prefix: str = "",

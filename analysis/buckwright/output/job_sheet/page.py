@@ -32,6 +32,7 @@ _PICTURES = (
     ("buck_front.png", "The buck from the front, with its measures"),
     ("buck_top.png", "Down the pull, with the vents"),
     ("forecast_front.png", "The formed part as forecast: thickness"),
+    ("group_forecast.png", "All bucks of the pull from above, as forecast: thickness and webs"),
     ("buck_underside.png", "The underside, with channels and fixings"),
 )
 _PULLS = 8

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from buckwright.shape.underside.planning import Underside
     from buckwright.workshop.edge.holes import PartHole
     from buckwright.workshop.edge.stage import Edge
+    from buckwright.workshop.group.neighbours.neighbour import Neighbour
     from buckwright.workshop.group.planning import GroupPlan
     from buckwright.workshop.machine.planning import MachinePlan
     from buckwright.workshop.rig.planning import RigPlan
@@ -45,6 +46,7 @@ def _draw(
     channel_depth_mm: float,
     machined: "MachinePlan | None",
     grouped: "GroupPlan | None",
+    neighbours: "tuple[Neighbour, ...] | None",
     edged: "Edge | None",
     holed: "tuple[PartHole, ...]",
     gauge: bool,
@@ -54,7 +56,7 @@ def _draw(
     import numpy as np
 
     from buckwright.output.flat.drawing import Line
-    from buckwright.workshop.group.planning import outlines_of, placed, places_of
+    from buckwright.workshop.group.planning import beside_outlines, outlines_of, placed, places_of
     from buckwright.workshop.templates import drawings
 
     if rigged is None or blank.plan is None:
@@ -65,6 +67,8 @@ def _draw(
     middle = np.array([x0 + x1, y0 + y1]) / 2.0
     places = places_of(grouped)
     base = outlines_of([np.asarray(ring) - middle for ring in plan.underside.to_polygons()], places)
+    others = neighbours or ()
+    base += beside_outlines(grouped, [one.outlines for one in others])
     trim = sum(Line("reference", np.asarray(ring)).length_mm for ring in plan.part.to_polygons())
     trim = trim if edged is None else edged.outer.curve.length_mm
     made = [drawings.blank_drawing(rigged, base, corner_mm=rig.corner_mm)]
@@ -77,12 +81,15 @@ def _draw(
         made.append(drawings.clamp_frame(rigged, corner_mm=corner))
     if machined is not None and machined.holes is not None and machined.fit.platen_mm is not None:
         made.append(drawings.platen_holes(machined.holes, machined.fit, base, rigged.opening_mm))
-    screws = np.zeros((0, 2))
+    screws = [np.zeros((0, 2))]
     if grooved.fixings.kind == "screw" and len(grooved.fixings.holes):
         holes = grooved.fixings.circles[:, :2] - middle
-        screws = np.concatenate([placed(holes, place) for place in places])
-    if len(screws) or len(places) > 1:
-        made.append(drawings.base_board(base, screws, channel_depth_mm, dowels=len(places) > 1))
+        screws += [placed(holes, place) for place in places]
+    beside = () if grouped is None else zip(others, grouped.beside)
+    screws += [placed(one.screws_mm, place) for one, kind in beside for place in kind.places]
+    drilled, many = np.concatenate(screws), len(base) > len(plan.underside.to_polygons())
+    if len(drilled) or many:
+        made.append(drawings.base_board(base, drilled, channel_depth_mm, dowels=many))
     made.append(drawings.edge_strip(trim, width_mm=templates.edge_strip_mm))
     made += _of_edge(edged, holed, gauge=gauge, strip_mm=templates.edge_strip_mm)
     return Templates(tuple(made), trim)
@@ -152,6 +159,7 @@ TEMPLATES = Stage(
         "vents.channel_depth_mm",
         "machined",
         "grouped",
+        "neighbours",
         "edged",
         "holed",
         "edge.gauge",
