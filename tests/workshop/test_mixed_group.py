@@ -197,7 +197,10 @@ def test_a_neighbour_is_made_from_its_job_or_read_as_it_was_made(tmp_path):
     data = frustum(15.0, 12.0, 14.0).to_mesh()
     mesh = Mesh.from_arrays(data.vert_properties[:, :3], data.tri_verts)
     (tmp_path / "low.stl").write_bytes(stl_bytes(mesh, title="low"))
-    job = '[job]\nname = "Low"\n[sculpt]\nfile = "low.stl"\nunit = "mm"\n[pull]\ndirection = "z"\n[underside]\nfixing = "none"\n'
+    job = (
+        '[job]\nname = "Low"\n[sculpt]\nfile = "low.stl"\nunit = "mm"\n'
+        '[pull]\ndirection = "z"\n[underside]\nfixing = "none"\n'
+    )
     (tmp_path / "low.toml").write_text(job)
     (made,) = NEIGHBOURS.run(others=f"{tmp_path / 'low.toml'}: 2", clock=Clock())
     assert (made.name, made.copies) == ("Low", 2)

@@ -240,6 +240,11 @@ class MachineProfile(MachineFigures):
         tip="How much colder the hot sheet is at its clamp than in the middle",
         automatic="not known",
     )
+    owned: str = text(
+        label="Own Frames",
+        tip="Inside sizes in mm of clamp frames that are there already, such as 280 x 230, 300 x 200",
+        longest=400,
+    )
     heat_map: str = text(
         label="Heat Map", tip="Relative heat over the frame, rows from back to front: 0.9 1 0.9; 1 1.1 1"
     )

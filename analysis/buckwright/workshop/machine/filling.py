@@ -61,6 +61,7 @@ def gifts(figures: MachineFigures, profile: MachineProfile) -> dict[str, Any]:
         **{f"machine.{key}": getattr(figures, key) for key in _FIGURES},
         "base.platen_mm": profile.platen_mm,
         "rig.grip_mm": profile.grip_mm,
+        "rig.owned": profile.owned,
         "heating.sides": profile.sides,
         "forecast.rim_colder_c": profile.rim_colder_c,
         "forecast.heat_map": profile.heat_map,
