@@ -20,7 +20,12 @@ SAMPLES = sorted((ROOT / "sample_scenes").glob("*/job.toml"))
 # The other model refuses settings below.
 APART = {("forecast", "model"): "membrane"}
 EVERYTHING = {
-    "job": {"name": "Jägerin 鷺 № 7", "number": "BW-Ω1", "story": "two\nlines with \"quotes\" and 'more'"},
+    "job": {
+        "name": "Jägerin 鷺 № 7",
+        "number": "BW-Ω1",
+        "use": "lamp",
+        "story": "two\nlines with \"quotes\" and 'more'",
+    },
     "sculpt": {"file": "früh/reiher.obj", "unit": "in", "width_mm": 1.5, "depth_mm": 2.5, "height_mm": 60.0},
     "sheet": {"material": "PETG", "thickness_mm": 1.0},
     "size": {
