@@ -1,4 +1,4 @@
-"""The workshop by mouse: frame and blank round a buck, a hole marked, a pull noted, the next one suggested."""
+"""The workshop by mouse: frame and blank round a buck, a hole marked, a pull noted, the next suggested."""
 
 import sys
 from pathlib import Path

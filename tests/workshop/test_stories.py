@@ -10,6 +10,10 @@ import pytest
 from buckwright.errors import InputError, JobError
 from buckwright.forming.forecast.buck_forecast import Levels, frame_round, run_forecast
 from buckwright.forming.forecast.settings import ForecastSettings
+from buckwright.forming.heating.findings import about_heating
+from buckwright.forming.heating.settings import HeatingSettings
+from buckwright.forming.heating.sheet_heating import heat_sheet
+from buckwright.forming.sheets.materials import sheet
 from buckwright.job import Job
 from buckwright.mesh.manifolds import from_manifold
 from buckwright.output.flat.dxf import dxf_bytes
@@ -27,7 +31,8 @@ from buckwright.workshop.group.planning import outlines_of, plan_group, spacing_
 from buckwright.workshop.log.book import append_pull
 from buckwright.workshop.log.record import PullRecord
 from buckwright.workshop.machine.figures import MachineFigures
-from buckwright.workshop.machine.planning import plan_fit
+from buckwright.workshop.machine.findings import about_machine
+from buckwright.workshop.machine.planning import MachinePlan, plan_fit
 from buckwright.workshop.rig.planning import clamp_plane_mm, plan_rig
 from buckwright.workshop.templates import drawings
 
@@ -157,21 +162,23 @@ def test_canopy_border_is_as_long_as_the_ellipse_to_a_hundredth():
     assert reference.points[:, 0] == pytest.approx(around, rel=0.01)
 
 
+MAP = {
+    "base": [np.array([(-210, -160), (210, -160), (210, 160), (-210, 160)], float)],
+    "base_mm": (420.0, 320.0),
+    "height_mm": 52.0,
+    "platen_mm": (600.0, 600.0),
+    "frame_mm": (600.0, 600.0),
+    "opening_mm": (600.0, 600.0),
+    "dead_mm": 0.0,
+    "blank_mm": (640.0, 640.0),
+    "sag_share": 0.25,
+}
+
+
 def test_relief_map_within_the_height_of_the_machine():
     """35 mm of relief on a base of 17: 52 mm under a limit of 60, 50 with a scale that would fit."""
-    given = {
-        "base": [np.array([(-210, -160), (210, -160), (210, 160), (-210, 160)], float)],
-        "base_mm": (420.0, 320.0),
-        "height_mm": 52.0,
-        "platen_mm": (600.0, 600.0),
-        "frame_mm": (600.0, 600.0),
-        "opening_mm": (600.0, 600.0),
-        "dead_mm": 0.0,
-        "blank_mm": (640.0, 640.0),
-        "sag_share": 0.25,
-    }
-    assert plan_fit(MachineFigures(), most_mm=60.0, **given).low_enough
-    low = plan_fit(MachineFigures(), most_mm=50.0, **given)
+    assert plan_fit(MachineFigures(), most_mm=60.0, **MAP).low_enough
+    low = plan_fit(MachineFigures(), most_mm=50.0, **MAP)
     assert low.low_enough is False and low.scale_to_fit < 1.0
 
 
@@ -248,3 +255,15 @@ class TestBadInput:
         stock = StockSettings(stock_mm=(9_000.0, 9_000.0))
         with pytest.raises(InputError, match="check its size"):
             plan_cutting((12.0, 12.0), stock, thickness_mm=1.0, density_kg_m3=1.0)
+
+    def test_sheet_thicker_than_its_data_and_a_platen_of_unknown_holes(self):
+        hips, own = sheet("HIPS"), HeatingSettings(sides="both", flux_kw_m2=2.0)
+        heated = heat_sheet(hips, 4.0, own)
+        found = about_heating(heated, hips, 4.0, own)
+        assert "sheet-beyond-data" in [one.slug for one in found] and found[-1].advice
+        assert "sheet-beyond-data" not in [one.slug for one in about_heating(heated, hips, 3.0, own)]
+        fit = plan_fit(MachineFigures(), most_mm=60.0, **MAP)
+        plan = MachinePlan("Box", "", "measured", fit, None, None, None, plated=False, gives={})
+        slugs = [one.slug for one in about_machine(plan, sheet_mm=2.0, vacuum="cleaner")]
+        assert {"platen-holes-unknown", "thick-for-a-cleaner"} <= set(slugs)
+        assert "thick-for-a-cleaner" not in [one.slug for one in about_machine(plan, sheet_mm=2.0)]

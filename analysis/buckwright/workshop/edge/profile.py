@@ -1,6 +1,6 @@
 """A strip for a flexible filament that follows the edge in space: a flat band, or a channel over the edge."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -9,7 +9,7 @@ from manifold3d import Manifold, OpType
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from buckwright.mesh.manifolds import from_manifold
+from buckwright.mesh.manifolds import from_manifold, to_manifold
 from buckwright.mesh.triangles import Mesh
 from buckwright.workshop.edge.trim_curve import TrimCurve
 
@@ -17,7 +17,7 @@ __all__ = ["edge_profile", "wall_up"]
 
 _STEP_MM = 3.0
 _SPARE_MM = 0.02  # hulls reach into one another, so that rounding parts none
-_THROUGH = 1.0  # the slot is cut so many legs beyond their ends
+_THROUGH = (1.0, 0.3, 2.0, 0.6)  # the slot is cut so many legs beyond their ends: one that leaves no handle
 _CRUMB_MM = 1e-3
 _APART_MM = 5.0
 _MOST_LEAN = 1.0  # a wall at 45 degrees is no wall any more
@@ -85,17 +85,34 @@ def edge_profile(
     out = _square_to(rise, curve.outward[chosen])
     line = _Line(places, out, rise, curve.thickness_mm[chosen])
     if kind == "flat":
-        return _finished(_swept(line, lambda sheet: (sheet, sheet + wall_mm, 0.0, leg_mm)), line.places[:0])
+        made = _swept(line, lambda sheet: (sheet, sheet + wall_mm, 0.0, leg_mm))
+        return _finished([made], line.places[:0])
     beside = room_mm + wall_mm
     body = _swept(line, lambda sheet: (-beside, sheet + beside, -wall_mm, leg_mm))
-    slot = _swept(line, lambda sheet: (-room_mm, sheet + room_mm, 0.0, (1.0 + _THROUGH) * leg_mm))
-    return _finished((body - slot).simplify(_CRUMB_MM), _without_leg(curve, room_mm, wall_mm))
+
+    def cut(through: float) -> Manifold:
+        """The body with its slot, which goes on so many legs beyond them."""
+        high = (1.0 + through) * leg_mm
+        return body - _swept(line, lambda sheet: (-room_mm, sheet + room_mm, 0.0, high))
+
+    return _finished(map(cut, _THROUGH), _without_leg(curve, room_mm, wall_mm))
 
 
-def _finished(made: Manifold, missed: Points) -> PrintedEdge:
-    """The largest piece; what else rounding leaves is no strip."""
-    solid = max(made.decompose(), key=lambda piece: piece.volume())
-    return PrintedEdge(from_manifold(solid), solid.genus() - 1, missed)
+def _finished(tried: Iterable[Manifold], missed: Points) -> PrintedEdge:
+    """The first that is one ring, else the one with the fewest handles."""
+    best: PrintedEdge | None = None
+    for one in tried:
+        # what else rounding leaves beside the largest piece is no strip
+        solid = max(one.simplify(_CRUMB_MM).decompose(), key=lambda piece: piece.volume())
+        mesh = from_manifold(solid)
+        again = to_manifold(mesh)
+        handles = abs(solid.genus() - 1) + (again is None or again.genus() != solid.genus())
+        if best is None or handles < best.handles:
+            best = PrintedEdge(mesh, handles, missed)
+        if not best.handles:
+            break
+    assert best is not None
+    return best
 
 
 def _without_leg(curve: TrimCurve, room_mm: float, wall_mm: float) -> Points:

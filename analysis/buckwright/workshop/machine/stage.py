@@ -169,8 +169,9 @@ def _air(
     return Air(np.concatenate([one.reached for one in airs]), sum(one.under for one in airs))
 
 
-def _findings(machined: "MachinePlan", _told: Told) -> "list[Finding]":
-    return findings.about_machine(machined)
+def _findings(machined: "MachinePlan", told: Told) -> "list[Finding]":
+    job = told.job
+    return findings.about_machine(machined, sheet_mm=job.sheet.thickness_mm, vacuum=job.machine.vacuum)
 
 
 def _sections(machined: "MachinePlan", told: Told) -> Mapping[str, Any]:
