@@ -7,6 +7,7 @@ from buckwright.forming.artwork.stage import ARTWORK
 from buckwright.forming.drainage.stage import DRAINAGE
 from buckwright.forming.forecast.stage import FORECAST
 from buckwright.forming.heating.stage import HEATING
+from buckwright.forming.zones.stage import ZONES
 from buckwright.pose.halves.stage import HALVES
 from buckwright.pose.size.stage import TRY_ON
 from buckwright.pose.stage import POSE, PULL, SCULPT, SETUPS
@@ -26,6 +27,8 @@ from buckwright.survey.verdict.stage import HOLD, VERDICT
 from buckwright.workshop.cutting.stage import CUTTING
 from buckwright.workshop.edge.stage import EDGE, HOLES
 from buckwright.workshop.gaps.stage import GAPS
+from buckwright.workshop.group.formed.stage import GROUP_FORECAST
+from buckwright.workshop.group.neighbours.stage import NEIGHBOURS
 from buckwright.workshop.group.stage import GROUP
 from buckwright.workshop.machine.stage import MACHINE
 from buckwright.workshop.rig.stage import RIG
@@ -62,10 +65,13 @@ STAGES: list[Stage] = [
     BUCK,
     DRAINAGE,
     HEATING,
+    ZONES,
     VERDICT,
     PIECES,
     STRENGTH,
+    NEIGHBOURS,
     GROUP,
+    GROUP_FORECAST,
     RIG,
     MACHINE,
     CUTTING,

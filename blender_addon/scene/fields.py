@@ -27,7 +27,15 @@ __all__ = [
     "titles_of",
 ]
 
-FROM_OBJECTS = frozenset({("vents", "at_mm"), ("base", "outline_mm")})
+FROM_OBJECTS = frozenset(
+    {
+        ("vents", "at_mm"),
+        ("base", "outline_mm"),
+        ("edge", "rivets_mm"),
+        ("edge", "slots_mm"),
+        ("edge", "fans_mm"),
+    }
+)
 """Lists that the markers and the curve of a scene stand for (see `job_tables`)."""
 
 _AUTOMATIC = {"automatic": ("Automatic", "Leave it to the rule")}

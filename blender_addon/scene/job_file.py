@@ -52,6 +52,9 @@ def open_job(scene: bpy.types.Scene, path: Path) -> None:
     for field in files_of_job():
         if file := tables[field.table].get(field.key):
             tables[field.table][field.key] = str((path.parent / file).absolute())
+    others = [one.strip() for one in str(tables["group"].get("others", "")).split(";") if one.strip()]
+    if others:
+        tables["group"]["others"] = "; ".join(str((path.parent / one).absolute()) for one in others)
     settings.write_tables(scene, tables)
     heat_painting.remove(scene)
     write_results.place_by_hand(scene, tables)

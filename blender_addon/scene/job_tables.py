@@ -1,4 +1,4 @@
-"""Puts the job together: the settings of a scene, the vents and the outline that were changed by hand."""
+"""Puts the job together: the settings of a scene, and the vents, outline and holes that are marked in it."""
 
 import json
 from typing import Any
@@ -6,7 +6,7 @@ from typing import Any
 import bpy
 import numpy as np
 
-from . import hand_marks, outline_curve, results, settings
+from . import hand_marks, hole_markers, outline_curve, results, settings
 from .fields import files_of_job
 from .placement import Placement
 
@@ -27,11 +27,19 @@ def of(scene: bpy.types.Scene, *, sculpt: str = "") -> dict[str, dict[str, Any]]
     for field in files_of_job():
         # a run happens elsewhere: '//', beside the .blend file, means nothing there
         found[field.table][field.key] = bpy.path.abspath(found[field.table][field.key])
+    found["group"]["others"] = _each_whole(found["group"].get("others", ""))
     if (places := vents_at_mm(scene)) is not None:
         found["vents"]["at_mm"] = places
+    _fresh_matrices(scene)
+    found["edge"] |= hole_markers.places_mm(scene, settle=True)
     if (outline := outline_mm(scene)) is not None:
         found["base"]["outline_mm"] = outline
     return found
+
+
+def _each_whole(files: str) -> str:
+    """Files parted by semicolons, each by its whole path."""
+    return "; ".join(bpy.path.abspath(one.strip()) for one in files.split(";") if one.strip())
 
 
 def vents_at_mm(scene: bpy.types.Scene) -> list[list[float]] | None:

@@ -15,7 +15,7 @@ from bpy.app.handlers import persistent
 
 from ..bridge.library import COMMANDS, BuckwrightError, all_settings, as_plain, job_from, settings_for
 from ..bridge.units import mm_per_unit
-from . import hand_marks, handlers, results, settings, snapshot, visibility
+from . import hand_marks, handlers, hole_markers, results, settings, snapshot, visibility
 from .events import Event
 
 __all__ = ["became_known", "register", "seen", "unregister", "why"]
@@ -73,13 +73,15 @@ def _changed_settings(scene: bpy.types.Scene, origin: Any) -> list[str]:
         present = as_plain(job_from(settings.read_tables(scene)))
     except BuckwrightError:
         return ["A setting"]
-    before = _tables(origin.job)
+    before, holes = _tables(origin.job), hole_markers.places_mm(scene)
     named: dict[str, None] = {}
     for name, label in _read_by(origin.command).items():
         table, _, key = name.partition(".")
         if name in _MARKS:
             was = key in before.get(table, {})
             changed = _marks_changed(scene, origin, _MARKS[name], was=was)
+        elif name in hole_markers.SETTINGS:
+            changed = holes.get(key) != before.get(table, {}).get(key)
         else:
             changed = present.get(table, {}).get(key) != before.get(table, {}).get(key)
         if changed:

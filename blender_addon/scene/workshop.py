@@ -37,6 +37,7 @@ def write(scene: bpy.types.Scene, arrays: dict[str, NDArray[Any]], placement: Pl
         ring = [arrays[f"bench_frame_{side}"] / placement.mm for side in ("inside", "outside")]
         _put(scene, "FRAME", _ring(*ring), placement)
     _copies(scene, arrays.get("bench_copies", np.zeros((0, 4, 4))), placement)
+    _others(scene, arrays, placement)
     show(scene, seen=seen)
 
 
@@ -96,3 +97,18 @@ def _copies(scene: bpy.types.Scene, matrices: NDArray[np.float64], placement: Pl
         part_of(scene, "workshop").objects.link(one)
         one.matrix_world = blender_matrix(placement.matrix() @ moved)
         one.hide_render = True
+
+
+def _others(scene: bpy.types.Scene, arrays: dict[str, NDArray[Any]], placement: Placement) -> None:
+    """Bucks of other jobs in the same pull."""
+    number = 0
+    while f"bench_other_{number}_vertices" in arrays:
+        mesh = bpy.data.meshes.new("Other Buck")
+        vertices, faces = (arrays[f"bench_other_{number}_{part}"] for part in ("vertices", "faces"))
+        write_mesh(mesh, vertices / placement.mm, faces)
+        one = bpy.data.objects.new("Other Buck", mesh)
+        results.claim(scene, one, "COPY")
+        part_of(scene, "workshop").objects.link(one)
+        one.matrix_world = blender_matrix(placement.matrix())
+        one.hide_render = True
+        number += 1

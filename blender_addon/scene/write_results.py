@@ -23,6 +23,7 @@ from . import (
     forecast_markers,
     formed_sheet,
     hand_marks,
+    hole_markers,
     outline_curve,
     pieces,
     record,
@@ -142,7 +143,8 @@ def forget_outline(scene: bpy.types.Scene) -> None:
 
 
 def place_by_hand(scene: bpy.types.Scene, tables: dict[str, dict[str, Any]]) -> None:
-    """Markers and curve for the vents and the outline that an opened job names; older ones go."""
+    """Markers and curve for the holes, vents and outline that an opened job names; older ones go."""
+    hole_markers.put_all(scene, tables.get("edge", {}))
     at_mm, outline = tables.get("vents", {}).get("at_mm"), tables.get("base", {}).get("outline_mm")
     if at_mm is None and outline is None:
         return

@@ -12,7 +12,19 @@ from .run_operator import RunOperator
 
 __all__ = ["register", "unregister"]
 
-_FIRST = ("heat_s", "sag_s", "sag_mm", "stiff_s", "fill", "web", "chill", "trapped", "stuck", "next")
+_FIRST = (
+    "heat_s",
+    "sag_s",
+    "sag_mm",
+    "carry_s",
+    "stiff_s",
+    "fill",
+    "web",
+    "chill",
+    "trapped",
+    "stuck",
+    "next",
+)
 """What most makers note; the rest stands below."""
 _RECORD = settings_of(PullRecord)
 

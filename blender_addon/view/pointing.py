@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ..scene import results
 
-__all__ = ["buck_under", "pixels_of", "ray_at", "struck"]
+__all__ = ["buck_under", "pixels_of", "ray_at", "seen_under", "struck"]
 
 _FLAT = 1e-30
 """An object whose matrix has no greater determinant has no inside to point into."""
@@ -52,6 +52,22 @@ def buck_under(
     depsgraph = context.evaluated_depsgraph_get()
     places = (struck(buck, depsgraph, origin, ray) for buck in bucks)
     return next((place for place in places if place is not None), None)
+
+
+def seen_under(
+    context: bpy.types.Context, region: bpy.types.Region, at: tuple[float, float]
+) -> Vector | None:
+    """Place on whatever is seen at a pixel of a viewport, in the world; None beside everything.
+
+    Parameters
+    ----------
+    region : of the viewport
+    at : pixels from the lower left of the region
+    """
+    assert context.scene is not None
+    origin, ray = ray_at(region, region.data, at)
+    found, place, *_ = context.scene.ray_cast(context.evaluated_depsgraph_get(), origin, ray)
+    return place if found else None
 
 
 def pixels_of(context: bpy.types.Context, places: Sequence[Any] | NDArray[np.float64]) -> NDArray[np.float64]:

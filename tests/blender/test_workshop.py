@@ -155,3 +155,74 @@ def test_a_pull_that_cannot_be_is_refused_and_the_log_stays(addon, scene, solid,
         with pytest.raises(RuntimeError, match=words):
             bpy.ops.buckwright.note_pull(**values)
     assert (tmp_path / "Cup.pulls.toml").read_bytes() == before
+
+
+def test_holes_are_marked_by_empties_that_stay(addon, scene, solid, fast, tmp_path):
+    import bpy
+
+    sculpt = solid()
+    before = [vertex.co.copy() for vertex in sculpt.data.vertices]
+    assert bpy.ops.buckwright.add_hole(kind="RIVET", place=(0.004, 0.003, 0.015)) == {"FINISHED"}
+    assert bpy.ops.buckwright.add_hole(kind="FAN", place=(0.0, 0.0, 0.015)) == {"FINISHED"}
+    (rivet,) = addon.scene.hole_markers.markers(scene, "rivet")
+    assert bpy.context.view_layer.objects.active != rivet  # the one that was marked last is
+    told = addon.scene.job_tables.of(scene)["edge"]
+    mm = 1000.0 * scene.unit_settings.scale_length
+    assert told["rivets_mm"] == [pytest.approx([0.004 * mm, 0.003 * mm, 0.015 * mm], abs=1e-4)]
+    assert len(told["fans_mm"]) == 1 and "slots_mm" not in told
+    assert bpy.ops.buckwright.make() == {"FINISHED"}
+    report = addon.scene.results.of(scene)
+    assert report.collection is not None and addon.scene.staleness.why(scene) == ""
+    assert addon.scene.job_tables.of(scene)["edge"]["rivets_mm"] == told["rivets_mm"], "to the last digit"
+    (buck,) = addon.scene.results.objects(scene, "BUCK")
+    near = [
+        vertex.co
+        for vertex in buck.data.vertices
+        if np.hypot(vertex.co.x - 0.004, vertex.co.y - 0.003) < 2e-3
+    ]
+    assert len(near) > 10, "a pip stands there"
+    rivet.location.x += 0.002
+    bpy.context.view_layer.update()
+    assert "changed" in addon.scene.staleness.why(scene)
+    twin = rivet.copy()
+    scene.collection.objects.link(twin)
+    twin.location.y -= 0.005
+    bpy.context.view_layer.update()
+    moved = addon.scene.job_tables.of(scene)["edge"]["rivets_mm"]
+    assert len(moved) == 2 and moved[0][0] - told["rivets_mm"][0][0] == pytest.approx(0.002 * mm, rel=0.02)
+    bpy.ops.buckwright.remove_results()
+    assert len(addon.scene.hole_markers.markers(scene, "rivet")) == 2, "they are the user's own"
+    assert [vertex.co for vertex in sculpt.data.vertices] == before
+    path = tmp_path / "job.toml"
+    assert bpy.ops.buckwright.save_job(filepath=str(path)) == {"FINISHED"}
+    assert bpy.ops.buckwright.open_job(filepath=str(path)) == {"FINISHED"}
+    again = addon.scene.job_tables.of(scene)["edge"]
+    assert len(addon.scene.hole_markers.markers(scene, "rivet")) == 2
+    assert again["rivets_mm"] == [pytest.approx(place, abs=1e-9) for place in moved]
+    assert again["fans_mm"] == [pytest.approx(told["fans_mm"][0], abs=1e-9)]
+    for one in addon.scene.hole_markers.markers(scene, "fan"):
+        bpy.data.objects.remove(one)
+    assert "fans_mm" not in addon.scene.job_tables.of(scene)["edge"]
+
+
+def test_a_buck_of_another_job_stands_beside(addon, scene, solid, fast, tmp_path):
+    import bpy
+    from manifold3d import Manifold
+
+    from buckwright.mesh.triangles import Mesh
+    from buckwright.output.stl import stl_bytes
+
+    data = Manifold.cylinder(12.0, 20.0, 16.0, 24).to_mesh()
+    mesh = Mesh.from_arrays(data.vert_properties[:, :3], data.tri_verts)
+    (tmp_path / "lid.stl").write_bytes(stl_bytes(mesh, title="lid"))
+    solid()
+    fast.machine.profile = "SHOP_600"
+    fast.group.others = f"{tmp_path / 'lid.stl'}: 2"
+    assert bpy.ops.buckwright.make() == {"FINISHED"}
+    beside = addon.scene.results.objects(scene, "COPY")
+    assert len(beside) == 2 and {one.name.split(".")[0] for one in beside} == {"Other Buck"}
+    assert all(one.hide_get() for one in beside)
+    assert sizes_mm(beside[0], scene) == pytest.approx([40.0, 40.0], abs=0.5)
+    fast.group.others = ""
+    bpy.ops.buckwright.make()
+    assert not addon.scene.results.objects(scene, "COPY")

@@ -1,4 +1,4 @@
-"""The workshop by mouse: frame and blank round a buck, a pull noted, the next one suggested."""
+"""The workshop by mouse: frame and blank round a buck, a hole marked, a pull noted, the next suggested."""
 
 import sys
 from pathlib import Path
@@ -10,7 +10,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 import drive
 import parts
 
-PRESSED, NOTE = (1165.0, 436.0), (1105.0, 556.0)
+PRESSED, NOTE, RIVET = (1165.0, 486.0), (1105.0, 606.0), (1095.0, 436.0)
 """Where the buttons of the panel are looked for first."""
 
 
@@ -28,6 +28,7 @@ def script() -> drive.Script:
     yield from parts.open_only("Workshop")
     yield 1.0
     yield from drive.picture("workshop_panel")
+    yield from _mark_a_rivet(scene)
     yield from parts.press("buckwright.show_workshop", near=PRESSED)
     workshop = parts.module("scene.workshop")
     yield from drive.until(lambda: workshop.are_seen(scene), seconds=5, words="the workshop is shown")
@@ -52,6 +53,17 @@ def script() -> drive.Script:
     yield 1.0
     yield from drive.picture("workshop_log")
     drive.expect(told(scene)["pulls"] == 1, "one pull is told")
+
+
+def _mark_a_rivet(scene: bpy.types.Scene) -> drive.Script:
+    """Press Rivet, click on the buck."""
+    markers = parts.module("scene.hole_markers").markers
+    yield from parts.press("buckwright.add_hole", near=RIVET, argument="kind='RIVET'")
+    x, y = drive.middle()
+    yield from drive.click(x - 30, y - 40)
+    yield 0.8
+    drive.expect(len(markers(scene, "rivet")) == 1, f"{len(markers(scene, 'rivet'))} rivets were marked")
+    yield from drive.picture("workshop_hole")
 
 
 drive.run(script)

@@ -23,6 +23,7 @@ from buckwright.forming.heating.settings import HeatingSettings
 from buckwright.forming.heating.sheet_heating import sheet_layer
 from buckwright.forming.heating.slab import Face
 from buckwright.forming.sheets.materials import sheet as material_of
+from buckwright.forming.zones.findings import about_zones
 from buckwright.mesh.reading import sculpt_of
 from buckwright.mesh.repair import Repair
 from buckwright.mesh.triangles import Mesh
@@ -52,9 +53,11 @@ from buckwright.survey.verdict.findings import about_draft, about_verdict
 from buckwright.workshop.cutting.findings import about_cutting
 from buckwright.workshop.cutting.planning import plan_cutting
 from buckwright.workshop.cutting.settings import StockSettings
-from buckwright.workshop.edge.findings import about_holes
+from buckwright.workshop.edge.findings import about_holes, about_printed
 from buckwright.workshop.edge.holes import PartHole
 from buckwright.workshop.group.findings import about_group
+from buckwright.workshop.group.formed.between import Bridge
+from buckwright.workshop.group.formed.findings import about_formed
 from buckwright.workshop.group.planning import plan_group
 from buckwright.workshop.machine.findings import about_machine
 from buckwright.workshop.machine.planning import Fit, MachinePlan, plan_suction
@@ -262,7 +265,7 @@ def drained(*times, pools=(), again=None, bridged=()):
     return about_drainage(told, Made(trapped_air=pools), target_s=0.5)
 
 
-def heated(*, works=True, latest_s=48.0, least=2.5, hold_s=7.0, **settings):
+def heated(*, works=True, latest_s=48.0, least=2.5, hold_s=7.0, thickness_mm=1.5, **settings):
     told = Made(
         works=works,
         strength="flux_kw_m2",
@@ -273,7 +276,7 @@ def heated(*, works=True, latest_s=48.0, least=2.5, hold_s=7.0, **settings):
         chosen_s=40.0,
         hold_s=hold_s,
     )
-    return about_heating(told, material_of("PETG"), 1.5, HeatingSettings(**settings))
+    return about_heating(told, material_of("PETG"), thickness_mm, HeatingSettings(**settings))
 
 
 PLACE = "x 3, y -4, z 5 mm"
@@ -300,7 +303,7 @@ def rigged(**changed):
     return about_rig(plan_rig(**(given | changed)), trim_z_mm=18.0, flange_z_mm=6.0)
 
 
-def fitted(air=(True, True), suction=None, **changed):
+def fitted(air=(True, True), suction=None, holes=True, sheet_mm=1.0, vacuum="cleaner", **changed):
     """A buck on a machine that it fits."""
     given = {
         "base_mm": (120.0, 90.0),
@@ -325,12 +328,12 @@ def fitted(air=(True, True), suction=None, **changed):
         mark="",
         fit=Fit(**(given | changed)),
         suction=suction,
-        holes=PlatenHoles(grid, 3.0, np.zeros(4, bool), np.zeros(4, bool)),
+        holes=PlatenHoles(grid, 3.0, np.zeros(4, bool), np.zeros(4, bool)) if holes else None,
         air=Air(np.array(air), 0),
         plated=False,
         gives={},
     )
-    return about_machine(plan)
+    return about_machine(plan, sheet_mm=sheet_mm, vacuum=vacuum)
 
 
 def drawn(flow_l_min=400.0, tank_l=0.0, lowest_kpa=5.0):
@@ -347,7 +350,29 @@ def drawn(flow_l_min=400.0, tank_l=0.0, lowest_kpa=5.0):
 
 def group(copies, spacing_mm=43.75):
     plan = plan_group((80.0, 55.0), copies, spacing_mm=spacing_mm, edge_mm=25.0, opening_mm=(280.0, 220.0))
-    return about_group(plan, height_mm=25.0, forecast=True)
+    return about_group(plan, height_mm=25.0)
+
+
+def group_formed(webs=0, lowest_mm=4.0, weakest_mm=0.4, alone_mm=0.42):
+    """Three bucks with a trim line at 17 mm."""
+    web = Made(length_mm=42.0, height_mm=23.0)
+    told = Made(
+        between=(web,) * webs,
+        bridges=(Bridge(1, 2, 44.0, (0.0, 0.0), lowest_mm),),
+        trim_mm=17.0,
+        forecast=Made(figures=Made(weakest_mm=weakest_mm)),
+    )
+    return about_formed(told, alone_mm)
+
+
+def zoned(after_s=40.0, latest_s=50.0):
+    told = Made(at_once=latest_s > 35.0, after_s=after_s, earliest_s=35.0, latest_s=latest_s)
+    return about_zones(told, material_of("PETG"))
+
+
+def bound(places=0, handles=0):
+    missed = np.array([AT, (30.0, 0.0, 5.0)])[:places]
+    return about_printed([Made(tight_mm=missed, handles=handles)])
 
 
 def cut(blank_mm):
@@ -483,7 +508,47 @@ CASES = [
         lambda: group(4, 20.0),
         lambda: group(4, 25.0),
     ),
-    ("group-forecast", "note", ["one buck alone, not 4"], lambda: group(4), lambda: group(6)),
+    (
+        "webs-between-bucks",
+        "warn",
+        ["2 webs", "42 mm", "23 mm"],
+        lambda: group_formed(webs=2),
+        group_formed,
+    ),
+    (
+        "bridges-between-bucks",
+        "warn",
+        ["bucks 1 and 2", "44 mm", "18 mm", "17 mm"],
+        lambda: group_formed(lowest_mm=18.0),
+        lambda: group_formed(lowest_mm=17.0),
+    ),
+    (
+        "thinner-in-a-group",
+        "note",
+        ["0.40 mm", "0.45 mm"],
+        lambda: group_formed(alone_mm=0.45),
+        lambda: group_formed(alone_mm=0.44),
+    ),
+    (
+        "zones-need-another-time",
+        "warn",
+        ["30 s", "35 s to 50 s"],
+        lambda: zoned(after_s=30.0),
+        zoned,
+    ),
+    ("zones-too-uneven", "warn", ["30 s", "166 °C"], lambda: zoned(latest_s=30.0), zoned),
+    ("printed-edge-too-tight", "note", ["2 places"], lambda: bound(2), bound),
+    ("printed-edge-too-tight", "note", ["1 opening"], lambda: bound(0, 1), bound),
+    ("platen-holes-unknown", "note", [], lambda: fitted(holes=False), fitted),
+    ("thick-for-a-cleaner", "warn", ["2 mm"], lambda: fitted(sheet_mm=2.0), fitted),
+    (
+        "thick-for-a-cleaner",
+        "warn",
+        ["2 mm"],
+        lambda: fitted(sheet_mm=2.0),
+        lambda: fitted(sheet_mm=2.0, vacuum="pump"),
+    ),
+    ("sheet-beyond-data", "note", ["3.5 mm", "3 mm"], lambda: heated(thickness_mm=3.5), heated),
     ("sheet-waste", "note", ["instead of 3"], lambda: cut((340.0, 340.0)), lambda: cut((605.0, 605.0))),
     ("stock-too-small", "warn", ["700 x 650"], lambda: cut((700.0, 650.0)), lambda: cut((300.0, 240.0))),
     (

@@ -20,7 +20,12 @@ SAMPLES = sorted((ROOT / "sample_scenes").glob("*/job.toml"))
 # The other model refuses settings below.
 APART = {("forecast", "model"): "membrane"}
 EVERYTHING = {
-    "job": {"name": "Jägerin 鷺 № 7", "number": "BW-Ω1", "story": "two\nlines with \"quotes\" and 'more'"},
+    "job": {
+        "name": "Jägerin 鷺 № 7",
+        "number": "BW-Ω1",
+        "use": "lamp",
+        "story": "two\nlines with \"quotes\" and 'more'",
+    },
     "sculpt": {"file": "früh/reiher.obj", "unit": "in", "width_mm": 1.5, "depth_mm": 2.5, "height_mm": 60.0},
     "sheet": {"material": "PETG", "thickness_mm": 1.0},
     "size": {
@@ -124,6 +129,8 @@ EVERYTHING = {
     "edge": {
         "strip_mm": 20.0,
         "gauge": False,
+        "openings": False,
+        "opening_rise_mm": 5.0,
         "profile": "u",
         "profile_leg_mm": 5.0,
         "profile_wall_mm": 1.2,
@@ -156,7 +163,7 @@ EVERYTHING = {
         "also": "300 x 240: 4, 260 x 220",
         "price": 25.0,
     },
-    "group": {"copies": 4, "spacing_mm": 60.0, "edge_mm": 30.0},
+    "group": {"others": "lid.stl: 2", "copies": 4, "spacing_mm": 60.0, "edge_mm": 30.0},
     "machine": {
         "profile": "SHOP_600",
         "shape": "rectangle",
@@ -164,6 +171,7 @@ EVERYTHING = {
         "hole_mm": 2.5,
         "sag_room_mm": 90.0,
         "oven_mm": [500.0, 400.0],
+        "heater_zones": "0.9 1; 1 1.1",
         "heater_kw_m2": 12.0,
         "vacuum": "cleaner",
         "flow_l_min": 900.0,

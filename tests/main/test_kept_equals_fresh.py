@@ -56,6 +56,7 @@ CHOSEN = {
     "machine.vacuum": "cleaner",
     "heating.sides": "both",
     "forecast.heat_map": "0.9 1 0.9",
+    "machine.heater_zones": "0.9 1 1.1",
     "forecast.measured": "rim 0.52 at 0 0 30, top 0.6 at 2 1 33",
 }
 

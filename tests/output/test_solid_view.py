@@ -13,6 +13,7 @@ import pytest
 from PIL import Image
 
 from buckwright.mesh.triangles import Mesh
+from buckwright.output.job_sheet.fitting import fitted
 from buckwright.output.job_sheet.page import JobWords, job_sheet_html
 from buckwright.output.job_sheet.solid_view.scene import (
     FormedShape,
@@ -325,3 +326,49 @@ def test_the_library_says_its_version_and_licence(page_file):
     assert re.search(r"three\.js \d+\.\d+\.\d+", text)
     assert "Permission is hereby granted, free of charge" in text
     assert page_file.stat().st_size < 8_000_000
+
+
+def sphere(count):
+    data = manifold3d.Manifold.sphere(40.0, count).to_mesh()
+    return Mesh.from_arrays(data.vert_properties[:, :3], data.tri_verts)
+
+
+def noisy_png():
+    """A picture that no packing makes small."""
+    file = io.BytesIO()
+    noise = np.random.default_rng(1).integers(0, 255, (200, 300, 3), dtype=np.uint8)
+    Image.fromarray(noise).save(file, "png")
+    return file.getvalue()
+
+
+def fitted_to(most_bytes, pictures, scene):
+    def page(shown, what, words):
+        return job_sheet_html(JobWords(title="Owl"), {}, shown, what, words)
+
+    return fitted(page, pictures, scene, most_bytes=most_bytes)
+
+
+def test_a_page_stays_within_its_weight_and_says_what_was_made_lighter():
+    heavy = SolidScene(sphere(200), np.zeros((0, 4)), (), sheet(90))
+    whole = fitted_to(8_000_000, PICTURES, heavy)
+    assert whole.triangles == whole.of == heavy.triangles and b"to keep this page light" not in whole.data
+    least = len(job_sheet_html(JobWords(title="Owl"), {}, {}, SolidScene(buck(12), np.zeros((0, 4)))))
+    room = least + 400_000
+    light = fitted_to(room, {"buck_slant.png": png()}, heavy)
+    assert len(light.data) <= room and light.triangles < light.of and light.scale == 1.0
+    told = f"drawn with {light.triangles:,} of {light.of:,} triangles to keep this page light"
+    assert told in light.data.decode()
+    noise = {"buck_slant.png": noisy_png(), "buck_front.png": noisy_png()}
+    small = fitted_to(room, noise, heavy)
+    assert len(small.data) <= room and small.scale == 0.5 and "at 50% of their width" in small.data.decode()
+    bare = fitted_to(100_000, noise, heavy)
+    assert len(bare.data) <= 100_000 and bare.scale == 0.0 and "left out" in bare.data.decode()
+
+
+def test_a_body_that_is_no_solid_becomes_light_as_well():
+    ball = sphere(200)
+    torn = Mesh(ball.vertices, ball.faces[: len(ball.faces) // 2])
+    light = lighter(torn, most=2_000)
+    assert 200 < light.face_count <= 2_000
+    off = np.linalg.norm(light.vertices, axis=1)
+    assert off.min() > 36.0 and off.max() < 40.01

@@ -1,5 +1,6 @@
 """The edge of the part: trim line, paper strip, printed edge, holes; against closed forms."""
 
+import igl
 import manifold3d
 import numpy as np
 import pytest
@@ -7,12 +8,15 @@ import trimesh
 
 from buckwright.mesh.manifolds import to_manifold
 from buckwright.mesh.triangles import Mesh
-from buckwright.workshop.edge.drawings import drilling_template, height_gauge, paper_strip
-from buckwright.workshop.edge.findings import about_holes
+from buckwright.workshop.edge.drawings import drilling_template, height_gauge, opening_gauge, paper_strip
+from buckwright.workshop.edge.findings import about_holes, about_printed
 from buckwright.workshop.edge.holes import edge_distances, least_edge_mm, placed_holes
+from buckwright.workshop.edge.openings import opening_rings
 from buckwright.workshop.edge.pips import pips
 from buckwright.workshop.edge.profile import edge_profile, wall_up
-from buckwright.workshop.edge.trim_curve import level_ring, trim_curve
+from buckwright.workshop.edge.rim import rim_of
+from buckwright.workshop.edge.settings import EdgeSettings
+from buckwright.workshop.edge.trim_curve import level_ring, opening_curve, trim_curve
 from buckwright.workshop.edge.unrolling import unrolled
 
 LOW, HIGH, TALL = 60.0, 40.0, 50.0  # radii and height of the cone that most of this is about
@@ -127,7 +131,9 @@ def test_a_printed_edge_is_one_closed_solid_round_the_edge(kind):
     up = wall_up(curve, curve_at(23.0, sheet_mm=0.5))
     lean = np.array([(HIGH - LOW) / TALL, 1.0]) / np.hypot((HIGH - LOW) / TALL, 1.0)
     assert up[:, 2] == pytest.approx(np.full(len(up), lean[1]), abs=0.02)
-    made = edge_profile(curve, up, kind=kind, leg_mm=6.0, wall_mm=1.6, room_mm=0.2)
+    printed = edge_profile(curve, up, kind=kind, leg_mm=6.0, wall_mm=1.6, room_mm=0.2)
+    made = printed.mesh
+    assert printed.handles == 0 and not len(printed.missed)
     solid = to_manifold(made)
     assert solid is not None and len(solid.decompose()) == 1 and solid.genus() == 1
     # Pappus: section times the way of its middle, here within the slope and the flats of the ring
@@ -141,8 +147,30 @@ def test_a_printed_edge_follows_corners_without_holes():
     box = trimesh.creation.box((90.0, 60.0, 40.0))
     curve = trim_curve(None, None, Mesh.from_arrays(box.vertices, box.faces), 0.0, sheet_mm=0.8)
     made = edge_profile(curve, wall_up(curve, None), kind="u", leg_mm=5.0, wall_mm=1.2, room_mm=0.1)
-    solid = to_manifold(made)
+    solid = to_manifold(made.mesh)
     assert solid is not None and len(solid.decompose()) == 1 and solid.genus() == 1
+    assert about_printed([made]) == []
+
+
+@pytest.mark.parametrize(("leg", "wide", "follows"), [(3.0, 2.4, True), (12.0, 2.4, True), (6.0, 1.1, False)])
+def test_a_channel_round_a_narrow_tongue_stays_one_ring_and_says_where_it_cannot_follow(leg, wide, follows):
+    """Narrower than the channel's inner legs on both sides; in the last each stands in the other's slot."""
+    body = manifold3d.Manifold.cylinder(40.0, 40.0, 34.0, 256)
+    tongue = manifold3d.Manifold.cube((30.0, wide, 40.0)).translate((30.0, -wide / 2.0, 0.0))
+    data = (body + tongue).to_mesh()
+    mesh = Mesh.from_arrays(data.vert_properties[:, :3], data.tri_verts)
+    curve, higher = curve_at(10.0, mesh=mesh, sheet_mm=0.6), curve_at(13.0, mesh=mesh, sheet_mm=0.6)
+    made = edge_profile(curve, wall_up(curve, higher), kind="u", leg_mm=leg, wall_mm=1.6, room_mm=0.2)
+    solid = to_manifold(made.mesh)
+    assert solid is not None and len(solid.decompose()) == 1
+    assert solid.genus() == 1 and made.handles == 0
+    assert (made.missed[:, 0] > 30.0).all(), "only on the tongue"
+    slugs = [found.slug for found in about_printed([made])]
+    assert slugs == [] if follows else slugs == ["printed-edge-too-tight"]
+    # the slot is free all round: the sheet goes in
+    middles = curve.points + wall_up(curve, higher) * 0.5 * leg + curve.outward * 0.3
+    turns = igl.winding_number(made.mesh.vertices, made.mesh.faces.astype(np.int64), middles)
+    assert np.abs(turns).max() < 0.5
 
 
 def holes(rivets=(), slots=(), fans=()):
@@ -198,3 +226,89 @@ def test_the_drilling_template_shows_each_hole_true():
     slot = next(line for line in drawing.lines if line.layer == "cut")
     assert np.ptp(slot.points, axis=0) == pytest.approx([26.0, 4.0], abs=0.2)
     assert any("drill square to it" in one.text for one in drawing.words)
+
+
+FLOOR = 10.0
+"""Top of the base under the ring below, and the floor of its opening."""
+
+
+def annulus(*, inner=(20.0, 26.0), pocket=True):
+    """A ring on a base: an opening that widens upwards, and a hollow with a floor of its own."""
+    base = manifold3d.Manifold.cylinder(FLOOR, 80.0, 80.0, 256)
+    body = manifold3d.Manifold.cylinder(TALL, LOW, HIGH + 10.0, 256)
+    body -= manifold3d.Manifold.cylinder(TALL, *inner, 256)
+    if pocket:
+        body -= manifold3d.Manifold.cylinder(TALL, 6.0, 7.0, 64).translate((40.0, 0.0, 5.0))
+    data = (base + body.translate((0.0, 0.0, FLOOR))).to_mesh()
+    return Mesh.from_arrays(data.vert_properties[:, :3], data.tri_verts)
+
+
+def opened(sheet=None, thick=None, *, rise=4.0):
+    (wall,) = opening_rings(annulus(), FLOOR, FLOOR + rise)
+    return opening_curve(sheet, thick, wall, sheet_mm=1.0)
+
+
+def inner(z):
+    return 20.0 + 6.0 * (z - FLOOR) / TALL
+
+
+def test_an_opening_has_a_line_of_its_own_and_a_hollow_has_none():
+    curve = opened()
+    assert curve.opening and curve.source == "wall"
+    assert curve.length_mm == pytest.approx(2.0 * np.pi * inner(14.0), rel=1e-3)
+    assert (
+        np.einsum("nk,nk->n", curve.points[:, :2], curve.outward[:, :2]) < 0.0
+    ).all()  # away from the part
+    rings = np.linalg.norm(curve.outside - np.roll(curve.outside, -1, axis=0), axis=1)
+    assert rings.sum() == pytest.approx(2.0 * np.pi * (inner(14.0) - 1.0), rel=1e-3)
+    assert opening_rings(annulus(inner=(4.0, 4.5), pocket=False), FLOOR, FLOOR + 4.0) == ()
+    assert opening_rings(annulus(), FLOOR, FLOOR + TALL + 5.0) == ()
+
+
+def test_on_a_forecast_sheet_the_opening_follows_the_sheet_but_no_web():
+    """A sheet that stands 0.5 mm off the wall, with a fold that reaches 10 mm into the opening."""
+    body = manifold3d.Manifold.cylinder(FLOOR + TALL, 90.0, 90.0, 256)
+    hole = manifold3d.Manifold.cylinder(TALL, 19.5, 25.5, 512).translate((0.0, 0.0, FLOOR))
+    fold = manifold3d.Manifold.cube((10.0, 4.0, TALL)).translate((12.0, -2.0, FLOOR))
+    data = (body - hole + fold).to_mesh()
+    sheet = Mesh.from_arrays(data.vert_properties[:, :3], data.tri_verts)
+    curve = opened(sheet, np.full(sheet.vertex_count, 0.7))
+    assert curve.source == "forecast" and set(curve.thickness_mm) == {0.7}
+    away = inner(14.0) - np.hypot(*curve.points[:, :2].T)
+    assert np.median(away) == pytest.approx(0.5, abs=0.02)
+    assert away.max() == pytest.approx(2.0, abs=0.05)
+    closed = body.to_mesh()
+    flat = Mesh.from_arrays(closed.vert_properties[:, :3], closed.tri_verts)
+    assert opened(flat, np.full(flat.vertex_count, 0.7)).source == "wall"
+
+
+def test_an_opening_gets_strip_gauge_and_profile():
+    def ring(rise):
+        return opened(rise=4.0 + rise)
+
+    rim = rim_of(ring, 4.0, EdgeSettings(profile="u", profile_leg_mm=5.0))
+    assert rim.strip_mm == 15.0 and rim.height_mm == 4.0
+    # Textbook: a cone rolls out into a ring sector; here seen from within, so that it bulges downwards
+    slant = np.hypot(TALL, 6.0) / 6.0
+    assert rim.band.length_mm == pytest.approx(2.0 * np.pi * (inner(14.0) - 1.0), rel=1e-3)
+    width = np.linalg.norm(rim.band.upper - rim.band.lower, axis=1)
+    assert np.median(width) == pytest.approx((inner(29.0) - inner(14.0)) * slant, rel=2e-3)
+    assert rim.band.lower[len(rim.band.lower) // 2, 1] > rim.band.lower[0, 1]
+    solid = to_manifold(rim.printed.mesh)
+    assert len(solid.decompose()) == 1 and solid.genus() == 1
+    told = rim.to_dict()
+    assert told["gauge_mm"] == 4.0 and told["trim_line_mm"] == pytest.approx(
+        2 * np.pi * inner(14.0), rel=1e-3
+    )
+    card = opening_gauge(4.0, 40.0, ending="_opening_1")
+    assert card.name == "height_gauge_opening_1"
+    assert np.ptp(card.lines[0].points, axis=0) == pytest.approx([24.0, 4.0 + 24.0])
+    assert card.lines[0].points[:, 1].max() == pytest.approx(4.0)
+
+
+def test_a_hole_near_an_opening_is_measured_to_it():
+    (placed,) = holes([(radius(30.0), 0.0, 30.0)])
+    curve = curve_at(10.0)
+    near = placed.at_mm + np.array([[-3.0, 0.0, 0.0]])
+    assert edge_distances([placed], curve.points)[0] > 20.0
+    assert edge_distances([placed], curve.points, [near]) == pytest.approx((3.0,))

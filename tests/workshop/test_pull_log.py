@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from buckwright.errors import JobError
 from buckwright.workshop.log.advice import advise, best_pull, change_words, changes, recipe, thickness_bias
 from buckwright.workshop.log.book import append_pull, log_path, read_pulls
+from buckwright.workshop.log.carrying import fit_carrying
 from buckwright.workshop.log.cooling import fit_cooling
 from buckwright.workshop.log.fitting import Ripening, fit_pulls
 from buckwright.workshop.log.record import PullRecord, record_from
@@ -259,3 +260,30 @@ def test_a_warm_buck_is_no_slow_sheet():
 def test_changes_are_worded_without_empty_decimals():
     before, after = PullRecord(heat_s=60, dried="no"), PullRecord(heat_s=62.5, dried="yes")
     assert change_words(changes(before, after)) == "dried from no to yes, heat_s from 60 to 62.5"
+
+
+def test_the_way_to_the_buck_is_fitted_beside_what_the_job_expects():
+    """(f / 0.7)^2 + n ((l - f) / 0.15)^2 is least at f = n l / (n + (0.15 / 0.7)^2)."""
+    usual = fit_carrying([PullRecord(fill=1)], 2.0, hold_s=5.0)
+    assert (usual.carry_s, usual.observed) == (2.0, 0)
+    assert np.log(usual.high_s / 2.0) == pytest.approx(0.7) and not usual.too_long
+    found = fit_carrying([PullRecord(carry_s=6.0)] * 2, 2.0, hold_s=5.0)
+    wanted = 2.0 * np.log(3.0) / (2.0 + (0.15 / 0.7) ** 2)
+    assert np.log(found.carry_s / 2.0) == pytest.approx(wanted) and found.observed == 2
+    spread = 1.0 / np.sqrt(1.0 / 0.7**2 + 2.0 / 0.15**2)
+    assert np.log(found.high_s / found.carry_s) == pytest.approx(spread)
+    assert found.too_long and found.to_dict()["hold_s"] == 5.0
+    assert fit_carrying([], 0.0, hold_s=float("inf")).to_dict()["hold_s"] is None
+
+
+@pytest.mark.parametrize(
+    ("last", "key"), [({"chill": 3}, "carry_s"), ({"fill": 1}, "carry_s"), ({"web": 3}, "heat_s")]
+)
+def test_a_sheet_that_gets_cold_on_its_way_is_brought_faster(last, key):
+    pull = PullRecord(carry_s=8.0, heat_s=30.0, **last)
+    advice = advise([pull], fitted([]), fit_carrying([pull], 2.0, hold_s=4.0))
+    assert advice.key == key
+    if key == "carry_s":
+        assert "within 4.0 s" in advice.words
+    near = advise([pull], fitted([]), fit_carrying([pull], 2.0, hold_s=20.0))
+    assert near.key != "carry_s"

@@ -1,7 +1,8 @@
 """The job sheet of a run: words of the job beside the figures of its report."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from buckwright.errors import JobError
@@ -23,7 +24,7 @@ def add_job_sheet(
     command: Command,
     told: Told,
     answers: Sequence[tuple[str, str]],
-    report: Mapping[str, Any],
+    report: dict[str, Any],
     files: dict[str, bytes],
     *,
     prefix: str = "",
@@ -36,12 +37,13 @@ def add_job_sheet(
     command : what was run
     told : job and results
     answers : questions and answers that the summary leads with
-    report : the tree of report.json; its `files` gain an entry
+    report : the tree of report.json; its `files` gain an entry, and it says what the page weighs
     files : by name with the prefix; pictures among them are put into the sheet
     prefix : what the names of the files begin with
     buck : the buck with fewer triangles (see `light_buck`), worked out here if None
     """
     from buckwright.forming.sheets.materials import sheet as material_of
+    from buckwright.output.job_sheet.fitting import fitted
     from buckwright.output.job_sheet.page import JobWords, job_sheet_html
 
     job = told.job
@@ -50,14 +52,19 @@ def add_job_sheet(
         number=job.job.number,
         story=job.job.story,
         sheet=f"{material_of(job.sheet.material).title}, {job.sheet.thickness_mm:g} mm",
+        material=job.sheet.material,
+        use=job.job.use,
+        vacuum=job.machine.vacuum or "",
         outcome=command.outcomes[releases(command, told.results)],
         answers=answers,
         pulls=_pulls(job),
     )
     pictures = {name.removeprefix(prefix): data for name, data in files.items() if name.endswith(".png")}
     scene = solid_scene(told, buck) if pictures else None
-    sheet = {f"{prefix}job_sheet.html": job_sheet_html(words, report, pictures, scene)}
+    made = fitted(partial(job_sheet_html, words, report), pictures, scene, of=_triangles(told, scene))
+    sheet = {f"{prefix}job_sheet.html": made.data}
     files.update(sheet)
+    report["job_sheet"] = made.to_dict()
     report["files"].update(hashes_of(sheet))
 
 
@@ -98,27 +105,34 @@ def solid_scene(told: Told, light: "Mesh | None" = None) -> "SolidScene | None":
         return None
     marks = () if vented is None else vented.marks()
     vents = np.array([(*mark.top_mm, mark.diameter_mm) for mark in marks], np.float64).reshape(-1, 4)
-    ring = np.zeros((0, 3)) if edged is None else edged.curve.beside(_CLEAR_MM)
-    lines = () if edged is None else (np.vstack([ring, ring[:1]]),)
+    rims = () if edged is None else edged.rims
+    rings = [rim.curve.beside(_CLEAR_MM) for _, rim in rims]
+    lines = tuple(np.vstack([ring, ring[:1]]) for ring in rings)
     return SolidScene(light_buck(told) if light is None else light, vents, lines, _formed_shape(told))
+
+
+def _triangles(told: Told, scene: "SolidScene | None") -> int:
+    """How many there are of buck and sheet, before any was left out."""
+    if scene is None:
+        return 0
+    buck: Mesh = told.results["buck"].stored
+    return scene.triangles - scene.buck.face_count + buck.face_count
 
 
 def _formed_shape(told: Told) -> "FormedShape | None":
     import numpy as np
 
     from buckwright.mesh.triangles import Mesh
-    from buckwright.output.job_sheet.solid_view.scene import FormedShape, lighter_sheet
+    from buckwright.output.job_sheet.solid_view.scene import FormedShape
 
     formed, edged = told.get("formed"), told.get("edged")
     if formed is None:
         return None
     run = formed.forecast
     mesh = Mesh(run.points, run.triangles)
-    part = np.ones(mesh.face_count, np.bool_)
-    if edged is not None:
-        part = mesh.centroids()[:, 2] >= edged.curve.points[0, 2]
+    part = np.ones(mesh.face_count, np.bool_) if edged is None else edged.keeps(mesh.centroids())
     order = np.where(run.contact < 0.0, np.nan, run.contact)
-    return lighter_sheet(FormedShape(mesh, run.thickness_mm, order, run.settings.sheet_mm, part))
+    return FormedShape(mesh, run.thickness_mm, order, run.settings.sheet_mm, part)
 
 
 def _pulls(job: Any) -> tuple[str, ...]:

@@ -3,7 +3,7 @@
 from typing import Any
 
 from buckwright.findings import counted
-from buckwright.pipeline.pull_log import LogView, hold_words
+from buckwright.pipeline.pull_log import LogView, carry_words, hold_words
 from buckwright.workshop.log.advice import change_words, recipe
 
 __all__ = ["advice_words", "fitted_words", "history_words", "log_report"]
@@ -18,13 +18,14 @@ def log_report(view: LogView) -> dict[str, Any]:
 
     Returns
     -------
-    dict : `pulls`, how many there are; `lines`; `next`; `fitted` and `cooling` with their figures
+    dict : `pulls`, how many there are; `lines`; `next`; `fitted`, `carrying` and `cooling` with their figures
     """
     return {
         "pulls": len(view.pulls),
         "lines": [*history_words(view), *fitted_words(view)],
         "next": advice_words(view),
         "fitted": view.fitted.to_dict(),
+        "carrying": view.carrying.to_dict(),
         "cooling": None if view.cooling is None else view.cooling.to_dict(),
     }
 
@@ -60,6 +61,9 @@ def fitted_words(view: LogView) -> list[str]:
         f"{fitted.pick_up:.2f} times as much as in the table (±{fitted.pick_up_sd:.0%}), sags by "
         f"{fitted.sag_share:.0%} of the opening (±{100.0 * fitted.sag_sd:.0f} points) when ready; {source}."
     ]
+    if view.carrying.observed:
+        source = counted(view.carrying.observed, "figure")
+        lines.append(f"{carry_words(view.carrying)} From {source}.")
     if cooling is not None:
         noted = f" From {counted(cooling.observed, 'figure')}." if cooling.observed else ""
         lines.append(f"{hold_words(cooling)}{noted}")

@@ -1,5 +1,6 @@
 """The pull log of a job: its records, what they say of heater and sheet, and what to try next."""
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -26,12 +27,13 @@ from buckwright.workshop.log.advice import (
     thickness_bias,
 )
 from buckwright.workshop.log.book import read_pulls, replace_file
+from buckwright.workshop.log.carrying import Carrying, fit_carrying
 from buckwright.workshop.log.cooling import Cooling, fit_cooling
 from buckwright.workshop.log.fitting import Fitted, Ripening, fit_pulls
 from buckwright.workshop.log.record import PullRecord
 from buckwright.workshop.machine.own import with_bias
 
-__all__ = ["LogView", "hold_words", "keep_bias", "log_lines", "view_log"]
+__all__ = ["LogView", "carry_words", "hold_words", "keep_bias", "log_lines", "view_log"]
 
 _NEVER_S = 36_000.0
 
@@ -45,13 +47,14 @@ class LogView:
     pulls : the oldest first
     best : place of the best among them; None where none has marks
     changed : what was changed before the last pull, old and new by key
-    fitted, cooling, advice, bias : see there
+    fitted, carrying, cooling, advice, bias : see there
     """
 
     pulls: tuple[PullRecord, ...]
     best: int | None
     changed: Mapping[str, tuple[Any, Any]]
     fitted: Fitted
+    carrying: Carrying
     cooling: Cooling | None
     advice: Advice
     bias: Bias | None
@@ -82,13 +85,15 @@ def view_log(job: Job, *, path: Path | None = None) -> LogView:
         sag_share=(material.sag_share.low, material.sag_share.high),
         opening_mm=_opening_mm(now),
     )
+    carrying, cooling = _after_fits(mine, now)
     return LogView(
         pulls=pulls,
         best=best_pull(pulls),
         changed=changes(pulls[-2], pulls[-1]) if len(pulls) > 1 else {},
         fitted=fitted,
-        cooling=fit_cooling(mine, _expected_s(now)),
-        advice=advise(pulls, fitted),
+        carrying=carrying,
+        cooling=cooling,
+        advice=advise(pulls, fitted, carrying),
         bias=thickness_bias(pulls),
     )
 
@@ -135,18 +140,25 @@ def _ripening(job: Job) -> Callable[[float], Ripening]:
     return ripen
 
 
-def _expected_s(job: Job) -> Callable[[float | None], float]:
-    """How long heating expects a part of the job to stay on a buck of some temperature."""
-    from buckwright.forming.heating.sheet_heating import cooling_s
+def _after_fits(mine: Sequence[PullRecord], job: Job) -> tuple[Carrying, Cooling | None]:
+    """What pulls of the job's sheet say of the way to the buck, and of the time on it after such a way."""
+    carrying = fit_carrying(mine, job.heating.carry_s, hold_s=_after_heating_s(job)(None)[0])
+    after = _after_heating_s(job.evolved(heating={"carry_s": carrying.carry_s}))
+    return carrying, fit_cooling(mine, lambda buck_c: after(buck_c)[1])
+
+
+def _after_heating_s(job: Job) -> Callable[[float | None], tuple[float, float]]:
+    """For how long heating expects the sheet to stay warm enough in the air, and the time on the buck."""
+    from buckwright.forming.heating.sheet_heating import after_heating_s
     from buckwright.forming.heating.stage import of_print
     from buckwright.forming.sheets.materials import sheet as material_of
 
     heating, material = of_print(job.heating, job.tables["print"].material), material_of(job.sheet.material)
 
     @cache
-    def expected(buck_c: float | None) -> float:
+    def expected(buck_c: float | None) -> tuple[float, float]:
         asked = heating if buck_c is None else attrs.evolve(heating, buck_c=buck_c)
-        return cooling_s(material, job.sheet.thickness_mm, asked)
+        return after_heating_s(material, job.sheet.thickness_mm, asked)
 
     return expected
 
@@ -195,13 +207,30 @@ def hold_words(cooling: Cooling) -> str:
     )
 
 
-def _hold_lines(pulls: Sequence[PullRecord], job: Job) -> list[str]:
-    """Only where somebody has noted when a part was stiff: heating itself says the rest."""
+def carry_words(carrying: Carrying) -> str:
+    """How long the sheet is on its way, in one sentence.
+
+    Parameters
+    ----------
+    carrying : from `fit_carrying`
+    """
+    enough = ""
+    if math.isfinite(carrying.hold_s):
+        enough = f"; it stays warm enough for {carrying.hold_s:.1f} s"
+    return (
+        f"The sheet is {carrying.carry_s:.1f} s on its way to the buck "
+        f"({carrying.low_s:.1f} to {carrying.high_s:.1f}){enough}."
+    )
+
+
+def _after_lines(pulls: Sequence[PullRecord], job: Job) -> list[str]:
+    """Only where somebody has noted the seconds: heating itself says the rest."""
     mine = _of_this_sheet(pulls, job)
-    if all(pull.stiff_s is None for pull in mine):
+    if all(pull.stiff_s is None and pull.carry_s is None for pull in mine):
         return []
-    cooling = fit_cooling(mine, _expected_s(job))
-    return [] if cooling is None else [hold_words(cooling)]
+    carrying, cooling = _after_fits(mine, job)
+    lines = [carry_words(carrying)] if carrying.observed else []
+    return lines if cooling is None or not cooling.observed else [*lines, hold_words(cooling)]
 
 
 def log_lines(job: Job) -> tuple[str, ...]:
@@ -224,5 +253,5 @@ def log_lines(job: Job) -> tuple[str, ...]:
     if len(pulls) > 1:
         told = change_words(changes(pulls[-2], pulls[-1]))
         lines.append(f"Changed before the last: {told or 'nothing that was noted'}.")
-    lines += _hold_lines(pulls, settled(job))
+    lines += _after_lines(pulls, settled(job))
     return tuple(lines)

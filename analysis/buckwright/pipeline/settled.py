@@ -6,6 +6,7 @@ from buckwright.errors import JobError
 from buckwright.job import Job
 from buckwright.mesh.bounds import shown
 from buckwright.settings import settings_of
+from buckwright.workshop.group.neighbours.neighbour import named_bucks
 from buckwright.workshop.machine.filling import left_out
 
 __all__ = ["settled"]
@@ -20,7 +21,15 @@ def settled(job: Job) -> Job:
         The machine is not known, or what is set contradicts what it is; a file that is named is not there.
     """
     given = left_out(job.tables) | _whole_paths(job)
+    if job.group.others.strip():
+        given["group"] = given.get("group", {}) | {"others": _whole_bucks(job)}
     return job.evolved(**given) if given else job
+
+
+def _whole_bucks(job: Job) -> str:
+    """Bucks of other jobs, whose files stand beside the job's, by whole paths."""
+    bucks = [(job.folder / file, count) for file, count in named_bucks(job.group.others)]
+    return "; ".join(f"{path.absolute()}: {count}" for path, count in bucks)
 
 
 def _whole_paths(job: Job) -> dict[str, dict[str, Any]]:

@@ -33,6 +33,18 @@ class JobSettings:
     )
     number: str = text(label="Number", tip="Number of the job, engraved on the underside", longest=60)
     story: str = text(label="Story", tip="What the part is for; written in the report only")
+    use: Literal["other", "worn", "face", "lamp", "food"] = choice(
+        "other",
+        {
+            "other": ("Other", "Nothing that needs a caution of its own"),
+            "worn": ("Worn", "Worn on the body"),
+            "face": ("Face or Head", "Covers the face or the head"),
+            "lamp": ("Lamp", "Stands around or near a lamp"),
+            "food": ("Food or Skin", "Touches food, or soap and the like are cast in it"),
+        },
+        label="Use",
+        tip="What the part is for: the job sheet then has the cautions that fit",
+    )
 
 
 @attrs.frozen(kw_only=True)

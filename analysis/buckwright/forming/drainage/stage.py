@@ -34,6 +34,8 @@ def _drain(
     """None without a forecast."""
     if formed is None:
         return None
+    import attrs
+
     from buckwright.forming.air.evacuation import through_vents_s
     from buckwright.forming.drainage.draining import drain
     from buckwright.forming.forecast.buck_forecast import run_forecast
@@ -45,7 +47,7 @@ def _drain(
             second = run_forecast(
                 formed.relief,
                 levels_of(blank),
-                forecast,
+                attrs.evolve(forecast, heat_map=formed.forecast.settings.heat_map),
                 clock.tick,
                 sheet_mm=thickness_mm,
                 plenum_kpa=vents.under_platen_kpa,

@@ -17,7 +17,7 @@ from buckwright.output.canvas.palette import INK, ORIGIN_COLOURS
 from buckwright.output.canvas.shading import shaded
 from buckwright.output.canvas.views import FRONT, RIGHT, TOP, View, oblique, take
 
-__all__ = ["ForecastScene", "draw_forecast"]
+__all__ = ["ForecastScene", "draw_forecast", "draw_from_above"]
 
 _MOST_MARKS = 14
 _SLANTS = (
@@ -83,6 +83,21 @@ def draw_forecast(scene: ForecastScene, *, tick: Callable[[float], None] | None 
     makers["forecast_contact.png"] = partial(_contact_plate, scene, normals)
     makers["forecast_cut.png"] = partial(_cut_plate, scene)
     return drawn(makers, tick=tick)
+
+
+def draw_from_above(scene: ForecastScene) -> bytes:
+    """Draw the thickness seen down the pull.
+
+    Parameters
+    ----------
+    scene : what to show
+
+    Returns
+    -------
+    bytes : PNG, 1120 x 840
+    """
+    plate = partial(_thickness_plate, scene, TOP, unit_normals(scene.sheet))
+    return drawn({"": plate}, tick=None)[""]
 
 
 def _ramp(scene: ForecastScene) -> tuple[Any, Any]:

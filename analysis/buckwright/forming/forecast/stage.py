@@ -17,9 +17,10 @@ if TYPE_CHECKING:
     from buckwright.forming.forecast.buck_forecast import BuckForecast, Levels
     from buckwright.forming.forecast.measured import Against
     from buckwright.forming.forecast.result import Forecast
+    from buckwright.forming.zones.zoned import Zoned
     from buckwright.shape.base.building import Blank
 
-__all__ = ["FORECAST", "levels_of"]
+__all__ = ["FORECAST", "levels_of", "under_zones"]
 
 _MOST_WEBS, _MOST_AIR = 6, 8
 
@@ -52,6 +53,7 @@ def _forecast(
     profile: str | None,
     shape: str | None,
     reducing: bool,
+    zoned: "Zoned | None",
     clock: "Clock",
 ) -> "BuckForecast | None":
     """None where no forecast is wanted."""
@@ -72,6 +74,7 @@ def _forecast(
     )
     if own is not None:
         forecast = attrs.evolve(forecast, frame_mm=own.forecast_mm)
+    forecast = under_zones(forecast, zoned)
     return forecast_buck(
         blank.mesh,
         levels_of(blank),
@@ -80,6 +83,21 @@ def _forecast(
         plenum_kpa=PLENUM_KPA if plenum_kpa is None else plenum_kpa,
         clock=clock,
     )
+
+
+def under_zones(forecast: ForecastSettings, zoned: "Zoned | None") -> ForecastSettings:
+    """The settings with the heat of the heater's zones, where no heat map is given.
+
+    Parameters
+    ----------
+    forecast : as set
+    zoned : the sheet under the zones; None where they are not known
+    """
+    import attrs
+
+    if zoned is None or forecast.heat_map.strip() or forecast.model == "geometric":
+        return forecast
+    return attrs.evolve(forecast, heat_map=zoned.heat_map)
 
 
 def _findings(formed: "BuckForecast", told: Told) -> "list[Finding]":
@@ -232,6 +250,7 @@ FORECAST = Stage(
         "machine.profile",
         "machine.shape",
         "rig.reducing",
+        "zoned",
     ),
     run=_forecast,
     beside=True,

@@ -54,7 +54,20 @@ CARRIED = FindingKind(
         "Use thicker sheet, which holds its heat longer.",
     ),
 )
-KINDS = (BURNS, COLD, CARRIED)
+THICK = FindingKind(
+    slug="sheet-beyond-data",
+    title="Sheet thicker than its data",
+    why="The table's figures are those of thin sheet. Thick sheet heats, draws and cools otherwise, and carries more.",
+    rule="The sheet is at most 3 mm thick, where heavy gauge begins.",
+    source="trade's division of gauges: thin below 1.5 mm, heavy from 3 mm (from memory, no source)",
+    remedies=(
+        "Use thinner sheet.",
+        "Enter a sheet of your own with the figures of its maker's data sheet.",
+    ),
+)
+KINDS = (BURNS, COLD, CARRIED, THICK)
+
+_THICKEST_MM = 3.0
 
 _UNITS = {"flux_kw_m2": "kW/m²", "heater_c": "°C", "oven_c": "°C"}
 
@@ -75,13 +88,23 @@ def about_heating(
     list of Finding
     """
     what = f"{thickness_mm:g} mm {material.name.replace('_', '/')}"
+    thick = _thick(what, thickness_mm)
     if heated.works:
-        return _carried(heated, what, settings)
-    return [
+        return [*_carried(heated, what, settings), *thick]
+    cause = (
         _burns(heated, what, material, settings)
         if math.isfinite(heated.latest_s)
         else _cold(heated, what, material)
-    ]
+    )
+    return [cause, *thick]
+
+
+def _thick(what: str, thickness_mm: float) -> list[Finding]:
+    if thickness_mm <= _THICKEST_MM:
+        return []
+    words = f"{what} is thicker than the sheet that its figures are for ({_THICKEST_MM:g} mm)."
+    advice = "Use thinner sheet, or enter the figures of its maker as a sheet of your own."
+    return [THICK.found("note", words, advice, setting="sheet.thickness_mm")]
 
 
 def _carried(heated: "Heated", what: str, settings: "HeatingSettings") -> list[Finding]:

@@ -22,7 +22,15 @@ from buckwright.forming.heating.settings import HeatingSettings
 from buckwright.forming.heating.slab import Course, Face, Layer, between_plates, run_slab
 from buckwright.forming.sheets.table import SheetMaterial
 
-__all__ = ["contact_c", "cooling_s", "heat_sheet", "heating_course", "in_room", "sheet_layer", "sides_of"]
+__all__ = [
+    "after_heating_s",
+    "contact_c",
+    "heat_sheet",
+    "heating_course",
+    "in_room",
+    "sheet_layer",
+    "sides_of",
+]
 
 _LONGEST_S = 36_000.0  # what is not reached in ten hours is not reached
 _LONGER = 1.5  # house rule
@@ -81,8 +89,10 @@ def heat_sheet(
     )
 
 
-def cooling_s(material: SheetMaterial, thickness_mm: float, settings: HeatingSettings) -> float:
-    """Time on the buck until the part may be taken off.
+def after_heating_s(
+    material: SheetMaterial, thickness_mm: float, settings: HeatingSettings
+) -> tuple[float, float]:
+    """For how long the sheet stays warm enough in the air, and its time on the buck until it may come off.
 
     Parameters
     ----------
@@ -90,15 +100,15 @@ def cooling_s(material: SheetMaterial, thickness_mm: float, settings: HeatingSet
 
     Returns
     -------
-    float : seconds; nan where the sheet cannot be heated so, infinite where the buck is too warm
+    float, float : seconds; nan where the sheet cannot be heated so, infinite where the buck is too warm
 
     Notes
     -----
-    The same as `Heated.cool_s`, without what else heating works out.
+    The same as `Heated.hold_s` and `Heated.cool_s`, without what else heating works out.
     """
     layer = sheet_layer(material, thickness_mm)
     _, chosen, profile = _ready(layer, material, settings)
-    return _after(layer, material, settings, profile)[1] if math.isfinite(chosen) else math.nan
+    return _after(layer, material, settings, profile) if math.isfinite(chosen) else (math.nan, math.nan)
 
 
 def _ready(

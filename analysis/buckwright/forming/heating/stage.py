@@ -70,6 +70,7 @@ def _sections(heated: "Heated", told: Told) -> Mapping[str, Any]:
         "forming_normal_c",
         "forming_highest_c",
         "release_c",
+        "softening_c",
         "drying",
         "cue",
         "fume",

@@ -1,6 +1,6 @@
 """What the job sheet says of the edge of the part, and of holes in it."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from buckwright.findings import counted
@@ -34,6 +34,15 @@ def edge_rows(report: Mapping[str, Any]) -> list[tuple[str, str]]:
     if edge["profile_size_mm"]:
         size = " x ".join(f"{side:.0f}" for side in edge["profile_size_mm"])
         rows.append(("Printed edge", f"edge.stl, {size} mm, of a flexible filament"))
+    return [*rows, *_opening_rows(edge.get("openings") or ())]
+
+
+def _opening_rows(openings: Sequence[Mapping[str, Any]]) -> list[tuple[str, str]]:
+    rows = []
+    for n, one in enumerate(openings, 1):
+        strip = f"border strip {one['outside_mm'] + _OVERLAP_MM:.0f} mm"
+        gauge = f"{one['gauge_mm']:.1f} mm over its floor"
+        rows.append((f"Opening {n}, cut out", f"trim line {one['trim_line_mm']:.0f} mm, {gauge}; {strip}"))
     return rows
 
 

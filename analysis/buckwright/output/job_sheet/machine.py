@@ -19,7 +19,7 @@ def machine_rows(report: Mapping[str, Any]) -> list[tuple[str, str]]:
     """
     machine = report.get("machine")
     if not machine:
-        return []
+        return _zones(report)
     fit = machine["fit"]
     rows = [("Machine", machine["title"])]
     if fit["most_mm"] is not None:
@@ -27,7 +27,16 @@ def machine_rows(report: Mapping[str, Any]) -> list[tuple[str, str]]:
         rows.append(("Height", f"{fit['height_mm']:.1f} mm{dead}; the machine takes {fit['most_mm']:g} mm"))
     if fit["sag_room_mm"] is not None:
         rows.append(("Sag", f"up to {fit['sag_mm']:.0f} mm; room for {fit['sag_room_mm']:g} mm"))
-    return [*rows, *_vacuum(machine["vacuum"]), *_holes(machine["holes"])]
+    return [*rows, *_zones(report), *_vacuum(machine["vacuum"]), *_holes(machine["holes"])]
+
+
+def _zones(report: Mapping[str, Any]) -> list[tuple[str, str]]:
+    zones = report.get("heater_zones")
+    if not zones:
+        return []
+    table = "; ".join(" ".join(f"{value:.0f}" for value in row) for row in zones["mean_c"])
+    words = f"°C of the sheet from back to front after {zones['after_s']:.0f} s: {table}"
+    return [("Heater zones", words)]
 
 
 def _vacuum(vacuum: Mapping[str, Any] | None) -> list[tuple[str, str]]:

@@ -7,6 +7,7 @@ from typing import Any
 
 from buckwright import __version__
 from buckwright.findings import counted
+from buckwright.output.job_sheet.cautions import cautions
 from buckwright.output.job_sheet.cutting import cut_steps
 from buckwright.output.job_sheet.edge import drill_steps, edge_rows
 from buckwright.output.job_sheet.gap_plot import gap_plot, gap_rows
@@ -23,7 +24,6 @@ from buckwright.output.job_sheet.markup import (
 )
 from buckwright.output.job_sheet.solid_view.markup import solid_style, solid_view
 from buckwright.output.job_sheet.solid_view.scene import SolidScene, packed
-from buckwright.output.summary import CAUTIONS
 
 __all__ = ["JobWords", "job_sheet_html"]
 
@@ -32,6 +32,7 @@ _PICTURES = (
     ("buck_front.png", "The buck from the front, with its measures"),
     ("buck_top.png", "Down the pull, with the vents"),
     ("forecast_front.png", "The formed part as forecast: thickness"),
+    ("group_forecast.png", "All bucks of the pull from above, as forecast: thickness and webs"),
     ("buck_underside.png", "The underside, with channels and fixings"),
 )
 _PULLS = 8
@@ -60,6 +61,7 @@ class JobWords:
     ----------
     title, number, story : of the job
     sheet : the plastic and its thickness
+    material, use, vacuum : of the sheet, what the part is for, what draws the air; as job and machine say
     outcome : one sentence
     answers : questions and answers that the summary leads with
     pulls : what the pull log tells
@@ -69,6 +71,9 @@ class JobWords:
     number: str = ""
     story: str = ""
     sheet: str = ""
+    material: str = ""
+    use: str = ""
+    vacuum: str = ""
     outcome: str = ""
     answers: Sequence[tuple[str, str]] = field(default_factory=tuple)
     pulls: Sequence[str] = ()
@@ -79,6 +84,7 @@ def job_sheet_html(
     report: Mapping[str, Any],
     pictures: Mapping[str, bytes],
     scene: SolidScene | None = None,
+    lightened: str = "",
 ) -> bytes:
     """Write the job sheet of a buck.
 
@@ -88,6 +94,7 @@ def job_sheet_html(
     report : plain values, as report.json holds them; sections that are missing are left out
     pictures : PNG by file name; of those that the sheet shows, the ones that are there are put in
     scene : what can be turned; None for pictures alone
+    lightened : what was made lighter to keep the page small; empty for nothing
 
     Returns
     -------
@@ -101,6 +108,7 @@ def job_sheet_html(
         rows_table(tuple(words.answers)),
         f'<div class="pictures">{shown}</div>' if shown else "",
         "" if scene is None else solid_view(packed(scene)),
+        paragraph(lightened),
         section("Measures", f'<div class="columns">{rows_table(_measures(words, report))}</div>'),
         section("Machine", rows_table(machine_rows(report))),
         section("Several bucks", rows_table(group_rows(report))),
@@ -108,7 +116,7 @@ def job_sheet_html(
         section("Gap against waste", *_gaps(report)),
         section("Cutting the stock, from its lower left corner", tick_list(cut_steps(report), kind="cuts")),
         section("Work in this order", tick_list(_steps(report))),
-        section("Cautions", paragraph(CAUTIONS), kind="caution"),
+        section("Cautions", *map(paragraph, _cautions(words, report)), kind="caution"),
         section("Open findings", _findings(report)),
         section("What nobody can tell you beforehand", tick_list(_unknowns(report))),
         section(
@@ -120,6 +128,10 @@ def job_sheet_html(
         section("Where this comes from", rows_table(_origin(report))),
     )
     return document(f"{words.title}: job sheet", body, style="" if scene is None else solid_style())
+
+
+def _cautions(words: JobWords, report: Mapping[str, Any]) -> list[str]:
+    return cautions(report, material=words.material, use=words.use, vacuum=words.vacuum)
 
 
 def _by(sides: Sequence[float], digits: int = 0) -> str:

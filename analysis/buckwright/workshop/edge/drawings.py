@@ -19,6 +19,7 @@ _FOOT_MM = 40.0
 _CARD_MM = 70.0
 _POINT_MM = 12.0
 _HEAD_MM = 12.0
+_IN_OPENING = 0.6  # a card may take so much of the width of an opening
 _CROSS_MM = 5.0
 _ARC = 16
 _LINE_MM = 5.0
@@ -26,19 +27,20 @@ _LINE_MM = 5.0
 type Points = NDArray[np.float64]
 
 
-def paper_strip(band: FlatBand) -> FlatDrawing:
+def paper_strip(band: FlatBand, *, ending: str = "") -> FlatDrawing:
     """The strip that is laid round the wall, its lower edge on the trim line.
 
     Parameters
     ----------
     band : rolled out, with its overlap
+    ending : of the drawing's name, as '_opening_1'
     """
     ticks = np.arange(0.0, band.length_mm, _TICK_EVERY_MM)
     marks = [(Line("engrave", _tick(band, way), closed=False), f"{way:.0f}") for way in ticks]
     seam = _across(band, band.length_mm)
     return FlatDrawing(
-        name="paper_strip",
-        title=f"Paper strip, {band.length_mm:.1f} mm round; its lower edge is the trim line",
+        name=f"paper_strip{ending}",
+        title=f"Paper strip{_of(ending)}, {band.length_mm:.1f} mm round; its lower edge is the trim line",
         lines=(
             Line("cut", np.vstack([band.lower, band.upper[::-1]])),
             Line("reference", seam, closed=False),
@@ -54,6 +56,10 @@ def paper_strip(band: FlatBand) -> FlatDrawing:
             ),
         ),
     )
+
+
+def _of(ending: str) -> str:
+    return ending.replace("_", " ")
 
 
 def _across(band: FlatBand, way_mm: float) -> Points:
@@ -105,16 +111,46 @@ def height_gauge(height_mm: float) -> FlatDrawing:
     )
 
 
-def drilling_template(trim: Points, holes: Sequence[PartHole], distances_mm: Sequence[float]) -> FlatDrawing:
+def opening_gauge(height_mm: float, across_mm: float, *, ending: str) -> FlatDrawing:
+    """A card that stands on the floor of an opening and whose top marks the trim line.
+
+    Parameters
+    ----------
+    height_mm : of the trim line over the floor
+    across_mm : the opening's smaller width
+    ending : of the drawing's name, as '_opening_1'
+    """
+    width = min(_CARD_MM, _IN_OPENING * across_mm)
+    foot = min(_FOOT_MM, _IN_OPENING * across_mm)
+    return FlatDrawing(
+        name=f"height_gauge{ending}",
+        title=f"Height gauge{_of(ending)}, {height_mm:.1f} mm over the floor: fold the foot back",
+        lines=(
+            box("cut", width, height_mm + foot, x=width / 2.0, y=(height_mm - foot) / 2.0),
+            Line("score", np.array([(0.0, 0.0), (width, 0.0)]), closed=False),
+        ),
+        words=(Words("engrave", 1.0, -min(4.0, foot / 2.0), _SMALL_MM, f"{height_mm:.1f} mm"),),
+    )
+
+
+def drilling_template(
+    trim: Points,
+    holes: Sequence[PartHole],
+    distances_mm: Sequence[float],
+    *,
+    openings: Sequence[Points] = (),
+) -> FlatDrawing:
     """Holes seen down the pull, inside the trim line.
 
     Parameters
     ----------
     trim : (N, 2 or more) the trim line, mm
     holes : at least one
-    distances_mm : of each to the trim line
+    distances_mm : of each to the nearest trim line
+    openings : trim lines round openings, likewise
     """
-    lines, circles, words = [Line("reference", np.asarray(trim)[:, :2])], [], []
+    lines = [Line("reference", np.asarray(ring)[:, :2]) for ring in (trim, *openings)]
+    circles, words = [], []
     (left, low), (right, top) = np.asarray(trim)[:, :2].min(axis=0), np.asarray(trim)[:, :2].max(axis=0)
     foot = low - _LINE_MM * (len(holes) + 1)
     for n, (hole, away) in enumerate(zip(holes, distances_mm, strict=True), 1):

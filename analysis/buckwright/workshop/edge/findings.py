@@ -3,12 +3,13 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from buckwright.findings import Finding, FindingKind
+from buckwright.findings import Finding, FindingKind, counted
 
 if TYPE_CHECKING:
     from buckwright.workshop.edge.holes import PartHole
+    from buckwright.workshop.edge.profile import PrintedEdge
 
-__all__ = ["KINDS", "about_holes"]
+__all__ = ["EDGE_KINDS", "HOLE_KINDS", "about_holes", "about_printed"]
 
 NEAR = FindingKind(
     slug="hole-near-edge",
@@ -35,7 +36,20 @@ OFF = FindingKind(
     source="house rule",
     remedies=("Give the place on the sculpt's surface, in the sculpt's own coordinates.",),
 )
-KINDS = (NEAR, BELOW, OFF)
+TIGHT = FindingKind(
+    slug="printed-edge-too-tight",
+    title="Printed edge cannot follow",
+    why="Where the edge turns more tightly than the profile is wide, its legs would stand in one another's slot.",
+    rule="The middle of each leg stands clear of the slot all along the trim line.",
+    source="geometry",
+    remedies=(
+        "Cut the profile there and mitre its ends.",
+        "Make its wall thinner, or round the corner of the trim line.",
+        "Use the flat edge.",
+    ),
+)
+HOLE_KINDS = (NEAR, BELOW, OFF)
+EDGE_KINDS = (TIGHT,)
 
 _FAR_MM = 5.0
 _SETTINGS = {"rivet": "edge.rivets_mm", "slot": "edge.slots_mm", "fan": "edge.fans_mm"}
@@ -68,4 +82,31 @@ def about_holes(holes: "Sequence[PartHole]", distances_mm: Sequence[float]) -> l
         elif away < least_edge_mm(hole):
             words = f"{name} is {away:.1f} mm from the trim line; {least_edge_mm(hole):.0f} mm is wanted."
             found.append(NEAR.found("warn", words, "Move it up.", at_mm=(x, y, z), setting=setting))
+    return found
+
+
+def about_printed(edges: "Sequence[PrintedEdge]") -> list[Finding]:
+    """Findings about printed edges.
+
+    Parameters
+    ----------
+    edges : outside and round openings
+
+    Returns
+    -------
+    list of Finding
+    """
+    found = []
+    for edge in edges:
+        places = edge.tight_mm
+        if not len(places) and not edge.handles:
+            continue
+        where = f"at {counted(len(places), 'place')}" if len(places) else "everywhere"
+        words = f"The printed edge cannot follow the trim line {where}: a leg is left out there."
+        if edge.handles:
+            words += f" It has {counted(edge.handles, 'opening')} through its legs."
+        at = tuple(float(v) for v in places[0]) if len(places) else None
+        found.append(
+            TIGHT.found("note", words, "Cut it there and mitre the ends.", at_mm=at, setting="edge.profile")  # type: ignore[arg-type]
+        )
     return found

@@ -126,19 +126,22 @@ def least_edge_mm(hole: PartHole) -> float:
     return max(_LEAST_MM, min(2.0 * wide, wide / 2.0 + _RIM_MM))
 
 
-def edge_distances(holes: Sequence[PartHole], trim: Points) -> tuple[float, ...]:
-    """Shortest way from where each hole is drilled to the trim line; negative below it.
+def edge_distances(
+    holes: Sequence[PartHole], trim: Points, openings: Sequence[Points] = ()
+) -> tuple[float, ...]:
+    """Shortest way from where each hole is drilled to the nearest trim line; negative below the outer one.
 
     Parameters
     ----------
     holes : on the buck
-    trim : (N, 3) float64, mm, the trim line
+    trim : (N, 3) float64, mm, the trim line all round
+    openings : likewise, round openings
 
     Returns
     -------
     tuple of float, mm : straight, so short by a little where the wall bulges
     """
-    tree, level = cKDTree(trim), float(trim[:, 2].mean())
+    tree, level = cKDTree(np.concatenate([trim, *openings])), float(trim[:, 2].mean())
     found = []
     for hole in holes:
         places = np.array(hole.drilled_mm)

@@ -24,6 +24,21 @@ class EdgeSettings:
     gauge: bool = switch(
         True, label="Height Gauge", tip="Draw a card that stands beside the sheet and marks the trim line"
     )
+    openings: bool = switch(
+        True,
+        label="Cut Openings",
+        tip="Draw a trim line round each opening through the part, with a strip and a gauge of its own",
+    )
+    opening_rise_mm: float | None = number(
+        None,
+        low=0.1,
+        high=100,
+        unit="mm",
+        label="Opening's Edge",
+        tip="Height of the trim line round an opening over its floor, clear of the flare of the sheet there",
+        automatic="four sheets, at least 1 mm",
+        start=3.0,
+    )
     profile: Literal["off", "flat", "u"] = choice(
         "off",
         {

@@ -1,7 +1,8 @@
 """The stages of the edge: holes and their pips before the buck is finished, the trim line when it is."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from buckwright.stage import Papers, Stage, Told
@@ -9,6 +10,9 @@ from buckwright.workshop.edge import findings
 from buckwright.workshop.edge.settings import EdgeSettings
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from buckwright.clock import Clock
     from buckwright.findings import Finding
     from buckwright.forming.forecast.buck_forecast import BuckForecast
@@ -16,40 +20,61 @@ if TYPE_CHECKING:
     from buckwright.pose.posing import Posed
     from buckwright.shape.base.building import Blank
     from buckwright.workshop.edge.holes import PartHole
+    from buckwright.workshop.edge.rim import Rim
     from buckwright.workshop.edge.trim_curve import TrimCurve
-    from buckwright.workshop.edge.unrolling import FlatBand
     from buckwright.workshop.rig.planning import RigPlan
 
 __all__ = ["EDGE", "HOLES", "Edge"]
 
-_OVERLAP_MM = 15.0
-"""Ends of a strip lie over one another by this: makers' practice, no source."""
 _ABOVE_LEDGE_MM = 0.02
-_WALL_MM = 3.0  # over so much the slope of the wall at the edge is taken
-_LEAST_SHARE = 0.5
-"""A ring further up that is shorter than this share of the trim line is no wall: judgement."""
+_FLARE_SHEETS, _LEAST_RISE_MM = 4.0, 1.0
+"""How far a sheet flares out of an inner corner, as the riser's rule has it: common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Edge:
-    """The edge of the part.
+    """The edges of the part.
 
     Attributes
     ----------
-    curve : the trim line
-    band : the paper strip, rolled out; None without one
-    strip_mm : height of the strip over the trim line; less than asked for where the wall is not as high
-    height_mm : of the trim line over what the rim of the sheet lies on
-    distances_mm : from each hole to the trim line, negative below it
-    profile : the printed edge; None without one
+    outer : the edge all round the part
+    openings : edges round what is open within it, the longest first
+    distances_mm : from each hole to the nearest trim line, negative below the outer one
     """
 
-    curve: "TrimCurve"
-    band: "FlatBand | None"
-    strip_mm: float
-    height_mm: float
+    outer: "Rim"
+    openings: "tuple[Rim, ...]"
     distances_mm: tuple[float, ...]
-    profile: "Mesh | None"
+
+    @property
+    def rims(self) -> "tuple[tuple[str, Rim], ...]":
+        """All edges, each with what the names of its files end in."""
+        numbered = ((f"_opening_{n}", rim) for n, rim in enumerate(self.openings, 1))
+        return (("", self.outer), *numbered)
+
+    def keeps(self, points: "NDArray[np.float64]") -> "NDArray[np.bool_]":
+        """Which points of the sheet are not trimmed off.
+
+        Parameters
+        ----------
+        points : (N, 3) mm
+
+        Returns
+        -------
+        (N,) bool
+        """
+        from buckwright.workshop.machine.platen import in_outlines
+
+        kept = points[:, 2] >= self.outer.curve.points[0, 2]
+        for rim in self.openings:
+            ring = rim.curve.points
+            low, high = ring[:, :2].min(axis=0), ring[:, :2].max(axis=0)
+            near = (points[:, 2] < ring[0, 2]) & ((points[:, :2] >= low) & (points[:, :2] <= high)).all(
+                axis=1
+            )
+            kept[near] &= ~in_outlines(points[near, :2], [ring[:, :2]])
+        found: NDArray[np.bool_] = kept
+        return found
 
 
 def _holes(posed: "Posed", blank: "Blank", edge: EdgeSettings, clock: "Clock") -> "tuple[PartHole, ...]":
@@ -83,55 +108,53 @@ def _edge(
     """None where nothing rises to the trim line, or the buck came without a plan of its base."""
     from buckwright.mesh.triangles import Mesh
     from buckwright.workshop.edge.holes import edge_distances
-    from buckwright.workshop.edge.profile import edge_profile, wall_up
+    from buckwright.workshop.edge.rim import rim_of
     from buckwright.workshop.edge.trim_curve import trim_curve
 
     if blank.plan is None:
         return None
     clock.ask()
+    plan = blank.plan
     sheet = None if formed is None else Mesh(formed.forecast.points, formed.forecast.triangles)
     thick = None if formed is None else formed.forecast.thickness_mm
 
     def ring(rise: float) -> "TrimCurve | None":
-        level = blank.plan.trim_z_mm + _ABOVE_LEDGE_MM + rise  # type: ignore[union-attr]
+        level = plan.trim_z_mm + _ABOVE_LEDGE_MM + rise
         return trim_curve(sheet, thick, blank.mesh, level, sheet_mm=thickness_mm)
 
-    curve = ring(0.0)
-    if curve is None:
-        return None
-    strip, rise = _strip(ring, curve, edge.strip_mm)
-    profile = None
-    if edge.profile != "off":
-        profile = edge_profile(
-            curve,
-            wall_up(curve, ring(min(edge.profile_leg_mm, _WALL_MM))),
-            kind=edge.profile,
-            leg_mm=edge.profile_leg_mm,
-            wall_mm=edge.profile_wall_mm,
-            room_mm=edge.profile_room_mm,
-        )
     dead = 0.0 if rigged is None else rigged.dead_mm
-    return Edge(
-        curve,
-        strip,
-        rise,
-        blank.plan.trim_z_mm - dead,
-        edge_distances(holed, curve.points),
-        profile,
-    )
+    outer = rim_of(ring, plan.trim_z_mm - dead, edge)
+    if outer is None:
+        return None
+    openings = _openings(blank, sheet, thick, edge, thickness_mm) if edge.openings else ()
+    lines = [rim.curve.points for rim in (outer, *openings)]
+    return Edge(outer, openings, edge_distances(holed, lines[0], lines[1:]))
 
 
-def _strip(
-    ring: "Callable[[float], TrimCurve | None]", curve: "TrimCurve", strip_mm: float
-) -> "tuple[FlatBand | None, float]":
-    """The strip on the outer side of the sheet; half or a quarter as high where the wall ends before."""
-    from buckwright.workshop.edge.unrolling import unrolled
+def _openings(
+    blank: "Blank", sheet: "Mesh | None", thick: Any, edge: EdgeSettings, thickness_mm: float
+) -> "tuple[Rim, ...]":
+    import numpy as np
 
-    for share in (1.0, 0.5, 0.25):
-        upper = ring(share * strip_mm) if strip_mm > 0.0 else None
-        if upper is not None and upper.length_mm > _LEAST_SHARE * curve.length_mm:
-            return unrolled(curve.outside, upper.outside, overlap_mm=_OVERLAP_MM), share * strip_mm
-    return None, 0.0
+    from buckwright.workshop.edge.openings import opening_rings
+    from buckwright.workshop.edge.rim import rim_of
+    from buckwright.workshop.edge.trim_curve import opening_curve
+
+    floor = blank.plan.top_z_mm  # type: ignore[union-attr]
+    rise = edge.opening_rise_mm
+    rise = max(_FLARE_SHEETS * thickness_mm, _LEAST_RISE_MM) if rise is None else rise
+
+    def ring_at(middle: Any, higher: float) -> "TrimCurve | None":
+        """The opening that holds a place, or is nearest to it."""
+        walls = opening_rings(blank.mesh, floor, floor + rise + higher)
+        if not walls:
+            return None
+        away = [float(np.linalg.norm(wall[:, :2].mean(axis=0) - middle)) for wall in walls]
+        return opening_curve(sheet, thick, walls[int(np.argmin(away))], sheet_mm=thickness_mm)
+
+    middles = [wall[:, :2].mean(axis=0) for wall in opening_rings(blank.mesh, floor, floor + rise)]
+    rims = (rim_of(partial(ring_at, middle), rise, edge) for middle in middles)
+    return tuple(rim for rim in rims if rim is not None)
 
 
 def _found_holes(holed: "tuple[PartHole, ...]", told: Told) -> "list[Finding]":
@@ -147,30 +170,18 @@ def _hole_section(holed: "tuple[PartHole, ...]", told: Told) -> Mapping[str, Any
     return {"holes": [one.to_dict() | {"edge_mm": far} for one, far in zip(holed, away)]}
 
 
+def _found_edges(edged: Edge, _told: Told) -> "list[Finding]":
+    return findings.about_printed([rim.printed for _, rim in edged.rims if rim.printed is not None])
+
+
 def _sections(edged: Edge, _told: Told) -> Mapping[str, Any]:
-    curve, size = edged.curve, edged.profile
-    return {
-        "edge": {
-            "trim_line_mm": curve.length_mm,
-            "outside_mm": _round(curve.outside),
-            "from": curve.source,
-            "thickness_mm": [float(curve.thickness_mm.min()), float(curve.thickness_mm.max())],
-            "strip_mm": edged.strip_mm,
-            "gauge_mm": edged.height_mm,
-            "profile_size_mm": None if size is None else [float(side) for side in size.size],
-        }
-    }
-
-
-def _round(ring: Any) -> float:
-    import numpy as np
-
-    return float(np.linalg.norm(ring - np.roll(ring, -1, axis=0), axis=1).sum())
+    openings = [rim.to_dict() for rim in edged.openings]
+    return {"edge": edged.outer.to_dict() | {"openings": openings}}
 
 
 def _arrays(edged: Edge, _told: Told) -> Mapping[str, Any]:
-    """The trim line, in the buck's frame."""
-    return {"trim_0": edged.curve.points}
+    """The trim lines, in the buck's frame."""
+    return {f"trim_{n}": rim.curve.points for n, (_, rim) in enumerate(edged.rims)}
 
 
 def _profile_files(edged: Edge, told: Told) -> dict[str, bytes]:
@@ -178,12 +189,14 @@ def _profile_files(edged: Edge, told: Told) -> dict[str, bytes]:
     from buckwright.output.storable import storable
     from buckwright.output.threemf import Metadata, threemf_available, threemf_bytes
 
-    if edged.profile is None:
-        return {}
-    stored, title = storable(edged.profile), f"{told.title}: edge"
-    files = {"edge.stl": stl_bytes(stored, title=title)}
-    if threemf_available() is None:
-        files["edge.3mf"] = threemf_bytes(stored, metadata=Metadata(title=title))
+    files: dict[str, bytes] = {}
+    for ending, rim in edged.rims:
+        if rim.printed is None:
+            continue
+        stored, title = storable(rim.printed.mesh), f"{told.title}: edge{ending.replace('_', ' ')}"
+        files[f"edge{ending}.stl"] = stl_bytes(stored, title=title)
+        if threemf_available() is None:
+            files[f"edge{ending}.3mf"] = threemf_bytes(stored, metadata=Metadata(title=title))
     return files
 
 
@@ -194,7 +207,7 @@ HOLES = Stage(
     needs=("posed", "blank", "edge"),
     run=_holes,
     tables={"edge": EdgeSettings},
-    kinds=findings.KINDS,
+    kinds=findings.HOLE_KINDS,
     findings=_found_holes,
     sections=_hole_section,
 )
@@ -205,6 +218,8 @@ EDGE = Stage(
     gives="edged",
     needs=("blank", "formed", "holed", "edge", "sheet.thickness_mm", "rigged"),
     run=_edge,
+    kinds=findings.EDGE_KINDS,
+    findings=_found_edges,
     sections=_sections,
     papers=(Papers(make=_profile_files),),
     arrays=_arrays,

@@ -11,7 +11,7 @@ from scipy.spatial import cKDTree
 from buckwright.mesh.triangles import Mesh
 from buckwright.workshop.edge.level_cut import level_cut
 
-__all__ = ["TrimCurve", "level_ring", "trim_curve"]
+__all__ = ["TrimCurve", "even_ring", "level_ring", "opening_curve", "trim_curve"]
 
 _STEP_MM = 1.0
 _LEAST_CORNERS = 24
@@ -19,6 +19,7 @@ _LEAST_MM = 1.0
 _CRUMB_MM = 1e-4
 _WEB_MM = 2.0
 _BARB_MM = 0.75  # half the width of the narrowest tongue that is kept: judgement
+_IN_SHARE = 0.8  # a ring of the sheet that lies so far in an opening is its own: judgement
 _ROUND = 64  # corners of a full turn
 _SMOOTH = 3  # points to either side between which the line's direction is taken
 _STRAIGHT = 0.94  # cosine of 20 degrees
@@ -37,11 +38,13 @@ class TrimCurve:
         to the first, which lies in front
     thickness_mm : (N,) of the sheet there
     source : 'forecast' where it lies on the forecast sheet, else 'wall'
+    opening : whether it goes round an opening of the part, not round the part
     """
 
     points: Points
     thickness_mm: NDArray[np.float64]
     source: Literal["forecast", "wall"]
+    opening: bool = False
 
     @property
     def length_mm(self) -> float:
@@ -53,6 +56,7 @@ class TrimCurve:
         """(N, 3) level unit vectors away from the part."""
         along = np.roll(self.points, -_SMOOTH, axis=0) - np.roll(self.points, _SMOOTH, axis=0)
         out = np.column_stack([along[:, 1], -along[:, 0], np.zeros(len(along))])
+        out = -out if self.opening else out
         return out / np.maximum(np.linalg.norm(out, axis=1), 1e-12)[:, None]
 
     @property
@@ -69,10 +73,13 @@ class TrimCurve:
 
         Returns
         -------
-        (M, 3) float64, mm
+        (M, 3) float64, mm; of an opening too narrow for that, the line itself
         """
         sheet = CrossSection([self.points[:, :2]], FillRule.NonZero)
         by = float(self.thickness_mm.mean()) + clear_mm
+        by = -by if self.opening else by
+        if sheet.offset(by, JoinType.Round, 2.0, _ROUND).is_empty():
+            return self.points
         return _ring_of(sheet.offset(by, JoinType.Round, 2.0, _ROUND), float(self.points[0, 2]))
 
 
@@ -109,21 +116,59 @@ def trim_curve(
     return TrimCurve(ring, np.full(len(ring), sheet_mm), "wall")
 
 
+def opening_curve(
+    sheet: Mesh | None, thickness_mm: NDArray[np.float64] | None, wall: Points, *, sheet_mm: float
+) -> TrimCurve:
+    """Cut the sheet round an opening.
+
+    Parameters
+    ----------
+    sheet, thickness_mm, sheet_mm : as `trim_curve`
+    wall : (N, 3) level ring on the wall of the opening, mm
+
+    Returns
+    -------
+    TrimCurve : where the sheet closes the opening, the wall counts
+    """
+    inside, z_mm = CrossSection([wall[:, :2]], FillRule.NonZero), float(wall[0, 2])
+    ring = even_ring(wall)
+    if sheet is None or thickness_mm is None:
+        return TrimCurve(ring, np.full(len(ring), sheet_mm), "wall", opening=True)
+    rings = [np.vstack([line, line[:1]]) for line in level_cut(sheet, z_mm)]
+    held = [one for one in rings if _share_in(one, inside) > _IN_SHARE]
+    if not held:
+        return TrimCurve(ring, np.full(len(ring), sheet_mm), "wall", opening=True)
+    open_part = CrossSection([max(held, key=_length)[:, :2]], FillRule.NonZero)
+    least = inside.offset(-_WEB_MM, JoinType.Round, 2.0, _ROUND)
+    found = _rounded((open_part + least) ^ inside, z_mm)
+    return TrimCurve(found, thickness_mm[cKDTree(sheet.vertices).query(found)[1]], "forecast", opening=True)
+
+
+def _share_in(ring: Points, area: CrossSection) -> float:
+    """Share of what a ring encloses that lies in an area."""
+    enclosed = CrossSection([ring[:, :2]], FillRule.NonZero)
+    return float((enclosed ^ area).area() / max(enclosed.area(), _LEAST_MM**2))
+
+
 def _without_webs(ring: Points, wall: Points) -> Points:
     sheet, inside = (CrossSection([one[:, :2]], FillRule.NonZero) for one in (ring, wall))
     near = inside.offset(_WEB_MM, JoinType.Round, 2.0, _ROUND)
     # under a fold the sheet's own line may turn inside out: there the wall counts
-    whole = (sheet ^ near) + inside
+    return _rounded((sheet ^ near) + inside, float(ring[0, 2]))
+
+
+def _rounded(whole: CrossSection, z_mm: float) -> Points:
+    """The longest outline of an area without narrow tongues."""
     # barbs where a fold was cut off
     whole = whole.offset(-_BARB_MM, JoinType.Round, 2.0, _ROUND).offset(_BARB_MM, JoinType.Round, 2.0, _ROUND)
-    return _ring_of(whole, float(ring[0, 2]))
+    return _ring_of(whole, z_mm)
 
 
 def _ring_of(area: CrossSection, z_mm: float) -> Points:
     """The longest outline of an area, as a ring."""
     outlines = [np.asarray(one, np.float64) for one in area.to_polygons()]
     raised = [np.column_stack([one, np.full(len(one), z_mm)]) for one in outlines]
-    return _even(max((np.vstack([one, one[:1]]) for one in raised), key=_length))
+    return even_ring(max((np.vstack([one, one[:1]]) for one in raised), key=_length))
 
 
 def level_ring(mesh: Mesh, z_mm: float) -> Points | None:
@@ -141,14 +186,24 @@ def level_ring(mesh: Mesh, z_mm: float) -> Points | None:
     """
     rings = [np.vstack([line, line[:1]]) for line in level_cut(mesh, z_mm)]
     longest = max(rings, key=_length, default=None)
-    return None if longest is None or _length(longest) < _LEAST_MM else _even(longest)
+    return None if longest is None or _length(longest) < _LEAST_MM else even_ring(longest)
 
 
 def _length(line: Points) -> float:
     return float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
 
 
-def _even(line: Points) -> Points:
+def even_ring(line: Points) -> Points:
+    """A closed line with points about 1 mm apart and its corners.
+
+    Parameters
+    ----------
+    line : (N, 3) mm; the last point is joined to the first
+
+    Returns
+    -------
+    (M, 3) float64, mm, counter-clockwise, from the place with the least y
+    """
     line = _without_crumbs(line)
     way = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
     count = max(round(way[-1] / _STEP_MM), _LEAST_CORNERS)

@@ -29,28 +29,16 @@ CLOSE = FindingKind(
     source="resin suppliers, from memory, could not be confirmed",
     remedies=("Give more spacing.", "Form fewer in one pull."),
 )
-ALONE = FindingKind(
-    slug="group-forecast",
-    title="Forecast of one buck alone",
-    why="Neighbours take sheet from one another, and webs stand between them.",
-    rule="The forecast knows one buck in one frame.",
-    source="how the forecast is made",
-    remedies=(
-        "Expect less thickness and more webs than it shows.",
-        "Measure the first pull between the bucks.",
-    ),
-)
-KINDS = (GROUP, CLOSE, ALONE)
+KINDS = (GROUP, CLOSE)
 
 
-def about_group(plan: "GroupPlan", *, height_mm: float, forecast: bool) -> list[Finding]:
+def about_group(plan: "GroupPlan", *, height_mm: float) -> list[Finding]:
     """Findings about a group.
 
     Parameters
     ----------
     plan : of the group
-    height_mm : of the bucks
-    forecast : whether there is one
+    height_mm : of the tallest buck
 
     Returns
     -------
@@ -59,18 +47,18 @@ def about_group(plan: "GroupPlan", *, height_mm: float, forecast: bool) -> list[
     found = []
     if not plan.fits:
         sizes = list(dict.fromkeys((max(sides), min(sides)) for sides in plan.needs_mm))
-        needs = " or ".join(f"{long_side:g} x {short_side:g}" for long_side, short_side in sizes[:2])
+        needs = " or ".join(f"{_mm(long_side)} x {_mm(short_side)}" for long_side, short_side in sizes[:2])
         width, depth = plan.opening_mm
         opening = f"{width:g} mm, round" if plan.round_opening else f"{width:g} x {depth:g} mm"
         found.append(
             GROUP.found(
                 "stop",
-                f"{counted(plan.copies, 'buck')} need {needs} mm with {plan.spacing_mm:g} mm between them and "
-                f"{plan.edge_mm:g} mm to the frame; the opening is {opening}: {plan.most} fit.",
-                f"Form {plan.most} in one pull."
-                if plan.most
+                f"{_bucks(plan)} need {needs} mm with {plan.spacing_mm:g} mm between them and "
+                f"{plan.edge_mm:g} mm to the frame; the opening is {opening}: {_that_fit(plan)}.",
+                f"Form {_that_fit(plan).removesuffix(' fit')} in one pull."
+                if plan.most or any(one.most for one in plan.beside)
                 else "Form one at a time, or use a larger opening.",
-                setting="group.copies",
+                setting="group.others" if plan.beside else "group.copies",
             )
         )
     if plan.copies > 1 and plan.spacing_mm < height_mm:
@@ -82,12 +70,23 @@ def about_group(plan: "GroupPlan", *, height_mm: float, forecast: bool) -> list[
                 setting="group.spacing_mm",
             )
         )
-    if plan.fits and forecast:
-        found.append(
-            ALONE.found(
-                "note",
-                f"The forecast shows one buck alone, not {plan.copies}: webs between them are not in it.",
-                setting="group.copies",
-            )
-        )
     return found
+
+
+def _mm(side: float) -> str:
+    return f"{side:.2f}".rstrip("0").rstrip(".")
+
+
+def _bucks(plan: "GroupPlan") -> str:
+    if not plan.beside:
+        return counted(plan.copies, "buck")
+    each = ", ".join(f"{one.copies} of {one.name}" for one in plan.beside)
+    return f"{counted(plan.count, 'buck')} ({plan.copies} of this one, {each})"
+
+
+def _that_fit(plan: "GroupPlan") -> str:
+    if not plan.beside:
+        return f"{plan.most} fit"
+    kinds = [("this one", plan.most), *((one.name, one.most) for one in plan.beside)]
+    each = ", ".join(f"{most} of {name}" for name, most in kinds if most)
+    return f"{each} fit" if each else "0 fit"

@@ -13,7 +13,17 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["GroupPlan", "Place", "outlines_of", "placed", "places_of", "plan_group", "spacing_for"]
+__all__ = [
+    "Beside",
+    "GroupPlan",
+    "Place",
+    "beside_outlines",
+    "outlines_of",
+    "placed",
+    "places_of",
+    "plan_group",
+    "spacing_for",
+]
 
 _SPACING_SHARE = 1.75
 _LEAST_SPACING_MM = 25.0  # makers form half-masks at that distance (read)
@@ -27,6 +37,39 @@ class Place:
     x: float
     y: float
     turned: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Bucks of another job in the same opening.
+
+    Attributes
+    ----------
+    name : what they are
+    base_mm : width and depth of a base
+    copies, most : how many are wanted, and how many fit beside the others
+    places : of all of them; empty where they do not fit
+    """
+
+    name: str
+    base_mm: tuple[float, float]
+    copies: int
+    most: int
+    places: tuple[Place, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain values."""
+        return {
+            "name": self.name,
+            "base_mm": list(self.base_mm),
+            "copies": self.copies,
+            "most": self.most,
+            "places": [_place_dict(one) for one in self.places],
+        }
+
+
+def _place_dict(place: Place) -> dict[str, Any]:
+    return {"x_mm": place.x, "y_mm": place.y, "turned": place.turned}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +87,7 @@ class GroupPlan:
     round_opening : whether it is round
     needs_mm : width and depth that the copies need, each way of laying them that comes near
     places : of the copies; empty where they do not fit
+    beside : bucks of other jobs
     """
 
     copies: int
@@ -56,23 +100,26 @@ class GroupPlan:
     round_opening: bool
     needs_mm: tuple[tuple[float, float], ...]
     places: tuple[Place, ...]
+    beside: tuple[Beside, ...] = ()
 
     @property
     def fits(self) -> bool:
-        """Whether all copies fit."""
+        """Whether all bucks fit."""
         return bool(self.places)
+
+    @property
+    def count(self) -> int:
+        """Bucks that are wanted in all."""
+        return self.copies + sum(one.copies for one in self.beside)
 
     @property
     def size_mm(self) -> tuple[float, float]:
         """Width and depth around all bases."""
-        halves = [
-            (self.base_mm[1] / 2.0, self.base_mm[0] / 2.0)
-            if one.turned
-            else (self.base_mm[0] / 2.0, self.base_mm[1] / 2.0)
-            for one in self.places
-        ]
-        xs = [one.x + side * half[0] for one, half in zip(self.places, halves) for side in (-1.0, 1.0)]
-        ys = [one.y + side * half[1] for one, half in zip(self.places, halves) for side in (-1.0, 1.0)]
+        stood = [(one, self.base_mm) for one in self.places]
+        stood += [(one, kind.base_mm) for kind in self.beside for one in kind.places]
+        sizes = [base[::-1] if one.turned else base for one, base in stood]
+        xs = [one.x + side * w / 2.0 for (one, _), (w, _) in zip(stood, sizes) for side in (-1.0, 1.0)]
+        ys = [one.y + side * d / 2.0 for (one, _), (_, d) in zip(stood, sizes) for side in (-1.0, 1.0)]
         return max(xs) - min(xs), max(ys) - min(ys)
 
     def to_dict(self) -> dict[str, Any]:
@@ -85,7 +132,8 @@ class GroupPlan:
             "edge_mm": self.edge_mm,
             "opening_mm": list(self.opening_mm),
             "needs_mm": [list(size) for size in self.needs_mm],
-            "places": [{"x_mm": one.x, "y_mm": one.y, "turned": one.turned} for one in self.places],
+            "places": [_place_dict(one) for one in self.places],
+            "others": [one.to_dict() for one in self.beside],
         }
 
 
@@ -261,6 +309,25 @@ def placed(points: NDArray[np.float64], place: Place) -> NDArray[np.float64]:
     turned = np.column_stack([-points[:, 1], points[:, 0]]) if place.turned else points
     moved: NDArray[np.float64] = turned + np.array([place.x, place.y])
     return moved
+
+
+def beside_outlines(
+    plan: GroupPlan | None, outlines: Sequence[Sequence[NDArray[np.float64]]]
+) -> list[NDArray[np.float64]]:
+    """Outlines of the bases of other jobs at their places.
+
+    Parameters
+    ----------
+    plan : of the group; None for one buck
+    outlines : of each kind, (N, 2) each, around the middle of its base
+
+    Returns
+    -------
+    list of (N, 2) float64
+    """
+    kinds = () if plan is None else plan.beside
+    pairs = zip(kinds, outlines, strict=True) if kinds else ()
+    return [ring for kind, rings in pairs for ring in outlines_of(rings, kind.places)]
 
 
 def outlines_of(

@@ -2,7 +2,7 @@
 
 import attrs
 
-from buckwright.settings import number, whole
+from buckwright.settings import number, text, whole
 
 __all__ = ["GroupSettings"]
 
@@ -14,6 +14,11 @@ class GroupSettings:
     copies: int = whole(
         1, low=1, high=200, label="Copies", tip="How many of this buck stand on the platen in one pull"
     )
+    others: str = text(
+        label="Other Bucks",
+        tip="Jobs or finished bucks that stand in the same pull, with counts: tray/job.toml: 2; lid.stl",
+        longest=2_000,
+    )
     spacing_mm: float | None = number(
         None,
         low=0,
@@ -21,7 +26,7 @@ class GroupSettings:
         unit="mm",
         label="Spacing",
         tip="Clear distance between two bucks",
-        automatic="1.75 times their height, at least 25 mm",
+        automatic="1.75 times the height of the tallest, at least 25 mm",
         start=50.0,
     )
     edge_mm: float | None = number(

@@ -1,6 +1,6 @@
 """The stage that lays several bucks in one opening."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from buckwright.findings import counted
@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from buckwright.findings import Finding
     from buckwright.shape.base.building import Blank
     from buckwright.workshop.group.comparing import Way
+    from buckwright.workshop.group.neighbours.neighbour import Neighbour
     from buckwright.workshop.group.planning import GroupPlan
 
 __all__ = ["GROUP"]
@@ -20,6 +21,7 @@ __all__ = ["GROUP"]
 
 def _plan(
     blank: "Blank",
+    neighbours: "tuple[Neighbour, ...] | None",
     group: GroupSettings,
     frame_mm: tuple[float, float] | None,
     gap_mm: float | None,
@@ -30,32 +32,41 @@ def _plan(
 ) -> "GroupPlan | None":
     """None for one buck, and for one that came without a plan of its base."""
     from buckwright.forming.forecast.buck_forecast import frame_round
+    from buckwright.workshop.group.mixed import Wanted, plan_mixed
     from buckwright.workshop.group.planning import plan_group, spacing_for
     from buckwright.workshop.machine.own import machine
 
-    if blank.plan is None or group.copies == 1:
+    others = neighbours or ()
+    if blank.plan is None or (group.copies == 1 and not others):
         return None
     clock.ask()
     x0, y0, x1, y1 = blank.plan.underside.bounds()
-    base, height = (x1 - x0, y1 - y0), float(blank.mesh.size[2])
+    base, height = (x1 - x0, y1 - y0), _height(blank, others)
     own = None if profile is None or reducing else machine(profile).frame_mm
     spacing = spacing_for(height) if group.spacing_mm is None else group.spacing_mm
     edge = group.edge_mm
     if edge is None:
         edge = (frame_round(base, height, gap_mm)[0] - base[0]) / 2.0
-    return plan_group(
-        base,
-        group.copies,
-        spacing_mm=spacing,
-        edge_mm=edge,
-        opening_mm=frame_mm or own,
-        round_one=frame_mm is None and shape == "round",
-    )
+    given: dict[str, Any] = {
+        "spacing_mm": spacing,
+        "edge_mm": edge,
+        "opening_mm": frame_mm or own,
+        "round_one": frame_mm is None and shape == "round",
+    }
+    if not others:
+        return plan_group(base, group.copies, **given)
+    wanted = [Wanted(one.name, one.base_mm, one.copies) for one in others]
+    return plan_mixed(Wanted("this buck", base, group.copies), wanted, **given)
+
+
+def _height(blank: "Blank", others: "Sequence[Neighbour]") -> float:
+    """Of the tallest buck."""
+    return max(float(one.size[2]) for one in (blank.mesh, *(other.mesh for other in others)))
 
 
 def _findings(grouped: "GroupPlan", told: Told) -> "list[Finding]":
-    height = float(told.results["blank"].mesh.size[2])
-    return findings.about_group(grouped, height_mm=height, forecast=told.get("formed") is not None)
+    height = _height(told.results["blank"], told.get("neighbours") or ())
+    return findings.about_group(grouped, height_mm=height)
 
 
 def _sections(grouped: "GroupPlan", told: Told) -> Mapping[str, Any]:
@@ -64,7 +75,7 @@ def _sections(grouped: "GroupPlan", told: Told) -> Mapping[str, Any]:
 
 
 def _ways(grouped: "GroupPlan", told: Told) -> "list[Way]":
-    """One at a time with a reducing set, and beside it the group."""
+    """One at a time with a reducing set, and beside it the group; of mixed ones each job counts its own."""
     from buckwright.forming.forecast.buck_forecast import frame_round
     from buckwright.workshop.group.comparing import way_of
     from buckwright.workshop.rig.planning import gripped
@@ -76,7 +87,7 @@ def _ways(grouped: "GroupPlan", told: Told) -> "list[Way]":
     if heated is not None and heated.works:
         pull_s = float(heated.chosen_s + heated.cool_s)
     counts = [(1, one)]
-    if grouped.fits:
+    if grouped.fits and not grouped.beside:
         counts.append((grouped.copies, grouped.opening_mm))
     return [
         way_of(count, gripped(opening, job.rig.clamped_mm), job.stock, pull_s=pull_s)
@@ -87,7 +98,7 @@ def _ways(grouped: "GroupPlan", told: Told) -> "list[Way]":
 def _facts(grouped: "GroupPlan", told: Told) -> list[str]:
     if not grouped.fits:
         return []
-    lines = []
+    lines = [_together_words(grouped)] if grouped.beside else []
     for way in _ways(grouped, told):
         hours = "" if way.hours is None else f", {way.hours:.1f} h"
         lines.append(
@@ -95,6 +106,14 @@ def _facts(grouped: "GroupPlan", told: Told) -> list[str]:
             f"{counted(way.pulls, 'pull')}, {counted(way.sheets, 'sheet')}{hours}"
         )
     return lines
+
+
+def _together_words(grouped: "GroupPlan") -> str:
+    each = ", ".join(f"{one.copies} of {one.name}" for one in grouped.beside)
+    width, depth = grouped.opening_mm
+    return (
+        f"In one pull: {grouped.copies} of this buck, {each}, in an opening of {width:.0f} x {depth:.0f} mm"
+    )
 
 
 def _automatic(grouped: "GroupPlan") -> Mapping[str, Any]:
@@ -107,6 +126,7 @@ GROUP = Stage(
     gives="grouped",
     needs=(
         "blank",
+        "neighbours",
         "group",
         "forecast.frame_mm",
         "forecast.gap_mm",

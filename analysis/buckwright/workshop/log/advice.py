@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from buckwright.workshop.log.carrying import Carrying
 from buckwright.workshop.log.fitting import Fitted
 from buckwright.workshop.log.record import CONDITIONS, PullRecord
 
@@ -109,7 +110,13 @@ def recipe(pull: PullRecord) -> str:
     str
     """
     noted = pull.noted()
-    units = {"heat_s": "s of heat", "sag_mm": "mm of sag", "buck_c": "°C buck", "hold_s": "s of hold"}
+    units = {
+        "heat_s": "s of heat",
+        "sag_mm": "mm of sag",
+        "carry_s": "s on its way",
+        "buck_c": "°C buck",
+        "hold_s": "s of hold",
+    }
     parts = [f"{noted[key]:g} {unit}" for key, unit in units.items() if key in noted]
     parts += [f"power {pull.power:g}"] if pull.power is not None else []
     parts += [f"marks {pull.score:g}"] if pull.score is not None else []
@@ -136,13 +143,14 @@ def thickness_bias(pulls: Sequence[PullRecord]) -> Bias | None:
     return Bias(math.exp(mean), spread, len(logs))
 
 
-def advise(pulls: Sequence[PullRecord], fitted: Fitted) -> Advice:
+def advise(pulls: Sequence[PullRecord], fitted: Fitted, carrying: Carrying | None = None) -> Advice:
     """One change for the next pull.
 
     Parameters
     ----------
     pulls : the oldest first
     fitted : what they say of heater and sheet
+    carrying : what they say of the way to the buck; None where that is not asked
 
     Returns
     -------
@@ -152,6 +160,8 @@ def advise(pulls: Sequence[PullRecord], fitted: Fitted) -> Advice:
     if not pulls:
         return Advice("heat_s", f"Heat {span}.", "No pull is noted yet: this is what heating expects.")
     last = pulls[-1]
+    if (slow := _slow(last, carrying)) is not None:
+        return slow
     marks = {key: getattr(last, key) or 0.0 for key in ("stuck", "trapped", "chill", "web")}
     worst = max(marks, key=lambda key: marks[key])
     if marks[worst] >= _BAD:
@@ -159,6 +169,15 @@ def advise(pulls: Sequence[PullRecord], fitted: Fitted) -> Advice:
     if last.fill is not None and last.fill < _BAD:
         return _weak_fill(last, fitted, span)
     return Advice("", "Repeat it as it was.", "Nothing was marked as bad; a second like it tells more.")
+
+
+def _slow(last: PullRecord, carrying: Carrying | None) -> Advice | None:
+    """A sheet that was too long on its way comes before any other cure of what cold does."""
+    cold = (last.chill or 0.0) >= _BAD or (last.fill is not None and last.fill < _BAD)
+    if carrying is None or not (cold and carrying.observed and carrying.too_long):
+        return None
+    words = f"Bring it onto the buck within {carrying.hold_s:.1f} s instead of {carrying.carry_s:.1f} s."
+    return Advice("carry_s", words, "On its way the sheet gets too cold to form.")
 
 
 def _cure(fault: str, last: PullRecord, fitted: Fitted) -> Advice:

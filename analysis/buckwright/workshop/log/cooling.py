@@ -1,8 +1,7 @@
 """What pulls say of the time on the buck: least squares beside what heating expects.
 
 A part is stiff sooner or later than two bodies in perfect contact would have it: it lies on ribs of air, is
-drawn thin, and the fan blows. How much, is one figure for a sheet on a machine. In logarithms the problem is
-linear, and its solution stands in one line. Deviations are house rules.
+drawn thin, and the fan blows. How much, is one figure for a sheet on a machine. Deviations are house rules.
 """
 
 import math
@@ -10,6 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from buckwright.workshop.log.factor import fit_factor
 from buckwright.workshop.log.record import PullRecord
 
 __all__ = ["Cooling", "fit_cooling"]
@@ -54,27 +54,18 @@ def fit_cooling(pulls: Sequence[PullRecord], expected_s: Callable[[float | None]
     Returns
     -------
     Cooling or None : without pulls what was known beforehand; None where heating does not know a time
-
-    Notes
-    -----
-    Minimises (f / 0.3)^2 + sum ((ln t_k - ln e_k - f) / 0.1)^2, with t noted and e expected.
     """
     usual = expected_s(None)
     if not math.isfinite(usual):
         return None
-    logs = []
-    for pull in pulls:
-        if pull.stiff_s is not None:
-            expected = expected_s(pull.buck_c)
-            if math.isfinite(expected) and expected > 0.0:
-                logs.append(math.log(pull.stiff_s / expected))
-    weight = 1.0 / _PRIOR_SD**2 + len(logs) / _TIME_SD**2
-    found, spread = sum(logs) / _TIME_SD**2 / weight, math.sqrt(1.0 / weight)
+    pairs = [(pull.stiff_s, expected_s(pull.buck_c)) for pull in pulls if pull.stiff_s is not None]
+    known = [(noted, expected) for noted, expected in pairs if math.isfinite(expected) and expected > 0.0]
+    found = fit_factor(known, known_sd=_PRIOR_SD, noted_sd=_TIME_SD)
     return Cooling(
-        factor=math.exp(found),
-        factor_sd=spread,
-        hold_s=usual * math.exp(found),
-        low_s=usual * math.exp(found - spread),
-        high_s=usual * math.exp(found + spread),
-        observed=len(logs),
+        factor=found.value,
+        factor_sd=found.spread,
+        hold_s=usual * found.value,
+        low_s=usual * found.value * math.exp(-found.spread),
+        high_s=usual * found.value * math.exp(found.spread),
+        observed=found.observed,
     )

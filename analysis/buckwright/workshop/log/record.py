@@ -66,6 +66,7 @@ class PullRecord:
     sag_s: float | None = _figure("Sag Begins", "From the start of heating", "s", 0.1, 3600)
     heat_s: float | None = _figure("Pull", "Seconds of heating until the pull", "s", 0.1, 3600)
     sag_mm: float | None = _figure("Sag", "At the pull", "mm", 0, 2000)
+    carry_s: float | None = _figure("Carried", "From the heater to contact with the buck", "s", 0, 120)
     vacuum: str = _note("Vacuum", "What drew the air")
     vacuum_kpa: float | None = _figure("Gauge", "Absolute pressure while it held", "kPa", 0, 101.4)
     hold_s: float | None = _figure("Hold", "Vacuum kept on", "s", 0, 3600)
@@ -124,7 +125,7 @@ CONDITIONS = (
         "heater",
         "power",
     ),
-    *("preheat_s", "heat_s", "vacuum", "vacuum_kpa", "hold_s", "release"),
+    *("preheat_s", "heat_s", "carry_s", "vacuum", "vacuum_kpa", "hold_s", "release"),
 )
 """What a maker can change from one pull to the next; what comes of it stands in the other fields."""
 

@@ -5,9 +5,13 @@ from typing import Literal
 import attrs
 
 from buckwright.errors import JobError
+from buckwright.frame_map import map_rows
 from buckwright.settings import choice, number, pair, text
 
-__all__ = ["MachineFigures", "MachineProfile"]
+__all__ = ["MOST_FLUX", "MachineFigures", "MachineProfile"]
+
+MOST_FLUX = (0.2, 3.0)
+"""Zones that differ by more than this from the mean form no sheet (judgement)."""
 
 _NOT_KNOWN = "the machine's, else not known"
 _MARKS = {
@@ -86,6 +90,11 @@ class MachineFigures:
         tip="Power that the heater draws over its area; the sheet takes up about half of it",
         automatic=_NOT_KNOWN,
         start=11.0,
+        preset="machine",
+    )
+    heater_zones: str = text(
+        label="Heater Zones",
+        tip="Relative flux that arrives over the frame, rows from back to front: 0.8 1 0.8; 1 1.2 1",
         preset="machine",
     )
     vacuum: Literal["pump", "cleaner"] | None = choice(
@@ -168,6 +177,8 @@ class MachineFigures:
 
     def __attrs_post_init__(self) -> None:
         """Refuse figures that contradict each other."""
+        low, high = MOST_FLUX
+        map_rows(self.heater_zones, name="heater_zones", figure="relative flux", low=low, high=high)
         if self.hole_mm is not None and self.hole_pitch_mm is not None and self.hole_mm >= self.hole_pitch_mm:
             raise JobError(
                 f"holes of {self.hole_mm:g} mm every {self.hole_pitch_mm:g} mm run into each other: "
@@ -228,6 +239,11 @@ class MachineProfile(MachineFigures):
         label="Colder Rim",
         tip="How much colder the hot sheet is at its clamp than in the middle",
         automatic="not known",
+    )
+    owned: str = text(
+        label="Own Frames",
+        tip="Inside sizes in mm of clamp frames that are there already, such as 280 x 230, 300 x 200",
+        longest=400,
     )
     heat_map: str = text(
         label="Heat Map", tip="Relative heat over the frame, rows from back to front: 0.9 1 0.9; 1 1.1 1"

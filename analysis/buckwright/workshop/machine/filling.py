@@ -61,9 +61,10 @@ def gifts(figures: MachineFigures, profile: MachineProfile) -> dict[str, Any]:
         **{f"machine.{key}": getattr(figures, key) for key in _FIGURES},
         "base.platen_mm": profile.platen_mm,
         "rig.grip_mm": profile.grip_mm,
+        "rig.owned": profile.owned,
         "heating.sides": profile.sides,
         "forecast.rim_colder_c": profile.rim_colder_c,
-        "forecast.heat_map": profile.heat_map or None,
+        "forecast.heat_map": profile.heat_map,
         "heating.flux_kw_m2": None if figures.heater_kw_m2 is None else _TAKEN_UP * figures.heater_kw_m2,
     }
     vacuum = vacuum_of(figures)
@@ -71,7 +72,7 @@ def gifts(figures: MachineFigures, profile: MachineProfile) -> dict[str, Any]:
         plenum = min(vacuum.holds_kpa, _MOST_PLENUM_KPA)
         given["vents.plenum_kpa"] = plenum
         given["vents.target_share"] = left_in_pocket(plenum / ATMOSPHERE_KPA)
-    return {name: value for name, value in given.items() if value is not None}
+    return {name: value for name, value in given.items() if value not in (None, "")}
 
 
 def filled(own: MachineFigures, profile: MachineProfile) -> MachineFigures:
@@ -92,6 +93,7 @@ def filled(own: MachineFigures, profile: MachineProfile) -> MachineFigures:
         They contradict each other.
     """
     chosen = {
-        key: getattr(profile, key) if getattr(own, key) is None else getattr(own, key) for key in _FIGURES
+        key: getattr(profile, key) if getattr(own, key) in (None, "") else getattr(own, key)
+        for key in _FIGURES
     }
     return MachineFigures(**chosen)

@@ -51,23 +51,52 @@ HOLES = FindingKind(
         "Name the holes, so that channels lead there.",
     ),
 )
-KINDS = (FIT, SAG, SLOW, HOLES)
+UNKNOWN = FindingKind(
+    slug="platen-holes-unknown",
+    title="Holes of the platen not known",
+    why="Whether every vent gets vacuum, and which holes to mask, hangs on where the platen is open.",
+    rule="Pitch and diameter of the platen's holes are given.",
+    source="geometry",
+    remedies=("Measure pitch and diameter, and give both with the machine.",),
+)
+CLEANER = FindingKind(
+    slug="thick-for-a-cleaner",
+    title="Thick sheet for a cleaner",
+    why="A vacuum cleaner pulls with a fifth of an atmosphere: thick sheet chills before it lies in the corners.",
+    rule="With a cleaner the sheet is at most 1.5 mm thick.",
+    source="makers form 0.5 to 1 mm with cleaners (read); 1.5 mm as the limit is a house rule",
+    remedies=("Use thinner sheet.", "Use a pump, with a tank for large parts."),
+)
+KINDS = (FIT, SAG, SLOW, HOLES, UNKNOWN, CLEANER)
 
 _SLOWEST_S = 5.0
+_CLEANER_MM = 1.5
 
 
-def about_machine(plan: "MachinePlan") -> list[Finding]:
+def about_machine(plan: "MachinePlan", *, sheet_mm: float = 0.0, vacuum: str | None = None) -> list[Finding]:
     """Findings about buck and machine.
 
     Parameters
     ----------
     plan : of the machine
+    sheet_mm : thickness of the sheet
+    vacuum : 'cleaner', 'pump', or None where it is not known
 
     Returns
     -------
     list of Finding
     """
-    return [*_fit(plan), *_sag(plan), *_vacuum(plan), *_holes(plan)]
+    found = [*_fit(plan), *_sag(plan), *_vacuum(plan), *_holes(plan)]
+    if plan.holes is None and plan.fit.platen_mm is not None:
+        words = "The platen's holes are not known, so nobody can tell whether every vent gets vacuum."
+        advice = "Measure pitch and diameter of the holes, and give both."
+        found.append(UNKNOWN.found("note", words, advice, setting="machine.hole_pitch_mm"))
+    if vacuum == "cleaner" and sheet_mm > _CLEANER_MM:
+        words = f"The sheet is {sheet_mm:g} mm thick; a cleaner forms up to about {_CLEANER_MM:g} mm."
+        found.append(
+            CLEANER.found("warn", words, "Use thinner sheet, or a pump.", setting="sheet.thickness_mm")
+        )
+    return found
 
 
 def _fit(plan: "MachinePlan") -> list[Finding]:

@@ -14,7 +14,7 @@ from scipy.sparse import csgraph
 
 from buckwright.errors import InputError
 
-__all__ = ["Air", "PlatenHoles", "air_of", "hole_grid", "sort_holes"]
+__all__ = ["Air", "PlatenHoles", "air_of", "hole_grid", "in_outlines", "sort_holes"]
 
 # A grid of more is a slip of the pen: house rule.
 _MOST_HOLES = 20_000
@@ -122,7 +122,7 @@ def sort_holes(
         inside = np.hypot(*places.T) <= (opening_mm[0] - hole_mm) / 2.0 + 1e-9
     else:
         inside = (np.abs(places) <= (np.array(opening_mm) - hole_mm) / 2.0 + 1e-9).all(axis=1)
-    return PlatenHoles(places, hole_mm, ~inside, inside & _inside(places, base))
+    return PlatenHoles(places, hole_mm, ~inside, inside & in_outlines(places, base))
 
 
 def air_of(
@@ -160,7 +160,7 @@ def air_of(
     """
     room, plenum = len(nodes), len(nodes) + 1
     pairs = [links.reshape(-1, 2)]
-    named = _inside(nodes, base)
+    named = in_outlines(nodes, base)
     out = np.flatnonzero(exits)
     pairs.append(np.column_stack([out, np.where(named[out], plenum, room)]))
     if gap and holes.beside.any():
@@ -179,11 +179,22 @@ def air_of(
     return Air(label[:vents] == label[plenum], under)
 
 
-def _inside(points: Points, outlines: Sequence[Points]) -> NDArray[np.bool_]:
-    inside = np.zeros(len(points), np.bool_)
+def in_outlines(points: Points, outlines: Sequence[Points]) -> NDArray[np.bool_]:
+    """Which points lie within outlines, by even and odd.
+
+    Parameters
+    ----------
+    points : (N, 2)
+    outlines : closed, (M, 2) each
+
+    Returns
+    -------
+    (N,) bool
+    """
+    found = np.zeros(len(points), np.bool_)
     for ring in outlines:
-        inside ^= _within(points, np.asarray(ring))
-    return inside
+        found ^= _within(points, np.asarray(ring))
+    return found
 
 
 def _within(points: Points, ring: Points) -> NDArray[np.bool_]:

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from buckwright.findings import Finding
     from buckwright.shape.base.building import Blank
     from buckwright.shape.underside.planning import Underside
+    from buckwright.workshop.group.neighbours.neighbour import Neighbour
     from buckwright.workshop.group.planning import GroupPlan, Place
     from buckwright.workshop.machine.planning import MachinePlan, Suction
     from buckwright.workshop.machine.platen import Air, PlatenHoles
@@ -31,13 +32,14 @@ def _plan(
     target_share: float | None,
     material: str,
     grouped: "GroupPlan | None",
+    neighbours: "tuple[Neighbour, ...] | None",
     clock: "Clock",
 ) -> "MachinePlan | None":
     """None for a buck that came without a plan of its base, and where nothing is known of a machine."""
     import numpy as np
 
     from buckwright.forming.sheets.materials import sheet as material_of
-    from buckwright.workshop.group.planning import outlines_of, places_of
+    from buckwright.workshop.group.planning import beside_outlines, outlines_of, places_of
     from buckwright.workshop.machine.figures import MachineProfile
     from buckwright.workshop.machine.filling import gifts
     from buckwright.workshop.machine.own import machine as machine_of
@@ -51,13 +53,15 @@ def _plan(
     middle = np.array([x0 + x1, y0 + y1]) / 2.0
     places = places_of(grouped)
     base = outlines_of([np.asarray(ring) - middle for ring in blank.plan.underside.to_polygons()], places)
+    base += beside_outlines(grouped, [one.outlines for one in neighbours or ()])
+    others = (neighbours or ()) if grouped is not None and grouped.fits else ()
     size = (x1 - x0, y1 - y0) if grouped is None or not grouped.fits else grouped.size_mm
     most = profile.machine_height_mm if machine_height_mm is None else machine_height_mm
     fit = plan_fit(
         machine,
         base=base,
         base_mm=size,
-        height_mm=float(blank.mesh.size[2]),
+        height_mm=_tallest(blank, others),
         platen_mm=platen_mm,
         frame_mm=profile.frame_mm,
         opening_mm=rigged.opening_mm,
@@ -72,7 +76,7 @@ def _plan(
         source=profile.source,
         mark=profile.mark,
         fit=fit,
-        suction=_suction(machine, blank, rigged, target_share, len(places)),
+        suction=_suction(machine, blank, rigged, target_share, len(places), others),
         holes=holes,
         air=None
         if holes is None
@@ -88,6 +92,7 @@ def _suction(
     rigged: "RigPlan",
     target_share: float | None,
     count: int,
+    others: "Sequence[Neighbour]",
 ) -> "Suction | None":
     from buckwright.shape.vents.settings import TARGET_SHARE
     from buckwright.workshop.machine.planning import plan_suction
@@ -98,13 +103,19 @@ def _suction(
         return None
     width, depth = rigged.opening_mm
     # a tent from the frame to the top of the buck holds less than the box around both
-    box_mm3 = width * depth * float(blank.mesh.size[2]) - count * float(blank.solid.volume())
+    bucks_mm3 = count * float(blank.solid.volume()) + sum(one.copies * one.volume_mm3 for one in others)
+    box_mm3 = width * depth * _tallest(blank, others) - bucks_mm3
+    bases_mm2 = count * float(blank.plan.underside.area()) + sum(one.copies * one.base_mm2 for one in others)
     return plan_suction(
         vacuum,
         under_sheet_l=max(box_mm3, 0.0) * 1e-6,
-        base_mm2=count * float(blank.plan.underside.area()),
+        base_mm2=bases_mm2,
         target_kpa=(target_share or TARGET_SHARE) * ATMOSPHERE_KPA,
     )
+
+
+def _tallest(blank: "Blank", others: "Sequence[Neighbour]") -> float:
+    return max(float(mesh.size[2]) for mesh in (blank.mesh, *(other.mesh for other in others)))
 
 
 def _sorted_holes(
@@ -158,8 +169,9 @@ def _air(
     return Air(np.concatenate([one.reached for one in airs]), sum(one.under for one in airs))
 
 
-def _findings(machined: "MachinePlan", _told: Told) -> "list[Finding]":
-    return findings.about_machine(machined)
+def _findings(machined: "MachinePlan", told: Told) -> "list[Finding]":
+    job = told.job
+    return findings.about_machine(machined, sheet_mm=job.sheet.thickness_mm, vacuum=job.machine.vacuum)
 
 
 def _sections(machined: "MachinePlan", told: Told) -> Mapping[str, Any]:
@@ -231,6 +243,7 @@ MACHINE = Stage(
         "vents.target_share",
         "sheet.material",
         "grouped",
+        "neighbours",
     ),
     run=_plan,
     tables={"machine": MachineSettings},

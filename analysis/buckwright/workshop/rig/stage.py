@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from buckwright.findings import Finding
     from buckwright.forming.forecast.buck_forecast import BuckForecast
     from buckwright.shape.base.building import Blank
+    from buckwright.workshop.group.neighbours.neighbour import Neighbour
     from buckwright.workshop.group.planning import GroupPlan
     from buckwright.workshop.rig.planning import RigPlan
 
@@ -31,6 +32,7 @@ def _plan(
     profile: str | None,
     shape: str | None,
     grouped: "GroupPlan | None",
+    neighbours: "tuple[Neighbour, ...] | None",
     clock: "Clock",
 ) -> "RigPlan | None":
     """None for a buck that came without a plan of its base."""
@@ -57,7 +59,7 @@ def _plan(
         (width, depth), opening, round_one = grouped.size_mm, grouped.opening_mm, grouped.round_opening
     return plan_rig(
         base_mm=(width, depth),
-        height_mm=height,
+        height_mm=max([height, *(float(one.mesh.size[2]) for one in neighbours or ())]),
         opening_mm=opening,
         grip_mm=rig.clamped_mm,
         reducing=rig.reducing,
@@ -122,7 +124,28 @@ def _arrays(rigged: "RigPlan", told: Told) -> Mapping[str, Any]:
     )
     turn, shift = matrices[0][:3, :3], matrices[0][:3, 3]
     placed = {f"bench_{name}": line @ turn.T + shift for name, line in lines.items()}
+    placed |= _others(told, turn, shift)
     return placed | {"bench_copies": matrices[1:]}
+
+
+def _others(told: Told, turn: Any, shift: Any) -> dict[str, Any]:
+    """Bucks of other jobs at their places, in the frame of the first buck."""
+    import numpy as np
+
+    from buckwright.workshop.group.planning import placed
+
+    grouped, made = told.get("grouped"), []
+    kinds = () if grouped is None else zip(told.get("neighbours") or (), grouped.beside)
+    for one, kind in kinds:
+        for place in kind.places:
+            flat = placed(one.mesh.vertices[:, :2], place)
+            around = np.column_stack([flat, one.mesh.vertices[:, 2]])
+            made.append((around @ turn.T + shift, one.mesh.faces))
+    return {
+        f"bench_other_{n}_{what}": values
+        for n, (vertices, faces) in enumerate(made)
+        for what, values in (("vertices", vertices), ("faces", faces))
+    }
 
 
 RIG = Stage(
@@ -140,6 +163,7 @@ RIG = Stage(
         "machine.profile",
         "machine.shape",
         "grouped",
+        "neighbours",
     ),
     run=_plan,
     tables={"rig": RigSettings},

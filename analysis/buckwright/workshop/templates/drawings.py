@@ -194,13 +194,14 @@ def base_board(
     )
 
 
-def edge_strip(length_mm: float, *, width_mm: float) -> FlatDrawing:
+def edge_strip(length_mm: float, *, width_mm: float, ending: str = "") -> FlatDrawing:
     """A strip that is folded over the trimmed edge, with ticks and an overlap.
 
     Parameters
     ----------
     length_mm : of the trim line
     width_mm : of the strip; it is scored along its middle
+    ending : of the drawing's name, as '_opening_1'
     """
     whole, half = length_mm + _OVERLAP_MM, width_mm / 2.0
     ticks = np.arange(_TICK_EVERY_MM, length_mm, _TICK_EVERY_MM)
@@ -213,8 +214,8 @@ def edge_strip(length_mm: float, *, width_mm: float) -> FlatDrawing:
     words = [Words("engrave", float(x) + 1.0, half - 4.0, 2.5, f"{x:.0f}") for x in ticks]
     words.append(Words("reference", length_mm + 1.0, -half + 2.0, 2.5, "overlap"))
     return FlatDrawing(
-        name="edge_strip",
-        title=f"Edge strip, {length_mm:.1f} mm and {_OVERLAP_MM:g} mm of overlap",
+        name=f"edge_strip{ending}",
+        title=f"Edge strip{ending.replace('_', ' ')}, {length_mm:.1f} mm and {_OVERLAP_MM:g} mm of overlap",
         lines=tuple(lines),
         words=tuple(words),
     )

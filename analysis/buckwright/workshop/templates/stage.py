@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from buckwright.shape.underside.planning import Underside
     from buckwright.workshop.edge.holes import PartHole
     from buckwright.workshop.edge.stage import Edge
+    from buckwright.workshop.group.neighbours.neighbour import Neighbour
     from buckwright.workshop.group.planning import GroupPlan
     from buckwright.workshop.machine.planning import MachinePlan
     from buckwright.workshop.rig.planning import RigPlan
@@ -45,6 +46,7 @@ def _draw(
     channel_depth_mm: float,
     machined: "MachinePlan | None",
     grouped: "GroupPlan | None",
+    neighbours: "tuple[Neighbour, ...] | None",
     edged: "Edge | None",
     holed: "tuple[PartHole, ...]",
     gauge: bool,
@@ -54,7 +56,7 @@ def _draw(
     import numpy as np
 
     from buckwright.output.flat.drawing import Line
-    from buckwright.workshop.group.planning import outlines_of, placed, places_of
+    from buckwright.workshop.group.planning import beside_outlines, outlines_of, placed, places_of
     from buckwright.workshop.templates import drawings
 
     if rigged is None or blank.plan is None:
@@ -65,8 +67,10 @@ def _draw(
     middle = np.array([x0 + x1, y0 + y1]) / 2.0
     places = places_of(grouped)
     base = outlines_of([np.asarray(ring) - middle for ring in plan.underside.to_polygons()], places)
+    others = neighbours or ()
+    base += beside_outlines(grouped, [one.outlines for one in others])
     trim = sum(Line("reference", np.asarray(ring)).length_mm for ring in plan.part.to_polygons())
-    trim = trim if edged is None else edged.curve.length_mm
+    trim = trim if edged is None else edged.outer.curve.length_mm
     made = [drawings.blank_drawing(rigged, base, corner_mm=rig.corner_mm)]
     if rigged.reduction is not None:
         corner, width = rig.corner_mm, rig.gasket_width_mm
@@ -77,27 +81,44 @@ def _draw(
         made.append(drawings.clamp_frame(rigged, corner_mm=corner))
     if machined is not None and machined.holes is not None and machined.fit.platen_mm is not None:
         made.append(drawings.platen_holes(machined.holes, machined.fit, base, rigged.opening_mm))
-    screws = np.zeros((0, 2))
+    screws = [np.zeros((0, 2))]
     if grooved.fixings.kind == "screw" and len(grooved.fixings.holes):
         holes = grooved.fixings.circles[:, :2] - middle
-        screws = np.concatenate([placed(holes, place) for place in places])
-    if len(screws) or len(places) > 1:
-        made.append(drawings.base_board(base, screws, channel_depth_mm, dowels=len(places) > 1))
+        screws += [placed(holes, place) for place in places]
+    beside = () if grouped is None else zip(others, grouped.beside)
+    screws += [placed(one.screws_mm, place) for one, kind in beside for place in kind.places]
+    drilled, many = np.concatenate(screws), len(base) > len(plan.underside.to_polygons())
+    if len(drilled) or many:
+        made.append(drawings.base_board(base, drilled, channel_depth_mm, dowels=many))
     made.append(drawings.edge_strip(trim, width_mm=templates.edge_strip_mm))
-    made += _of_edge(edged, holed, gauge=gauge)
+    made += _of_edge(edged, holed, gauge=gauge, strip_mm=templates.edge_strip_mm)
     return Templates(tuple(made), trim)
 
 
-def _of_edge(edged: "Edge | None", holed: "tuple[PartHole, ...]", *, gauge: bool) -> "list[FlatDrawing]":
-    from buckwright.workshop.edge.drawings import drilling_template, height_gauge, paper_strip
+def _of_edge(
+    edged: "Edge | None", holed: "tuple[PartHole, ...]", *, gauge: bool, strip_mm: float
+) -> "list[FlatDrawing]":
+    import numpy as np
+
+    from buckwright.workshop.edge.drawings import drilling_template, height_gauge, opening_gauge, paper_strip
+    from buckwright.workshop.templates.drawings import edge_strip
 
     if edged is None:
         return []
-    made = [] if edged.band is None else [paper_strip(edged.band)]
-    if gauge:
-        made.append(height_gauge(edged.height_mm))
+    made = []
+    for ending, rim in edged.rims:
+        if ending:
+            made.append(edge_strip(rim.curve.length_mm, width_mm=strip_mm, ending=ending))
+        if rim.band is not None:
+            made.append(paper_strip(rim.band, ending=ending))
+        if gauge and ending:
+            wide, deep = (float(side) for side in np.ptp(rim.curve.points[:, :2], axis=0))
+            made.append(opening_gauge(rim.height_mm, min(wide, deep), ending=ending))
+        elif gauge:
+            made.append(height_gauge(rim.height_mm))
     if holed:
-        made.append(drilling_template(edged.curve.points, holed, edged.distances_mm))
+        lines = [rim.curve.points for _, rim in edged.rims]
+        made.append(drilling_template(lines[0], holed, edged.distances_mm, openings=lines[1:]))
     return made
 
 
@@ -138,6 +159,7 @@ TEMPLATES = Stage(
         "vents.channel_depth_mm",
         "machined",
         "grouped",
+        "neighbours",
         "edged",
         "holed",
         "edge.gauge",

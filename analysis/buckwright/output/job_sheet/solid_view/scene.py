@@ -15,7 +15,7 @@ from buckwright.mesh.manifolds import from_manifold, to_manifold
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas.palette import ORIGIN_COLOURS
 
-__all__ = ["FormedShape", "SolidScene", "lighter", "lighter_sheet", "packed"]
+__all__ = ["FormedShape", "SolidScene", "lighter", "lighter_scene", "lighter_sheet", "packed"]
 
 MOST_FACES = 100_000
 """So many triangles weigh 2 MB in the page and turn smoothly on a phone: judgement."""
@@ -63,24 +63,58 @@ class SolidScene:
     lines: Sequence[NDArray[np.float64]] = ()
     sheet: FormedShape | None = None
 
+    @property
+    def triangles(self) -> int:
+        """Of buck and sheet."""
+        return self.buck.face_count + (0 if self.sheet is None else self.sheet.mesh.face_count)
+
+
+def lighter_scene(scene: SolidScene, *, most: int = MOST_FACES) -> SolidScene:
+    """A scene whose bodies have no more triangles than is wanted, for the eye only.
+
+    Parameters
+    ----------
+    scene : what can be turned
+    most : triangles of buck and of sheet
+    """
+    sheet = None if scene.sheet is None else lighter_sheet(scene.sheet, most=most)
+    return SolidScene(lighter(scene.buck, most=most), scene.vents, scene.lines, sheet)
+
 
 def lighter(mesh: Mesh, *, most: int = MOST_FACES) -> Mesh:
     """A mesh with fewer triangles, for the eye only.
 
     Parameters
     ----------
-    mesh : closed, mm
+    mesh : mm
     most : triangles that are wanted
 
     Returns
     -------
-    Mesh : no corner off by more than 1 mm; it keeps more triangles where that does not suffice, and all of
-        them where the mesh is no solid
+    Mesh : a solid stays one, no corner off by more than 1 mm, where that suffices; else corners are drawn
+        together in ever larger cells
     """
-    solid = to_manifold(mesh) if mesh.face_count > most else None
-    if solid is None:
+    if mesh.face_count <= most:
         return mesh
-    return from_manifold(_simplified(solid, most))
+    solid = to_manifold(mesh)
+    found = mesh if solid is None else from_manifold(_simplified(solid, most))
+    by = _MOST_MM
+    while found.face_count > most:
+        found = _clustered(mesh, by)
+        by *= 1.5
+    return found
+
+
+def _clustered(mesh: Mesh, by_mm: float) -> Mesh:
+    """The corners of each cell of a grid drawn together at their middle."""
+    cells = np.floor((mesh.vertices - mesh.vertices.min(axis=0)) / by_mm).astype(np.int64)
+    which, count = np.unique(cells, axis=0, return_inverse=True, return_counts=True)[1:]
+    which = which.ravel()
+    middles = np.zeros((len(count), 3))
+    np.add.at(middles, which, mesh.vertices)
+    faces = which[mesh.faces]
+    flat = (faces == np.roll(faces, 1, axis=1)).any(axis=1)
+    return Mesh(middles / count[:, None], np.ascontiguousarray(faces[~flat], np.int32))
 
 
 def _simplified(solid: Manifold, most: int) -> Manifold:

@@ -1,0 +1,1 @@
+"""Zones of the heater: how warm the sheet gets under each."""

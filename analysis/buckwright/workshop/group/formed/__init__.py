@@ -1,0 +1,1 @@
+"""The forecast of the sheet over a whole group."""

@@ -1,0 +1,1 @@
+"""Bucks of other jobs that stand in the same opening."""
