@@ -95,6 +95,12 @@ class Placement:
 
 
 def _parts(frame: Array) -> tuple[float, Array]:
-    """Scale and rotation of a frame."""
-    scale = float(np.cbrt(np.linalg.det(frame[:3, :3])))
-    return scale, frame[:3, :3] / scale
+    """Scale and rotation of a frame.
+
+    The buck of a mirrored sculpt is drawn as it is made, so that its lettering reads right and an object that
+    is exported from the scene is the true one: its rotation leaves the mirroring out.
+    """
+    sized = np.linalg.det(frame[:3, :3])
+    scale = float(np.cbrt(abs(sized)))
+    rotation = frame[:3, :3] / scale
+    return scale, rotation if sized > 0.0 else rotation * [[-1.0], [1.0], [1.0]]

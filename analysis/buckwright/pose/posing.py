@@ -17,11 +17,11 @@ from buckwright.mesh.repair import Repair
 from buckwright.mesh.triangles import Mesh
 from buckwright.pose.aiming import Aim
 from buckwright.pose.entering import EnteredSculpt
+from buckwright.pose.mirroring import mirrored_frame
 from buckwright.pose.settings import FitSettings
 from buckwright.shape.offset.allowance import Offset, offset_inward, shrink_scale
 from buckwright.shape.solid import as_mesh, as_solid
 from buckwright.shape.solid_arrays import Body, arrays_of
-from buckwright.survey.pull import frame_for
 
 __all__ = ["FOOT_MM", "Passage", "Posed", "mean_thickness_mm", "pose", "raised"]
 
@@ -129,8 +129,9 @@ def pose(
     sink_mm: float | str,
     fit: FitSettings,
     clock: Clock,
+    mirror: str = "none",
 ) -> Posed:
-    """Turn, scale, close, cut and offset a sculpt.
+    """Turn, mirror, scale, close, cut and offset a sculpt.
 
     Parameters
     ----------
@@ -140,9 +141,12 @@ def pose(
     sink_mm : how much is cut off below, mm, 'widest' (to the widest outline), or 'auto' (as the aim says)
     fit : the side that holds its size, and allowances
     clock : steps are told to it
+    mirror : axis of the sculpt across which it is mirrored, 'x', 'y' or 'z', or 'none'
 
     Raises
     ------
+    InputError
+        The sculpt cannot be mirrored along its pull.
     MeshError
         The sculpt cannot be made into a solid, or sinking leaves nothing of it.
     Cancelled
@@ -150,7 +154,7 @@ def pose(
     """
     entered, scale = arrived.entered, arrived.scale
     shrinkage = material.shrinkage.middle if fit.shrinkage is None else fit.shrinkage
-    matrix = _turned(entered.mesh, frame_for(aim.direction) * shrink_scale(shrinkage))
+    matrix = _turned(entered.mesh, mirrored_frame(aim.direction, mirror) * shrink_scale(shrinkage))
     with clock.step("making it solid"):
         moved = entered.mesh.transformed(matrix)
         closed = solidify(moved, floor_z=0.0, known=entered)

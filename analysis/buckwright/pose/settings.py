@@ -87,6 +87,17 @@ class SculptSettings:
         front=True,
         replaces=("width_mm", "depth_mm"),
     )
+    mirror: Literal["none", "x", "y", "z"] = choice(
+        "none",
+        {
+            "none": ("None", "The sculpt as it is"),
+            "x": ("Across X", "Left and right of the sculpt's X axis change places"),
+            "y": ("Across Y", "Front and back of the sculpt's Y axis change places"),
+            "z": ("Across Z", "Top and bottom of the sculpt's Z axis change places, pulled along X or Y"),
+        },
+        label="Mirror",
+        tip="Make the buck of the sculpt's mirror image, for the other one of a pair; lettering reads right",
+    )
 
 
 @attrs.frozen(kw_only=True)

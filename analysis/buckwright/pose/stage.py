@@ -101,6 +101,7 @@ def _pose(
     sheet: SheetSettings,
     fit: FitSettings,
     sink_mm: float | str,
+    mirror: str,
     clock: "Clock",
 ) -> "Posed":
     from buckwright.forming.sheets.materials import sheet as material_of
@@ -114,6 +115,7 @@ def _pose(
         sink_mm=sink_mm,
         fit=fit,
         clock=clock,
+        mirror=mirror,
     )
 
 
@@ -211,7 +213,7 @@ POSE = Stage(
     name="pose",
     title="making it solid",
     gives="posed",
-    needs=("entered", "aim", "sheet", "fit", "base.sink_mm"),
+    needs=("entered", "aim", "sheet", "fit", "base.sink_mm", "sculpt.mirror"),
     run=_pose,
     tables={"fit": FitSettings},
     keep=True,
