@@ -194,6 +194,7 @@ class BuckwrightResults(bpy.types.PropertyGroup):
     sheet_from: PointerProperty(type=BuckwrightOrigin)  # type: ignore[valid-type]
     buck_shape: StringProperty()  # type: ignore[valid-type]  # see edited_buck.py
     frame: StringProperty()  # type: ignore[valid-type]
+    turned: BoolProperty()  # type: ignore[valid-type]
     home: StringProperty()  # type: ignore[valid-type]
     facts: StringProperty()  # type: ignore[valid-type]
     findings: CollectionProperty(type=BuckwrightFinding)  # type: ignore[valid-type]

@@ -19,11 +19,12 @@ from buckwright.pose.aiming import Aim
 from buckwright.pose.entering import EnteredSculpt
 from buckwright.pose.mirroring import mirrored_frame
 from buckwright.pose.settings import FitSettings
-from buckwright.shape.offset.allowance import Offset, offset_inward, shrink_scale
+from buckwright.shape.offset.allowance import Offset, offset_inward, offset_outward, shrink_scale
 from buckwright.shape.solid import as_mesh, as_solid
 from buckwright.shape.solid_arrays import Body, arrays_of
+from buckwright.stand import Stand
 
-__all__ = ["FOOT_MM", "Passage", "Posed", "mean_thickness_mm", "pose", "raised"]
+__all__ = ["FOOT_MM", "Passage", "Posed", "mean_thickness_mm", "pose", "raised", "stood"]
 
 # A sculpt that is widest at its foot gains nothing from being sunk; under 2 % it is noise of the slices.
 _WIDER = 1.02
@@ -130,6 +131,7 @@ def pose(
     fit: FitSettings,
     clock: Clock,
     mirror: str = "none",
+    form: str = "male",
 ) -> Posed:
     """Turn, mirror, scale, close, cut and offset a sculpt.
 
@@ -142,6 +144,7 @@ def pose(
     fit : the side that holds its size, and allowances
     clock : steps are told to it
     mirror : axis of the sculpt across which it is mirrored, 'x', 'y' or 'z', or 'none'
+    form : 'male', whose buck is offset inwards for the part's outside, or 'female', outwards for its inside
 
     Raises
     ------
@@ -169,11 +172,12 @@ def pose(
         whole, solid, matrix = _cut(whole, solid, matrix, sunk)
         cut_off = max(before - solid.volume(), 0.0) if sunk > 0.0 else 0.0
     offset = thickness = None
-    if fit.controlled_side == "outside":
+    if fit.controlled_side == ("outside" if form == "male" else "inside"):
+        offset_for = offset_inward if form == "male" else offset_outward
         with clock.step("offsetting for the sheet"):
             on_foot = (np.abs(whole.corners()[:, :, 2]) <= FOOT_MM).all(axis=1)
             thickness = fit.formed_thickness_mm or mean_thickness_mm(whole, sheet_mm)
-            offset = offset_inward(whole, thickness, still=on_foot, tick=clock.tick)
+            offset = offset_for(whole, thickness, still=on_foot, tick=clock.tick)
             whole, solid = offset.mesh, as_solid(offset.mesh)
     return Posed(
         sculpt=arrived.sculpt,
@@ -231,6 +235,11 @@ def mean_thickness_mm(part: Mesh, sheet_mm: float) -> float:
 def raised(mesh: Mesh, dz: float) -> Mesh:
     """The mesh moved along the pull."""
     return Mesh(mesh.vertices + np.array([0.0, 0.0, dz]), mesh.faces)
+
+
+def stood(mesh: Mesh, stand: Stand) -> Mesh:
+    """The mesh as it stands in the buck."""
+    return mesh.transformed(stand.matrix()) if stand.over else raised(mesh, stand.lift_mm)
 
 
 def _moved(matrix: NDArray[np.float64], dz: float) -> NDArray[np.float64]:

@@ -139,11 +139,21 @@ class PullSettings:
 class FitSettings:
     """Fit: which side of the formed sheet holds its size, and the allowances for that."""
 
-    controlled_side: Literal["inside", "outside"] = choice(
-        "inside",
+    controlled_side: Literal["mould", "inside", "outside"] = choice(
+        "mould",
         {
-            "inside": ("Inside", "The inside of the part has the size of the sculpt"),
-            "outside": ("Outside", "The outside of the part has the size of the sculpt; the buck is smaller"),
+            "mould": (
+                "Mould Side",
+                "The side that lies on the mould has the size of the sculpt: the crisp one",
+            ),
+            "inside": (
+                "Inside",
+                "The inside of the part has the size of the sculpt; a female cavity is larger",
+            ),
+            "outside": (
+                "Outside",
+                "The outside of the part has the size of the sculpt; a male buck is smaller",
+            ),
         },
         label="Controlled Side",
         tip="Side of the formed sheet that has the size of the sculpt",
@@ -164,7 +174,7 @@ class FitSettings:
         high=10,
         unit="mm",
         label="Formed Thickness",
-        tip="Mean thickness of the formed part, by which the buck is drawn in for the outside",
+        tip="Mean thickness of the formed part, by which the buck or cavity is offset for the other side",
         automatic="the sheet's thickness over the ratio of formed to flat area",
         start=0.5,
         preset="sheet",

@@ -59,12 +59,18 @@ def _draw(
     """None where nothing is printed, or without a forecast, which alone knows where the sheet goes."""
     import numpy as np
 
+    from buckwright.errors import InputError
     from buckwright.forming.artwork.carrying import carried_by
     from buckwright.forming.forecast.stage import levels_of
     from buckwright.output.flat.png import image_size
 
     if not (artwork.file or artwork.grid) or formed is None or rigged is None or blank.plan is None:
         return None
+    if blank.plan.over:
+        raise InputError(
+            "a print cannot be carried into a female mould: leave out artwork.file and artwork.grid, or make "
+            "a male one"
+        )
     image_size(np.array(rigged.blank_mm), artwork.dots_per_inch)
     with clock.step("drawing the artwork"):
         carried = carried_by(formed.forecast, foot_mm=levels_of(blank).foot_mm)
