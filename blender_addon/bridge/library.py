@@ -56,6 +56,7 @@ __all__ = [
     "SEVERITIES",
     "SMALLEST_MM",
     "STATE_COLOURS",
+    "TUNE",
     "BuckwrightError",
     "ColorMap",
     "FindingKind",
@@ -86,5 +87,7 @@ FINISHED = "finished"
 """The command of the host that checks a finished buck and writes it."""
 LOG = "log"
 """The command of the host that tells what a log of pulls says."""
+TUNE = "tune"
+"""The command of the host that searches for a better set-up."""
 HOST = Path(__file__).parents[1] / "library" / "buckwright" / "host.py"
 """What the child process runs."""

@@ -10,11 +10,16 @@ import tempfile
 import threading
 import time
 import traceback
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from buckwright import __version__
 from buckwright.job import Job
+
+if TYPE_CHECKING:
+    from buckwright.clock import Progress
 
 __all__ = ["CRASHED", "Product", "Task", "failed", "work_out"]
 
@@ -71,21 +76,31 @@ def failed(name: str, wrong: str) -> Product:
     return Product(name, {}, None, wrong)
 
 
-def work_out(task: Task) -> Product:
+def work_out(
+    task: Task, *, progress: "Progress | None" = None, cancelled: Callable[[], bool] | None = None
+) -> Product:
     """Work out one job; whatever goes wrong with it stands in the product.
 
     Parameters
     ----------
     task : see `Task`
+    progress, cancelled : see `Clock`
+
+    Raises
+    ------
+    Cancelled
+        It was stopped.
     """
-    from buckwright.errors import BuckwrightError
+    from buckwright.errors import BuckwrightError, Cancelled
 
     begun = time.perf_counter()
     try:
         if task.version != __version__:
             raise BuckwrightError(f"a worker has buckwright {__version__}, {task.version} asks for it")
         with _ONE_AT_A_TIME:
-            files, releases = _files_of(task)
+            files, releases = _files_of(task, progress, cancelled)
+    except Cancelled:
+        raise
     except BuckwrightError as error:
         return failed(task.name, str(error))
     except MemoryError:
@@ -102,21 +117,32 @@ def work_out(task: Task) -> Product:
     )
 
 
-def _files_of(task: Task) -> tuple[dict[str, bytes], bool]:
+def _files_of(
+    task: Task, progress: "Progress | None", cancelled: Callable[[], bool] | None
+) -> tuple[dict[str, bytes], bool]:
     from buckwright.host import SCRATCH
     from buckwright.pipeline.rehearsal import REHEARSING
     from buckwright.pipeline.run import run
 
     os.environ.setdefault(REHEARSING, "1")  # all processors are at work already
     with tempfile.TemporaryDirectory(prefix=f"{SCRATCH}{os.getpid()}-") as folder:
-        outcome = run(task.command, task.job, folder, pictures=task.pictures)
+        outcome = run(
+            task.command,
+            task.job,
+            folder,
+            pictures=task.pictures,
+            progress=progress,
+            cancelled=cancelled,
+        )
         return {path.name: path.read_bytes() for path in sorted(Path(folder).iterdir())}, outcome.releases
 
 
 def _peak_bytes() -> int:
     if sys.platform == "win32":
-        import psutil
-
+        try:
+            import psutil
+        except ImportError:  # a program that works out one job at a time does without
+            return 0
         return int(psutil.Process().memory_info().peak_wset)
     import resource
 
