@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from buckwright.forming.sheets.own import known_sheets
     from buckwright.job.files import job_from, read_job, renamed, write_job
     from buckwright.job.job import as_plain
+    from buckwright.mesh.texture_arrays import TEXTURE_ARRAYS
     from buckwright.mesh.units import LARGEST_MM, LIKELY_MM, MM_PER_UNIT, SMALLEST_MM
     from buckwright.output.canvas.palette import STATE_COLOURS
     from buckwright.output.journal import alive
@@ -33,6 +34,7 @@ else:
     from ..library.buckwright.forming.sheets.own import known_sheets
     from ..library.buckwright.job.files import job_from, read_job, renamed, write_job
     from ..library.buckwright.job.job import as_plain
+    from ..library.buckwright.mesh.texture_arrays import TEXTURE_ARRAYS
     from ..library.buckwright.mesh.units import LARGEST_MM, LIKELY_MM, MM_PER_UNIT, SMALLEST_MM
     from ..library.buckwright.output.canvas.palette import STATE_COLOURS
     from ..library.buckwright.output.journal import alive
@@ -56,6 +58,7 @@ __all__ = [
     "SEVERITIES",
     "SMALLEST_MM",
     "STATE_COLOURS",
+    "TEXTURE_ARRAYS",
     "TUNE",
     "BuckwrightError",
     "ColorMap",

@@ -11,7 +11,7 @@ import threading
 import time
 import traceback
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,7 +21,7 @@ from buckwright.job import Job
 if TYPE_CHECKING:
     from buckwright.clock import Progress
 
-__all__ = ["CRASHED", "Product", "Task", "failed", "work_out"]
+__all__ = ["CRASHED", "Product", "Task", "failed", "with_files", "work_out"]
 
 CRASHED = "the work ended without an explanation, often a sign of too little memory"
 
@@ -40,6 +40,8 @@ class Task:
     job : its settings; its sculpt may be in memory
     pictures : whether to draw
     version : of the library that asks
+    files : name and content of files that the job names besides its sculpt, by table and key, for a worker
+        that has none of them
     """
 
     name: str
@@ -47,6 +49,7 @@ class Task:
     job: Job
     pictures: bool = True
     version: str = __version__
+    files: dict[tuple[str, str], tuple[str, bytes]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,16 +128,35 @@ def _files_of(
     from buckwright.pipeline.run import run
 
     os.environ.setdefault(REHEARSING, "1")  # all processors are at work already
-    with tempfile.TemporaryDirectory(prefix=f"{SCRATCH}{os.getpid()}-") as folder:
+    with tempfile.TemporaryDirectory(prefix=f"{SCRATCH}{os.getpid()}-") as home:
+        folder = str(Path(home) / "out")
+        Path(folder).mkdir()
         outcome = run(
             task.command,
-            task.job,
+            with_files(task, Path(home)),
             folder,
             pictures=task.pictures,
             progress=progress,
             cancelled=cancelled,
         )
         return {path.name: path.read_bytes() for path in sorted(Path(folder).iterdir())}, outcome.releases
+
+
+def with_files(task: Task, home: Path) -> Job:
+    """The job with the files that came along.
+
+    Parameters
+    ----------
+    task : with its files
+    home : a folder in which each gets one of its own
+    """
+    job = task.job
+    for n, ((table, key), (name, content)) in enumerate(task.files.items()):
+        place = home / str(n) / name
+        place.parent.mkdir()
+        place.write_bytes(content)
+        job = job.evolved(**{table: {key: str(place)}})
+    return job
 
 
 def _peak_bytes() -> int:
