@@ -160,6 +160,6 @@ def test_a_floor_holds_channels_and_lifts_the_land_over_the_clamp_plane(cone):
 def test_what_it_cannot_have_is_refused_in_words(cone):
     with pytest.raises(InputError, match="holes cannot be marked in a female mould"):
         made(cone, edge={"rivets_mm": [[0.0, 0.0, TALL]]})
-    known = {"posed": None, "formed": object(), "rigged": object(), "clock": None}
+    known = {"source": None, "posed": None, "formed": object(), "rigged": object(), "clock": None}
     with pytest.raises(InputError, match="a print cannot be carried into a female mould"):
         ARTWORK.run(blank=mould(cone), artwork=ArtworkSettings(grid=True), **known)

@@ -22,9 +22,7 @@ __all__ = ["HOLD", "VERDICT"]
 _MOST_PLACES = 20
 
 
-def _survey(
-    blank: "Blank", sheet: SheetSettings, draft: DraftSettings, form: str, clock: "Clock"
-) -> "Held":
+def _survey(blank: "Blank", sheet: SheetSettings, draft: DraftSettings, form: str, clock: "Clock") -> "Held":
     """What the sheet must leave, surveyed like a sculpt."""
     from buckwright.forming.sheets.materials import sheet as material_of
     from buckwright.shape.solid import as_mesh
