@@ -5,9 +5,9 @@ keyboards would get. Both are measured from the start of the processes to the la
 in turns, so that other work on the machine weighs on both. Run with `pytest benchmarks/bench_many.py -s`;
 BUCKWRIGHT_JOBS=40 takes fewer jobs.
 
-`python benchmarks/bench_many.py FOLDER` measures the same in slices of 20 jobs and keeps each in FOLDER, so that
-it can be stopped at any time and goes on from there; every slice starts its processes anew, which weighs on
-both.
+`python benchmarks/bench_many.py FOLDER` measures the same in slices of 20 jobs and keeps each in FOLDER, so
+that it can be stopped at any time and goes on from there; every slice starts its processes anew, which weighs
+on both.
 """
 
 import argparse
