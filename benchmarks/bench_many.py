@@ -4,11 +4,18 @@ A stream is a process that calls `run` for each of its jobs into a folder of its
 keyboards would get. Both are measured from the start of the processes to the last file, in the same run and
 in turns, so that other work on the machine weighs on both. Run with `pytest benchmarks/bench_many.py -s`;
 BUCKWRIGHT_JOBS=40 takes fewer jobs.
+
+`python benchmarks/bench_many.py FOLDER` measures the same in slices of 20 jobs and keeps each in FOLDER, so
+that it can be stopped at any time and goes on from there; every slice starts its processes anew, which weighs
+on both.
 """
 
+import argparse
+import json
 import os
 import subprocess
 import sys
+import tempfile
 import time
 from pathlib import Path
 from typing import Any
@@ -64,13 +71,17 @@ def _batch(entries: list[Any], folder: Path) -> tuple[float, float]:
     return time.perf_counter() - begun - 0.5, _processor_s() - spent
 
 
-@pytest.fixture
-def entries(tmp_path: Path) -> list[Any]:
-    path = tmp_path / "ball.stl"
+def _entries(folder: Path) -> list[Any]:
+    path = folder / "ball.stl"
     trimesh.creation.icosphere(subdivisions=3, radius=30.0).export(path)
     job = Job(sculpt={"file": str(path)}, pull={"direction": "z"}, base={"sink_mm": 20.0})
     step = 10.0 / JOBS
     return sweep_entries(job, [Varied("draft.wanted_deg", tuple(1.0 + step * n for n in range(JOBS)))])
+
+
+@pytest.fixture
+def entries(tmp_path: Path) -> list[Any]:
+    return _entries(tmp_path)
 
 
 def test_two_workers_keep_up_with_two_streams(benchmark: Any, tmp_path: Path, entries: list[Any]) -> None:
@@ -93,3 +104,38 @@ def test_two_workers_keep_up_with_two_streams(benchmark: Any, tmp_path: Path, en
     )
     benchmark.pedantic(lambda: None, rounds=1)
     assert share >= 0.9
+
+
+def main() -> None:
+    """Measure what is not measured yet, and tell the sum of all."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("folder", type=Path, help="where measured slices are kept")
+    parser.add_argument("--slice", type=int, default=20, help="jobs measured together")
+    asked = parser.parse_args()
+    asked.folder.mkdir(parents=True, exist_ok=True)
+    for n in range(0, JOBS, asked.slice):
+        kept = asked.folder / f"jobs_{n:03d}.json"
+        if not kept.exists():
+            with tempfile.TemporaryDirectory() as home:
+                some = _entries(Path(home))[n : n + asked.slice]
+                ways = {"streams": _streams, "batch": _batch}
+                turns = ways if n // asked.slice % 2 else dict(reversed(ways.items()))
+                found = {name: measure(some, Path(home)) for name, measure in turns.items()}
+            kept.write_text(json.dumps(found | {"jobs": len(some)}), encoding="utf-8")
+        _tell(asked.folder)
+
+
+def _tell(folder: Path) -> None:
+    kept = [json.loads(path.read_text(encoding="utf-8")) for path in sorted(folder.glob("jobs_*.json"))]
+    streams, batch = (np.sum([one[name] for one in kept], axis=0) for name in ("streams", "batch"))
+    jobs = sum(one["jobs"] for one in kept)
+    print(
+        f"{jobs} of {JOBS} jobs: streams {streams[0]:.0f} s, {streams[1]:.0f} s of processor; batch "
+        f"{batch[0]:.0f} s, {batch[1]:.0f} s of processor: {streams[0] / batch[0]:.0%} on the clock, "
+        f"{streams[1] / batch[1]:.0%} of processor",
+        flush=True,
+    )
+
+
+if __name__ == "__main__":
+    main()

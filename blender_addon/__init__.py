@@ -19,6 +19,7 @@ MODULES = (
     "ui.operators_view",
     "ui.operators_findings",
     "ui.panel_setups",
+    "ui.panel_tune",
     "ui.operators_run",
     "ui.operator_export",
     "ui.operators_forecast",

@@ -55,7 +55,10 @@ PURE = frozenset({"ezdxf", "fonttools"})
 
 _TOOLS = ("package.py", "lighter_wheels.py")
 """Files beside the extension that are not part of it."""
-_COMMAND_LINE = ("cli", "many", "entry.py", "__main__.py")
+_COMMAND_LINE = (
+    "cli", "entry.py", "__main__.py",
+    "many/cluster.py", "many/processes.py", "many/project", "many/room.py", "many/taking.py",
+)  # fmt: skip
 """Files and folders of the library that only a terminal needs."""
 
 _PIP = ("run", "--no-project", "--python", sys.executable, "--with", "pip", "python", "-m", "pip")
@@ -184,11 +187,16 @@ def relative(source: str, module: Sequence[str]) -> str:
     return _FROM.sub(lambda found: f"{found[1]}from {dots}{(found[2] or '')[1:]} import ", source)
 
 
+def _is_of_the_command_line(inside: Path) -> bool:
+    """Whether a path within the library is needed by a terminal only."""
+    return any(inside.parts[: len(Path(name).parts)] == Path(name).parts for name in _COMMAND_LINE)
+
+
 def copy_library(target: Path) -> None:
     """Copy the library with relative imports, without its command line."""
     for path in sorted(LIBRARY.rglob("*")):
         inside = path.relative_to(LIBRARY)
-        if path.is_dir() or "__pycache__" in inside.parts or inside.parts[0] in _COMMAND_LINE:
+        if path.is_dir() or "__pycache__" in inside.parts or _is_of_the_command_line(inside):
             continue
         (target / inside).parent.mkdir(parents=True, exist_ok=True)
         if path.suffix == ".py":

@@ -7,7 +7,8 @@ watches, and starts `hosted.py`, which works. The request is a JSON object:
 
 - command : 'look', 'make', 'forecast' (see `pipeline.commands`); or 'finished': the sculpt of the job is a
   finished buck in mm, which is checked and written to `out` as it is, without report and arrays; or 'log':
-  report.json tells what the pulls in `log` say, without a sculpt
+  report.json tells what the pulls in `log` say, without a sculpt; or 'tune': set-ups are searched for and
+  compared, the page goes to `out` and report.json lists them, the best first
 - job : path of job.toml
 - out : folder for the files that people want, or null
 - results : folder for report.json and arrays.npz (the arrays of the stages)
@@ -15,6 +16,7 @@ watches, and starts `hosted.py`, which works. The request is a JSON object:
 - pictures : whether to draw
 - prefix : what the names of the files in `out` begin with (may be left out)
 - log : path of the pulls, for 'log' (may be left out otherwise)
+- candidates : set-ups to try, for 'tune' (may be left out: 8)
 - python_path : further folders of Python packages (may be left out)
 
 On standard output comes one JSON object a line, {"kind": "step", "name", "share"} about ten times a second at
@@ -67,6 +69,7 @@ __all__ = [
     "LOG",
     "SCRATCH",
     "STOPPED",
+    "TUNE",
     "Request",
     "main",
     "read_lines",
@@ -79,6 +82,9 @@ DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 4
 FINISHED = "finished"
 #: The command that tells what a log of pulls says.
 LOG = "log"
+#: The command that searches for a better set-up.
+TUNE = "tune"
+_CANDIDATES, _MOST_CANDIDATES = 8, 500
 
 #: Seconds to wait for a clean stop before killing the worker.
 GRACE_S = 0.3
@@ -102,6 +108,7 @@ class Request:
     pictures: bool
     prefix: str
     log: Path | None
+    candidates: int
     python_path: tuple[str, ...]
 
     @classmethod
@@ -131,7 +138,7 @@ class Request:
         sys.path += [entry for entry in further if entry not in sys.path]
         from buckwright.pipeline.commands import COMMANDS
 
-        known = [*(name for name, command in COMMANDS.items() if not command.given), FINISHED, LOG]
+        known = [*(name for name, command in COMMANDS.items() if not command.given), FINISHED, LOG, TUNE]
         if asked.get("command") not in known:
             raise ValueError(f"command must be one of {', '.join(known)}, got {asked.get('command')!r}")
         if not isinstance(asked.get("pictures", False), bool):
@@ -141,6 +148,8 @@ class Request:
             raise ValueError(f"prefix must begin the name of a file, got {prefix!r}")
         if asked["command"] == FINISHED and asked.get("out") is None:
             raise ValueError("a finished buck needs a folder to be written to")
+        if asked["command"] == TUNE and asked.get("out") is None:
+            raise ValueError("a search needs a folder for its page")
         if asked["command"] == LOG and asked.get("log") is None:
             raise ValueError("log must be the path of the pulls")
         return cls(
@@ -152,6 +161,7 @@ class Request:
             pictures=asked.get("pictures", False),
             prefix=prefix,
             log=_path(asked, "log") if asked.get("log") is not None else None,
+            candidates=_candidates(asked),
             python_path=tuple(further),
         )
 
@@ -168,6 +178,13 @@ def _request_text(path: Path) -> str:
     if held.st_size > MOST_REQUEST_BYTES:
         raise OSError(f"it holds {held.st_size / 1e6:.0f} MB")
     return path.read_text(encoding="utf-8")
+
+
+def _candidates(asked: dict[str, Any]) -> int:
+    count = asked.get("candidates", _CANDIDATES)
+    if not isinstance(count, int) or not 2 <= count <= _MOST_CANDIDATES:
+        raise ValueError(f"candidates must be between 2 and {_MOST_CANDIDATES}, got {count!r}")
+    return count
 
 
 def _path(asked: dict[str, Any], key: str) -> Path:

@@ -141,7 +141,7 @@ def _work(request: Any, line: _Line) -> int:
 
 def _run(request: Any, line: _Line) -> bool:
     """Do the work; whether the part releases, as far as the command can tell."""
-    from buckwright.host import FINISHED, LOG
+    from buckwright.host import FINISHED, LOG, TUNE
     from buckwright.job import read_job
     from buckwright.pipeline.finished import write_finished
     from buckwright.pipeline.run import run
@@ -153,6 +153,9 @@ def _run(request: Any, line: _Line) -> bool:
         return True
     if request.command == LOG:
         _tell_log(job, request, line.gate)
+        return True
+    if request.command == TUNE:
+        _tune(job, request, line)
         return True
     outcome = run(
         request.command,
@@ -175,6 +178,23 @@ def _tell_log(job: Any, request: Any, gate: Any) -> None:
 
     report = log_report(view_log(job, path=request.log))
     with Batch(request.results, gate) as batch:
+        batch.add("report.json", lambda file: write_report(file, report))
+
+
+def _tune(job: Any, request: Any, line: _Line) -> None:
+    """Search for a better set-up at preview quality; what was found as report.json."""
+    from buckwright.forming.forecast.thresholds import HANDY_MM
+    from buckwright.many.alone import Alone
+    from buckwright.many.choices import choices_for
+    from buckwright.many.tuning import SHOWN, tune, tuned_report
+    from buckwright.output.files import Batch
+    from buckwright.output.report import write_report
+
+    job = job.evolved(forecast={"quality": "preview"})
+    alone = Alone(request.candidates + SHOWN, progress=line.progress, cancelled=line.stopped)
+    found = tune(job, choices_for(job), request.out, alone, count=request.candidates, least_mm=HANDY_MM)
+    report = tuned_report(found, request.out)
+    with Batch(request.results, line.gate) as batch:
         batch.add("report.json", lambda file: write_report(file, report))
 
 

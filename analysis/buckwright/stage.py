@@ -16,6 +16,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
+from buckwright.stand import Stand
+
 if TYPE_CHECKING:
     from buckwright.findings import Finding, FindingKind
 
@@ -63,7 +65,7 @@ class Told:
     asked : the job as it was given; None is the same
     title : what the job is called
     results : by name; one that was not worked out is missing
-    lift_mm : height of the sculpt's foot over the platen; 0 where no base was made
+    stand : how the sculpt stands in the buck
     sources : which face of the standing part tells of each face of the file (see `pose.face_sources`)
     """
 
@@ -71,7 +73,7 @@ class Told:
     title: str
     asked: Any = None
     results: Mapping[str, Any]
-    lift_mm: float = 0.0
+    stand: Stand = field(default_factory=Stand)
     sources: Callable[[], Any] = field(default=lambda: None)
 
     def get(self, name: str) -> Any:

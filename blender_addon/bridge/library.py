@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from buckwright.forming.sheets.own import known_sheets
     from buckwright.job.files import job_from, read_job, renamed, write_job
     from buckwright.job.job import as_plain
+    from buckwright.mesh.texture_arrays import TEXTURE_ARRAYS
     from buckwright.mesh.units import LARGEST_MM, LIKELY_MM, MM_PER_UNIT, SMALLEST_MM
     from buckwright.output.canvas.palette import STATE_COLOURS
     from buckwright.output.journal import alive
@@ -37,6 +38,7 @@ else:
     from ..library.buckwright.forming.sheets.own import known_sheets
     from ..library.buckwright.job.files import job_from, read_job, renamed, write_job
     from ..library.buckwright.job.job import as_plain
+    from ..library.buckwright.mesh.texture_arrays import TEXTURE_ARRAYS
     from ..library.buckwright.mesh.units import LARGEST_MM, LIKELY_MM, MM_PER_UNIT, SMALLEST_MM
     from ..library.buckwright.output.canvas.palette import STATE_COLOURS
     from ..library.buckwright.output.journal import alive
@@ -61,6 +63,8 @@ __all__ = [
     "SEVERITIES",
     "SMALLEST_MM",
     "STATE_COLOURS",
+    "TEXTURE_ARRAYS",
+    "TUNE",
     "BuckwrightError",
     "ColorMap",
     "FindingKind",
@@ -92,5 +96,7 @@ FINISHED = "finished"
 """The command of the host that checks a finished buck and writes it."""
 LOG = "log"
 """The command of the host that tells what a log of pulls says."""
+TUNE = "tune"
+"""The command of the host that searches for a better set-up."""
 HOST = Path(__file__).parents[1] / "library" / "buckwright" / "host.py"
 """What the child process runs."""

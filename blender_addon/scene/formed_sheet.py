@@ -130,7 +130,8 @@ def _placed(scene: bpy.types.Scene, result: Result, mm: float) -> Placement:
     kept = Placement.of(scene)
     if results.objects(scene, "BUCK") and np.allclose(kept.frame, frame):
         return kept
-    return Placement.over(frame, result.sculpt.vertices, mm)
+    turned = bool(result.arrays.get("turned_over", False))
+    return Placement.over(frame, result.sculpt.vertices, mm, turned=turned)
 
 
 def _write_values(mesh: bpy.types.Mesh, thick: NDArray[np.float32], contact: NDArray[np.float32]) -> None:

@@ -10,7 +10,7 @@ from . import hand_marks, hole_markers, outline_curve, results, settings
 from .fields import files_of_job
 from .placement import Placement
 
-__all__ = ["of", "outline_mm", "vents_at_mm"]
+__all__ = ["of", "outline_mm", "vents_at_mm", "wants_texture"]
 
 
 def of(scene: bpy.types.Scene, *, sculpt: str = "") -> dict[str, dict[str, Any]]:
@@ -92,6 +92,12 @@ def _traced(curve: bpy.types.Object) -> np.ndarray[Any, np.dtype[np.float64]]:
     line = lines[outline_curve.longest(lines)]
     matrix = np.array(curve.matrix_world, np.float64)
     return np.asarray(line @ matrix[:3, :3].T + matrix[:3, 3])
+
+
+def wants_texture(scene: bpy.types.Scene) -> bool:
+    """Whether a picture is laid by the UV map of the sculpt."""
+    artwork = settings.of(scene).artwork
+    return bool(artwork.file) and artwork.by == settings.identifier("uv")
 
 
 def _loops(edges: list[tuple[int, ...]]) -> list[list[int]]:

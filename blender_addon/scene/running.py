@@ -342,7 +342,7 @@ def _taken(context: bpy.types.Context) -> tuple[list[bpy.types.Object], Snapshot
     with visibility.shown(context.scene):
         if words := snapshot.why_not(context):  # hidden in another way too
             raise Refused(words)
-        return objects, snapshot.take(context, objects)
+        return objects, snapshot.take(context, objects, texture=job_tables.wants_texture(context.scene))
 
 
 def _because(error: Exception) -> str:

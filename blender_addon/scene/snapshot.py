@@ -13,6 +13,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
+from ..bridge.library import TEXTURE_ARRAYS
 from ..bridge.units import mm_per_unit
 from . import heat_painting, results, visibility
 from .files import UNFIT
@@ -52,12 +53,15 @@ class Snapshot:
     faces : (F, 3) int32, counter-clockwise from outside
     names : of the objects, in the order in which they were taken
     notes : what the user should know about it, a sentence each
+    uv : (F, 3, 2) float32, of the corners of each face in the active UV map, nan where there is none; None
+        where it is not asked for
     """
 
     vertices: NDArray[np.float64]
     faces: NDArray[np.int32]
     names: tuple[str, ...]
     notes: tuple[str, ...]
+    uv: NDArray[np.float32] | None = None
 
     def fingerprint(self) -> str:
         """A hash of every coordinate and corner."""
@@ -80,9 +84,16 @@ class Snapshot:
         """
         try:
             with path.open("wb") as file:
-                np.savez(file, vertices=self.vertices, faces=self.faces)
+                np.savez(file, vertices=self.vertices, faces=self.faces, **self._texture())
         except OSError as error:
             raise Refused(f"The sculpt cannot be written to {path}: {error.strerror or error}") from error
+
+    def _texture(self) -> dict[str, NDArray[np.float32]]:
+        """The UV map as the library reads it."""
+        if self.uv is None:
+            return {}
+        u, v = (np.ascontiguousarray(self.uv[..., k]) for k in (0, 1))
+        return dict(zip(TEXTURE_ARRAYS, (u, v), strict=True))
 
 
 def chosen(context: bpy.types.Context) -> list[bpy.types.Object]:
@@ -134,8 +145,10 @@ def why_not(context: bpy.types.Context) -> str:  # noqa: PLR0911  (one return a 
     return ""
 
 
-def take(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> Snapshot:
-    """Take the sculpt out of the scene.
+def take(
+    context: bpy.types.Context, objects: Iterable[bpy.types.Object], *, texture: bool = False
+) -> Snapshot:
+    """Take the sculpt out of the scene, with its active UV map where that is asked for.
 
     Raises
     ------
@@ -150,6 +163,7 @@ def take(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> Sna
     seen: set[int] = set()
     vertices: list[NDArray[np.float64]] = []
     faces: list[NDArray[np.int32]] = []
+    uv: list[NDArray[np.float32]] = []
     count = 0
     for owner, shown, matrix in _shown(context.evaluated_depsgraph_get(), wanted):
         seen.add(owner)
@@ -160,6 +174,8 @@ def take(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> Sna
         points, corners = _placed(*part, matrix, mm, wanted[owner])
         vertices.append(points)
         faces.append(corners + np.int32(count))
+        if texture:
+            uv.append(_uv(shown, turned=corners is not part[1]))
         count += len(points)
     empty = [name for uid, name in wanted.items() if uid not in seen]
     if not sum(len(part) for part in faces):
@@ -167,7 +183,10 @@ def take(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> Sna
         raise Refused(f"{names} has no faces" if len(wanted) == 1 else f"{names} have no faces")
     notes += [f"'{name}' shows nothing and was left out" for name in empty]
     notes += _multires_notes(objects)
-    return Snapshot(np.concatenate(vertices), np.concatenate(faces), tuple(wanted.values()), tuple(notes))
+    held = np.concatenate(uv) if texture else None
+    return Snapshot(
+        np.concatenate(vertices), np.concatenate(faces), tuple(wanted.values()), tuple(notes), held
+    )
 
 
 def stamp(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> tuple[str, frozenset[int]]:
@@ -261,6 +280,22 @@ def _corners(mesh: bpy.types.Mesh) -> NDArray[np.int32]:
     triangles = np.empty(3 * len(mesh.loop_triangles), np.int32)
     mesh.loop_triangles.foreach_get("vertices", triangles)
     return triangles.reshape(-1, 3)
+
+
+def _uv(shown: bpy.types.Object, *, turned: bool) -> NDArray[np.float32]:
+    """(F, 3, 2) active UV map of an evaluated object, corner by corner of its triangles; nan without one."""
+    mesh = shown.to_mesh()
+    try:
+        layer: Any = mesh.uv_layers.active
+        loops = np.empty(3 * len(mesh.loop_triangles), np.int32)
+        mesh.loop_triangles.foreach_get("loops", loops)
+        held = np.full((len(mesh.loops), 2), np.nan, np.float32)
+        if layer is not None:
+            layer.uv.foreach_get("vector", held.reshape(-1))
+        corners = held[loops].reshape(-1, 3, 2)
+        return np.ascontiguousarray(corners[:, ::-1]) if turned else corners
+    finally:
+        shown.to_mesh_clear()
 
 
 def _placed(

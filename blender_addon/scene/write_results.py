@@ -61,7 +61,7 @@ results_changed: Event[[bpy.types.Scene, Result | None]] = Event()
 
 _FORGOTTEN = (
     "made", "releases", "collection", "vents", "lines", "places", "fingerprint", "buck_shape", "frame",
-    "home", "facts", "sheet", "sheet_mm",
+    "turned", "home", "facts", "sheet", "sheet_mm",
 )  # fmt: skip
 _FOOT_RING = -1
 """Number of the pocket of vents along the foot; one placed by hand outside of all pockets has -2."""
@@ -76,7 +76,7 @@ def write(scene: bpy.types.Scene, result: Result) -> str:
     collection = collection_of(scene, result.sculpt.names[0])
     _inspect(scene, collection, result, mm)
     made = "buck_vertices" in arrays
-    placement, kept_as = Placement.over(frame, result.sculpt.vertices, mm), ""
+    placement, kept_as = _placed(result, frame, mm), ""
     if made:
         _keep_frame(scene, placement)
         kept_as = edited_buck.keep_aside(scene)
@@ -286,10 +286,16 @@ def _curve(
     return one
 
 
+def _placed(result: Result, frame: NDArray[np.float64], mm: float) -> Placement:
+    turned = bool(result.arrays.get("turned_over", False))
+    return Placement.over(frame, result.sculpt.vertices, mm, turned=turned)
+
+
 def _keep_frame(scene: bpy.types.Scene, placement: Placement) -> None:
     kept = results.of(scene)
     kept.frame = json.dumps(placement.frame.tolist())
     kept.home = json.dumps(placement.home.tolist())
+    kept.turned = placement.turned
 
 
 def _told(result: Result) -> str:

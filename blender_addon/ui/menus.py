@@ -24,6 +24,7 @@ class BUCKWRIGHT_MT_object(bpy.types.Menu):
             ("add_vent", "vents_by_rule", "outline_by_rule", "add_hole"),
             ("take_unit", "want_height"),
             ("keep_pull", "pull_from_view", "show_region", "object_mode"),
+            ("tune", "open_comparison"),
             ("live_draft", "read_values", "show_buck", "show_pieces"),
             ("show_sheet", "thicken_sheet", "mark_spots", "show_spot"),
             ("show_workshop", "job_sheet", "note_pull", "read_log"),

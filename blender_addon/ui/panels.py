@@ -9,6 +9,7 @@ from .panel_findings import BUCKWRIGHT_PT_details, BUCKWRIGHT_PT_found
 from .panel_forecast import BUCKWRIGHT_PT_formed, BUCKWRIGHT_UL_spots
 from .panel_parts import PlacesList, Tab, buttons, run_button, run_progress, show_buck_button
 from .panel_setups import BUCKWRIGHT_PT_setups
+from .panel_tune import BUCKWRIGHT_PT_tune
 from .panel_view import BUCKWRIGHT_PT_view
 from .panel_workshop import BUCKWRIGHT_PT_pulls, BUCKWRIGHT_PT_workshop, BUCKWRIGHT_PT_workshop_more
 from .panels_of_settings import draw_field, preset_menus
@@ -237,6 +238,7 @@ _CLASSES = (
     BUCKWRIGHT_PT_buck,
     BUCKWRIGHT_PT_buck_more,
     BUCKWRIGHT_PT_formed,
+    BUCKWRIGHT_PT_tune,
     BUCKWRIGHT_PT_workshop,
     BUCKWRIGHT_PT_workshop_more,
     BUCKWRIGHT_PT_pulls,

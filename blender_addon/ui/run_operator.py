@@ -5,6 +5,7 @@ waits and returns.
 """
 
 import time
+from typing import Any
 
 import bpy
 
@@ -37,6 +38,10 @@ class RunOperator:
         """Write the result into the scene; what to tell the user."""
         assert context.scene is not None
         return write_results.write(context.scene, result)
+
+    def collected(self, context: bpy.types.Context, work: Any) -> Any:
+        """What the run brought."""
+        return work.result(context)
 
     def begin(self, context: bpy.types.Context) -> Work:
         """Start the run; a sculpt without colours gets those that take no time."""
@@ -115,7 +120,7 @@ class RunOperator:
     def _finish(self, context: bpy.types.Context, work: Work) -> set[str]:
         words = ""
         try:
-            told = self.use(context, work.result(context))
+            told = self.use(context, self.collected(context, work))
         except Stopped:
             self.report({"INFO"}, "Stopped; nothing was changed")  # type: ignore[attr-defined]
             return {"CANCELLED"}

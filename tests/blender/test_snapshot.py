@@ -5,6 +5,8 @@ import math
 import numpy as np
 import pytest
 
+from buckwright.mesh.textures import read_texture
+
 
 def _box(points):
     return points.max(axis=0) - points.min(axis=0)
@@ -263,3 +265,34 @@ def test_every_change_moves_fingerprint_and_stamp(addon, cube, take, change):
     one.data.update()
     after = take().fingerprint(), addon.scene.snapshot.stamp(bpy.context, [one])
     assert after[0] != before[0] and after[1] != before[1]
+
+
+def test_the_active_uv_map_goes_along_where_it_is_asked_for(addon, scene, cube, tmp_path):
+    """Corner by corner, also of a mirrored object, whose triangles are turned round."""
+    import bpy
+
+    one = cube()
+    one.scale = (-1.0, 1.0, 1.0)
+    layer = one.data.uv_layers.active
+    for loop in one.data.loops:  # each corner lies where its vertex is, seen from above
+        layer.uv[loop.index].vector = one.data.vertices[loop.vertex_index].co.xy - one.data.vertices[0].co.xy
+    snapshot = addon.scene.snapshot
+    assert snapshot.take(bpy.context, [one]).uv is None
+    snap = snapshot.take(bpy.context, [one], texture=True)
+    places = snap.vertices[snap.faces][..., :2] / 1000.0 * [-1.0, 1.0]
+    start = np.array(one.data.vertices[0].co.xy)
+    assert np.allclose(snap.uv, places - start, atol=1e-6)
+    snap.save(tmp_path / "cube.npz")
+    assert np.allclose(read_texture(tmp_path / "cube.npz"), snap.uv)
+    one.data.uv_layers.remove(layer)
+    one.data.update_tag()
+    assert np.isnan(snapshot.take(bpy.context, [one], texture=True).uv).all()
+
+
+def test_uv_maps_are_taken_only_for_a_picture_laid_by_them(addon, scene):
+    wants = addon.scene.job_tables.wants_texture
+    assert not wants(scene)
+    scene.buckwright.artwork.by = "UV"
+    assert not wants(scene)
+    scene.buckwright.artwork.file = "//wings.png"
+    assert wants(scene)

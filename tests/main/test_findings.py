@@ -48,6 +48,7 @@ from buckwright.shape.underside.findings import about_underside
 from buckwright.shape.vents.findings import about_vents
 from buckwright.shape.vents.settings import VentSettings
 from buckwright.stages import all_settings, finding_kinds
+from buckwright.stand import Stand
 from buckwright.survey.findings import about_survey
 from buckwright.survey.verdict.findings import about_draft, about_verdict
 from buckwright.workshop.cutting.findings import about_cutting
@@ -106,7 +107,7 @@ def posed(
         widest_saves_mm3=saves_mm3,
         widest_cuts_mm3=5000.0,
     )
-    return about_pose(made, lift_mm=10.0, added_mm3=added_mm3)
+    return about_pose(made, stand=Stand(10.0), added_mm3=added_mm3)
 
 
 def setups(*costs, searched=True, taken=1):
@@ -151,7 +152,7 @@ def surveyed(*verdicts, tight=0.0, fill_mode="full", keep_tight=False, mark="pub
         strain_mark=mark,
         fill_mode=fill_mode,
         keep_tight=keep_tight,
-        lift_mm=10.0,
+        stand=Stand(10.0),
     )
 
 
@@ -161,7 +162,7 @@ def filled(added_mm3=0.0, *, mode="full"):
 
 def forecast(
     *,
-    controlled_side="inside",
+    offset="",
     vents_known=False,
     flare=None,
     gaps=(),
@@ -201,7 +202,7 @@ def forecast(
     }
     run = Made(settings=Made(**settings), **known, **(well | changes))
     formed = Made(forecast=run, flare=flare, gaps=gaps, gauge=gauge)
-    return about_forecast(formed, controlled_side=controlled_side, vents_known=vents_known)
+    return about_forecast(formed, offset=offset, vents_known=vents_known)
 
 
 def web(length_mm=18.0, crosses=True):
@@ -783,7 +784,7 @@ CASES = [
         lambda: forecast(flare=flare(matters=False)),
     ),
     ("flared-edge", "note", ["1.7 mm"], lambda: forecast(flare=flare(clear_mm=None)), forecast),
-    ("formed-thickness", "note", ["0.62 mm"], lambda: forecast(controlled_side="outside"), forecast),
+    ("formed-thickness", "note", ["0.62 mm"], lambda: forecast(offset="outside"), forecast),
     (
         "gaps-compared",
         "note",

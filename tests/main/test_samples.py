@@ -22,6 +22,7 @@ SIZES = {
     "heron_mask": (169, 125, 65),
     "lantern_hood": (138, 138, 143),
     "river_terrain": (150, 150, 26),
+    "scallop_shade": (131, 116, 34),
     "shoulder_shell": (203, 173, 76),
 }
 SOLIDS = sorted(set(SIZES) - {"river_terrain"})

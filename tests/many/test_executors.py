@@ -5,19 +5,22 @@ import os
 import sys
 import threading
 import time
+from pathlib import Path
 
 import psutil
 import pytest
 
-from buckwright.errors import InputError
-from buckwright.many.cluster import Cluster
+from buckwright.errors import InputError, JobError
+from buckwright.job import Job
+from buckwright.many.cluster import Cluster, whole
 from buckwright.many.entries import sweep_entries
 from buckwright.many.executor import executor_for
 from buckwright.many.processes import Processes
 from buckwright.many.running import Work, run_many
 from buckwright.many.varying import Varied
-from buckwright.many.work import CRASHED, Task
+from buckwright.many.work import CRASHED, Task, with_files
 from buckwright.pipeline.run import run
+from buckwright.pipeline.source import source_of
 
 
 @pytest.fixture(scope="module")
@@ -60,6 +63,27 @@ def test_the_same_bytes_whoever_works_it_out(scheduler, job, tmp_path):
     single = _content(tmp_path / "single")
     assert len(single) == 6
     assert single == {name: here[name] for name in single}
+
+
+def test_a_picture_and_texture_coordinates_go_along(job, tmp_path):
+    """A worker on another machine has neither the picture nor the sculpt's file."""
+    obj = tmp_path / "plate.obj"
+    obj.write_text("v 0 0 0\nv 9 0 0\nv 0 9 3\nvt 0 0\nvt 1 0\nvt 0 1\nf 1/1 2/2 3/3\n", encoding="utf-8")
+    (tmp_path / "wings.png").write_bytes(b"pixels")
+    own = Job(folder=tmp_path, sculpt={"file": obj.name}, artwork={"file": "wings.png", "by": "uv"})
+    sent = whole(Task("a", "make", own))
+    for gone in (obj, tmp_path / "wings.png"):
+        gone.unlink()
+    there = with_files(sent, tmp_path)
+    assert Path(there.artwork.file).read_bytes() == b"pixels"
+    assert Path(there.artwork.file).name == "wings.png"
+    assert source_of(there).texture().tolist() == [[[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]]
+    with pytest.raises(JobError, match="cannot be read"):
+        whole(Task("a", "make", own.evolved(sculpt={"file": str(_sculpt_of(job))})))
+
+
+def _sculpt_of(job):
+    return job.sculpt_path.absolute()
 
 
 def test_what_fails_on_a_cluster_stops_no_other(scheduler, job):

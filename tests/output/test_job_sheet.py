@@ -9,7 +9,7 @@ from buckwright.output.job_sheet.page import JobWords, job_sheet_html
 PNG = b"\x89PNG\r\n\x1a\nnot a picture"
 REPORT = {
     "buck": {"size_mm": [120.0, 90.0, 50.0], "volume_mm3": 250_000.0},
-    "base": {"trim_z_mm": 18.0, "flange_mm": 6.0, "riser_mm": 12.0},
+    "base": {"style": "plinth", "trim_z_mm": 18.0, "flange_mm": 6.0, "riser_mm": 12.0},
     "draft": {"wanted_deg": 3.0},
     "venting": {"vents": 20, "bare": 2, "vents_to_drill": 3},
     "templates": {"trim_line_mm": 421.4},

@@ -69,7 +69,7 @@ def long_report():
     strips = [{"use": "frame, running through", "length_mm": 309.0, "count": 4}]
     return {
         "buck": {"size_mm": [197.2, 155.9, 83.1], "volume_mm3": 664_000.0},
-        "base": {"trim_z_mm": 17.8, "flange_mm": 5.8, "riser_mm": 12.0},
+        "base": {"style": "plinth", "trim_z_mm": 17.8, "flange_mm": 5.8, "riser_mm": 12.0},
         "draft": {"wanted_deg": 3.0},
         "venting": {"vents": 64, "bare": 1, "vents_to_drill": 3},
         "templates": {"trim_line_mm": 651.0},

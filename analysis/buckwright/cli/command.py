@@ -16,6 +16,7 @@ from buckwright.cli.options import (
     with_record,
     with_settings,
 )
+from buckwright.cli.set import make_set
 from buckwright.cli.shared import DONE, LOCKED, job_of, name_of, say, told_in_words
 from buckwright.cli.tune import tune
 from buckwright.errors import InputError
@@ -34,6 +35,7 @@ From a sculpt to a ready-to-print buck for vacuum forming.
   buckwright batch FOLDER           all jobs of a folder, several at once, and a table
   buckwright sweep job.toml --vary sheet.thickness_mm=0.5,0.75,1
                                     a job in variants, side by side
+  buckwright set project.toml       all parts of a costume or model: twins, sizes, one cutting plan
   buckwright tune job.toml          a better set-up, searched for and compared
   buckwright open                   look at the newest pictures
 
@@ -64,6 +66,7 @@ def main(context: click.Context) -> None:
 main.add_command(batch)
 main.add_command(sweep)
 main.add_command(tune)
+main.add_command(make_set)
 
 
 def _running(function: Callable[..., Any]) -> Callable[..., Any]:

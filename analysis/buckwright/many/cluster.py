@@ -5,11 +5,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
-from buckwright.errors import BuckwrightError, InputError
+from buckwright.errors import BuckwrightError, InputError, JobError
+from buckwright.job import Job
 from buckwright.many.work import CRASHED, Product, Task, failed, work_out
+from buckwright.mesh.bounds import shown
 from buckwright.pipeline.source import source_of
+from buckwright.settings import settings_of
 
-__all__ = ["Cluster"]
+__all__ = ["Cluster", "whole"]
 
 _AHEAD = 2
 """Tasks that are handed over for each worker, so that none waits for the next. House rule."""
@@ -61,7 +64,7 @@ class Cluster:
         def hand_over(count: int) -> Iterator[Product]:
             for task in itertools.islice(left, count):
                 try:
-                    future = client.submit(work_out, _whole(task), pure=False)
+                    future = client.submit(work_out, whole(task), pure=False)
                 except BuckwrightError as error:
                     yield failed(task.name, str(error))
                     continue
@@ -78,9 +81,45 @@ class Cluster:
             client.cancel(list(done.futures))
 
 
-def _whole(task: Task) -> Task:
-    """The task with its sculpt in memory: a worker on another machine has no file of it."""
-    return replace(task, job=task.job.with_sculpt(source_of(task.job).read()))
+def whole(task: Task) -> Task:
+    """The task with its sculpt and other files in memory: a worker on another machine has none of them.
+
+    Parameters
+    ----------
+    task : whose job names files
+
+    Raises
+    ------
+    BuckwrightError
+        A file cannot be read.
+    """
+    source = source_of(task.job)
+    sculpt = source.read()
+    if task.job.artwork.by == "uv":
+        sculpt = replace(sculpt, texture=source.texture())
+    return replace(task, job=task.job.with_sculpt(sculpt), files=_named_files(task.job))
+
+
+def _named_files(job: Job) -> dict[tuple[str, str], tuple[str, bytes]]:
+    """Name and content of every file that a job names besides its sculpt.
+
+    Raises
+    ------
+    JobError
+        One cannot be read.
+    """
+    found = {}
+    for table, held in job.tables.items():
+        for key, setting in settings_of(type(held)).items():
+            name = getattr(held, key) if setting.names_file and table != "sculpt" else ""
+            if not name:
+                continue
+            path = job.folder / name
+            try:
+                found[table, key] = (path.name, path.read_bytes())
+            except OSError as error:
+                raise JobError(f"[{table}] {key}: {shown(path)} cannot be read: {error.strerror}") from error
+    return found
 
 
 def _product(future: Any, task: Task) -> Product:

@@ -13,7 +13,7 @@ from buckwright.errors import InputError, JobError
 from buckwright.job import Job, name_after, read_job
 from buckwright.many.varying import Varied
 
-__all__ = ["MOST_JOBS", "Entry", "batch_entries", "sweep_entries"]
+__all__ = ["MOST_JOBS", "Entry", "batch_entries", "names_apart", "plain_name", "sweep_entries"]
 
 MOST_JOBS = 10_000
 """More are taken for a slip of the keyboard. House rule."""
@@ -59,7 +59,7 @@ def batch_entries(
     """
     files = list(dict.fromkeys(file for source in sources for file in _files_of(source)))
     _refuse_too_many(len(files))
-    names = _apart([_name_of(file) for file in files])
+    names = names_apart([_name_of(file) for file in files])
     return [_entry(name, file, changes or {}) for name, file in zip(names, files)]
 
 
@@ -79,7 +79,7 @@ def sweep_entries(job: Job, varied: Sequence[Varied]) -> list[Entry]:
         dict(zip([one.name for one in varied], values))
         for values in itertools.product(*(one.values for one in varied))
     ]
-    names = _apart([_words_of(row) for row in rows])
+    names = names_apart([_words_of(row) for row in rows])
     return [_variant(name, job, row) for name, row in zip(names, rows)]
 
 
@@ -114,11 +114,11 @@ def _files_of(source: Path) -> list[Path]:
 
 def _name_of(file: Path) -> str:
     """Every job file may be called job.toml; its folder says more."""
-    return _plain(file.resolve().parent.name if file.name == "job.toml" else file.stem)
+    return plain_name(file.resolve().parent.name if file.name == "job.toml" else file.stem)
 
 
 def _words_of(row: Mapping[str, Any]) -> str:
-    return _plain("_".join(f"{name.rpartition('.')[2]}-{_shown(value)}" for name, value in row.items()))
+    return plain_name("_".join(f"{name.rpartition('.')[2]}-{_shown(value)}" for name, value in row.items()))
 
 
 def _shown(value: Any) -> str:
@@ -127,7 +127,7 @@ def _shown(value: Any) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def _plain(name: str) -> str:
+def plain_name(name: str) -> str:
     """A name that a folder can have on any system."""
     plain = re.sub(r"[^\w.+-]+", "_", name).strip("._") or "job"
     if len(plain) <= _LONGEST_NAME:
@@ -135,7 +135,7 @@ def _plain(name: str) -> str:
     return f"{plain[:_LONGEST_NAME]}-{hashlib.sha256(name.encode()).hexdigest()[:8]}"
 
 
-def _apart(names: Sequence[str]) -> list[str]:
+def names_apart(names: Sequence[str]) -> list[str]:
     """Names of which no two are alike, whatever the system makes of capitals."""
     often = Counter(name.casefold() for name in names)
     taken: set[str] = {name for name, count in often.items() if count == 1}

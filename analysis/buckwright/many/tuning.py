@@ -15,14 +15,16 @@ from buckwright.many.executor import Executor
 from buckwright.many.judging import Judged, best_first, judge
 from buckwright.many.running import Telling, Work, run_many
 from buckwright.many.table import Row, csv_bytes
-from buckwright.many.tune_page import tune_page
+from buckwright.many.tune_page import setting_words, tune_page
 from buckwright.many.varying import Varied
 from buckwright.output.files import Batch, filled_by
 
-__all__ = ["CHOSEN", "Tuned", "read_chosen", "tune"]
+__all__ = ["CHOSEN", "PAGE", "SHOWN", "Tuned", "read_chosen", "tune", "tuned_report"]
 
 CHOSEN = "choices.json"
-_SHOWN = 3
+PAGE = "tune.html"
+SHOWN = 3
+"""The best ones, of which pictures are drawn."""
 _SPREAD_SHARE = 0.5
 """Of all candidates, those that are spread out before the search goes near the best. House rule."""
 _AT_ONCE = 6
@@ -112,7 +114,7 @@ class _Search:
         page = tune_page(self._title, found.ranked, found.own, found.changes, pictured)
         with Batch(self._out) as batch:
             batch.add("tune.csv", filled_by(csv_bytes(_in_order(found))))
-            batch.add("tune.html", filled_by(page))
+            batch.add(PAGE, filled_by(page))
             batch.add(CHOSEN, filled_by(json.dumps(chosen, indent=2, ensure_ascii=False).encode()))
 
 
@@ -172,7 +174,7 @@ def _untried(search: _Search) -> list[Place]:
 
 def _draw_best(search: _Search, out: Path, executor: Executor, tell: Telling) -> dict[str, str]:
     """Pictures of the best ones; the folder of each by its name."""
-    names = [one.name for one in search.found().ranked[:_SHOWN]]
+    names = [one.name for one in search.found().ranked[:SHOWN]]
     entries = [search.entry(place) for place, row in search.rows.items() if row.name in names]
     work = Work(title="best", command="make", out=out / "best")
     rows = run_many(entries, work, executor, tell=tell)
@@ -184,6 +186,27 @@ def _in_order(found: Tuned) -> list[Row]:
     rows = {row.name: row for row in found.rows}
     ranked = [rows[one.name] for one in found.ranked]
     return [*ranked, *(row for row in found.rows if row not in ranked)]
+
+
+def tuned_report(found: Tuned, out: Path) -> dict[str, Any]:
+    """What a search found, for a program: the best first, what each changes and trades; where the page is.
+
+    Parameters
+    ----------
+    found : see `Tuned`
+    out : its folder
+    """
+    ranked = [
+        {
+            "name": one.name,
+            "title": setting_words(found.changes[one.name]),
+            "changes": found.changes[one.name],
+            "words": one.words,
+            "faults": list(one.faults),
+        }
+        for one in found.ranked
+    ]
+    return {"tune": {"ranked": ranked, "own": found.own.name, "page": str(out / PAGE)}}
 
 
 def read_chosen(out: Path, number: int) -> dict[str, Any]:

@@ -10,13 +10,18 @@ import tempfile
 import threading
 import time
 import traceback
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from buckwright import __version__
 from buckwright.job import Job
 
-__all__ = ["CRASHED", "Product", "Task", "failed", "work_out"]
+if TYPE_CHECKING:
+    from buckwright.clock import Progress
+
+__all__ = ["CRASHED", "Product", "Task", "failed", "with_files", "work_out"]
 
 CRASHED = "the work ended without an explanation, often a sign of too little memory"
 
@@ -35,6 +40,8 @@ class Task:
     job : its settings; its sculpt may be in memory
     pictures : whether to draw
     version : of the library that asks
+    files : name and content of files that the job names besides its sculpt, by table and key, for a worker
+        that has none of them
     """
 
     name: str
@@ -42,6 +49,7 @@ class Task:
     job: Job
     pictures: bool = True
     version: str = __version__
+    files: dict[tuple[str, str], tuple[str, bytes]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,21 +79,31 @@ def failed(name: str, wrong: str) -> Product:
     return Product(name, {}, None, wrong)
 
 
-def work_out(task: Task) -> Product:
+def work_out(
+    task: Task, *, progress: "Progress | None" = None, cancelled: Callable[[], bool] | None = None
+) -> Product:
     """Work out one job; whatever goes wrong with it stands in the product.
 
     Parameters
     ----------
     task : see `Task`
+    progress, cancelled : see `Clock`
+
+    Raises
+    ------
+    Cancelled
+        It was stopped.
     """
-    from buckwright.errors import BuckwrightError
+    from buckwright.errors import BuckwrightError, Cancelled
 
     begun = time.perf_counter()
     try:
         if task.version != __version__:
             raise BuckwrightError(f"a worker has buckwright {__version__}, {task.version} asks for it")
         with _ONE_AT_A_TIME:
-            files, releases = _files_of(task)
+            files, releases = _files_of(task, progress, cancelled)
+    except Cancelled:
+        raise
     except BuckwrightError as error:
         return failed(task.name, str(error))
     except MemoryError:
@@ -102,21 +120,51 @@ def work_out(task: Task) -> Product:
     )
 
 
-def _files_of(task: Task) -> tuple[dict[str, bytes], bool]:
+def _files_of(
+    task: Task, progress: "Progress | None", cancelled: Callable[[], bool] | None
+) -> tuple[dict[str, bytes], bool]:
     from buckwright.host import SCRATCH
     from buckwright.pipeline.rehearsal import REHEARSING
     from buckwright.pipeline.run import run
 
     os.environ.setdefault(REHEARSING, "1")  # all processors are at work already
-    with tempfile.TemporaryDirectory(prefix=f"{SCRATCH}{os.getpid()}-") as folder:
-        outcome = run(task.command, task.job, folder, pictures=task.pictures)
+    with tempfile.TemporaryDirectory(prefix=f"{SCRATCH}{os.getpid()}-") as home:
+        folder = str(Path(home) / "out")
+        Path(folder).mkdir()
+        outcome = run(
+            task.command,
+            with_files(task, Path(home)),
+            folder,
+            pictures=task.pictures,
+            progress=progress,
+            cancelled=cancelled,
+        )
         return {path.name: path.read_bytes() for path in sorted(Path(folder).iterdir())}, outcome.releases
+
+
+def with_files(task: Task, home: Path) -> Job:
+    """The job with the files that came along.
+
+    Parameters
+    ----------
+    task : with its files
+    home : a folder in which each gets one of its own
+    """
+    job = task.job
+    for n, ((table, key), (name, content)) in enumerate(task.files.items()):
+        place = home / str(n) / name
+        place.parent.mkdir()
+        place.write_bytes(content)
+        job = job.evolved(**{table: {key: str(place)}})
+    return job
 
 
 def _peak_bytes() -> int:
     if sys.platform == "win32":
-        import psutil
-
+        try:
+            import psutil
+        except ImportError:  # a program that works out one job at a time does without
+            return 0
         return int(psutil.Process().memory_info().peak_wset)
     import resource
 

@@ -49,12 +49,15 @@ class Sculpt:
     format : 'stl', 'obj', 'ply', 'off', '3mf', 'glb' or 'npz'
     unit_in_file : the unit stated in the file, a key of `units.MM_PER_UNIT`; None where it states none
     notes : what was done while reading, in plain words
+    texture : (F, 3, 2) float64, texture coordinates of the corners of each face, for a sculpt that leaves its
+        file; see `textures.read_texture`
     """
 
     mesh: Mesh
     format: str
     unit_in_file: str | None = None
     notes: tuple[str, ...] = ()
+    texture: NDArray[np.float64] | None = None
 
 
 def read_sculpt(path: str | Path) -> Sculpt:

@@ -12,7 +12,7 @@ from buckwright.errors import MeshError
 from buckwright.mesh.bounds import refuse_bomb, refuse_many
 from buckwright.mesh.triangles import Mesh
 
-__all__ = ["read_snapshot"]
+__all__ = ["read_snapshot", "snapshot_array"]
 
 _WANTED = "a snapshot holds 'vertices' (V, 3) of floating numbers and 'faces' (F, 3) of whole numbers"
 
@@ -41,8 +41,8 @@ def read_snapshot(path: Path) -> Mesh:
     """
     try:
         with zipfile.ZipFile(path) as archive:
-            vertices = _array(archive, path.name, "vertices", "f")
-            faces = _array(archive, path.name, "faces", "iu")
+            vertices = snapshot_array(archive, path.name, "vertices", "f")
+            faces = snapshot_array(archive, path.name, "faces", "iu")
     except (zipfile.BadZipFile, EOFError, OSError, NotImplementedError, RuntimeError) as error:
         raise MeshError(
             f"{path.name} cannot be read as a snapshot ({error}); it was cut short or damaged, save it again"
@@ -57,8 +57,8 @@ def read_snapshot(path: Path) -> Mesh:
         raise MeshError(f"{path.name}: {error}") from error
 
 
-def _array(archive: zipfile.ZipFile, name: str, key: str, kinds: str) -> NDArray[Any]:
-    """One array of one of the kinds (`dtype.kind`), its header checked first."""
+def snapshot_array(archive: zipfile.ZipFile, name: str, key: str, kinds: str) -> NDArray[Any]:
+    """One array (N, 3) of one of the kinds (`dtype.kind`), its header checked first."""
     entry = f"{key}.npy"
     if entry not in archive.namelist():
         raise MeshError(f"{name} holds no array '{key}'; {_WANTED}")

@@ -13,7 +13,7 @@ from buckwright.mesh.bounds import refuse_many
 from buckwright.mesh.polygons import triangulated
 from buckwright.mesh.triangles import Mesh
 
-__all__ = ["numbers_of", "read_obj", "read_off"]
+__all__ = ["line_blocks", "numbers_of", "read_obj", "read_off"]
 
 _CHUNK = 1 << 23
 _LONGEST_LINE = 1 << 25
@@ -68,7 +68,7 @@ def read_obj(path: Path) -> Mesh:
     corners: list[NDArray[np.int64]] = []
     counts: list[NDArray[np.int64]] = []
     held = faces = 0
-    for lines in _line_blocks(path):
+    for lines in line_blocks(path):
         new = [line[2:] for line in lines if line[:2] in (b"v ", b"v\t")]
         block, ends = _polygons(lines, held)
         if new:
@@ -83,7 +83,7 @@ def read_obj(path: Path) -> Mesh:
     return _mesh(np.concatenate(points), np.concatenate(corners), np.concatenate(counts))
 
 
-def _line_blocks(path: Path) -> Iterator[list[bytes]]:
+def line_blocks(path: Path) -> Iterator[list[bytes]]:
     """The lines of a file, some megabytes at a time; a line that ends with a backslash goes on."""
     rest = b""
     with path.open("rb") as stream:

@@ -142,7 +142,8 @@ class Engine:
         return result
 
     def _keeps(self, stage: Stage) -> bool:
-        return stage.keep and self._store.open and not self._given
+        keeps = stage.keep and self._store.open and not self._given
+        return keeps and stage.wanted(self._job.tables)
 
     def _is_kept(self, stage: Stage) -> bool:
         return self._keeps(stage) and self._store.holds(stage.name, self.key(stage.gives))

@@ -117,9 +117,9 @@ class Outcome:
     @property
     def sculpt(self) -> Mesh:
         """The sculpt in the frame of the buck, closed and scaled, mm."""
-        from buckwright.pose.posing import raised
+        from buckwright.pose.posing import stood
 
-        return raised(self._result("posed", "look or make").mesh, self._told().lift_mm)
+        return stood(self._result("posed", "look or make").mesh, self._told().stand)
 
     @property
     def sheet(self) -> FormedSheet:

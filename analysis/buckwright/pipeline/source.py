@@ -6,11 +6,13 @@ from pathlib import Path
 from typing import Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from buckwright.errors import MeshError
 from buckwright.job import Job
 from buckwright.mesh.bounds import regular_size
 from buckwright.mesh.reading import Sculpt, read_sculpt
+from buckwright.mesh.textures import read_texture
 from buckwright.settings import settings_of
 
 __all__ = ["FileSource", "MemorySource", "Source", "contents_of", "source_of"]
@@ -21,6 +23,10 @@ class Source(Protocol):
 
     def read(self) -> Sculpt:
         """The sculpt."""
+        ...
+
+    def texture(self) -> NDArray[np.float64] | None:
+        """Texture coordinates (F, 3, 2) of its faces; None where it has none."""
         ...
 
     def digest(self) -> str:
@@ -37,6 +43,10 @@ class FileSource:
     def read(self) -> Sculpt:
         """Read the file; errors as `read_sculpt`."""
         return read_sculpt(self._path)
+
+    def texture(self) -> NDArray[np.float64] | None:
+        """Read them; errors as `read_texture`."""
+        return read_texture(self._path)
 
     def digest(self) -> str:
         """Hash of content and format."""
@@ -59,12 +69,18 @@ class MemorySource:
         """The sculpt as it was given."""
         return self._sculpt
 
+    def texture(self) -> NDArray[np.float64] | None:
+        """Those that came with it."""
+        return self._sculpt.texture
+
     def digest(self) -> str:
         """Hash of its arrays and its unit."""
         mesh = self._sculpt.mesh
         known = hashlib.sha256(repr((self._sculpt.unit_in_file, mesh.vertices.shape)).encode())
         known.update(np.ascontiguousarray(mesh.vertices).tobytes())
         known.update(np.ascontiguousarray(mesh.faces).tobytes())
+        if self._sculpt.texture is not None:
+            known.update(np.ascontiguousarray(self._sculpt.texture).tobytes())
         return known.hexdigest()
 
 

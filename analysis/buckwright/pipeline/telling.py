@@ -8,6 +8,7 @@ from buckwright.findings import Finding, worst_first
 from buckwright.job import Job
 from buckwright.pipeline.settled import settled
 from buckwright.stage import Stage, Told
+from buckwright.stand import Stand
 
 __all__ = ["answers_of", "automatic_of", "facts_of", "findings_of", "sections_of", "told_arrays", "told_of"]
 
@@ -25,8 +26,8 @@ def told_of(job: Job, results: Mapping[str, Any]) -> Told:
 
         return None if posed is None else face_sources(posed)
 
-    lift = 0.0 if plan is None else float(plan.foot_z_mm)
-    return Told(job=settled(job), asked=job, title=job.title, results=results, lift_mm=lift, sources=sources)
+    stand = Stand() if plan is None else plan.stand
+    return Told(job=settled(job), asked=job, title=job.title, results=results, stand=stand, sources=sources)
 
 
 def sections_of(stages: Sequence[Stage], told: Told) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from buckwright.findings import Finding, FindingKind, at_words, counted
+from buckwright.stand import Stand
 
 if TYPE_CHECKING:
     from buckwright.mesh.door import Entered
@@ -132,35 +133,37 @@ def way_words(direction: tuple[float, float, float]) -> str:
     return "({})".format(", ".join(f"{round(part, 2) + 0.0:.2f}" for part in direction))
 
 
-def about_pose(posed: "Posed", *, lift_mm: float, added_mm3: float | None = None) -> list[Finding]:
+_ON_THE_GROUND = Stand()
+
+
+def about_pose(posed: "Posed", *, stand: Stand, added_mm3: float | None = None) -> list[Finding]:
     """Findings about file, repairs, depth of sinking, proportions and offset.
 
     Parameters
     ----------
     posed : the sculpt in the pull frame
-    lift_mm : how high the foot stands over the platen
+    stand : how the sculpt stands in the buck
     added_mm3 : volume of the fill; None where none was made
     """
     found = list(posed.findings)
     for entry in posed.entries:
-        found += about_entry(entry, lift_mm)
-    return [*found, *_sunk(posed), *_tall(posed, added_mm3), *_offset(posed, lift_mm)]
+        found += about_entry(entry, stand)
+    return [*found, *_sunk(posed), *_tall(posed, added_mm3), *_offset(posed, stand)]
 
 
-def about_entry(entry: "Entered | Passage", lift_mm: float = 0.0) -> list[Finding]:
-    """Findings about what a step of the door did; places are lifted with the sculpt."""
+def about_entry(entry: "Entered | Passage", stand: Stand = _ON_THE_GROUND) -> list[Finding]:
+    """Findings about what a step of the door did; places move with the sculpt."""
     found = [REPAIR.found("note", repair.words) for repair in entry.repairs]
-    found += [_to_check(repair, lift_mm) for repair in entry.repairs if repair.warning]
+    found += [_to_check(repair, stand) for repair in entry.repairs if repair.warning]
     return found + [REPAIR.found("warn", words, _LOOK) for words in entry.notes]
 
 
-def _to_check(repair: "Repair", lift_mm: float) -> Finding:
+def _to_check(repair: "Repair", stand: Stand) -> Finding:
     """A warning about a repair, with the place where there is one."""
     if repair.at_mm is None:
         return REPAIR.found("warn", repair.warning, _LOOK)
-    x, y, z = repair.at_mm
-    words = f"{repair.warning} Look near {at_words(repair.at_mm, lift_mm)}."
-    return REPAIR.found("warn", words, _LOOK, at_mm=(x, y, z + lift_mm))
+    at = stand.place(repair.at_mm)
+    return REPAIR.found("warn", f"{repair.warning} Look near {at_words(at)}.", _LOOK, at_mm=at)
 
 
 def _sunk(posed: "Posed") -> list[Finding]:
@@ -201,24 +204,23 @@ def _saving_words(posed: "Posed") -> str:
     )
 
 
-def _offset(posed: "Posed", lift_mm: float) -> list[Finding]:
+def _offset(posed: "Posed", stand: Stand) -> list[Finding]:
     offset = posed.offset
     if offset is None:
         return []
-    words = (
-        f"The buck is smaller by {offset.distance_mm:.2f} mm so that the outside of the part holds its size."
-    )
+    what, side = ("cavity is larger", "inside") if stand.over else ("buck is smaller", "outside")
+    words = f"The {what} by {offset.distance_mm:.2f} mm so that the {side} of the part holds its size."
     if not offset.places:
         return [OFFSET.found("note", words), *_notes(offset.notes)]
     worst = offset.places[0]
-    x, y, z = worst.centre_mm
+    at = stand.place(worst.centre_mm)
     words += (
         f" The full offset was not possible in {counted(len(offset.places), 'place')}; at "
-        f"{at_words(worst.centre_mm, lift_mm)} it falls short by {worst.shortfall_mm:.2f} mm."
+        f"{at_words(at)} it falls short by {worst.shortfall_mm:.2f} mm."
     )
     advice = "The part will be too thick there: round sharp tips and thin ridges."
     # The first note of the offset says where it fell short, as the words above do.
-    return [OFFSET.found("warn", words, advice, at_mm=(x, y, z + lift_mm)), *_notes(offset.notes[1:])]
+    return [OFFSET.found("warn", words, advice, at_mm=at), *_notes(offset.notes[1:])]
 
 
 def _notes(notes: tuple[str, ...]) -> list[Finding]:

@@ -17,13 +17,14 @@ from buckwright.mesh.repair import Repair
 from buckwright.mesh.triangles import Mesh
 from buckwright.pose.aiming import Aim
 from buckwright.pose.entering import EnteredSculpt
+from buckwright.pose.mirroring import mirrored_frame
 from buckwright.pose.settings import FitSettings
-from buckwright.shape.offset.allowance import Offset, offset_inward, shrink_scale
+from buckwright.shape.offset.allowance import Offset, offset_inward, offset_outward, shrink_scale
 from buckwright.shape.solid import as_mesh, as_solid
 from buckwright.shape.solid_arrays import Body, arrays_of
-from buckwright.survey.pull import frame_for
+from buckwright.stand import Stand
 
-__all__ = ["FOOT_MM", "Passage", "Posed", "mean_thickness_mm", "pose", "raised"]
+__all__ = ["FOOT_MM", "Passage", "Posed", "mean_thickness_mm", "pose", "raised", "stood"]
 
 # A sculpt that is widest at its foot gains nothing from being sunk; under 2 % it is noise of the slices.
 _WIDER = 1.02
@@ -129,8 +130,10 @@ def pose(
     sink_mm: float | str,
     fit: FitSettings,
     clock: Clock,
+    mirror: str = "none",
+    form: str = "male",
 ) -> Posed:
-    """Turn, scale, close, cut and offset a sculpt.
+    """Turn, mirror, scale, close, cut and offset a sculpt.
 
     Parameters
     ----------
@@ -140,9 +143,13 @@ def pose(
     sink_mm : how much is cut off below, mm, 'widest' (to the widest outline), or 'auto' (as the aim says)
     fit : the side that holds its size, and allowances
     clock : steps are told to it
+    mirror : axis of the sculpt across which it is mirrored, 'x', 'y' or 'z', or 'none'
+    form : 'male', whose buck is offset inwards for the part's outside, or 'female', outwards for its inside
 
     Raises
     ------
+    InputError
+        The sculpt cannot be mirrored along its pull.
     MeshError
         The sculpt cannot be made into a solid, or sinking leaves nothing of it.
     Cancelled
@@ -150,7 +157,7 @@ def pose(
     """
     entered, scale = arrived.entered, arrived.scale
     shrinkage = material.shrinkage.middle if fit.shrinkage is None else fit.shrinkage
-    matrix = _turned(entered.mesh, frame_for(aim.direction) * shrink_scale(shrinkage))
+    matrix = _turned(entered.mesh, mirrored_frame(aim.direction, mirror) * shrink_scale(shrinkage))
     with clock.step("making it solid"):
         moved = entered.mesh.transformed(matrix)
         closed = solidify(moved, floor_z=0.0, known=entered)
@@ -165,11 +172,12 @@ def pose(
         whole, solid, matrix = _cut(whole, solid, matrix, sunk)
         cut_off = max(before - solid.volume(), 0.0) if sunk > 0.0 else 0.0
     offset = thickness = None
-    if fit.controlled_side == "outside":
+    if fit.controlled_side == ("outside" if form == "male" else "inside"):
+        offset_for = offset_inward if form == "male" else offset_outward
         with clock.step("offsetting for the sheet"):
             on_foot = (np.abs(whole.corners()[:, :, 2]) <= FOOT_MM).all(axis=1)
             thickness = fit.formed_thickness_mm or mean_thickness_mm(whole, sheet_mm)
-            offset = offset_inward(whole, thickness, still=on_foot, tick=clock.tick)
+            offset = offset_for(whole, thickness, still=on_foot, tick=clock.tick)
             whole, solid = offset.mesh, as_solid(offset.mesh)
     return Posed(
         sculpt=arrived.sculpt,
@@ -227,6 +235,11 @@ def mean_thickness_mm(part: Mesh, sheet_mm: float) -> float:
 def raised(mesh: Mesh, dz: float) -> Mesh:
     """The mesh moved along the pull."""
     return Mesh(mesh.vertices + np.array([0.0, 0.0, dz]), mesh.faces)
+
+
+def stood(mesh: Mesh, stand: Stand) -> Mesh:
+    """The mesh as it stands in the buck."""
+    return mesh.transformed(stand.matrix()) if stand.over else raised(mesh, stand.lift_mm)
 
 
 def _moved(matrix: NDArray[np.float64], dz: float) -> NDArray[np.float64]:

@@ -99,6 +99,17 @@ class SculptSettings:
         front=True,
         replaces=("width_mm", "depth_mm"),
     )
+    mirror: Literal["none", "x", "y", "z"] = choice(
+        "none",
+        {
+            "none": ("None", "The sculpt as it is"),
+            "x": ("Across X", "Left and right of the sculpt's X axis change places"),
+            "y": ("Across Y", "Front and back of the sculpt's Y axis change places"),
+            "z": ("Across Z", "Top and bottom of the sculpt's Z axis change places, pulled along X or Y"),
+        },
+        label="Mirror",
+        tip="Make the buck of the sculpt's mirror image, for the other one of a pair; lettering reads right",
+    )
 
 
 @attrs.frozen(kw_only=True)
@@ -140,11 +151,21 @@ class PullSettings:
 class FitSettings:
     """Fit: which side of the formed sheet holds its size, and the allowances for that."""
 
-    controlled_side: Literal["inside", "outside"] = choice(
-        "inside",
+    controlled_side: Literal["mould", "inside", "outside"] = choice(
+        "mould",
         {
-            "inside": ("Inside", "The inside of the part has the size of the sculpt"),
-            "outside": ("Outside", "The outside of the part has the size of the sculpt; the buck is smaller"),
+            "mould": (
+                "Mould Side",
+                "The side that lies on the mould has the size of the sculpt: the crisp one",
+            ),
+            "inside": (
+                "Inside",
+                "The inside of the part has the size of the sculpt; a female cavity is larger",
+            ),
+            "outside": (
+                "Outside",
+                "The outside of the part has the size of the sculpt; a male buck is smaller",
+            ),
         },
         label="Controlled Side",
         tip="Side of the formed sheet that has the size of the sculpt",
@@ -165,7 +186,7 @@ class FitSettings:
         high=10,
         unit="mm",
         label="Formed Thickness",
-        tip="Mean thickness of the formed part, by which the buck is drawn in for the outside",
+        tip="Mean thickness of the formed part, by which the buck or cavity is offset for the other side",
         automatic="the sheet's thickness over the ratio of formed to flat area",
         start=0.5,
         preset="sheet",

@@ -37,6 +37,7 @@ def _offer(
     sink_mm: float | str,
     material: str,
     draft: DraftSettings,
+    form: str,
     clock: "Clock",
 ) -> "Offer":
     from buckwright.pose.aiming import offer
@@ -50,7 +51,7 @@ def _offer(
             cone_deg=cone_deg,
             directions=directions,
             sink_mm=sink_mm,
-            draft_deg=wanted_deg(draft, SheetSettings(material=material)),
+            draft_deg=wanted_deg(draft, SheetSettings(material=material), form),
             clock=clock,
         )
 
@@ -101,6 +102,8 @@ def _pose(
     sheet: SheetSettings,
     fit: FitSettings,
     sink_mm: float | str,
+    mirror: str,
+    form: str,
     clock: "Clock",
 ) -> "Posed":
     from buckwright.forming.sheets.materials import sheet as material_of
@@ -114,6 +117,8 @@ def _pose(
         sink_mm=sink_mm,
         fit=fit,
         clock=clock,
+        mirror=mirror,
+        form=form,
     )
 
 
@@ -121,7 +126,7 @@ def _findings(posed: "Posed", told: Told) -> "list[Finding]":
     filled = told.get("filled")
     return findings.about_pose(
         posed,
-        lift_mm=told.lift_mm,
+        stand=told.stand,
         added_mm3=None
         if filled is None or filled.figures.mode == "none"
         else filled.figures.added_volume_mm3,
@@ -129,11 +134,9 @@ def _findings(posed: "Posed", told: Told) -> "list[Finding]":
 
 
 def _sections(posed: "Posed", told: Told) -> Mapping[str, Any]:
-    matrix = posed.matrix.copy()
-    matrix[2, 3] += told.lift_mm
     return {
         "input": posed.input_dict(),
-        "frame": {"matrix": matrix},
+        "frame": {"matrix": told.stand.matrix() @ posed.matrix},
         "pull": {"direction": posed.direction, "sink_mm": posed.sunk_mm},
     }
 
@@ -147,12 +150,12 @@ def _facts(posed: "Posed", told: Told) -> list[str]:
 
 
 def _arrays(posed: "Posed", told: Told) -> Mapping[str, Any]:
-    """`frame` takes coordinates of the file to the frame of the buck."""
+    """`frame` takes coordinates of the file to the frame of the buck; `turned_over` where that is female."""
     import numpy as np
 
-    frame = posed.matrix.copy()
-    frame[2, 3] += told.lift_mm
-    return {"frame": frame, "repaired": np.bool_(told.sources().remeshed)}
+    frame = told.stand.matrix() @ posed.matrix
+    turned = {"turned_over": np.bool_(True)} if told.stand.over else {}
+    return {"frame": frame, "repaired": np.bool_(told.sources().remeshed), **turned}
 
 
 def _automatic(posed: "Posed") -> Mapping[str, Any]:
@@ -188,6 +191,7 @@ SETUPS = Stage(
         "base.sink_mm",
         "sheet.material",
         "draft",
+        "mould.form",
     ),
     run=_offer,
     tables={"sheet": SheetSettings, "pull": PullSettings},
@@ -211,7 +215,7 @@ POSE = Stage(
     name="pose",
     title="making it solid",
     gives="posed",
-    needs=("entered", "aim", "sheet", "fit", "base.sink_mm"),
+    needs=("entered", "aim", "sheet", "fit", "base.sink_mm", "sculpt.mirror", "mould.form"),
     run=_pose,
     tables={"fit": FitSettings},
     keep=True,

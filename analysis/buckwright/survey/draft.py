@@ -14,6 +14,7 @@ from buckwright.mesh.triangles import Mesh
 
 __all__ = [
     "DRAFT_TOLERANCE_DEG",
+    "FEMALE_SHARE",
     "DraftStates",
     "FaceState",
     "draft_deg",
@@ -28,6 +29,11 @@ float64 coordinates tilts a 0.01 mm face by about 3e-10 degrees."""
 TEXTURE_DEG_PER_MM = 1.0 / 0.0254
 """Extra draft for a textured face: 1 degree per 0.001 in (25.4 um) of texture depth, a rule given for
 female moulds and seen second-hand only; injection rules add up to 1.5 degrees for the same depth."""
+
+FEMALE_SHARE = 0.5
+"""A female mould needs about half the draft, as the sheet shrinks away from its walls. Published minima are 0
+to 2 degrees against 2 to 5 (SPE Thermoforming 101 "Draft Angles", TFQ 25(1), 2006; guides of ThermoPro,
+Prestige Tooling, Bridgewood, Kal Plastics); half is a house rule between them."""
 
 HISTOGRAM_EDGES_DEG = tuple(
     float(edge) for edge in (*range(-90, -10, 10), *range(-10, 10), *range(10, 91, 10))

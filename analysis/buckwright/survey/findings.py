@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from buckwright.findings import Finding, FindingKind, Severity, at_words, counted, percent
+from buckwright.stand import Stand
 
 if TYPE_CHECKING:
     from buckwright.survey.surveying import Surveyed
@@ -57,7 +58,7 @@ def about_survey(
     strain_mark: str,
     fill_mode: str,
     keep_tight: bool,
-    lift_mm: float,
+    stand: Stand,
 ) -> list[Finding]:
     """Findings about the sculpt as it is.
 
@@ -67,11 +68,11 @@ def about_survey(
     sheet : title of the sheet
     strain_limit, strain_mark : what the sheet tolerates at least (ratio), and how well that is known
     fill_mode, keep_tight : settings of the fill
-    lift_mm : how high the foot stands over the platen
+    stand : how the sculpt stands in the buck
     """
     tolerates = f"{sheet} tolerates about {strain_limit:.1%} strain{_known_how(strain_mark)}"
     return [
-        *_undercuts(surveyed, tolerates, fill_mode, lift_mm),
+        *_undercuts(surveyed, tolerates, fill_mode, stand),
         *_tight(surveyed, sheet, fill_mode, keep_tight),
     ]
 
@@ -80,22 +81,21 @@ def _known_how(mark: str) -> str:
     return " (figure from memory)" if mark == "from memory" else ""
 
 
-def _undercuts(surveyed: "Surveyed", tolerates: str, fill_mode: str, lift_mm: float) -> list[Finding]:
+def _undercuts(surveyed: "Surveyed", tolerates: str, fill_mode: str, stand: Stand) -> list[Finding]:
     regions, releases = surveyed.undercuts.regions, surveyed.releases
     if not regions:
         return [RELEASES.found("note", "Nothing is trapped: the part comes straight off the sculpt.")]
     verdicts = [release.verdict for release in releases]
     worst = regions[0]
     locked = verdicts.count("locked")
+    at = stand.place(worst.centre_mm)
     strain = max((release.strain for release in releases), default=0.0)
     words = (
         f"The sculpt has {counted(len(regions), 'trapped region')}: {locked} locked, "
         f"{verdicts.count('flexes off')} can be flexed off, {verdicts.count('comes off')} release freely. "
-        f"The worst needs {worst.sideways_mm:.1f} mm of sideways flex at {at_words(worst.centre_mm, lift_mm)} "
+        f"The worst needs {worst.sideways_mm:.1f} mm of sideways flex at {at_words(at)} "
         f"and up to {strain:.1%} strain; {tolerates}."
     )
-    x, y, z = worst.centre_mm
-    at = (x, y, z + lift_mm)
     if fill_mode == "full":
         advice = "Draft fill removes them; the pictures of the buck show where."
         return [UNDERCUTS.found("note", words, advice, at_mm=at)]

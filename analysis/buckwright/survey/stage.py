@@ -19,24 +19,27 @@ if TYPE_CHECKING:
 __all__ = ["SURVEY", "wanted_deg"]
 
 
-def wanted_deg(draft: DraftSettings, sheet: SheetSettings) -> float:
-    """Wanted draft: as given, or that of the sheet and more for texture."""
+def wanted_deg(draft: DraftSettings, sheet: SheetSettings, form: str = "male") -> float:
+    """Wanted draft: as given, or that of the sheet on such a mould and more for texture."""
     from buckwright.forming.sheets.materials import sheet as material_of
-    from buckwright.survey.draft import wanted_draft_deg
+    from buckwright.survey.draft import FEMALE_SHARE, wanted_draft_deg
 
     if draft.wanted_deg is not None:
         return draft.wanted_deg
-    return wanted_draft_deg(material_of(sheet.material).male_draft_deg.value, draft.texture_depth_mm)
+    male = material_of(sheet.material).male_draft_deg.value
+    return wanted_draft_deg(male if form == "male" else FEMALE_SHARE * male, draft.texture_depth_mm)
 
 
-def _survey(posed: "Posed", sheet: SheetSettings, draft: DraftSettings, clock: "Clock") -> "Surveyed":
+def _survey(
+    posed: "Posed", sheet: SheetSettings, draft: DraftSettings, form: str, clock: "Clock"
+) -> "Surveyed":
     from buckwright.forming.sheets.materials import sheet as material_of
     from buckwright.survey.surveying import survey
 
     with clock.step("surveying the sculpt"):
         return survey(
             posed.mesh,
-            wanted_deg=wanted_deg(draft, sheet),
+            wanted_deg=wanted_deg(draft, sheet, form),
             sheet_mm=sheet.thickness_mm,
             allowable=material_of(sheet.material).strain,
         )
@@ -53,12 +56,12 @@ def _findings(surveyed: "Surveyed", told: Told) -> "list[Finding]":
         strain_mark=material.strain.mark,
         fill_mode=told.job.fill.mode,
         keep_tight=told.job.fill.keep_tight,
-        lift_mm=told.lift_mm,
+        stand=told.stand,
     )
 
 
 def _sections(surveyed: "Surveyed", told: Told) -> Mapping[str, Any]:
-    undercuts = surveyed.undercut_dicts(lift_mm=told.lift_mm)
+    undercuts = surveyed.undercut_dicts(told.stand)
     return {"draft": surveyed.states.to_dict(), "undercuts": undercuts}
 
 
@@ -98,10 +101,10 @@ def _maps(answers: "FaceAnswers") -> "FaceMaps":
 
 
 def _map_file(surveyed: "Surveyed", told: Told) -> dict[str, bytes]:
-    from buckwright.pose.posing import raised
+    from buckwright.pose.posing import stood
     from buckwright.survey.face_maps import look_bytes
 
-    shown = raised(surveyed.asked(told.results["posed"].mesh), told.lift_mm)
+    shown = stood(surveyed.asked(told.results["posed"].mesh), told.stand)
     return {"look.ply": look_bytes(shown, _maps(surveyed.answers))}
 
 
@@ -112,7 +115,9 @@ def _pictures(surveyed: "Surveyed", told: Told) -> dict[str, bytes]:
     from buckwright.pose.posing import raised
     from buckwright.survey.pictures import LookScene, draw_look
 
-    lift = np.array([0.0, 0.0, told.lift_mm])
+    # in a female mould it stands upside down: it is shown as it was made, without what belongs to the mould
+    lift_mm = 0.0 if told.stand.over else told.stand.lift_mm
+    lift = np.array([0.0, 0.0, lift_mm])
     judged = zip(surveyed.undercuts.regions, surveyed.releases)
     regions = tuple(
         RegionMark(
@@ -122,11 +127,11 @@ def _pictures(surveyed: "Surveyed", told: Told) -> dict[str, bytes]:
         )
         for i, (region, release) in enumerate(judged)
     )
-    blank, vented = told.get("blank"), told.get("vented")
+    blank, vented = (None if told.stand.over else told.get(name) for name in ("blank", "vented"))
     return draw_look(
         LookScene(
             title=told.title,
-            mesh=raised(surveyed.asked(told.results["posed"].mesh), told.lift_mm),
+            mesh=raised(surveyed.asked(told.results["posed"].mesh), lift_mm),
             maps=_maps(surveyed.answers),
             wanted_draft_deg=surveyed.wanted_deg,
             regions=regions,
@@ -156,7 +161,7 @@ SURVEY = Stage(
     name="survey",
     title="surveying the sculpt",
     gives="surveyed",
-    needs=("posed", "sheet", "draft"),
+    needs=("posed", "sheet", "draft", "mould.form"),
     run=_survey,
     tables={"draft": DraftSettings},
     keep=True,

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.relief.raster import relief_of
+from buckwright.stand import Stand
 from buckwright.survey.draft import DraftStates, FaceState, draft_states
 from buckwright.survey.finer import Parts, reach_on_parts
 from buckwright.survey.regions import UndercutRegion, Undercuts, undercut_regions
@@ -206,15 +207,15 @@ class Surveyed:
         """
         return mesh if self.parts is None else self.parts.mesh
 
-    def undercut_dicts(self, *, lift_mm: float) -> list[dict[str, Any]]:
+    def undercut_dicts(self, stand: Stand) -> list[dict[str, Any]]:
         """The section `undercuts` of the report, heights counted from the platen."""
         entries = []
         for region, release in zip(self.undercuts.regions, self.releases, strict=True):
-            x, y, z = region.centre_mm
+            low, high = stand.span(region.z_low, region.z_high)
             moved = {
-                "centre_mm": (x, y, z + lift_mm),
-                "z_low_mm": region.z_low + lift_mm,
-                "z_high_mm": region.z_high + lift_mm,
+                "centre_mm": stand.place(region.centre_mm),
+                "z_low_mm": low,
+                "z_high_mm": high,
                 "release": release.to_dict(),
             }
             entries.append(region.to_dict() | moved)

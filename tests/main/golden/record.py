@@ -27,6 +27,7 @@ COARSE = {
     "heron_mask": 4.0,
     "lantern_hood": 3.0,
     "river_terrain": 6.0,
+    "scallop_shade": 5.0,
     "shoulder_shell": 4.0,
 }
 HASHED = ("buck.stl", "look.ply")

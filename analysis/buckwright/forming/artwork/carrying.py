@@ -71,6 +71,16 @@ class Carried:
         x, y, _ = at_points(places, self.formed, self.triangles, *np.ascontiguousarray(self.flat.T))
         return np.column_stack([x, y])
 
+    def pixels_of_flat(self, shape: tuple[int, int]) -> NDArray[np.float64]:
+        """Columns and rows (N, 2) of the nodes in a picture of the whole opening, row 0 at the back.
+
+        Parameters
+        ----------
+        shape : rows and columns
+        """
+        scale = np.array(shape[::-1]) / self.opening_mm
+        return np.asarray((self.flat * [1.0, -1.0] + np.array(self.opening_mm) / 2.0) * scale)
+
     def onto_flat(
         self, picture: NDArray[np.uint8], placed: Placed, shape: tuple[int, int]
     ) -> NDArray[np.uint8]:
@@ -86,8 +96,7 @@ class Carried:
         -------
         (rows, columns, 4) uint8, row 0 at the back
         """
-        scale = np.array(shape[::-1]) / self.opening_mm
-        corners = (self.flat * [1.0, -1.0] + np.array(self.opening_mm) / 2.0) * scale
+        corners = self.pixels_of_flat(shape)
         source = placed.pixels_at(self.formed)
         return paint(corners[self.triangles], source[self.triangles], picture, shape)
 

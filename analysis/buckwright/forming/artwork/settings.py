@@ -15,8 +15,21 @@ class ArtworkSettings:
 
     file: str = text(
         label="Picture",
-        tip="PNG or JPEG that is wanted on the part, seen down the pull; a path starts at the job file",
+        tip="PNG or JPEG that is wanted on the part; a path starts at the job file",
         names_file=True,
+    )
+    by: Literal["pull", "uv"] = choice(
+        "pull",
+        {
+            "pull": ("Down the Pull", "The picture lies on the part as it is seen down the pull"),
+            "uv": (
+                "UV Map",
+                "The picture lies on the part by the texture coordinates of the sculpt: those of an OBJ, or "
+                "in Blender its active UV map",
+            ),
+        },
+        label="Picture Laid",
+        tip="How the picture lies on the part",
     )
     grid: bool = switch(
         False,

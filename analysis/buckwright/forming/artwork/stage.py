@@ -36,7 +36,7 @@ class Artwork:
     settings : the table [artwork]
     blank_mm : width and depth of the sheet
     trim : where the trim line lies in the flat sheet, (N, 2) each, around the middle of the opening, mm
-    placed : where the picture lies on the part; None without a picture
+    placed : where the picture lies on the part; None without a picture, or where it lies by texture
     pixels : (rows, columns, 4) uint8, the picture on the flat sheet, seen from above; None without one
     """
 
@@ -49,6 +49,7 @@ class Artwork:
 
 
 def _draw(
+    source: Any,
     posed: "Posed",
     blank: "Blank",
     formed: "BuckForecast | None",
@@ -59,19 +60,28 @@ def _draw(
     """None where nothing is printed, or without a forecast, which alone knows where the sheet goes."""
     import numpy as np
 
+    from buckwright.errors import InputError
     from buckwright.forming.artwork.carrying import carried_by
     from buckwright.forming.forecast.stage import levels_of
     from buckwright.output.flat.png import image_size
 
     if not (artwork.file or artwork.grid) or formed is None or rigged is None or blank.plan is None:
         return None
+    if blank.plan.over:
+        raise InputError(
+            "a print cannot be carried into a female mould: leave out artwork.file and artwork.grid, or make "
+            "a male one"
+        )
     image_size(np.array(rigged.blank_mm), artwork.dots_per_inch)
     with clock.step("drawing the artwork"):
         carried = carried_by(formed.forecast, foot_mm=levels_of(blank).foot_mm)
         rings = [np.asarray(ring) for ring in blank.plan.part.to_polygons()]
         heights = [np.full((len(ring), 1), blank.plan.trim_z_mm) for ring in rings]
         trim = tuple(carried.flat_at(np.hstack([ring, z])) for ring, z in zip(rings, heights))
-        placed, pixels = _picture(posed, carried, artwork)
+        if artwork.by == "uv" and artwork.file:
+            placed, pixels = None, _by_texture(source, posed, blank, carried, artwork)
+        else:
+            placed, pixels = _picture(posed, carried, artwork)
     return Artwork(carried, artwork, rigged.blank_mm, trim, placed, pixels)
 
 
@@ -92,6 +102,31 @@ def _picture(posed: "Posed", carried: "Carried", artwork: ArtworkSettings) -> tu
     return placed, carried.onto_flat(picture, placed, (height, width))
 
 
+def _by_texture(
+    source: Any, posed: "Posed", blank: "Blank", carried: "Carried", artwork: ArtworkSettings
+) -> Any:
+    """The picture's pixels on the flat sheet, by the texture coordinates of the sculpt."""
+    import numpy as np
+
+    from buckwright.errors import InputError
+    from buckwright.forming.artwork.loading import load_picture
+    from buckwright.forming.artwork.texturing import TextureMap, paint_by_texture
+    from buckwright.output.flat.png import image_size
+
+    mesh, uv = posed.sculpt.mesh, source.texture()
+    if uv is None or len(uv) != mesh.face_count:
+        raise InputError(
+            "the sculpt has no texture coordinates to lay a picture by: use an OBJ with vt lines, in Blender "
+            "an object with a UV map, or artwork.by = 'pull'"
+        )
+    assert blank.plan is not None
+    matrix = posed.matrix
+    places = blank.plan.stand.places(mesh.vertices @ matrix[:3, :3].T + matrix[:3, 3])
+    width, height = image_size(np.array(carried.opening_mm), artwork.dots_per_inch)
+    texture = TextureMap(places, mesh.faces.astype(np.int64), uv)
+    return paint_by_texture(carried, load_picture(Path(artwork.file)), texture, (height, width))
+
+
 def _findings(printed: Artwork, _told: Told) -> "list[Finding]":
     return findings.about_artwork(printed.carried.folded_share, printed.carried.farthest_mm)
 
@@ -101,6 +136,7 @@ def _sections(printed: Artwork, _told: Told) -> Mapping[str, Any]:
     return {
         "artwork": {
             "side": printed.settings.side,
+            "by": printed.settings.by,
             "dots_per_inch": printed.settings.dots_per_inch,
             "opening_mm": printed.carried.opening_mm,
             "blank_mm": printed.blank_mm,
@@ -168,7 +204,7 @@ ARTWORK = Stage(
     name="artwork",
     title="drawing what is printed on the flat sheet",
     gives="printed",
-    needs=("posed", "blank", "formed", "rigged", "artwork"),
+    needs=("source", "posed", "blank", "formed", "rigged", "artwork"),
     run=_draw,
     tables={"artwork": ArtworkSettings},
     kinds=findings.KINDS,

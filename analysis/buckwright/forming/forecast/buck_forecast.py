@@ -36,7 +36,7 @@ _OFF_SHEETS = 4.0
 type Quality = Literal["preview", "fine"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Levels:
     """Heights of a base that the forecast needs, mm over the platen.
 
@@ -46,12 +46,14 @@ class Levels:
     trim_mm : the trim line; None where there is none
     step_mm : width of the ledge at the trim line
     clamp_mm : where the frame comes to rest
+    rim : outlines (M, 2) each of a cavity at its trim line, below which the part lies; empty for a buck
     """
 
     foot_mm: float = 0.0
     trim_mm: float | None = None
     step_mm: float = 0.0
     clamp_mm: float = 0.0
+    rim: tuple[NDArray[np.float64], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -152,7 +154,11 @@ def forecast_buck(
     with clock.beside(on_a_coarser_net) as coarser:
         with clock.step("forecasting the sheet"):
             run = asked(clock.tick, sheet_mm=sheet_mm, quality=quality)
-            flare = None if levels.trim_mm is None else _flare(relief, run, levels.trim_mm, levels.step_mm)
+            flare = (
+                None
+                if levels.trim_mm is None or levels.rim
+                else _flare(relief, run, levels.trim_mm, levels.step_mm)
+            )
         coarse, other = coarser.result()
     run = replace(run, band=band_of(run.figures, coarse.figures), half_net=coarse.figures)
     if other is not None:
@@ -233,6 +239,7 @@ def run_forecast(
         platen_mm=levels.clamp_mm,
         foot_mm=levels.foot_mm,
         trim_mm=levels.trim_mm,
+        rim=levels.rim,
         machine_height_mm=settings.machine_height_mm,
         begun=begun,
         tick=tick,

@@ -154,13 +154,13 @@ _MOST_RISE_MM = 15.0  # a riser is not raised by more only to lift the part out 
 _NOT_KNOWN = 0.02  # share of the part without a figure from which it is told (judgement)
 
 
-def about_forecast(formed: "BuckForecast", *, controlled_side: str, vents_known: bool) -> list[Finding]:
+def about_forecast(formed: "BuckForecast", *, offset: str, vents_known: bool) -> list[Finding]:
     """Findings about the formed part.
 
     Parameters
     ----------
     formed : the forecast on the buck
-    controlled_side : 'inside' or 'outside'
+    offset : side of the part that the mould was offset for, 'inside' or 'outside'; empty if it was not
     vents_known : whether the vents are known, so that something better is said of the air elsewhere
 
     Returns
@@ -172,7 +172,7 @@ def about_forecast(formed: "BuckForecast", *, controlled_side: str, vents_known:
         *about_sheet(run, air=not vents_known),
         *_thicker(formed),
         *_flared(formed.flare),
-        *_outside(run, controlled_side),
+        *_outside(run, offset),
         *_gaps(formed.gaps),
     ]
 
@@ -378,14 +378,13 @@ def _flared(flare: "Flare | None") -> list[Finding]:
     return [FLARED.found("note", words, advice, setting="base.riser_mm")]
 
 
-def _outside(run: "Forecast", controlled_side: str) -> list[Finding]:
-    """Whether the thickness that an offset for the outside was made for is the one that is forecast."""
-    if controlled_side != "outside":
+def _outside(run: "Forecast", offset: str) -> list[Finding]:
+    """Whether the thickness that an offset was made for is the one that is forecast."""
+    if not offset:
         return []
+    what = "buck smaller" if offset == "outside" else "cavity larger"
     words = f"The forecast's mean thickness on the buck is {run.figures.mean_mm:.2f} mm."
-    advice = (
-        f"Set the formed thickness to {run.figures.mean_mm:.2f} mm to make the buck smaller by just that."
-    )
+    advice = f"Set the formed thickness to {run.figures.mean_mm:.2f} mm to make the {what} by just that."
     return [OUTSIDE.found("note", words, advice, setting="fit.formed_thickness_mm")]
 
 

@@ -14,7 +14,7 @@ from buckwright.forming.forecast.heat import colder_c, stiff_from
 from buckwright.forming.forecast.heat_map import EVEN
 from buckwright.forming.forecast.landing import LandingSurface, landing_surface, overlooked_mm
 from buckwright.forming.forecast.membrane import Law, Reference, reference
-from buckwright.forming.forecast.part import part_of
+from buckwright.forming.forecast.part import Part, part_of
 from buckwright.forming.forecast.request import (
     RADIUS_PULL,
     STANDARD_NODES,
@@ -69,6 +69,7 @@ def forecast_sheet(
     platen_mm: float = 0.0,
     foot_mm: float = 0.0,
     trim_mm: float | None = None,
+    rim: tuple[NDArray[np.float64], ...] = (),
     least_pocket_mm: float | None = None,
     machine_height_mm: float | None = None,
     begun: Forecast | None = None,
@@ -105,6 +106,8 @@ def forecast_sheet(
         clamp plane of a reducing set. What lies lower is not formed
     foot_mm : ground up to this height lets air out, as the base has vents there
     trim_mm : height of the trim line, for the webs
+    rim : outlines (M, 2) each, mm, of a cavity at its trim line: the part lies below that within them, and
+        not above the foot
     least_pocket_mm : gap from which a pocket counts; 0.4 of the sheet, at least 0.3 mm, if not given
     machine_height_mm : greatest height that the machine takes
     begun : a forecast of the same sheet on the same relief that was asked the same but for its vents: the way
@@ -191,7 +194,7 @@ def forecast_sheet(
         ref,
         turned=formed.turned,
         platen_mm=ground.platen_mm,
-        trim_mm=trim_mm,
+        trim_mm=None if rim else trim_mm,
         least_mm=LEAST_WEB_MM,
     )
     air = find_trapped_air(
@@ -203,7 +206,10 @@ def forecast_sheet(
         foot_mm=max(foot_mm - platen_mm, 0.0),
         vents_mm=vents,
     )
-    result = _collected(formed.grid, ref, ground, formed, webs, air, settings, max(foot_mm, platen_mm))
+    on_buck = ground.has_buck(formed.points) & (formed.state != CLAMPED)
+    foot = max(foot_mm, platen_mm)
+    part = part_of(formed, ref, ground, on_buck=on_buck, foot_mm=foot, rim=rim, trim_mm=trim_mm)
+    result = _collected(formed.grid, ref, ground, formed, webs, air, settings, part, on_buck)
     return replace(result, height_mm=ground.top_mm, gap_to_frame_mm=gap_mm)
 
 
@@ -233,14 +239,13 @@ def _collected(
     webs: tuple[Web, ...],
     trapped_air: tuple[TrappedAir, ...],
     settings: ForecastInputs,
-    foot_mm: float,
+    part: Part,
+    on_buck: NDArray[np.bool_],
 ) -> Forecast:
     points, triangles = formed.points, grid.triangles
     thickness = settings.sheet_mm * nodal_thickness(points, ref)
     area = formed_area_mm2(points, triangles)
-    on_buck = ground.has_buck(points) & (formed.state != CLAMPED)
     volume = ref.area_mm2 * ref.weight
-    part = part_of(formed, ref, ground, on_buck=on_buck, foot_mm=foot_mm)
     figures = figures_of(
         points, triangles, part, thickness, area, settings.sheet_mm * volume, settings.sheet_mm
     )

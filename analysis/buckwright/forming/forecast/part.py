@@ -9,6 +9,7 @@ from scipy.spatial import cKDTree
 from buckwright.forming.forecast.formed import FOLDED, FREE, LANDED, OVERDRAWN, Formed
 from buckwright.forming.forecast.landing import LandingSurface
 from buckwright.forming.forecast.membrane import Reference
+from buckwright.relief.within import within
 
 __all__ = ["FOLD_CELLS", "Part", "part_of"]
 
@@ -38,6 +39,8 @@ def part_of(
     *,
     on_buck: NDArray[np.bool_],
     foot_mm: float,
+    rim: tuple[NDArray[np.float64], ...] = (),
+    trim_mm: float | None = None,
 ) -> Part:
     """Find the part.
 
@@ -46,6 +49,8 @@ def part_of(
     formed, ref, ground : the run, its stress-free sheet, what it fell on
     on_buck : (N,) bool, nodes over the buck
     foot_mm : the part ends there; triangles that cross it are trimmed off
+    rim, trim_mm : outlines (M, 2) each, mm, and height of the trim line of a cavity, below which the part
+        lies; then the foot counts for nothing
 
     Returns
     -------
@@ -54,7 +59,11 @@ def part_of(
     points, triangles = formed.points, formed.grid.triangles
     low = points[triangles][:, :, 2].min(1)
     over = on_buck[triangles].all(1)
-    whole = over & (low > foot_mm + 1e-6)
+    if rim and trim_mm is not None:
+        high = points[triangles][:, :, 2].max(1)
+        whole = over & (high < trim_mm + 1e-6) & within(points, rim)[triangles].all(1)
+    else:
+        whole = over & (low > foot_mm + 1e-6)
     if not whole.any():
         whole = over if over.any() else on_buck[triangles].any(1)
     off = np.maximum(points[:, 2] - ground.at(points), 0.0) * ground.levelness(points)

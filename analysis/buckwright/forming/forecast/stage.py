@@ -36,11 +36,16 @@ def levels_of(blank: "Blank") -> "Levels":
     -------
     Levels : mm over the platen
     """
+    import numpy as np
+
     from buckwright.forming.forecast.buck_forecast import Levels
 
     plan = blank.plan
     if plan is None:
         return Levels()
+    if plan.over:
+        rim = tuple(np.asarray(ring, np.float64) for ring in plan.part.to_polygons())
+        return Levels(trim_mm=plan.trim_z_mm, step_mm=plan.trim_step_mm, clamp_mm=plan.dead_mm, rim=rim)
     foot = max(plan.flange_z_mm, plan.trim_z_mm)
     return Levels(foot_mm=foot, trim_mm=plan.trim_z_mm, step_mm=plan.trim_step_mm, clamp_mm=plan.dead_mm)
 
@@ -105,11 +110,19 @@ def _findings(formed: "BuckForecast", told: Told) -> "list[Finding]":
     return [
         *findings.about_forecast(
             formed,
-            controlled_side=told.job.fit.controlled_side,
+            offset=_offset(told),
             vents_known=drained is not None and drained.vents_known,
         ),
         *about_measured(_compared(formed, told), told.job.forecast.measured),
     ]
+
+
+def _offset(told: Told) -> str:
+    """Side of the part that buck or cavity was offset for, 'outside' or 'inside'; empty if it was not."""
+    posed = told.get("posed")
+    if posed is None or posed.offset is None:
+        return ""
+    return "inside" if told.stand.over else "outside"
 
 
 def _compared(formed: "BuckForecast", told: Told) -> "Against | None":
@@ -219,7 +232,7 @@ def _arrays(formed: "BuckForecast", told: Told) -> Mapping[str, Any]:
     sources = told.sources()
     if sources is None:
         return sheet
-    places = sources.middles + np.array([0.0, 0.0, told.lift_mm])
+    places = told.stand.places(sources.middles)
     thick, order, off = run.at(places)
     near = off <= NEAR_CELLS * run.cells_at(places)
     return sheet | {

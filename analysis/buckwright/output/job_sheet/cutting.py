@@ -5,7 +5,7 @@ from typing import Any
 
 from buckwright.findings import counted
 
-__all__ = ["cut_steps"]
+__all__ = ["cut_lines", "cut_steps"]
 
 _MOST_CUTS = 24
 
@@ -26,17 +26,27 @@ def cut_steps(report: Mapping[str, Any]) -> list[str]:
         return []
     together = cutting.get("together")
     if together is None:
-        return [*_cuts(cutting.get("cuts", ())), *_rest(cutting.get("locked", 0))]
+        return [*cut_lines(cutting.get("cuts", ())), *_rest(cutting.get("locked", 0))]
     steps = []
     for layout in together["layouts"]:
         names = [one["for"] for one in layout["pieces"]]
         held = ", ".join(f"{names.count(name)} for {name}" for name in dict.fromkeys(names))
         steps.append(f"{counted(layout['count'], 'sheet')} with {held}:")
-        steps += _cuts(layout["cuts"])
+        steps += cut_lines(layout["cuts"])
     return steps
 
 
-def _cuts(cuts: Sequence[Mapping[str, Any]]) -> list[str]:
+def cut_lines(cuts: Sequence[Mapping[str, Any]]) -> list[str]:
+    """Cuts in words, in order; of many the first ones.
+
+    Parameters
+    ----------
+    cuts : `across`, `at_mm`, `start_mm` and `end_mm` of each
+
+    Returns
+    -------
+    list of lines
+    """
     lines = [f"Cut {n}: {_words(cut)}" for n, cut in enumerate(cuts[:_MOST_CUTS], 1)]
     more = len(cuts) - _MOST_CUTS
     return lines if more <= 0 else [*lines, f"and {counted(more, 'cut')} more, which stand in the report"]

@@ -37,7 +37,12 @@ class Fitted:
     scale: float
 
     def to_dict(self) -> dict[str, Any]:
-        """The entry of the report."""
+        """The entry of the report.
+
+        Returns
+        -------
+        dict : bytes of the page, triangles shown and of how many, scale of the pictures
+        """
         return {
             "bytes": len(self.data),
             "triangles": self.triangles,

@@ -145,8 +145,12 @@ def _measures(words: JobWords, report: Mapping[str, Any]) -> list[tuple[str, str
         rows += [("Buck", f"{_by(buck['size_mm'], 1)} mm, {buck['volume_mm3'] / 1000.0:.0f} cm3")]
     if base:
         rows += [
-            ("Trim line", f"{base['trim_z_mm']:.1f} mm over the platen, the ledge on the wall"),
-            ("Flange, riser", f"{base['flange_mm']:.1f} mm, {base['riser_mm']:.1f} mm"),
+            ("Trim line", _trim_words(base)),
+            (
+                "Floor, land" if base["style"] == "female" else "Flange, riser",
+                f"{base['flange_mm']:.1f} mm, "
+                f"{base['land_mm'] if base['style'] == 'female' else base['riser_mm']:.1f} mm",
+            ),
         ]
     if report.get("draft"):
         rows += [("Draft", f"at least {report['draft']['wanted_deg']:g} degrees")]
@@ -157,6 +161,12 @@ def _measures(words: JobWords, report: Mapping[str, Any]) -> list[tuple[str, str
         if venting["vents_to_drill"]:
             rows += [("Vents to drill", f"{venting['vents_to_drill']}, at the dimples")]
     return [*rows, *edge_rows(report)]
+
+
+def _trim_words(base: Mapping[str, Any]) -> str:
+    if base["style"] == "female":
+        return f"in the cavity, {base['riser_mm']:.1f} mm under the land"
+    return f"{base['trim_z_mm']:.1f} mm over the platen, the ledge on the wall"
 
 
 def _rig(report: Mapping[str, Any]) -> list[tuple[str, str]]:
@@ -245,7 +255,9 @@ def _steps(report: Mapping[str, Any]) -> list[str]:
     steps.append("Ease the flange off first, then lift evenly; never pull at a thin edge.")
     if base:
         steps.append(
-            f"Trim along the ledge, {base['trim_z_mm']:.1f} mm over the platen: cut outside it first."
+            f"Trim {base['riser_mm']:.1f} mm under the flat of the rim: cut nearer to the rim first."
+            if base["style"] == "female"
+            else f"Trim along the ledge, {base['trim_z_mm']:.1f} mm over the platen: cut outside it first."
         )
     steps += drill_steps(report)
     steps.append("Deburr the edge, and write the pull down before the next one.")

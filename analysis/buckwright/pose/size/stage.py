@@ -34,7 +34,7 @@ class TryOn:
     section: "CrossSection | None"
 
 
-def _measure(entered: "EnteredSculpt", size: SizeSettings, clock: "Clock") -> TryOn:
+def _measure(entered: "EnteredSculpt", size: SizeSettings, mirror: str, clock: "Clock") -> TryOn:
     from buckwright.pose.entering import whole_solid
     from buckwright.pose.size.measuring import level_mm, measured_mm
     from buckwright.pose.size.slicing import section_of
@@ -47,6 +47,7 @@ def _measure(entered: "EnteredSculpt", size: SizeSettings, clock: "Clock") -> Tr
     section = None
     if size.slice != "none":
         section = section_of(whole_solid(entered), size.along, level_mm(mesh, size))
+        section = section if mirror == "none" else section.mirror((1.0, 0.0))
     return TryOn(measured, entered.factor, section)
 
 
@@ -104,7 +105,7 @@ TRY_ON = Stage(
     name="try_on",
     title="measuring the sculpt",
     gives="tried",
-    needs=("entered", "size"),
+    needs=("entered", "size", "sculpt.mirror"),
     run=_measure,
     wanted=lambda tables: tables["size"].measure != "none" or tables["size"].slice != "none",
     kinds=(SCALED,),

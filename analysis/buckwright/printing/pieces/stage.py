@@ -39,7 +39,7 @@ def _plan(
         return plan_pieces(
             buck.solid,
             beads=np.concatenate([np.zeros((0, 4)), *vents, grooved.fixings.beads()]),
-            detail_above_mm=blank.plan.trim_z_mm if blank.plan is not None else 0.0,
+            detail_above_mm=blank.plan.judged_above_mm if blank.plan is not None else 0.0,
             printed=print,
             printer=printer,
             told=clock.tick,

@@ -14,8 +14,9 @@ from buckwright.errors import JobError
 from buckwright.shape.base.settings import BaseSettings
 from buckwright.shape.loft import grown, loft
 from buckwright.shape.outline import footprint, rounded_inside, without_holes
+from buckwright.stand import Stand
 
-__all__ = ["BasePlan", "build_base", "plan_base"]
+__all__ = ["BasePlan", "build_base", "plan_base", "plate_levels"]
 
 OVERLAP_MM = 0.02
 """How far the base reaches up around the part's foot, so that the union is no mere contact."""
@@ -54,7 +55,7 @@ class BasePlan:
     Attributes
     ----------
     levels : (z_mm, outline) of the loft, top first
-    style : 'flange' or 'plinth'
+    style : 'flange', 'plinth', or 'female' for the block of a female mould
     foot_z_mm : where the part's foot plane stands
     trim_z_mm : height of the trim line (the top of the riser)
     top_z_mm : top of the base, a hair above the foot
@@ -66,6 +67,8 @@ class BasePlan:
     foot_ring : line along which the wall meets the land, where air is caught; None without a land
     size_mm : length, width and height of the base
     dead_mm : height over the platen that the sheet does not reach
+    plate : outline of the plate's top before its edge is rounded
+    over : whether the part stands upside down in it, as in a female mould
     notes : plain words about what differs from the settings
     """
 
@@ -87,7 +90,19 @@ class BasePlan:
     foot_ring: CrossSection | None
     size_mm: tuple[float, float, float]
     dead_mm: float
+    plate: CrossSection
     notes: tuple[str, ...]
+    over: bool = False
+
+    @property
+    def stand(self) -> Stand:
+        """How the part stands in it."""
+        return Stand(self.foot_z_mm, self.over)
+
+    @property
+    def judged_above_mm(self) -> float:
+        """Height above which the sheet must come off: the trim line, or all of a female mould."""
+        return 0.0 if self.over else self.trim_z_mm
 
     def to_dict(self) -> dict[str, Any]:
         """The entry `base` in report.json."""
@@ -167,9 +182,9 @@ def plan_base(
     sizes, notes = _sizes(chosen, part_height_mm, sheet_mm, channel_mm, edge_mm, dead_mm)
     slope = float(np.tan(np.deg2rad(draft)))
     if chosen.style == "flange":
-        levels, ring, widened = _flange_levels(outline, chosen, sizes, draft, given)
+        levels, ring, plate, widened = _flange_levels(outline, chosen, sizes, draft, given)
     else:
-        levels, ring, widened = _plinth_levels(outline, chosen, sizes, slope, given)
+        levels, ring, plate, widened = _plinth_levels(outline, chosen, sizes, slope, given)
     if widened:
         notes.append("the given outline of the base was widened where it came too close to the part")
     foot = sizes.flange + sizes.riser
@@ -194,6 +209,7 @@ def plan_base(
         foot_ring=ring,
         size_mm=size,
         dead_mm=dead_mm,
+        plate=plate,
         notes=(*notes, *_size_note(size, chosen.platen_mm)),
     )
 
@@ -268,7 +284,7 @@ def _flange_levels(
     sizes: _Sizes,
     draft_deg: float,
     given: CrossSection | None,
-) -> tuple[list[tuple[float, CrossSection]], CrossSection, bool]:
+) -> tuple[list[tuple[float, CrossSection]], CrossSection, CrossSection, bool]:
     """Riser wall, fillet and plate as distances outward from the part's outline, top first."""
     foot = sizes.flange + sizes.riser
     draft = np.deg2rad(draft_deg)
@@ -298,12 +314,12 @@ def _flange_levels(
     # The plate's top and the fillet's foot share one height, so the flat between them is one level
     # lower by the smallest step that a loft can tell apart.
     levels[-1] = (sizes.flange + 1e-3, levels[-1][1])
-    return levels + _plate_levels(plate, sizes.flange, sizes.edge, slope), levels[-1][1], widened
+    return levels + plate_levels(plate, sizes.flange, sizes.edge, slope), levels[-1][1], plate, widened
 
 
 def _plinth_levels(
     outline: CrossSection, chosen: BaseSettings, sizes: _Sizes, slope: float, given: CrossSection | None
-) -> tuple[list[tuple[float, CrossSection]], CrossSection | None, bool]:
+) -> tuple[list[tuple[float, CrossSection]], CrossSection | None, CrossSection, bool]:
     """One block under the part; with a land its top edge is rounded, without one it is the trim step."""
     foot = sizes.flange + sizes.riser
     ledge = max(chosen.trim_step_mm, 0.05)
@@ -319,7 +335,7 @@ def _plinth_levels(
     # A step only as wide as the ledge stays sharp: it guides the knife along the trim line.
     edge = min(sizes.edge, land / 2) if land > 2 * ledge else 0.0
     ring = grown(outline, 0.05) if land > 2.0 else None
-    return _plate_levels(plate, height, edge, slope), ring, widened
+    return plate_levels(plate, height, edge, slope), ring, plate, widened
 
 
 def _ground(
@@ -346,10 +362,10 @@ def _at_the_top(given: CrossSection, height_mm: float, edge_mm: float, slope: fl
     return grown(given, -float(tangent_z * slope))
 
 
-def _plate_levels(
+def plate_levels(
     outline: CrossSection, height_mm: float, edge_mm: float, slope: float
 ) -> list[tuple[float, CrossSection]]:
-    """A drafted plate whose upper edge is rounded inward of the outline."""
+    """Levels for `loft` of a drafted plate on z = 0 whose upper edge is rounded inward of the outline."""
     draft = np.arctan(slope)
     levels = []
     reach = edge_mm * np.cos(draft)

@@ -14,7 +14,7 @@ from buckwright.shape.base.settings import BaseSettings
 from buckwright.shape.outline import solid_outline
 from buckwright.shape.solid import as_mesh, single_body, united
 
-__all__ = ["Blank", "build_blank"]
+__all__ = ["Blank", "build_blank", "planned"]
 
 _SLIVER_MM3 = 1.0
 # The foot outline is taken this far above the foot plane, clear of rounding at the flat bottom.
@@ -81,7 +81,32 @@ def build_blank(
     SolidError
         The base cannot be built, or the buck falls into pieces.
     """
-    plan = plan_base(
+    plan = planned(
+        filled,
+        outline_xy,
+        base=base,
+        sheet_mm=sheet_mm,
+        draft_deg=draft_deg,
+        channel_mm=channel_mm,
+        dead_mm=dead_mm,
+    )
+    body = filled.translate((0.0, 0.0, plan.foot_z_mm))
+    solid, dropped = single_body(united([body, build_base(plan)]), sliver_mm3=_SLIVER_MM3)
+    return Blank(plan, solid, dropped)
+
+
+def planned(
+    filled: Manifold,
+    outline_xy: NDArray[np.float64] | None,
+    *,
+    base: BaseSettings,
+    sheet_mm: float,
+    draft_deg: float,
+    channel_mm: float,
+    dead_mm: float,
+) -> BasePlan:
+    """Plan the base; parameters and errors as `build_blank`."""
+    return plan_base(
         solid_outline(filled.slice(_FOOT_SLICE_MM)),
         part_height_mm=float(filled.bounding_box()[5]),
         sheet_mm=sheet_mm,
@@ -91,9 +116,6 @@ def build_blank(
         dead_mm=dead_mm,
         given=None if outline_xy is None else _given_outline(outline_xy),
     )
-    body = filled.translate((0.0, 0.0, plan.foot_z_mm))
-    solid, dropped = single_body(united([body, build_base(plan)]), sliver_mm3=_SLIVER_MM3)
-    return Blank(plan, solid, dropped)
 
 
 def _given_outline(corners: NDArray[np.float64]) -> CrossSection:

@@ -1,10 +1,12 @@
 """The stage that sets the filled sculpt on its base."""
 
 from collections.abc import Mapping
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from buckwright.shape.base import findings
 from buckwright.shape.base.settings import BaseSettings
+from buckwright.shape.mould.settings import MouldSettings
 from buckwright.stage import Answer, Stage, Told
 
 if TYPE_CHECKING:
@@ -23,6 +25,7 @@ def _build(
     surveyed: "Surveyed",
     filled: "Filled",
     base: BaseSettings,
+    mould: MouldSettings,
     thickness_mm: float,
     channel_depth_mm: float,
     reducing: bool,
@@ -34,12 +37,14 @@ def _build(
     import numpy as np
 
     from buckwright.shape.base.building import build_blank
+    from buckwright.shape.mould.cavity import build_mould
     from buckwright.workshop.rig.planning import clamp_plane_mm
 
     dead = clamp_plane_mm(reducing=reducing, mask_mm=mask_mm, gasket_mm=gasket_mm, squeeze=gasket_squeeze)
     outline = None if base.outline_mm is None else posed.placed(np.array(base.outline_mm))[:, :2]
+    build = build_blank if mould.form == "male" else partial(build_mould, floor_mm=mould.floor_mm)
     with clock.step("building the base"):
-        return build_blank(
+        return build(
             filled.body.solid,
             outline,
             base=base,
@@ -87,8 +92,11 @@ def _arrays(blank: "Blank", _told: Told) -> Mapping[str, Any]:
 
 def _automatic(blank: "Blank") -> Mapping[str, Any]:
     plan = blank.plan
-    names = ("riser_mm", "flange_mm", "land_mm", "fillet_mm")
-    return {} if plan is None else {f"base.{name}": float(getattr(plan, name)) for name in names}
+    if plan is None:
+        return {}
+    names = ("riser_mm", "land_mm", "fillet_mm", *(() if plan.over else ("flange_mm",)))
+    chosen = {f"base.{name}": float(getattr(plan, name)) for name in names}
+    return chosen | ({"mould.floor_mm": plan.flange_mm} if plan.over else {})
 
 
 BASE = Stage(
@@ -100,6 +108,7 @@ BASE = Stage(
         "surveyed",
         "filled",
         "base",
+        "mould",
         "sheet.thickness_mm",
         "vents.channel_depth_mm",
         "rig.reducing",
@@ -108,7 +117,7 @@ BASE = Stage(
         "rig.gasket_squeeze",
     ),
     run=_build,
-    tables={"base": BaseSettings},
+    tables={"base": BaseSettings, "mould": MouldSettings},
     kinds=findings.KINDS,
     findings=_findings,
     sections=_sections,

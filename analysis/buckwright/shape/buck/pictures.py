@@ -44,6 +44,7 @@ class BuckScene:
     part : (F,) uint8; 0 the sculpt's own face, 1 draft fill, 2 base (or anything else that was added)
     vents : numbered as in report.json
     trim_z_mm : height of the trim line, or None
+    trim : outlines (M, 2) each of the trim line; None takes all where the buck is cut at its height
     facts : short lines for the column, for example 'Filled: 12.4 cm3'
     faces : how many are told; None for those of `mesh`
 
@@ -58,6 +59,7 @@ class BuckScene:
     part: NDArray[np.uint8]
     vents: tuple[VentMark, ...] = ()
     trim_z_mm: float | None = None
+    trim: tuple[NDArray[np.float64], ...] | None = None
     facts: tuple[str, ...] = ()
     faces: int | None = None
 
@@ -80,13 +82,22 @@ def draw_buck(scene: BuckScene, *, tick: Callable[[float], None] | None = None) 
     PNG bytes (1120 x 840) by file name: buck_slant.png, buck_top.png, buck_front.png, buck_underside.png.
     """
     normals = unit_normals(scene.mesh)
-    outlines = [] if scene.trim_z_mm is None else trim_outline(scene.mesh, scene.trim_z_mm)
+    outlines = _trim_lines(scene)
     makers: dict[str, Callable[[], Page]] = {
         f"buck_{view.name}.png": partial(_outside_plate, scene, view, normals, outlines)
         for view in (_SLANT, TOP, FRONT)
     }
     makers["buck_underside.png"] = partial(_underside_plate, scene, normals)
     return drawn(makers, tick=tick)
+
+
+def _trim_lines(scene: BuckScene) -> list[NDArray[np.float64]]:
+    if scene.trim_z_mm is None:
+        return []
+    if scene.trim is None:
+        return trim_outline(scene.mesh, scene.trim_z_mm)
+    closed = [np.vstack([ring, ring[:1]]) for ring in scene.trim]
+    return [np.column_stack([ring, np.full(len(ring), scene.trim_z_mm)]) for ring in closed]
 
 
 def _outside_plate(

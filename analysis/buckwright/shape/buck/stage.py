@@ -7,8 +7,13 @@ from buckwright.shape.buck import findings
 from buckwright.stage import Papers, Stage, Told
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from buckwright.clock import Clock
     from buckwright.findings import Finding
+    from buckwright.mesh.triangles import Mesh
+    from buckwright.shape.base.base_plan import BasePlan
     from buckwright.shape.base.building import Blank
     from buckwright.shape.buck.finishing import Buck
     from buckwright.shape.hollow.cavity import Cavity
@@ -89,7 +94,7 @@ def _pictures(buck: "Buck", told: Told) -> dict[str, bytes]:
     plan, filled = told.results["blank"].plan, told.results["filled"]
     mesh = as_mesh(buck.solid)
     part = np.full(mesh.face_count, BASE_PART, np.uint8)
-    part[mesh.centroids()[:, 2] > plan.foot_z_mm] = SCULPT_PART
+    part[_of_sculpt(mesh, plan)] = SCULPT_PART
     if filled.mark >= 0:
         part[faces_of(buck.solid, filled.mark)] = FILL_PART
     facts = (
@@ -103,10 +108,25 @@ def _pictures(buck: "Buck", told: Told) -> dict[str, bytes]:
             part=part,
             vents=told.results["vented"].marks(),
             trim_z_mm=plan.trim_z_mm,
+            trim=tuple(np.asarray(ring) for ring in plan.part.to_polygons()) if plan.over else None,
             facts=facts,
             faces=buck.stored.face_count,
         )
     )
+
+
+def _of_sculpt(mesh: "Mesh", plan: "BasePlan") -> "NDArray[np.bool_]":
+    """Faces that are the sculpt's: above its foot, or in a female mould those of the cavity."""
+    import numpy as np
+
+    from buckwright.relief.within import within
+
+    places = mesh.centroids()
+    if not plan.over:
+        return np.asarray(places[:, 2] > plan.foot_z_mm)
+    upward = mesh.area_vectors()[:, 2] > 0.0  # not the bores and channels under it
+    rings = [np.asarray(ring, np.float64) for ring in plan.part.to_polygons()]
+    return within(places, rings) & upward & (places[:, 2] < plan.foot_z_mm)
 
 
 def _arrays(buck: "Buck", _told: Told) -> Mapping[str, Any]:

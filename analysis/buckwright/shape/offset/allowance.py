@@ -1,7 +1,7 @@
 """Allowances: shrinkage of the sheet, and the buck offset inwards where the part's outside must hold size."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
@@ -23,7 +23,7 @@ from buckwright.shape.offset.face_planes import (
     solve_corners,
 )
 
-__all__ = ["Offset", "Place", "offset_inward", "shrink_scale"]
+__all__ = ["Offset", "Place", "offset_inward", "offset_outward", "shrink_scale"]
 
 LONGEST = 6.0
 """A corner moves at most this many offsets (an apex with a half angle of 9.6 degrees); house rule."""
@@ -193,6 +193,26 @@ def offset_inward(
     return Offset(
         moved, float(distance_mm), shortfall, places, crossings, _notes(places, crossings, distance_mm)
     )
+
+
+def offset_outward(
+    mesh: Mesh,
+    distance_mm: float,
+    *,
+    still: NDArray[np.bool_] | None = None,
+    tick: Callable[[float], None] | None = None,
+) -> Offset:
+    """Move every face outwards by the same distance along its own normal.
+
+    Parameters and errors are those of `offset_inward`. What lies outside is offset inwards: slots narrower
+    than twice the distance close no further than that method lets a wall shrink.
+    """
+    turned = offset_inward(_inside_out(mesh), distance_mm, still=still, tick=tick)
+    return replace(turned, mesh=_inside_out(turned.mesh))
+
+
+def _inside_out(mesh: Mesh) -> Mesh:
+    return Mesh(mesh.vertices, np.ascontiguousarray(mesh.faces[:, ::-1]))
 
 
 def _neighbours(mesh: Mesh) -> sparse.csr_array:

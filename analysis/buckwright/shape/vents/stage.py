@@ -56,8 +56,7 @@ def _fit(
             ring = ring_points(blank.plan.foot_ring, spacing_mm=_FOOT_STEP * vents.spacing_mm)
         pocketed = None if pockets is None else _pocketed(pockets, vents)
         if vents.at_mm is not None and pocketed is not None:
-            spots = posed.placed(np.array(vents.at_mm, np.float64).reshape(-1, 3))
-            spots[:, 2] += blank.plan.foot_z_mm
+            spots = blank.plan.stand.places(posed.placed(np.array(vents.at_mm, np.float64).reshape(-1, 3)))
             return fitting.place_vents(spots, ring, columns, face, vents, pocketed, blank.solid)
         last = formed.touched_last if formed is not None and place_vents else None
         return fitting.fit_vents(ring, columns, face, vents, pocketed, last, blank.solid)
@@ -106,7 +105,7 @@ def _answers(vented: "Vented", told: Told) -> list[Answer]:
 
 def _sections(vented: "Vented", told: Told) -> Mapping[str, Any]:
     pockets, blank = told.get("pockets"), told.get("blank")
-    trim = None if blank is None or blank.plan is None else blank.plan.trim_z_mm
+    trim = None if blank is None or blank.plan is None or told.stand.over else blank.plan.trim_z_mm
     return {
         "venting": vented.figures(() if pockets is None else pockets.pockets, trim_z_mm=trim),
         "vents": [vent.to_dict() for vent in vented.plan.vents],
@@ -123,7 +122,8 @@ def _arrays(vented: "Vented", told: Told) -> Mapping[str, Any]:
     reach = np.full(len(sources.source), np.nan, np.float32)
     there = sources.source >= 0
     if len(plan.axes):
-        reach[there] = cKDTree(plan.axes).query(sources.middles[there, :2], workers=-1)[0]
+        middles = told.stand.places(sources.middles[there])[:, :2]
+        reach[there] = cKDTree(plan.axes).query(middles, workers=-1)[0]
     rows = [(*v.top_mm, v.face.width_mm, v.back_bore_mm, float(v.pocket)) for v in plan.vents]
     return {
         "vent_reach_mm": reach,

@@ -46,7 +46,7 @@ def _arrays(pockets: "Pockets", told: Told) -> Mapping[str, Any]:
     gap = np.zeros(len(sources.source), np.float32)
     seen = sources.source >= 0
     seen[seen] = told.results["surveyed"].free_faces[sources.source[seen]]
-    gap[seen] = pockets.gap_at(sources.middles[seen])
+    gap[seen] = pockets.gap_at(told.stand.places(sources.middles[seen]))
     return {"pocket_mm": gap}
 
 

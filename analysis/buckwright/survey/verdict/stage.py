@@ -22,8 +22,8 @@ __all__ = ["HOLD", "VERDICT"]
 _MOST_PLACES = 20
 
 
-def _survey(blank: "Blank", sheet: SheetSettings, draft: DraftSettings, clock: "Clock") -> "Held":
-    """What stands above the trim line, surveyed like a sculpt."""
+def _survey(blank: "Blank", sheet: SheetSettings, draft: DraftSettings, form: str, clock: "Clock") -> "Held":
+    """What the sheet must leave, surveyed like a sculpt."""
     from buckwright.forming.sheets.materials import sheet as material_of
     from buckwright.shape.solid import as_mesh
     from buckwright.survey.stage import wanted_deg
@@ -31,11 +31,11 @@ def _survey(blank: "Blank", sheet: SheetSettings, draft: DraftSettings, clock: "
 
     assert blank.solid is not None and blank.plan is not None
     with clock.step("surveying the buck"):
-        plane = blank.plan.trim_z_mm
+        plane = blank.plan.judged_above_mm
         part = blank.solid.trim_by_plane((0.0, 0.0, 1.0), plane).translate((0.0, 0.0, -plane))
         return survey_buck(
             as_mesh(part),
-            wanted_deg=wanted_deg(draft, sheet),
+            wanted_deg=wanted_deg(draft, sheet, form),
             sheet_mm=sheet.thickness_mm,
             allowable=material_of(sheet.material).strain,
         )
@@ -52,7 +52,7 @@ def _judge(
 
     clock.ask()
     assert blank.plan is not None
-    lift = np.array([0.0, 0.0, blank.plan.trim_z_mm])
+    lift = np.array([0.0, 0.0, blank.plan.judged_above_mm])
     return judge_buck(
         held,
         sheet_mm=sheet.thickness_mm,
@@ -65,7 +65,7 @@ def _findings(verdict: "Verdict", told: Told) -> "list[Finding]":
     from buckwright.survey.release import COMES_OFF_MM
 
     fill = told.job.fill
-    lift = told.results["blank"].plan.trim_z_mm
+    lift = told.results["blank"].plan.judged_above_mm
     return [
         *findings.about_verdict(verdict.release, fill_mode=fill.mode, free_mm=COMES_OFF_MM, lift_mm=lift),
         *findings.about_draft(
@@ -86,7 +86,7 @@ def _answers(verdict: "Verdict", _told: Told) -> list[Answer]:
 
 
 def _sections(verdict: "Verdict", told: Told) -> Mapping[str, Any]:
-    release, lift = verdict.release, told.results["blank"].plan.trim_z_mm
+    release, lift = verdict.release, told.results["blank"].plan.judged_above_mm
     return {
         "release": {
             "locked": release.locked,
@@ -101,7 +101,7 @@ HOLD = Stage(
     name="hold",
     title="surveying the buck",
     gives="held",
-    needs=("blank", "sheet", "draft"),
+    needs=("blank", "sheet", "draft", "mould.form"),
     run=_survey,
     beside=True,
     keep=True,

@@ -80,14 +80,20 @@ class Edge:
 def _holes(posed: "Posed", blank: "Blank", edge: EdgeSettings, clock: "Clock") -> "tuple[PartHole, ...]":
     import numpy as np
 
+    from buckwright.errors import InputError
     from buckwright.workshop.edge.holes import placed_holes
 
     if blank.plan is None:
         return ()
     clock.ask()
-    lift = np.array([0.0, 0.0, blank.plan.foot_z_mm])
+    if blank.plan.over and (edge.rivets_mm or edge.slots_mm or edge.fans_mm):
+        raise InputError(
+            "holes cannot be marked in a female mould: leave out edge.rivets_mm, edge.slots_mm and "
+            "edge.fans_mm, or make a male one"
+        )
+    stand = blank.plan.stand
     wanted = {
-        kind: posed.placed(np.array(places or (), np.float64).reshape(-1, 3)) + lift
+        kind: stand.places(posed.placed(np.array(places or (), np.float64).reshape(-1, 3)))
         for kind, places in (("rivet", edge.rivets_mm), ("slot", edge.slots_mm), ("fan", edge.fans_mm))
     }
     long, wide = max(edge.slot_mm), min(edge.slot_mm)
@@ -105,13 +111,13 @@ def _edge(
     rigged: "RigPlan | None",
     clock: "Clock",
 ) -> Edge | None:
-    """None where nothing rises to the trim line, or the buck came without a plan of its base."""
+    """None where nothing rises to the trim line, in a female mould, or without a plan of the base."""
     from buckwright.mesh.triangles import Mesh
     from buckwright.workshop.edge.holes import edge_distances
     from buckwright.workshop.edge.rim import rim_of
     from buckwright.workshop.edge.trim_curve import trim_curve
 
-    if blank.plan is None:
+    if blank.plan is None or blank.plan.over:
         return None
     clock.ask()
     plan = blank.plan

@@ -76,6 +76,10 @@ def lighter_scene(scene: SolidScene, *, most: int = MOST_FACES) -> SolidScene:
     ----------
     scene : what can be turned
     most : triangles of buck and of sheet
+
+    Returns
+    -------
+    SolidScene
     """
     sheet = None if scene.sheet is None else lighter_sheet(scene.sheet, most=most)
     return SolidScene(lighter(scene.buck, most=most), scene.vents, scene.lines, sheet)

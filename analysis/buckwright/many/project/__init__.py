@@ -1,0 +1,1 @@
+"""The parts of one costume or model: one project file, one cutting plan, one job sheet."""

@@ -1,0 +1,111 @@
+"""The search for a better set-up: run by the child, its best three kept in the scene, one taken over."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import bpy
+
+from ..bridge.library import TUNE, BuckwrightError, as_plain, job_from
+from . import exports, job_tables, results, running, settings
+from .files import user_folder
+from .plain_words import sentence
+from .snapshot import Refused
+
+__all__ = ["TuneWork", "keep", "take", "told"]
+
+_KEPT = 3
+"""So many of the best are shown."""
+
+
+def folder_of(context: bpy.types.Context) -> Path:
+    """Where a search keeps what it has tried, so that the next one goes on.
+
+    Raises
+    ------
+    Refused
+        Nothing can be written there.
+    """
+    folder = user_folder("set_ups", create=True)
+    if folder is None:
+        raise Refused("No folder for the search can be written: use 'buckwright tune' with the saved job")
+    return folder / exports.title(context)
+
+
+def told(scene: bpy.types.Scene) -> dict[str, Any]:
+    """What the last search found: `ranked`, `own`, `page`; empty before."""
+    return dict(json.loads(results.of(scene).tuned or "{}"))
+
+
+def keep(scene: bpy.types.Scene, report: dict[str, Any]) -> None:
+    """Keep the best of a search."""
+    found = report["tune"]
+    results.of(scene).tuned = json.dumps(found | {"ranked": found["ranked"][:_KEPT]})
+
+
+def take(scene: bpy.types.Scene, number: int) -> str:
+    """Set the scene as a candidate is; what to tell the user.
+
+    Raises
+    ------
+    Refused
+        There is no such candidate, or it does not fit the settings any more; in words.
+    """
+    ranked = told(scene).get("ranked", [])
+    if not 1 <= number <= len(ranked):
+        raise Refused(f"There is no candidate {number}: search first")
+    one = ranked[number - 1]
+    changes: dict[str, dict[str, Any]] = {}
+    for name, value in one["changes"].items():
+        table, _, key = name.partition(".")
+        changes.setdefault(table, {})[key] = value
+    try:
+        job = job_from(job_tables.of(scene)).evolved(**changes)
+    except BuckwrightError as error:
+        raise Refused(sentence(str(error))) from error
+    plain = as_plain(job)
+    changed = {table: {key: plain[table].get(key) for key in keys} for table, keys in changes.items()}
+    settings.write_tables(scene, changed, whole=False)
+    return f"Set: {one['title']}. Make the buck again"
+
+
+class TuneWork(running.Work):
+    """The child tries set-ups, one after another; what it has tried stays when it is stopped."""
+
+    def __init__(self, context: bpy.types.Context, candidates: int) -> None:
+        """Start.
+
+        Raises
+        ------
+        Refused
+            In words: nothing can be done as things stand.
+        """
+        self._candidates, self._share = candidates, 0.0
+        super().__init__(context, TUNE, folder_of(context))
+        self.title = "Comparing set-ups"
+
+    def _request(self, out: Path | None, prefix: str) -> dict[str, Any]:
+        return super()._request(out, prefix) | {"candidates": self._candidates}
+
+    def poll(self) -> bool:
+        """Read what the child says; whether it has ended."""
+        gone = self._worker.ended()
+        for message in self._worker.messages():
+            if message.get("kind") == "step":
+                name = str(message["name"])
+                self.step = name[:1].upper() + name[1:]
+                self._share = max(self._share, float(message["share"]))
+            else:
+                self._last = message
+        return gone
+
+    @property
+    def whole(self) -> float:
+        """How much of the search is done, 0..1."""
+        return self._share
+
+    def found(self, context: bpy.types.Context) -> dict[str, Any]:
+        """The report, once the child has ended; raises as `Work.result`."""
+        self._must_be_done()
+        self._same_sculpt(context)
+        return dict(json.loads(Path(self._last["report"]).read_text(encoding="utf-8")))
