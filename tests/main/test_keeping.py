@@ -18,7 +18,7 @@ from buckwright.shape.solid_arrays import Body, arrays_of
 look = partial(run_command, "look")
 make = partial(run_command, "make")
 
-STAGES = ["setups", "pose", "survey", "fill", "hold", "pockets", "forecast", "heating"]
+STAGES = ["setups", "pose", "survey", "fill", "hold", "pockets", "heating", "forecast"]
 """Stages whose results are kept, in the order in which a run asks for them."""
 
 
@@ -89,7 +89,7 @@ def test_the_same_job_again_is_all_kept_and_the_same(first, made):
         ({"vents": {"back_bore_mm": 3.0}, "underside": {"fixing": "magnet"}}, STAGES),
         (
             {"vents": {"min_pocket_mm": 0.8}},
-            ["setups", "pose", "survey", "fill", "hold", "forecast", "heating"],
+            ["setups", "pose", "survey", "fill", "hold", "heating", "forecast"],
         ),
         ({"base": {"riser_mm": 20.0}}, ["setups", "pose", "survey", "fill", "heating"]),
         (
