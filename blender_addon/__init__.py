@@ -20,6 +20,7 @@ MODULES = (
     "ui.operators_findings",
     "ui.panel_setups",
     "ui.panel_tune",
+    "ui.panel_planes",
     "ui.operators_run",
     "ui.operator_export",
     "ui.operators_forecast",

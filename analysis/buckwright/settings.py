@@ -205,7 +205,7 @@ def _an_amount_or_word(setting: Setting, value: Any, name: str) -> str | float:
 
 
 def _some_places(setting: Setting, value: Any, name: str) -> tuple[tuple[float, ...], ...]:
-    wanted = f"{name} must be a list of places, [{', '.join('xyz'[: setting.size])}] each"
+    wanted = f"{name} must be a list of places, [{', '.join('xyzd'[: setting.size])}] each"
     if not isinstance(value, list | tuple):
         raise JobError(f"{wanted}, got {value!r}")
     if len(value) > _MOST_PLACES:

@@ -8,7 +8,8 @@ from buckwright.forming.drainage.stage import DRAINAGE
 from buckwright.forming.forecast.stage import FORECAST
 from buckwright.forming.heating.stage import HEATING
 from buckwright.forming.zones.stage import ZONES
-from buckwright.pose.halves.stage import HALVES
+from buckwright.pose.body.stage import BODY, ROOM
+from buckwright.pose.halves.stage import HALVES, PROPOSAL
 from buckwright.pose.size.stage import TRY_ON
 from buckwright.pose.stage import POSE, PULL, SCULPT, SETUPS
 from buckwright.printing.pieces.stage import PIECES
@@ -24,6 +25,7 @@ from buckwright.stage import ColorMap, Figure, Stage, in_order
 from buckwright.survey.pockets.stage import POCKETS
 from buckwright.survey.stage import SURVEY
 from buckwright.survey.verdict.stage import HOLD, VERDICT
+from buckwright.workshop.clearance.stage import CLEARANCE
 from buckwright.workshop.cutting.stage import CUTTING
 from buckwright.workshop.edge.stage import EDGE, HOLES
 from buckwright.workshop.gaps.stage import GAPS
@@ -49,10 +51,13 @@ STAGES: list[Stage] = [
     SCULPT,
     SETUPS,
     PULL,
+    BODY,
+    ROOM,
     POSE,
     HALVES,
     TRY_ON,
     SURVEY,
+    PROPOSAL,
     FILL,
     BASE,
     HOLD,
@@ -76,6 +81,7 @@ STAGES: list[Stage] = [
     MACHINE,
     CUTTING,
     GAPS,
+    CLEARANCE,
     EDGE,
     TEMPLATES,
     ARTWORK,

@@ -34,9 +34,10 @@ FROM_OBJECTS = frozenset(
         ("edge", "rivets_mm"),
         ("edge", "slots_mm"),
         ("edge", "fans_mm"),
+        ("printer", "planes_mm"),
     }
 )
-"""Lists that the markers and the curve of a scene stand for (see `job_tables`)."""
+"""Lists that markers, the curve and split planes of a scene stand for (see `job_tables`)."""
 
 _AUTOMATIC = {"automatic": ("Automatic", "Leave it to the rule")}
 _VECTOR = {"vector": ("Own Direction", "Along a direction that is set here")}
@@ -233,9 +234,10 @@ def fields() -> tuple[Field, ...]:
 
 
 @cache
-def files_of_job() -> tuple[Field, ...]:
-    """Settings that name a file, but for the sculpt, which comes from the scene."""
-    return tuple(field for field in fields() if field.setting.names_file and field.table != "sculpt")
+def files_of_job() -> tuple[tuple[str, str], ...]:
+    """Settings that name a file, by table and key, but for the sculpt, which comes from the scene."""
+    every = (*_each(tables(), listed=False), *_each(tables(), listed=True))
+    return tuple((one.table, one.key) for one in every if one.setting.names_file and one.table != "sculpt")
 
 
 def fields_of(declared: Mapping[str, type]) -> tuple[Field, ...]:

@@ -1,5 +1,6 @@
 """The halves of a sculpt as two sculpts of the user's, and a plane by hand."""
 
+import json
 from collections.abc import Sequence
 
 import bpy
@@ -7,26 +8,27 @@ import numpy as np
 from mathutils import Vector
 
 from ..bridge.units import mm_per_unit
-from . import first_size, results, settings
+from . import first_size, plane_choices, results, settings
 from .fields import field_of
-from .result_objects import write_mesh
+from .result_objects import collection_of, write_mesh
 from .running import Result
 from .settings import identifier
 
-__all__ = ["plane_by_hand", "take_plane", "write"]
+__all__ = ["plane_by_hand", "select_again", "take_plane", "write"]
 
 _NAMES = ("A", "B")
+_SIDES = ("width_mm", "depth_mm", "height_mm")
 _APART = 0.15
 """Room between sculpt and halves, as a share of a half's width."""
 
 
 def plane_by_hand(context: bpy.types.Context) -> bpy.types.Object | None:
-    """The selected empty whose Z axis stands across an own plane."""
+    """The empty whose Z axis stands across an own plane: a selected one, else the plane that was moved."""
     own = results.owned()
     for one in context.selected_objects or ():
         if one.type == "EMPTY" and one.instance_collection is None and one.session_uid not in own:
             return one
-    return None
+    return None if context.scene is None else plane_choices.moved_plane(context.scene)
 
 
 def take_plane(scene: bpy.types.Scene, empty: bpy.types.Object, sculpt: Sequence[bpy.types.Object]) -> None:
@@ -63,11 +65,48 @@ def write(scene: bpy.types.Scene, result: Result) -> str:
         one.location = (at + (0.5 + _APART) * wide, middle, 0.0)
         at += (1.0 + _APART) * wide
         made.append(one)
+    _keep(scene, result)
     _take_up(made)
     _set_job(scene)
     locked = sum(part["locked"] for part in result.report["halves"]["parts"])
     released = "both release" if not locked else f"{locked} places still lock before fill"
     return f"Two halves stand beside the sculpt, {released}: make a buck of each, pulled along +Z"
+
+
+def select_again(scene: bpy.types.Scene) -> None:
+    """Select what was halved last, and nothing else, and ask for the size that was wanted of it."""
+    layer, kept = bpy.context.view_layer, results.of(scene)
+    found = [entry.object for entry in kept.halved if entry.object is not None]
+    found = [one for one in found if layer is not None and one.name in layer.objects]
+    if layer is None or not found:
+        return
+    for one in layer.objects.selected:
+        one.select_set(False)
+    for one in found:
+        one.select_set(True)
+    layer.objects.active = found[0]
+    for key, value in json.loads(kept.halved_size or "{}").items():
+        setattr(settings.of(scene).sculpt, f"auto_{key}", False)
+        setattr(settings.of(scene).sculpt, key, value)
+
+
+def _keep(scene: bpy.types.Scene, result: Result) -> None:
+    """Keep the planes to choose from, and what was halved at which size."""
+    kept, own = results.of(scene), settings.of(scene).sculpt
+    by_number = {one.session_uid: one for one in scene.objects}
+    sculpt = [by_number[number] for number in result.objects if number in by_number]
+    scale, mm = first_size.wanted_scale(scene, sculpt), mm_per_unit(scene)
+    kept.halved.clear()
+    for one in sculpt:
+        kept.halved.add().object = one
+    kept.halved_size = json.dumps(
+        {key: getattr(own, key) for key in _SIDES if not getattr(own, f"auto_{key}")}
+    )
+    collection_of(scene, result.sculpt.names[0])
+    places = result.sculpt.vertices / mm
+    box = (places.min(axis=0).tolist(), places.max(axis=0).tolist())
+    images = result.arrays.get("plane_images")
+    plane_choices.record(scene, result.report, images, scale=scale, box=box)
 
 
 def _take_up(made: Sequence[bpy.types.Object]) -> None:
@@ -84,7 +123,7 @@ def _take_up(made: Sequence[bpy.types.Object]) -> None:
 def _set_job(scene: bpy.types.Scene) -> None:
     """The halves have their size, stand on their seam and are pulled off it."""
     held = settings.of(scene)
-    for key in ("width_mm", "depth_mm", "height_mm"):
+    for key in _SIDES:
         setattr(held.sculpt, f"auto_{key}", True)
     held.pull.direction = identifier("z")
     sink = field_of("base", "sink_mm")

@@ -15,10 +15,14 @@ __all__ = [
     "is_moved",
     "outline",
     "outline_touched",
+    "planes",
+    "planes_touched",
     "signature",
+    "stands",
     "vent_objects",
     "vents",
     "vents_touched",
+    "was_put",
 ]
 
 VENT = "buckwright_vent"
@@ -36,6 +40,30 @@ def outline(scene: bpy.types.Scene) -> bool:
     """Whether the outline is that of the curve in the scene, as far as nobody has said so."""
     made = results.of(scene).made == "MAKE"
     return made and (bool(results.facts(scene).get("own_outline")) or outline_touched(scene))
+
+
+def planes(scene: bpy.types.Scene) -> bool:
+    """Whether the split planes are those of the scene, as far as nobody has said so."""
+    made = results.of(scene).made == "MAKE"
+    return made and (bool(results.facts(scene).get("own_planes")) or planes_touched(scene))
+
+
+def planes_touched(scene: bpy.types.Scene) -> bool:
+    """Whether a split plane was moved, turned or deleted since the buck was made."""
+    found = results.objects(scene, "CUT")
+    put = results.facts(scene).get("planes", 0)
+    return (bool(found) and len(found) != put) or any(stands(one) != was_put(one) for one in found)
+
+
+def stands(one: bpy.types.Object) -> list[float]:
+    """How an object stands, as numbers."""
+    return [float(part) for row in one.matrix_basis for part in row]
+
+
+def was_put(one: bpy.types.Object) -> list[float]:
+    """How it stood when it was put."""
+    put: Any = one.get("buckwright_put", ())
+    return [float(part) for part in put]
 
 
 def vent_objects(scene: bpy.types.Scene) -> list[bpy.types.Object]:
@@ -93,10 +121,12 @@ def signature(scene: bpy.types.Scene, name: str) -> str:
 
     Parameters
     ----------
-    name : 'vents' or 'outline'
+    name : 'vents', 'outline' or 'planes'
     """
     if name == "vents":
         placed = [(*one.location, one.parent and one.parent.name) for one in vent_objects(scene)]
+    elif name == "planes":
+        placed = [tuple(stands(one)) for one in results.objects(scene, "CUT")]
     else:
         placed = [tuple(drawn(curve)) for curve in results.objects(scene, "OUTLINE")]
     return hashlib.blake2b(repr(placed).encode(), digest_size=16).hexdigest()

@@ -14,8 +14,10 @@ from .snapshot import Refused, Snapshot
 __all__ = ["open_job", "save_job"]
 
 
-def save_job(scene: bpy.types.Scene, path: Path, sculpt: Snapshot | None) -> None:
-    """Write a job file, and beside it the sculpt that it then names.
+def save_job(
+    scene: bpy.types.Scene, path: Path, sculpt: Snapshot | None, body: Snapshot | None = None
+) -> None:
+    """Write a job file, and beside it the sculpt and the body that it then names.
 
     Raises
     ------
@@ -23,13 +25,16 @@ def save_job(scene: bpy.types.Scene, path: Path, sculpt: Snapshot | None) -> Non
         A setting cannot be used, a file cannot be written, or the sculpt of another job would be replaced; in
         words.
     """
-    beside = path.with_name(sculpt.file_name()) if sculpt is not None else None
-    if beside is not None and beside.exists() and not _names_it(path, beside):
-        raise Refused(f"{beside.name} is there already and belongs to another job: choose another folder")
+    files = {} if sculpt is None else {"sculpt": (path.with_name(sculpt.file_name()), sculpt)}
+    files |= {} if body is None else {"body": (path.with_name(f"body_{body.file_name()}"), body)}
+    for beside, _ in files.values():
+        if beside.exists() and not _names_it(path, beside):
+            raise Refused(f"{beside.name} is there already and belongs to another job: choose another folder")
     try:
-        text = write_job(job_from(job_tables.of(scene, sculpt=beside.name if beside else "")))
-        if sculpt is not None and beside is not None:
-            _write_sculpt(beside, sculpt)
+        names = {what: beside.name for what, (beside, _) in files.items()}
+        text = write_job(job_from(job_tables.of(scene, **names)))
+        for beside, mesh in files.values():
+            _write_sculpt(beside, mesh)
         write_whole(path, text)
     except BuckwrightError as error:
         raise Refused(spoken(str(error))) from error
@@ -49,9 +54,9 @@ def open_job(scene: bpy.types.Scene, path: Path) -> None:
         tables = as_plain(read_job(path))
     except BuckwrightError as error:
         raise Refused(str(error)) from error
-    for field in files_of_job():
-        if file := tables[field.table].get(field.key):
-            tables[field.table][field.key] = str((path.parent / file).absolute())
+    for table, key in files_of_job():
+        if file := tables[table].get(key):
+            tables[table][key] = str((path.parent / file).absolute())
     others = [one.strip() for one in str(tables["group"].get("others", "")).split(";") if one.strip()]
     if others:
         tables["group"]["others"] = "; ".join(str((path.parent / one).absolute()) for one in others)
@@ -61,9 +66,12 @@ def open_job(scene: bpy.types.Scene, path: Path) -> None:
 
 
 def _names_it(path: Path, beside: Path) -> bool:
-    """Whether the job file that is to be replaced had this sculpt."""
+    """Whether the job file that is to be replaced had this sculpt or body."""
     try:
-        return path.exists() and read_job(path).sculpt.file == beside.name
+        if not path.exists():
+            return False
+        job = read_job(path)
+        return beside.name in (job.sculpt.file, job.body.file)
     except BuckwrightError:
         return False
 

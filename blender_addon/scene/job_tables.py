@@ -1,4 +1,4 @@
-"""Puts the job together: the settings of a scene, and the vents, outline and holes that are marked in it."""
+"""Puts the job together: settings of a scene, and vents, outline, holes and split planes marked in it."""
 
 import json
 from typing import Any
@@ -10,30 +10,37 @@ from . import hand_marks, hole_markers, outline_curve, results, settings
 from .fields import files_of_job
 from .placement import Placement
 
-__all__ = ["of", "outline_mm", "vents_at_mm", "wants_texture"]
+__all__ = ["of", "outline_mm", "planes_mm", "vents_at_mm", "wants_texture"]
 
 
-def of(scene: bpy.types.Scene, *, sculpt: str = "") -> dict[str, dict[str, Any]]:
+def of(scene: bpy.types.Scene, *, sculpt: str = "", body: str = "") -> dict[str, dict[str, Any]]:
     """The tables of the job file of a scene.
 
     Parameters
     ----------
     sculpt : name of a snapshot beside the job file, which is in millimetres; left out, the job names the
         file that it was opened with
+    body : name of a snapshot of the body beside it; left out, as for the sculpt
     """
     found = settings.read_tables(scene)
     if sculpt:
         found["sculpt"] |= {"file": sculpt, "unit": "mm"}
-    for field in files_of_job():
+    for table, key in files_of_job():
         # a run happens elsewhere: '//', beside the .blend file, means nothing there
-        found[field.table][field.key] = bpy.path.abspath(found[field.table][field.key])
+        if file := found[table].get(key):
+            found[table][key] = bpy.path.abspath(file)
     found["group"]["others"] = _each_whole(found["group"].get("others", ""))
+    if body:
+        found["body"]["file"] = body
+        found["body"].pop("unit", None)  # it lies in the same scene as the sculpt
     if (places := vents_at_mm(scene)) is not None:
         found["vents"]["at_mm"] = places
     _fresh_matrices(scene)
     found["edge"] |= hole_markers.places_mm(scene, settle=True)
     if (outline := outline_mm(scene)) is not None:
         found["base"]["outline_mm"] = outline
+    if (planes := planes_mm(scene)) is not None:
+        found["printer"]["planes_mm"] = planes
     return found
 
 
@@ -76,6 +83,27 @@ def outline_mm(scene: bpy.types.Scene) -> list[list[float]] | None:
     _fresh_matrices(scene)
     points = Placement.of(scene).to_sculpt(_traced(curve))
     return [[round(float(v), 5) for v in corner] for corner in points]
+
+
+def planes_mm(scene: bpy.types.Scene) -> list[list[float]] | None:
+    """Split planes in the buck's frame, mm; None while the library chooses them."""
+    empties = results.objects(scene, "CUT")
+    if not empties or not settings.of(scene).planes_by_hand:
+        return None
+    _fresh_matrices(scene)
+    placement = Placement.of(scene)
+    return [_plane(one, placement) for one in empties]
+
+
+def _plane(empty: bpy.types.Object, placement: Placement) -> list[float]:
+    """Three numbers across a plane and its distance from the origin; as told where it was not moved."""
+    told: Any = empty.get("buckwright_plane_mm")
+    if told is not None and hand_marks.stands(empty) == hand_marks.was_put(empty):
+        return [float(part) for part in told]
+    matrix = np.array(empty.matrix_world, np.float64)
+    ends = placement.to_buck(np.stack([matrix[:3, 3], matrix[:3, 3] + matrix[:3, 2]]))
+    across = (ends[1] - ends[0]) / np.linalg.norm(ends[1] - ends[0])
+    return [round(float(part), 7) for part in (*across, across @ ends[0])]
 
 
 def _traced(curve: bpy.types.Object) -> np.ndarray[Any, np.dtype[np.float64]]:

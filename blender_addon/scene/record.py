@@ -20,7 +20,11 @@ from .workshop_words import bench_lines
 __all__ = ["forget_origins", "write"]
 
 _VERDICTS = {"locked": "LOCKED", "flexes off": "FLEXES", "comes off": "COMES"}
-_BY_HAND = {"own_vents": ("vents", "at_mm"), "own_outline": ("base", "outline_mm")}
+_BY_HAND = {
+    "own_vents": ("vents", "at_mm"),
+    "own_outline": ("base", "outline_mm"),
+    "own_planes": ("printer", "planes_mm"),
+}
 _ORIGINS = ("found_from", "buck_from", "sheet_from")
 
 
@@ -92,7 +96,7 @@ def _put_origin(scene: bpy.types.Scene, origin: Any, result: Result | None = Non
     origin.command = result.command if result is not None else ""
     origin.job = result.job if result is not None else ""
     origin.stamp = result.stamp if result is not None else ""
-    for name in ("vents", "outline"):
+    for name in ("vents", "outline", "planes"):
         setattr(origin, name, hand_marks.signature(scene, name) if result is not None else "")
 
 
@@ -111,6 +115,7 @@ def _facts(scene: bpy.types.Scene, result: Result, placement: Placement) -> dict
     facts: dict[str, Any] = {
         "lines": _lines(report, placement, _shrinkage(result)),
         "vents": len(results.objects(scene, "VENT")) if made else before.get("vents", 0),
+        "planes": len(results.objects(scene, "CUT")) if made else before.get("planes", 0),
         **(_by_hand(result) if made else {name: bool(before.get(name)) for name in _BY_HAND}),
         "automatic": automatic.of_report(scene, report, same=same),
         "workshop": bench_lines(report) if made else before.get("workshop", []),

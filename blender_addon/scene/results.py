@@ -90,6 +90,8 @@ ROLES = (
     ("BLANK", "Sheet Blank", "The sheet that is cut for a pull"),
     ("FRAME", "Clamp Frame", "The frame that holds the sheet over a reducing set"),
     ("COPY", "Further Buck", "Another buck of the same pull"),
+    ("PLANE", "Halving Plane", "The plane that halves the sculpt, across its Z axis"),
+    ("CUT", "Split Plane", "A plane that splits the buck for the printer, across its Z axis"),
 )
 _MADE = (
     ("NONE", "Nothing", "Nothing yet"),
@@ -146,6 +148,17 @@ class BuckwrightSetup(bpy.types.PropertyGroup):
     picture: PointerProperty(type=bpy.types.Image, name="Picture")  # type: ignore[valid-type]
 
 
+class BuckwrightPlane(bpy.types.PropertyGroup):
+    """One plane that halves the sculpt, among those that a search offers."""
+
+    number: IntProperty(name="Number")  # type: ignore[valid-type]
+    normal: FloatVectorProperty(name="Across", size=3)  # type: ignore[valid-type]
+    offset_mm: FloatProperty(name="Offset")  # type: ignore[valid-type]
+    words: StringProperty(name="Words")  # type: ignore[valid-type]
+    more: StringProperty(name="More")  # type: ignore[valid-type]
+    picture: PointerProperty(type=bpy.types.Image, name="Picture")  # type: ignore[valid-type]
+
+
 class BuckwrightSculpt(bpy.types.PropertyGroup):
     """One object that is part of the sculpt."""
 
@@ -168,6 +181,7 @@ class BuckwrightOrigin(bpy.types.PropertyGroup):
     stamp: StringProperty()  # type: ignore[valid-type]
     vents: StringProperty()  # type: ignore[valid-type]
     outline: StringProperty()  # type: ignore[valid-type]
+    planes: StringProperty()  # type: ignore[valid-type]
 
 
 def _choose_region(kept: Any, context: bpy.types.Context) -> None:
@@ -199,6 +213,10 @@ class BuckwrightResults(bpy.types.PropertyGroup):
     facts: StringProperty()  # type: ignore[valid-type]
     findings: CollectionProperty(type=BuckwrightFinding)  # type: ignore[valid-type]
     setups: CollectionProperty(type=BuckwrightSetup)  # type: ignore[valid-type]
+    planes: CollectionProperty(type=BuckwrightPlane)  # type: ignore[valid-type]
+    halved: CollectionProperty(type=BuckwrightSculpt)  # type: ignore[valid-type]
+    halved_box: StringProperty()  # type: ignore[valid-type]  # corners of what was halved, as JSON
+    halved_size: StringProperty()  # type: ignore[valid-type]  # the size that was wanted of it, as JSON
     regions: CollectionProperty(type=BuckwrightRegion)  # type: ignore[valid-type]
     region_index: IntProperty(name="Trapped Region", update=_choose_region)  # type: ignore[valid-type]
     spots: CollectionProperty(type=BuckwrightSpot)  # type: ignore[valid-type]
@@ -220,6 +238,7 @@ _CLASSES = (
     BuckwrightRegion,
     BuckwrightSpot,
     BuckwrightSetup,
+    BuckwrightPlane,
     BuckwrightSculpt,
     BuckwrightOwn,
     BuckwrightOrigin,
@@ -276,7 +295,7 @@ def owned() -> frozenset[int]:
 def let_go(scene: bpy.types.Scene) -> None:
     """Hold no object any longer that the user has deleted: a pointer would keep it in the file."""
     kept, inside = of(scene), _inside(scene)
-    for entry in (*kept.sculpts, *kept.spots):
+    for entry in (*kept.sculpts, *kept.halved, *kept.spots):
         if entry.object is not None and entry.object.session_uid not in inside:
             entry.object = None
     for index in reversed(range(len(kept.own))):

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from ..bridge.library import FINISHED, BuckwrightError, job_from, write_job
 from ..bridge.worker import Worker, missing_parts
-from . import handlers, job_tables, room_on_disk, run_folders, snapshot, store_folder, visibility
+from . import body, handlers, job_tables, room_on_disk, run_folders, snapshot, store_folder, visibility
 from .child import child_environment, child_python, for_child
 from .plain_words import sentence
 from .snapshot import Refused, Snapshot
@@ -157,6 +157,7 @@ class Work:
         self._times: dict[str, float] = {}
         self._begun = time.perf_counter()
         objects, self._sculpt = _taken(context) if given is None else ([], given)
+        self._body = body.take(context) if given is None else None
         self._objects = tuple(one.session_uid for one in objects)
         self._clock("snapshot")
         self._has_room(out)
@@ -177,7 +178,7 @@ class Work:
             raise
         # The child loads its libraries meanwhile.
         with visibility.shown(context.scene):
-            self._stamp, _ = snapshot.stamp(context, objects)
+            self._stamp, _ = body.stamp(context, objects)
         self._marks = self._marked(context.scene)
         self._clock("start")
         self._last: dict[str, Any] = {}
@@ -192,8 +193,12 @@ class Work:
         """Write job and sculpt into the folder; the text of the job."""
         name = self._sculpt.file_name()
         self._sculpt.save(self._folder / name)
+        over = ""
+        if self._body is not None:
+            over = f"body_{self._body.file_name()}"
+            self._body.save(self._folder / over)
         try:
-            text = write_job(job_from(job_tables.of(scene, sculpt=name)))
+            text = write_job(job_from(job_tables.of(scene, sculpt=name, body=over)))
         except BuckwrightError as error:
             raise Refused(sentence(str(error))) from error
         (self._folder / "job.toml").write_text(text, encoding="utf-8")
@@ -282,17 +287,17 @@ class Work:
             raise Refused(f"{again}, in Object Mode")
         try:
             with visibility.shown(scene):
-                if snapshot.stamp(context, objects)[0] != self._stamp:
+                if body.stamp(context, objects)[0] != self._stamp:
                     raise Refused(again)
         finally:
             self._clock("compare")
         if self.command == "make" and self._marks != self._marked(scene):
-            raise Refused("Vents or outline were changed meanwhile and would be replaced: run again")
+            raise Refused("Vents, outline or planes were changed meanwhile and would be replaced: run again")
 
     @staticmethod
     def _marked(scene: bpy.types.Scene) -> tuple[Any, ...]:
         """The marks on the buck that a new buck replaces."""
-        return job_tables.vents_at_mm(scene), job_tables.outline_mm(scene)
+        return job_tables.vents_at_mm(scene), job_tables.outline_mm(scene), job_tables.planes_mm(scene)
 
     def _read(self) -> Result:
         try:

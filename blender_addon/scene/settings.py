@@ -22,7 +22,7 @@ from bpy.props import (
 )
 
 from ..bridge.library import tables as declared_tables
-from . import automatic, hand_marks, heat_painting
+from . import automatic, hand_marks, heat_painting, results
 from .events import Event
 from .fields import Field, fields, kept_lists, same_stored, titles_of
 
@@ -142,6 +142,10 @@ def group_of(table: str, held: Iterable[Field]) -> type[bpy.types.PropertyGroup]
     return type(name, (bpy.types.PropertyGroup,), {"__annotations__": annotations, "__doc__": words})
 
 
+def _can_be_body(_group: Any, one: bpy.types.Object) -> bool:
+    return one.type == "MESH" and one.session_uid not in results.owned()
+
+
 _TITLES = titles_of(declared_tables())
 _GROUPS = {table: group_of(table, fields()) for table in _TITLES}
 Settings: type[bpy.types.PropertyGroup] = type(
@@ -157,6 +161,17 @@ Settings: type[bpy.types.PropertyGroup] = type(
                 name="Own Vents",
                 description="Drill only the vents that are marked in the scene",
                 get_transform=_unless_set(hand_marks.vents),
+            ),
+            "planes_by_hand": BoolProperty(
+                name="Own Planes",
+                description="Split the buck along the planes in the scene",
+                get_transform=_unless_set(hand_marks.planes),
+            ),
+            "body_object": PointerProperty(
+                type=bpy.types.Object,
+                name="Body",
+                description="Head, limb, object or earlier layer that the part goes over, where it lies",
+                poll=_can_be_body,
             ),
             "outline_by_hand": BoolProperty(
                 name="Own Outline",

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from ..bridge.library import percent, way_words
 from . import results, settings
+from .pictures import picture
 
 __all__ = ["forget", "is_taken", "record", "take"]
 
@@ -25,7 +26,7 @@ def record(scene: bpy.types.Scene, report: dict[str, Any], images: NDArray[np.ui
         kept.name = f"{entry['number']}: Pull {way_words(entry['direction'])}"
         kept.words, kept.more = _words(entry), _more(entry)
         if images is not None and row < len(images):
-            kept.picture = _picture(f"Setup {entry['number']}", images[row])
+            kept.picture = picture(f"Setup {entry['number']}", images[row])
 
 
 def forget(scene: bpy.types.Scene) -> None:
@@ -45,16 +46,6 @@ def is_taken(scene: bpy.types.Scene, number: int) -> bool:
 def take(scene: bpy.types.Scene, number: int) -> None:
     """Ask for a setup from the next look or make on."""
     settings.of(scene).pull.setup = number
-
-
-def _picture(name: str, pixels: NDArray[np.uint8]) -> bpy.types.Image:
-    """An image of the file, saved with it."""
-    rows, columns = pixels.shape[:2]
-    image = bpy.data.images.new(f"Buckwright {name}", columns, rows, alpha=True)
-    image.pixels.foreach_set((pixels.reshape(-1) / np.float32(255.0)).astype(np.float32))
-    image.pack()
-    image.preview_ensure()
-    return image
 
 
 def _words(entry: dict[str, Any]) -> str:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from ..bridge.library import TEXTURE_ARRAYS
 from ..bridge.units import mm_per_unit
-from . import heat_painting, results, visibility
+from . import heat_painting, results, settings, visibility
 from .files import UNFIT
 
 __all__ = [
@@ -100,11 +100,14 @@ def chosen(context: bpy.types.Context) -> list[bpy.types.Object]:
     """The objects that make up the sculpt: those selected, else those of the last look or make.
 
     Result objects do not count, so that the buck can be made again with a vent marker selected. A copy of one
-    does: it is the user's.
+    does: it is the user's. The body that the part goes over is none either.
     """
     assert context.scene is not None and context.view_layer is not None
     # While a mode other than Object Mode is on, its object counts as selected even if it is not.
     active, own = context.view_layer.objects.active, results.owned()
+    body = settings.of(context.scene).body_object
+    if body is not None:
+        own |= {body.session_uid}
     selected = [one for one in context.view_layer.objects.selected if _is_solid(one, own)]
     if active is not None and active.mode != "OBJECT" and _is_solid(active, own) and active not in selected:
         selected.append(active)

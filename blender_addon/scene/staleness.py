@@ -15,7 +15,7 @@ from bpy.app.handlers import persistent
 
 from ..bridge.library import COMMANDS, BuckwrightError, all_settings, as_plain, job_from, settings_for
 from ..bridge.units import mm_per_unit
-from . import hand_marks, handlers, hole_markers, results, settings, snapshot, visibility
+from . import body, hand_marks, handlers, hole_markers, results, settings, visibility
 from .events import Event
 
 __all__ = ["became_known", "register", "seen", "unregister", "why"]
@@ -25,8 +25,10 @@ became_known: Event[[]] = Event()
 
 _PAUSE_S = 0.3
 _MOST_NAMED = 2
-_OF_FILES = {"sculpt.file", "sculpt.unit"}
-_MARKS = {"vents.at_mm": "vents", "base.outline_mm": "outline"}
+_OF_FILES = {"sculpt.file", "sculpt.unit", "body.file", "body.unit"}
+_MARKS = {"vents.at_mm": "vents", "base.outline_mm": "outline", "printer.planes_mm": "planes"}
+
+_SEVERAL = ("Vents", "Planes")
 
 _stamps: dict[int, tuple[float, str]] = {}
 """By scene: millimetres of a unit, and the stamp of the sculpts of its results as they were then."""
@@ -62,9 +64,10 @@ def _why(scene: bpy.types.Scene, origin: Any, stamp: str | None) -> str:
         return "The sculpt has been deleted"
     if changed := _changed_settings(scene, origin):
         named = changed if len(changed) <= _MOST_NAMED else [*changed[: _MOST_NAMED - 1], "other settings"]
-        many = len(named) > 1 or named == ["Vents"]
+        many = len(named) > 1 or named[0] in _SEVERAL
         return f"{' and '.join(named)} {'have' if many else 'has'} changed"
-    return "The sculpt has changed" if stamp not in (None, origin.stamp) else ""
+    over = " or its body" if body.picked(scene) is not None else ""
+    return f"The sculpt{over} has changed" if stamp not in (None, origin.stamp) else ""
 
 
 def _changed_settings(scene: bpy.types.Scene, origin: Any) -> list[str]:
@@ -94,7 +97,7 @@ def _marks_changed(scene: bpy.types.Scene, origin: Any, mark: str, *, was: bool)
 
     Parameters
     ----------
-    mark : 'vents' or 'outline'
+    mark : 'vents', 'outline' or 'planes'
     was : whether the run used marks of the scene
     """
     used = bool(getattr(settings.of(scene), f"{mark}_by_hand"))
@@ -130,7 +133,7 @@ def _stamp(scene: bpy.types.Scene) -> str | None:
     if known is not None or context.scene != scene or any(one.mode != "OBJECT" for one in objects):
         return known
     with visibility.shown(scene):
-        stamp, shown = snapshot.stamp(context, objects)
+        stamp, shown = body.stamp(context, objects)
     _watched[scene.session_uid] = shown
     _stamps[scene.session_uid] = (mm_per_unit(scene), stamp)
     return stamp

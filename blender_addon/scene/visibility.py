@@ -16,6 +16,7 @@ __all__ = [
     "MARKS",
     "bring_back",
     "buck_is_seen",
+    "in_view",
     "is_aside",
     "pieces_are_seen",
     "show_buck",
@@ -56,7 +57,7 @@ def show_pieces(scene: bpy.types.Scene) -> None:
     """Show the pieces in place of the buck that they make up."""
     show_buck(scene)
     _hide_buck(scene, hidden=True)
-    _hide(scene, ("PIECE",), hidden=False)
+    _hide(scene, ("PIECE", "CUT"), hidden=False)
 
 
 def show_sculpt(scene: bpy.types.Scene) -> None:
@@ -82,6 +83,19 @@ def shown(scene: bpy.types.Scene) -> Iterator[None]:
                 entry.aside = True
 
 
+@contextmanager
+def in_view(one: bpy.types.Object) -> Iterator[None]:
+    """Within it, an object that is hidden by its eye is in view."""
+    hidden = _in_layer(one) and one.hide_get()
+    if hidden:
+        one.hide_set(False)
+    try:
+        yield
+    finally:
+        if hidden:
+            one.hide_set(True)
+
+
 def bring_back(scene: bpy.types.Scene) -> list[bpy.types.Object]:
     """Show the sculpts that are aside; which they are."""
     back = []
@@ -95,7 +109,7 @@ def bring_back(scene: bpy.types.Scene) -> list[bpy.types.Object]:
 
 def _hide_buck(scene: bpy.types.Scene, *, hidden: bool) -> None:
     _hide(scene, ("BUCK", *MARKS), hidden=hidden)
-    _hide(scene, ("PIECE",), hidden=True)
+    _hide(scene, ("PIECE", "CUT"), hidden=True)
 
 
 def _hide(scene: bpy.types.Scene, roles: tuple[str, ...], *, hidden: bool) -> None:

@@ -26,6 +26,7 @@ from . import (
     hole_markers,
     outline_curve,
     pieces,
+    plane_choices,
     record,
     results,
     settings,
@@ -49,6 +50,7 @@ from .running import Result
 
 __all__ = [
     "forget_outline",
+    "forget_planes",
     "forget_vents",
     "place_by_hand",
     "remove",
@@ -63,6 +65,8 @@ _FORGOTTEN = (
     "made", "releases", "collection", "vents", "lines", "places", "fingerprint", "buck_shape", "frame",
     "turned", "home", "facts", "sheet", "sheet_mm",
 )  # fmt: skip
+_OWN_SIZE_MM = 200.0
+"""Size of split planes that are drawn before there is a buck."""
 _FOOT_RING = -1
 """Number of the pocket of vents along the foot; one placed by hand outside of all pockets has -2."""
 
@@ -115,13 +119,14 @@ def remove(scene: bpy.types.Scene) -> None:
     visibility.show_sculpt(scene)
     forecast_markers.remove_all(scene)
     setup_choices.forget(scene)
+    plane_choices.forget(scene)
     for one in [entry.object for entry in kept.own if entry.object is not None]:
         delete(one)
     tidy(scene)
     for name in _FORGOTTEN:
         kept.property_unset(name)
     record.forget_origins(scene)
-    for name in ("own", "sculpts", "findings", "regions"):
+    for name in ("own", "sculpts", "halved", "findings", "regions"):
         getattr(kept, name).clear()
     _follow_marks(scene)
     results_changed.tell(scene, None)
@@ -142,11 +147,19 @@ def forget_outline(scene: bpy.types.Scene) -> None:
     settings.of(scene).outline_by_hand = False
 
 
+def forget_planes(scene: bpy.types.Scene) -> None:
+    """Take the split planes away, and let the next buck be split by rule."""
+    for old in results.objects(scene, "CUT"):
+        delete(old)
+    settings.of(scene).planes_by_hand = False
+
+
 def place_by_hand(scene: bpy.types.Scene, tables: dict[str, dict[str, Any]]) -> None:
-    """Markers and curve for the holes, vents and outline that an opened job names; older ones go."""
+    """Markers, curve and planes for what an opened job names of them; older ones go."""
     hole_markers.put_all(scene, tables.get("edge", {}))
     at_mm, outline = tables.get("vents", {}).get("at_mm"), tables.get("base", {}).get("outline_mm")
-    if at_mm is None and outline is None:
+    planes = tables.get("printer", {}).get("planes_mm")
+    if at_mm is None and outline is None and planes is None:
         return
     name = Path(str(tables.get("sculpt", {}).get("file", ""))).stem or "Job"
     remove(scene)
@@ -162,6 +175,9 @@ def place_by_hand(scene: bpy.types.Scene, tables: dict[str, dict[str, Any]]) -> 
         corners = np.array([[*corner, 0.0][:3] for corner in outline], np.float64)
         _draw_outline(scene, [corners], placement, exact=outline)
         settings.of(scene).outline_by_hand = True
+    if planes is not None:
+        pieces.write_planes(scene, np.array(planes, np.float64).reshape(-1, 4), placement, _OWN_SIZE_MM)
+        settings.of(scene).planes_by_hand = True
 
 
 def _put_facts(scene: bpy.types.Scene, **changed: Any) -> None:
@@ -176,6 +192,7 @@ def _follow_marks(scene: bpy.types.Scene) -> None:
     """The switches for vents and outline by hand follow what is in the scene again."""
     settings.of(scene).property_unset("vents_by_hand")
     settings.of(scene).property_unset("outline_by_hand")
+    settings.of(scene).property_unset("planes_by_hand")
 
 
 def _inspect(

@@ -58,6 +58,20 @@ class BUCKWRIGHT_OT_outline_by_rule(NeedsResults, bpy.types.Operator):
         return {"FINISHED"}
 
 
+class BUCKWRIGHT_OT_planes_by_rule(NeedsResults, bpy.types.Operator):
+    """Discard split planes that were moved by hand; the next buck is split automatically"""
+
+    bl_idname = "buckwright.planes_by_rule"
+    bl_label = "Automatic Split Planes"
+    bl_options = {"REGISTER", "UNDO"}
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Take the planes away."""
+        assert context.scene is not None
+        write_results.forget_planes(context.scene)
+        return {"FINISHED"}
+
+
 class BUCKWRIGHT_OT_keep_pull(bpy.types.Operator):
     """Use the pull that was found from now on, so that it is not searched for again"""
 
@@ -111,7 +125,8 @@ class BUCKWRIGHT_OT_remove_results(bpy.types.Operator):
         if running.now() is not None:
             cls.poll_message_set("A run is in progress: wait for it, or press Esc")
             return False
-        return context.scene is not None and results.of(context.scene).made != "NONE"
+        kept = None if context.scene is None else results.of(context.scene)
+        return kept is not None and (kept.made != "NONE" or len(kept.planes) > 0)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         """Remove them."""
@@ -124,6 +139,7 @@ _CLASSES = (
     BUCKWRIGHT_OT_object_mode,
     BUCKWRIGHT_OT_vents_by_rule,
     BUCKWRIGHT_OT_outline_by_rule,
+    BUCKWRIGHT_OT_planes_by_rule,
     BUCKWRIGHT_OT_keep_pull,
     BUCKWRIGHT_OT_pull_from_view,
     BUCKWRIGHT_OT_remove_results,

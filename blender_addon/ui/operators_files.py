@@ -7,7 +7,7 @@ import bpy
 from bpy.props import BoolProperty, EnumProperty, StringProperty
 from bpy_extras.io_utils import ExportHelper, ImportHelper
 
-from ..scene import job_file, presets, snapshot
+from ..scene import body, job_file, presets, snapshot
 from ..scene.fields import field_of
 from ..scene.snapshot import Refused
 
@@ -43,7 +43,7 @@ class _Told:
 
 
 class BUCKWRIGHT_OT_save_job(_Told, bpy.types.Operator, ExportHelper):
-    """Save the settings as a job file, with the sculpt beside it"""
+    """Save the settings as a job file, with the sculpt and its body beside it"""
 
     bl_idname = "buckwright.save_job"
     bl_label = "Save Job"
@@ -51,7 +51,7 @@ class BUCKWRIGHT_OT_save_job(_Told, bpy.types.Operator, ExportHelper):
     filter_glob: StringProperty(default="*.toml", options={"HIDDEN"})  # type: ignore[valid-type]
     with_sculpt: BoolProperty(  # type: ignore[valid-type]
         name="With Sculpt",
-        description="Save the sculpt beside the job file, which then names it",
+        description="Save the sculpt, and a body that is picked, beside the job file, which then names them",
         default=True,
     )
 
@@ -66,12 +66,13 @@ class BUCKWRIGHT_OT_save_job(_Told, bpy.types.Operator, ExportHelper):
     def do(self, context: bpy.types.Context) -> str:
         """Write the files."""
         assert context.scene is not None
-        path, sculpt = Path(bpy.path.abspath(self.filepath)), None
+        path, sculpt, over = Path(bpy.path.abspath(self.filepath)), None, None
         if self.with_sculpt:
             if words := snapshot.why_not(context):
                 raise Refused(words)
             sculpt = snapshot.take(context, snapshot.chosen(context))
-        job_file.save_job(context.scene, path, sculpt)
+            over = body.take(context)
+        job_file.save_job(context.scene, path, sculpt, over)
         return f"Saved {path.name}"
 
 

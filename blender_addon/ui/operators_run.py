@@ -1,6 +1,7 @@
 """The operators that run the child: look, make, forecast. Export is in a file of its own."""
 
 import bpy
+from bpy.props import BoolProperty
 
 from ..scene import halves, running, snapshot
 from .run_operator import RunOperator
@@ -36,15 +37,21 @@ class BUCKWRIGHT_OT_forecast(RunOperator, bpy.types.Operator):
 
 
 class BUCKWRIGHT_OT_halve(RunOperator, bpy.types.Operator):
-    """Part a sculpt that locks into two, for a buck each; a selected empty gives the plane, across its Z"""
+    """Part a sculpt that locks into two, for a buck each; an empty gives the plane, across its Z"""
 
     bl_idname = "buckwright.halve"
     bl_label = "Halve Sculpt"
     bl_options = {"UNDO"}
     command = "halves"
 
+    again: BoolProperty(  # type: ignore[valid-type]
+        name="The Same Sculpt", description="Halve what was halved last, whatever is selected", default=False
+    )
+
     def begin(self, context: bpy.types.Context) -> running.Work:
-        """Take the plane of a selected empty, and start."""
+        """Take the plane of an empty, and start."""
+        if self.again and context.scene is not None:
+            halves.select_again(context.scene)
         empty = halves.plane_by_hand(context)
         if empty is not None and context.scene is not None:
             halves.take_plane(context.scene, empty, snapshot.chosen(context))

@@ -9,7 +9,7 @@ from ..scene import results, settings, setup_choices
 from .panel_parts import Tab
 from .paragraphs import is_narrow, paragraph
 
-__all__ = ["BUCKWRIGHT_PT_setups", "register", "unregister"]
+__all__ = ["BUCKWRIGHT_PT_setups", "draw_choice", "register", "unregister"]
 
 _PICTURE_SCALE = 4.0
 _PICTURE_SHARE = 0.35
@@ -37,15 +37,18 @@ class BUCKWRIGHT_PT_setups(Tab, bpy.types.Panel):
         layout, scene = self.layout, context.scene
         assert layout is not None and scene is not None
         for one in results.of(scene).setups:
-            _draw_setup(layout.box(), one, context)
+            taken = setup_choices.is_taken(scene, one.number)
+            draw_choice(layout.box(), one, context, operator="buckwright.take_setup", taken=taken)
 
 
-def _draw_setup(box: bpy.types.UILayout, one: Any, context: bpy.types.Context) -> None:
-    assert context.scene is not None
-    taken = setup_choices.is_taken(context.scene, one.number)
+def draw_choice(
+    box: bpy.types.UILayout, one: Any, context: bpy.types.Context, *, operator: str, taken: bool
+) -> None:
+    """One choice with its picture and figures; a click on its name calls the operator with its number."""
     head = box.row()
     icon = "RADIOBUT_ON" if taken else "RADIOBUT_OFF"
-    head.operator("buckwright.take_setup", text=one.name, icon=icon, depress=taken).number = one.number
+    button: Any = head.operator(operator, text=one.name, icon=icon, depress=taken)
+    button.number = one.number
     narrow = is_narrow(context)
     body = box.column() if narrow else box.split(factor=_PICTURE_SHARE)
     if one.picture is not None:

@@ -8,6 +8,7 @@ from ..scene import edited_buck, first_size, results, running, settings, snapsho
 from .panel_findings import BUCKWRIGHT_PT_details, BUCKWRIGHT_PT_found
 from .panel_forecast import BUCKWRIGHT_PT_formed, BUCKWRIGHT_UL_spots
 from .panel_parts import PlacesList, Tab, buttons, run_button, run_progress, show_buck_button
+from .panel_planes import BUCKWRIGHT_PT_planes
 from .panel_setups import BUCKWRIGHT_PT_setups
 from .panel_tune import BUCKWRIGHT_PT_tune
 from .panel_view import BUCKWRIGHT_PT_view
@@ -133,6 +134,11 @@ class BUCKWRIGHT_PT_buck(Tab, bpy.types.Panel):
             row.use_property_split = False
             row.prop(own, "outline_by_hand")
             row.operator("buckwright.outline_by_rule", text="", icon="LOOP_BACK")
+        if results.objects(scene, "CUT") or own.planes_by_hand:
+            row = layout.row(align=True)
+            row.use_property_split = False
+            row.prop(own, "planes_by_hand")
+            row.operator("buckwright.planes_by_rule", text="", icon="LOOP_BACK")
         column = layout.column(align=True)
         row = run_button(column, "buckwright.make", "MOD_SOLIDIFY")
         if results.of(scene).collection is not None:
@@ -231,6 +237,7 @@ _CLASSES = (
     BUCKWRIGHT_PT_look,
     BUCKWRIGHT_PT_look_more,
     BUCKWRIGHT_PT_setups,
+    BUCKWRIGHT_PT_planes,
     BUCKWRIGHT_PT_found,
     BUCKWRIGHT_PT_details,
     BUCKWRIGHT_PT_regions,

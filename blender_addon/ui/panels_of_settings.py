@@ -29,8 +29,10 @@ IN_FRONT = frozenset({
     ("machine", "profile"),
 })  # fmt: skip
 """Settings that the main panels draw."""
-_OF_FILES = frozenset({("sculpt", "file"), ("sculpt", "unit")})
+_OF_FILES = frozenset({("sculpt", "file"), ("sculpt", "unit"), ("body", "unit")})
 """They say nothing about objects of a scene, and are kept for the job file only."""
+_OBJECTS = {"body": "body_object"}
+"""Tables that an object of the scene stands for, and the property that points to it."""
 _LABEL_SHARE = 0.42
 """Of the room in a panel, what Blender gives to labels beside their values; measured on pictures."""
 _VALUE_SHARE = 0.48
@@ -139,6 +141,8 @@ def panel_of(table: str, title: str, held: Iterable[Field], parent: str) -> type
         assert scene is not None
         layout.use_property_split = True
         layout.use_property_decorate = False
+        if table in _OBJECTS:
+            layout.prop(settings.of(scene), _OBJECTS[table])
         for key in keys:
             draw_field(layout, scene, table, key)
 

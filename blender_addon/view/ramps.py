@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from ..bridge.library import STATE_COLOURS, ColorMap, color_maps
 
 __all__ = [
+    "CLEARANCE",
     "DRAFT",
     "FORMED",
     "NOT_JUDGED",
@@ -66,7 +67,11 @@ QUANTITIES = quantities(color_maps().values())
 """What faces can be coloured by; the first is chosen in a new scene."""
 FORMED = ("thickness_mm", "contact_order")
 """Arrays of what the sheet is like, which come with a forecast."""
-DRAFT, STATE, THICKNESS = (QUANTITIES[identifier_of(one)] for one in ("draft_deg", "state", "thickness_mm"))
+DRAFT, STATE, THICKNESS, CLEARANCE = (
+    QUANTITIES[identifier_of(one)] for one in ("draft_deg", "state", "thickness_mm", "clearance_mm")
+)
+_ROOMY_MM = 20.0
+"""Clearances end here: what is roomier is no matter. House rule."""
 
 
 def state_colour(state: int) -> tuple[float, float, float]:
@@ -97,8 +102,9 @@ def limits(
 
     Returns
     -------
-    lowest < highest; from zero for depths and distances; for a thickness, which is never zero, all but the
-    lowest hundredth of the faces, up to the sheet's own thickness, or without the highest hundredth where
+    lowest < highest; from zero for depths and distances, and for a clearance up to what one face in ten
+    exceeds; for a thickness, which is never zero, all but the lowest hundredth of the faces, up to the
+    sheet's own thickness, or without the highest hundredth where
     that is not known; (0, 1) for shares and where nothing is to be shown.
     """
     if quantity.unit == "deg":
@@ -107,6 +113,8 @@ def limits(
     if quantity.unit == "":
         return 0.0, 1.0
     known = values[np.isfinite(values)]
+    if quantity == CLEARANCE and len(known):
+        return 0.0, _round_up(min(float(np.percentile(known, 90.0)), _ROOMY_MM))
     if _is_never_zero(quantity) and len(known):
         least, most = np.percentile(known, (1.0, 99.0)).tolist()
         return _below(least, sheet_mm) if sheet_mm > 0.0 else _spread(least, most)
@@ -115,7 +123,7 @@ def limits(
 
 def _is_never_zero(quantity: ColorMap) -> bool:
     """A length that needs care where it is small is that of something that is there: a thickness."""
-    return quantity.unit == "mm" and quantity.dark == "low"
+    return quantity.unit == "mm" and quantity.dark == "low" and quantity != CLEARANCE
 
 
 def _spread(least: float, most: float) -> tuple[float, float]:
@@ -154,6 +162,8 @@ def ticks(
     if _is_never_zero(quantity) and highest == sheet_mm:
         return [*_plain_ticks(lowest, highest), (highest, "unformed")]
     ends = {0: "or less" if lowest > 0.0 else "", 4: "or more"} if _is_never_zero(quantity) else {}
+    if quantity == CLEARANCE:
+        ends = {0: "touches", 4: "or more"}
     return [(lowest + (highest - lowest) * k / 4, ends.get(k, "")) for k in range(5)]
 
 

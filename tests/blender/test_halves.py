@@ -73,3 +73,41 @@ def test_a_selected_empty_gives_the_plane_at_the_size_that_is_wanted(addon, scen
     heights = [np.ptp(corners(one)[:, 2]) for one in halves()]
     assert heights == pytest.approx([0.036, 0.084], rel=0.02)
     assert held.sculpt.auto_height_mm
+
+
+def test_planes_stand_in_a_list_and_the_plane_can_be_moved_by_hand(addon, scene, ring):
+    import bpy
+
+    held, kept = addon.scene.settings.of(scene), addon.scene.results.of(scene)
+    held.halves.overlap_mm = 0.0
+    assert bpy.ops.buckwright.halve() == {"FINISHED"}
+    assert len(kept.planes) > 1
+    assert [one.number for one in kept.planes] == list(range(1, len(kept.planes) + 1))
+    assert all(one.picture is not None and max(one.picture.pixels) > 0.0 for one in kept.planes)
+    choices = addon.scene.plane_choices
+    assert choices.is_taken(scene, 1) and not choices.is_taken(scene, 2)
+    (empty,) = addon.scene.results.objects(scene, "PLANE")
+    bpy.context.view_layer.update()
+    # the ring lies in the plane x = 10 mm
+    across = empty.matrix_world.col[2].to_3d().normalized()
+    assert abs(across.x) == pytest.approx(1.0, abs=1e-3)
+    assert empty.matrix_world.translation.x == pytest.approx(0.01, abs=1e-4)
+    assert choices.moved_plane(scene) is None
+    assert bpy.ops.buckwright.take_plane(number=2) == {"FINISHED"}
+    assert held.halves.plane == 2 and held.halves.normal == "SEARCH" and choices.is_taken(scene, 2)
+    assert bpy.ops.buckwright.take_plane(number=1) == {"FINISHED"}
+    empty.location.x += 0.003
+    bpy.context.view_layer.update()
+    assert not choices.is_taken(scene, 1)
+    before = len(bpy.data.collections)
+    assert bpy.ops.buckwright.halve(again=True) == {"FINISHED"}
+    assert len(bpy.data.collections) == before + 1
+    assert held.halves.normal == "VECTOR"
+    assert abs(held.halves.offset_mm) == pytest.approx(13.0, abs=0.01)
+    made = [one for one in bpy.data.objects if " Half " in one.name and one.name.endswith(".001")]
+    heights = [np.ptp(corners(one)[:, 2]) for one in made]
+    assert sorted(heights) == pytest.approx([0.003, 0.009], abs=2e-4)
+    assert len(kept.planes) == 1 and choices.is_taken(scene, 1)
+    bpy.ops.buckwright.remove_results()
+    assert not kept.planes and "Halving Plane" not in bpy.data.objects
+    assert not [one for one in bpy.data.images if one.name.startswith("Buckwright Plane")]

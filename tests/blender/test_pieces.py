@@ -1,6 +1,7 @@
 """A buck that is larger than the bed comes in pieces, which are objects of their own."""
 
 import numpy as np
+import pytest
 
 
 def pieces(addon, scene):
@@ -59,3 +60,44 @@ def test_pieces_go_with_the_next_buck_and_with_the_results(addon, scene, solid, 
     bpy.ops.buckwright.make()
     bpy.ops.buckwright.remove_results()
     assert not [one for one in bpy.data.objects if one.name.startswith("Piece")]
+
+
+def test_a_split_plane_is_moved_by_hand_and_stays_until_it_is_let_go(addon, scene, solid, fast):
+    import bpy
+
+    solid()
+    fast.printer.auto_bed_mm = False
+    fast.printer.bed_mm = (70.0, 60.0)
+    assert bpy.ops.buckwright.make() == {"FINISHED"}
+
+    def cuts():
+        return addon.scene.results.objects(scene, "CUT")
+
+    def planes():
+        return addon.scene.job_tables.planes_mm(scene)
+
+    assert cuts() and all(one.hide_get() for one in cuts())
+    assert planes() is None and not scene.buckwright.planes_by_hand
+    bpy.ops.buckwright.show_pieces()
+    assert not any(one.hide_get() for one in cuts())
+    one = cuts()[0]
+    bpy.context.view_layer.update()
+    across = one.matrix_world.col[2].to_3d().normalized()
+    one.location += across * 0.004
+    across = np.array(across)
+    bpy.context.view_layer.update()
+    assert scene.buckwright.planes_by_hand
+    own = planes()
+    assert addon.scene.staleness.why(scene, "buck_from") == "Planes have changed"
+    assert bpy.ops.buckwright.make() == {"FINISHED"}
+    assert scene.buckwright.planes_by_hand and planes() == [pytest.approx(plane, abs=1e-5) for plane in own]
+    assert addon.scene.staleness.why(scene, "buck_from") == ""
+    bpy.context.view_layer.update()
+    place = np.array(cuts()[0].matrix_world.translation)
+    sides = [
+        np.array([piece.matrix_world @ v.co for v in piece.data.vertices]) for piece in pieces(addon, scene)
+    ]
+    ends = [(corners - place) @ np.array(across) for corners in sides]
+    assert all(end.min() > -1e-6 or end.max() < 1e-6 for end in ends)
+    assert bpy.ops.buckwright.planes_by_rule() == {"FINISHED"}
+    assert not cuts() and not scene.buckwright.planes_by_hand

@@ -82,9 +82,9 @@ def test_every_setting_stands_in_a_panel(addon, scene, monkeypatch):
     monkeypatch.setattr(settings, "draw_field", note)
     for panel in settings._CLASSES:
         if issubclass(panel, bpy.types.Panel):
-            panel.draw(SimpleNamespace(layout=SimpleNamespace()), bpy.context)
+            panel.draw(SimpleNamespace(layout=SimpleNamespace(prop=lambda *_: None)), bpy.context)
     front = {f"{table}.{key}" for table, key in settings.IN_FRONT}
-    of_the_file = {"sculpt.file", "sculpt.unit"}  # objects of the scene are used instead
+    of_the_file = {"sculpt.file", "sculpt.unit", "body.unit"}  # objects of the scene are used instead
     of_the_scene = {name for name, one in all_settings().items() if one.in_scene}
     assert not drawn & front
     assert drawn | front == set(all_settings()) - of_the_file - of_the_scene
@@ -92,7 +92,7 @@ def test_every_setting_stands_in_a_panel(addon, scene, monkeypatch):
 
 def test_a_table_stands_under_the_command_that_reads_it(addon):
     of = addon.ui.panels_of_settings.parent_of
-    assert {of(table) for table in ("sculpt", "pull", "draft", "fit")} == {"BUCKWRIGHT_PT_look_more"}
+    assert {of(table) for table in ("sculpt", "pull", "draft", "fit", "body")} == {"BUCKWRIGHT_PT_look_more"}
     assert {of(table) for table in ("fill", "base", "vents", "underside")} == {"BUCKWRIGHT_PT_buck_more"}
     workshop = ("machine", "rig", "stock", "group", "templates", "edge", "heating")
     assert {of(table) for table in workshop} == {"BUCKWRIGHT_PT_workshop_more"}

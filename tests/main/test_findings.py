@@ -27,9 +27,11 @@ from buckwright.forming.zones.findings import about_zones
 from buckwright.mesh.reading import sculpt_of
 from buckwright.mesh.repair import Repair
 from buckwright.mesh.triangles import Mesh
+from buckwright.pose.body.findings import BODY, about_growth
 from buckwright.pose.entering import enter_sculpt
 from buckwright.pose.findings import about_pose, about_setups
-from buckwright.pose.halves.findings import about_halves
+from buckwright.pose.halves.findings import about_halves, about_proposal
+from buckwright.pose.halves.inserts import Insert
 from buckwright.pose.settings import SculptSettings
 from buckwright.pose.size.findings import about_size
 from buckwright.printing.materials import PRINT_MATERIALS
@@ -51,10 +53,12 @@ from buckwright.stages import all_settings, finding_kinds
 from buckwright.stand import Stand
 from buckwright.survey.findings import about_survey
 from buckwright.survey.verdict.findings import about_draft, about_verdict
+from buckwright.workshop.clearance.findings import about_clearance
+from buckwright.workshop.clearance.measuring import NearPlace
 from buckwright.workshop.cutting.findings import about_cutting
 from buckwright.workshop.cutting.planning import plan_cutting
 from buckwright.workshop.cutting.settings import StockSettings
-from buckwright.workshop.edge.findings import about_holes, about_printed
+from buckwright.workshop.edge.findings import about_holes, about_line, about_printed
 from buckwright.workshop.edge.holes import PartHole
 from buckwright.workshop.group.findings import about_group
 from buckwright.workshop.group.formed.between import Bridge
@@ -127,8 +131,37 @@ def halves(*, locked=0, bodies=1, whole=0.4, hidden=0.05, overlap=6.0, keys=3):
             whole_hidden_share=whole,
             plane=Made(hidden_share=hidden),
             seam=Made(overlap_mm=overlap, step_mm=0.473, keys=keys),
+            inserts_of=lambda _name: (),
         )
     )
+
+
+def growth(*, most=3.0, after=4.0):
+    return about_growth(Made(room_mm=4.0, before_mm=1.0, after_mm=after, most_mm=most, share=0.5), true=1.0)
+
+
+def cleared(*near):
+    places = tuple(NearPlace(AT, least, 200.0) for least in near)
+    least = min(near, default=3.0)
+    return about_clearance(
+        Made(places=places, least_mm=least, least_at_mm=AT, wanted_mm=2.0, short_share=0.1)
+    )
+
+
+def line(rises_mm, profile="off"):
+    return about_line(rises_mm, profile=profile)
+
+
+def proposal(*inserts, plane=True):
+    halves = Made(
+        normal=(0.0, 1.0, 0.0), offset_mm=2.5, hidden_share=0.05, halves=2 * (Made(fill_volume_mm3=20.0),)
+    )
+    made = Made(hidden_share=0.45, fill_volume_mm3=9000.0, plane=halves if plane else None, inserts=inserts)
+    return about_proposal(made, stand=Stand(10.0))
+
+
+def insert(freed):
+    return Insert(AT, 15.0, 27.0, 800.0, 2000.0, 19.0, (-1.0, 0.0, 0.0), freed)
 
 
 def inwards(*shortfalls, notes=()):
@@ -635,6 +668,30 @@ CASES = [
         lambda: about_size(1.25, "the girth is 560.0 mm"),
         lambda: about_size(1.0, ""),
     ),
+    (
+        "body-note",
+        "note",
+        ["In the body", "2 faces"],
+        lambda: [BODY.found("note", "In the body: removed 2 faces without area.")],
+        lambda: (),
+    ),
+    ("grown-to-clearance", "note", ["3.0 mm", "50 %", "1.0"], growth, lambda: growth(most=0.0)),
+    ("grown-to-clearance", "warn", ["3.5 mm"], lambda: growth(after=3.5), lambda: growth(most=0.0)),
+    ("body-touches", "warn", ["1.2 mm", "2.0 cm2"], lambda: cleared(-1.2), lambda: cleared(1.0)),
+    ("body-touches", "warn", ["2 further places"], lambda: cleared(*[-0.2] * 8), lambda: cleared(1.0)),
+    ("body-clearance", "warn", ["1.0 mm", "2 mm", "1 place"], lambda: cleared(1.0), lambda: cleared(-1.0)),
+    ("body-clearance", "note", ["at least 3.0 mm"], cleared, lambda: cleared(-1.0)),
+    ("trim-line-rises", "note", ["7.5 mm"], lambda: line(7.5), lambda: line(0.0)),
+    ("trim-line-rises", "warn", ["left out"], lambda: line(7.5, "u"), lambda: line(0.0)),
+    (
+        "halves-show-more",
+        "note",
+        ["45 %", "9 cm3", "+Y at 2.5 mm", "5.0 %", "less than 0.1 cm3"],
+        proposal,
+        lambda: proposal(plane=False),
+    ),
+    ("loose-insert", "note", ["15.0 mm", "8 cm2", "2 cm3"], lambda: proposal(insert(1.0)), proposal),
+    ("loose-insert", "note", [], lambda: proposal(insert(0.5)), proposal),
     ("half-locks", "warn", ["Half B", "1 place", "4.2 mm"], lambda: halves(locked=1), halves),
     ("half-in-pieces", "warn", ["Half B", "2 bodies"], lambda: halves(bodies=2), halves),
     ("halving-gains", "note", ["40 %", "5.0 %"], halves, lambda: halves(whole=float("nan"))),
@@ -1045,5 +1102,5 @@ def test_a_kind_explains_itself(slug):
 def test_a_slug_that_is_none_is_told_with_the_nearest():
     with pytest.raises(bw.InputError, match="did you mean part-locks"):
         bw.explain("part-lock")
-    with pytest.raises(bw.InputError, match="there are close-setups, doubtful-size"):
+    with pytest.raises(bw.InputError, match="there are close-setups, body-note"):
         bw.explain("zzz")

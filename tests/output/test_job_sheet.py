@@ -168,7 +168,7 @@ def test_the_machine_answers_with_its_figures():
 
 
 def test_the_edge_and_its_holes_are_told():
-    edge = {"trim_line_mm": 651.4, "outside_mm": 654.6, "from": "forecast", "gauge_mm": 17.8}
+    edge = {"trim_line_mm": 651.4, "outside_mm": 654.6, "from": "forecast", "rises_mm": 0.0, "gauge_mm": 17.8}
     report = REPORT | {"edge": edge | {"profile_size_mm": [180.0, 140.0, 8.6]}}
     text = read(report=report).text
     assert "651 mm, on the forecast sheet" in text and "670 mm with 15 mm of overlap" in text

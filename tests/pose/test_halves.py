@@ -14,13 +14,16 @@ from scipy.spatial.transform import Rotation
 
 from buckwright.errors import BuckwrightError
 from buckwright.findings import percent
+from buckwright.forming.sheets.table import load_sheets
 from buckwright.job import Job
 from buckwright.job.files import read_job
+from buckwright.mesh.reading import sculpt_of
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.stl import stl_bytes
 from buckwright.pipeline.run import run
 from buckwright.pose.halves.cutting import halved
 from buckwright.pose.halves.findings import GAIN, LOCKS, about_halves
+from buckwright.pose.halves.inserts import inserts_for
 from buckwright.pose.halves.search import find_planes, planes_across
 from buckwright.shape.solid import as_mesh, as_solid
 from buckwright.survey.surveying import survey
@@ -252,3 +255,49 @@ def test_crumbs_are_refused():
         halved(
             ball(20.0, (0, 0, 0)), np.array([0.0, 0.0, 1.0]), 20.5, overlap_mm=0.0, key_mm=0.0, sheet_mm=1.0
         )
+
+
+def drilled(radius=7.0):
+    """A block of 100 x 80 x 40 mm with a round hole of 15 mm depth in its right wall."""
+    hole = Manifold.cylinder(30.0, radius, radius, 32).rotate((0.0, 90.0, 0.0)).translate((35.0, 0.0, 20.0))
+    return as_mesh((Manifold.cube((100.0, 80.0, 40.0)).translate((-50.0, -40.0, 0.0)) - hole).refine(4))
+
+
+def slugs(found):
+    return [one.slug for one in found if one.slug in ("halves-show-more", "loose-insert")]
+
+
+def test_a_look_proposes_halves_where_much_is_hidden_and_an_insert_for_one_deep_place():
+    made = run("look", Job(pull={"direction": "y"}).with_sculpt(sculpt_of(horn(), unit="mm")), None)
+    assert slugs(made.findings) == ["halves-show-more"]
+    told = made.report["proposal"]
+    assert told["hidden_share"] > 0.4 and told["halves"]["hidden_share"] < 0.1
+    assert abs(told["halves"]["normal"][1]) == pytest.approx(1.0, abs=1e-3)
+    block = Job(pull={"direction": "z"}, base={"sink_mm": 0.0}).with_sculpt(sculpt_of(drilled(), unit="mm"))
+    made = run("look", block, None)
+    assert slugs(made.findings) == ["loose-insert"]
+    (one,) = made.report["proposal"]["inserts"]
+    assert one["sideways_mm"] == pytest.approx(15.0, abs=0.3)
+    assert one["way"] == pytest.approx([-1.0, 0.0, 0.0])  # back into the hollow, away from the wall
+    assert one["freed_share"] == pytest.approx(1.0)
+    quiet = run("look", block.evolved(halves={"propose": False}), None)
+    assert not slugs(quiet.findings) and "proposal" not in quiet.report
+
+
+def test_an_insert_that_looks_both_ways_would_be_held():
+    """A groove round a drum looks every way."""
+    ring = Manifold.cylinder(3.0, 40.0, 40.0, 96) - Manifold.cylinder(3.0, 26.0, 26.0, 96)
+    mesh = as_mesh(Manifold.cylinder(80.0, 30.0, 30.0, 96) - ring.translate((0.0, 0.0, 10.0)))
+    seen = survey(mesh, wanted_deg=DRAFT_DEG, sheet_mm=SHEET_MM, allowable=load_sheets()["HIPS"].strain)
+    (one,) = inserts_for(mesh, seen)
+    assert one.freed_share < 0.9 and not one.can_be_loose
+
+
+def test_halves_look_for_no_setups_and_bring_pictures():
+    made = run("halves", Job().with_sculpt(sculpt_of(torus(), unit="mm")), None)
+    assert "finding the pull" not in made.report["timing_s"]
+    parted = made.results["parted"]
+    assert parted.images.shape == (len(parted.planes), 256, 256, 4)
+    assert all(image[..., 3].any() for image in parted.images)
+    assert 0.2 < parted.whole_hidden_share < 0.8
+    assert parted.shape.bounds == pytest.approx(torus().bounds, abs=0.5)

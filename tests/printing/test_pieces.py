@@ -331,3 +331,45 @@ def test_objects_of_a_plate_keep_their_names():
         assert one.IsManifoldAndOriented()
         names.append(one.GetName())
     assert names == ["one A", "one B"]
+
+
+def test_planes_by_hand_split_where_they_stand_and_the_pieces_are_the_whole():
+    """Turned by 30 degrees: two upright planes square to one another, and a level one."""
+    turn = np.radians(30.0)
+    along, across = (np.cos(turn), np.sin(turn), 0.0), (-np.sin(turn), np.cos(turn), 0.0)
+    planes = [(*along, 10.0), (*(-2.0 * part for part in across), 5.0), (0.0, 0.0, 1.0, 20.0)]
+    made = planned(dome(), bed_mm=(140.0, 140.0), planes_mm=planes, joint="none", glue_groove=False)
+    assert len(made.pieces) == 8
+    together = Manifold.batch_boolean([piece.solid for piece in made.pieces], OpType.Add)
+    cut = sum(piece.solid.volume() for piece in made.pieces)
+    assert cut == pytest.approx(dome().volume(), rel=2e-3)  # the letters underneath
+    assert together.volume() == pytest.approx(cut, rel=1e-6)
+    told = {tuple(np.round(plane, 6)) for plane in made.to_dict()["planes_mm"]}
+    wanted = {(*along, 10.0), (*across, -5.0), (0.0, 0.0, 1.0, 20.0)}
+    assert told == {tuple(np.round(plane, 6)) for plane in wanted}
+    for piece in made.pieces:
+        places = from_manifold(piece.solid).vertices
+        for plane in wanted:
+            far = places @ np.array(plane[:3]) - plane[3]
+            assert far.min() > -1e-3 or far.max() < 1e-3
+
+
+@pytest.mark.parametrize(
+    ("planes", "words"),
+    [
+        ([(1.0, 0.0, 0.3, 0.0)], "leans"),
+        ([(1.0, 0.0, 0.0, 0.0), (1.0, 0.5, 0.0, 0.0)], "askew"),
+        ([(0.0, 0.0, 0.0, 1.0)], "no direction"),
+        ([(1.0, 0.0, 0.0, 55.0)], "move a plane or add one"),
+    ],
+)
+def test_planes_by_hand_that_cannot_be_are_refused(planes, words):
+    with pytest.raises(JobError, match=words):
+        planned(dome(), bed_mm=(100.0, 100.0), planes_mm=planes)
+
+
+def test_planes_that_were_found_can_be_given_by_hand_again():
+    found = planned(bar(), bed_mm=(200.0, 200.0))
+    again = planned(bar(), bed_mm=(200.0, 200.0), planes_mm=found.to_dict()["planes_mm"])
+    for one, other in zip(again.pieces, found.pieces, strict=True):
+        assert one.size_mm == pytest.approx(other.size_mm)

@@ -47,7 +47,7 @@ COMMANDS = {
         Command(
             name="look",
             title="Survey a sculpt without making anything of it.",
-            results=("posed", "surveyed"),
+            results=("posed", "surveyed", "proposed"),
             judged_by="surveyed",
             outcomes={
                 True: "survey finished; the part would release from the sculpt as it is.",

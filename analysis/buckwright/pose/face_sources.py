@@ -18,7 +18,7 @@ __all__ = ["FaceSources", "face_sources"]
 
 #: A face that lies this share of the size from another is the same face; matrices round to far less.
 _SAME_SHARE = 1e-7
-#: A remesh and an offset move the surface; so much farther than they say may the nearest face be.
+#: A remesh, growing and an offset move the surface; so much farther than they say may the nearest face be.
 _SLACK = 2.0
 
 
@@ -106,4 +106,5 @@ def _by_place(middles: NDArray[np.float64], mesh: Mesh, moved_mm: float) -> NDAr
 def _moved_mm(posed: Posed) -> float:
     moved = max((repair.moved_mm for entry in posed.entries for repair in entry.repairs), default=0.0)
     offset = 0.0 if posed.offset is None else posed.offset.distance_mm
-    return _SLACK * (moved + offset)
+    grown = 0.0 if posed.growth is None else posed.growth.most_mm
+    return _SLACK * (moved + offset + grown)

@@ -12,10 +12,13 @@ from buckwright.errors import MeshError
 from buckwright.findings import Finding
 from buckwright.forming.sheets.table import SheetMaterial
 from buckwright.mesh.door import Entered, solidify
+from buckwright.mesh.level_cut import level_cut
 from buckwright.mesh.reading import Sculpt
 from buckwright.mesh.repair import Repair
 from buckwright.mesh.triangles import Mesh
 from buckwright.pose.aiming import Aim
+from buckwright.pose.body.growing import Growth, grow
+from buckwright.pose.body.placing import Room
 from buckwright.pose.entering import EnteredSculpt
 from buckwright.pose.mirroring import mirrored_frame
 from buckwright.pose.settings import FitSettings
@@ -24,7 +27,7 @@ from buckwright.shape.solid import as_mesh, as_solid
 from buckwright.shape.solid_arrays import Body, arrays_of
 from buckwright.stand import Stand
 
-__all__ = ["FOOT_MM", "Passage", "Posed", "mean_thickness_mm", "pose", "raised", "stood"]
+__all__ = ["FOOT_MM", "Passage", "Posed", "mean_thickness_mm", "placed", "pose", "raised", "stood"]
 
 # A sculpt that is widest at its foot gains nothing from being sunk; under 2 % it is noise of the slices.
 _WIDER = 1.02
@@ -77,6 +80,7 @@ class Posed:
     offset : what became of an offset for the sheet's thickness, if there was one
     shrinkage : the share by which the part was taken to shrink
     formed_thickness_mm : the thickness that the offset was made for; None without an offset
+    growth : what became of growing to clearance, if it was asked for
     entries : what the door did
     findings : what the file and its size give to think about
     """
@@ -98,13 +102,13 @@ class Posed:
     offset: Offset | None
     shrinkage: float
     formed_thickness_mm: float | None
+    growth: Growth | None
     entries: tuple[Passage, ...]
     findings: tuple[Finding, ...]
 
     def placed(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
         """Points (N, 3) given in the sculpt's own coordinates, mm, in this frame."""
-        placed: NDArray[np.float64] = points_mm / self.scale @ self.matrix[:3, :3].T + self.matrix[:3, 3]
-        return placed
+        return _placed_points(points_mm, self.matrix, self.scale)
 
     def input_dict(self) -> dict[str, Any]:
         """The section `input` of the report."""
@@ -129,11 +133,12 @@ def pose(
     sheet_mm: float,
     sink_mm: float | str,
     fit: FitSettings,
+    room: Room | None = None,
     clock: Clock,
     mirror: str = "none",
     form: str = "male",
 ) -> Posed:
-    """Turn, mirror, scale, close, cut and offset a sculpt.
+    """Turn, mirror, scale, close, grow, cut and offset a sculpt.
 
     Parameters
     ----------
@@ -142,6 +147,7 @@ def pose(
     material, sheet_mm : the sheet, for shrinkage and formed thickness
     sink_mm : how much is cut off below, mm, 'widest' (to the widest outline), or 'auto' (as the aim says)
     fit : the side that holds its size, and allowances
+    room : what a body asks of the shape, or None
     clock : steps are told to it
     mirror : axis of the sculpt across which it is mirrored, 'x', 'y' or 'z', or 'none'
     form : 'male', whose buck is offset inwards for the part's outside, or 'female', outwards for its inside
@@ -156,6 +162,7 @@ def pose(
         The user asked to stop.
     """
     entered, scale = arrived.entered, arrived.scale
+    outside = fit.controlled_side == "outside"
     shrinkage = material.shrinkage.middle if fit.shrinkage is None else fit.shrinkage
     matrix = _turned(entered.mesh, mirrored_frame(aim.direction, mirror) * shrink_scale(shrinkage))
     with clock.step("making it solid"):
@@ -168,6 +175,15 @@ def pose(
     with clock.step("cutting the foot"):
         widest, saves, cuts = _widest(solid, float(whole.size[2]))
         sunk = _depth(aim, sink_mm, widest, shrink_scale(shrinkage))
+        if room is not None and room.to_widest:
+            sunk = _widest_of(placed(room.body, matrix, scale), float(whole.size[2]))
+    growth = None
+    if room is not None and room.grow != "off":
+        with clock.step("growing to clearance"):
+            skin = (fit.formed_thickness_mm or mean_thickness_mm(whole, sheet_mm)) if outside else 0.0
+            growth = _grown(whole, placed(room.body, matrix, scale), room, sunk, skin, shrinkage, clock)
+            whole, solid = growth.offset.mesh, as_solid(growth.offset.mesh)
+    with clock.step("cutting the foot"):
         before = solid.volume()
         whole, solid, matrix = _cut(whole, solid, matrix, sunk)
         cut_off = max(before - solid.volume(), 0.0) if sunk > 0.0 else 0.0
@@ -197,12 +213,73 @@ def pose(
         offset=offset,
         shrinkage=shrinkage,
         formed_thickness_mm=thickness,
+        growth=growth,
         entries=(
             _passage(entered, matrix @ np.linalg.inv(sizing)),
             _passage(closed, matrix @ np.linalg.inv(first)),
         ),
         findings=arrived.findings,
     )
+
+
+def _grown(
+    whole: Mesh, body: Mesh, room: Room, sunk: float, skin_mm: float, shrinkage: float, clock: Clock
+) -> Growth:
+    """The part moved outwards before its foot is cut, so that it is cut clean; a flat foot stays."""
+    heights = whole.corners()[:, :, 2]
+    return grow(
+        whole,
+        body,
+        room.room_mm * shrink_scale(shrinkage),
+        skin_mm=skin_mm,
+        all_round=room.grow == "all",
+        still=(np.abs(heights) <= FOOT_MM).all(axis=1),
+        above_mm=sunk,
+        tick=clock.tick,
+    )
+
+
+def _placed_points(
+    points_mm: NDArray[np.float64], matrix: NDArray[np.float64], scale: float
+) -> NDArray[np.float64]:
+    moved: NDArray[np.float64] = points_mm / scale @ matrix[:3, :3].T + matrix[:3, 3]
+    return moved
+
+
+def placed(mesh: Mesh, matrix: NDArray[np.float64], scale: float) -> Mesh:
+    """A mesh in the sculpt's own coordinates, mm, in the pull frame; mirrored as the sculpt is.
+
+    Parameters
+    ----------
+    mesh : mm
+    matrix : (4, 4) from the coordinates of the sculpt's file to the frame
+    scale : millimetres per unit of that file
+    """
+    mirrored = float(np.linalg.det(matrix[:3, :3])) < 0.0
+    faces = np.ascontiguousarray(mesh.faces[:, ::-1]) if mirrored else mesh.faces
+    return Mesh(_placed_points(mesh.vertices, matrix, scale), faces)
+
+
+def _widest_of(body: Mesh, height: float) -> float:
+    """Height at which a body is widest along the pull, seen over the height of the sculpt; 0 at its foot."""
+    step = height / _SLICES
+    levels = (np.arange(_SLICES) + 0.5) * step
+    areas = _areas(body, levels)
+    at = int(np.argmax(areas))
+    if areas[at] < areas[0] * _WIDER:
+        return 0.0
+    near = np.linspace(levels[at] - step, levels[at] + step, _SLICES + 1)
+    return float(np.clip(near[int(np.argmax(_areas(body, near)))], 0.0, height))
+
+
+def _areas(body: Mesh, levels: NDArray[np.floating]) -> NDArray[np.float64]:
+    """Areas of level sections of a surface, open or closed."""
+    return np.array([sum(_area(ring) for ring in level_cut(body, float(z))) for z in levels])
+
+
+def _area(ring: NDArray[np.float64]) -> float:
+    x, y = ring[:, 0], ring[:, 1]
+    return abs(float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum())) / 2.0
 
 
 def _depth(aim: Aim, sink_mm: float | str, widest: float, scale: float) -> float:
@@ -281,8 +358,8 @@ def _widest(solid: Manifold, height: float) -> tuple[float, float, float]:
 def _cut(
     mesh: Mesh, solid: Manifold, matrix: NDArray[np.float64], sunk: float
 ) -> tuple[Mesh, Manifold, NDArray[np.float64]]:
-    """Cut off what is to be sunk into the base and stand the rest on z = 0."""
-    if sunk <= 0.0:
+    """Cut off what is to be sunk into the base, or grew below the foot, and stand the rest on z = 0."""
+    if sunk <= 0.0 and float(mesh.bounds[0, 2]) >= -FOOT_MM:
         return mesh, solid, matrix
     if sunk >= float(mesh.size[2]):
         raise MeshError(

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from buckwright.forming.sheets.settings import SheetSettings
 from buckwright.pose import findings
+from buckwright.pose.body.findings import GROWN, about_growth
 from buckwright.pose.settings import FitSettings, JobSettings, PullSettings, SculptSettings
 from buckwright.pose.size.settings import SizeSettings
 from buckwright.stage import Papers, Stage, Told
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from buckwright.clock import Clock
     from buckwright.findings import Finding
     from buckwright.pose.aiming import Aim, Offer
+    from buckwright.pose.body.placing import Room
     from buckwright.pose.entering import EnteredSculpt
     from buckwright.pose.posing import Posed
 
@@ -102,6 +104,7 @@ def _pose(
     sheet: SheetSettings,
     fit: FitSettings,
     sink_mm: float | str,
+    room: "Room | None",
     mirror: str,
     form: str,
     clock: "Clock",
@@ -116,6 +119,7 @@ def _pose(
         sheet_mm=sheet.thickness_mm,
         sink_mm=sink_mm,
         fit=fit,
+        room=room,
         clock=clock,
         mirror=mirror,
         form=form,
@@ -124,13 +128,16 @@ def _pose(
 
 def _findings(posed: "Posed", told: Told) -> "list[Finding]":
     filled = told.get("filled")
-    return findings.about_pose(
+    found = findings.about_pose(
         posed,
         stand=told.stand,
         added_mm3=None
         if filled is None or filled.figures.mode == "none"
         else filled.figures.added_volume_mm3,
     )
+    if posed.growth is not None:
+        found += about_growth(posed.growth, true=1.0 - posed.shrinkage)
+    return found
 
 
 def _sections(posed: "Posed", told: Told) -> Mapping[str, Any]:
@@ -215,11 +222,11 @@ POSE = Stage(
     name="pose",
     title="making it solid",
     gives="posed",
-    needs=("entered", "aim", "sheet", "fit", "base.sink_mm", "sculpt.mirror", "mould.form"),
+    needs=("entered", "aim", "sheet", "fit", "base.sink_mm", "sculpt.mirror", "mould.form", "room"),
     run=_pose,
     tables={"fit": FitSettings},
     keep=True,
-    kinds=findings.KINDS,
+    kinds=(*findings.KINDS, GROWN),
     findings=_findings,
     sections=_sections,
     facts=_facts,

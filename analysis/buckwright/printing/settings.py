@@ -5,7 +5,7 @@ from typing import Literal
 import attrs
 
 from buckwright.printing.materials import PRINT_MATERIALS
-from buckwright.settings import choice, number, pair, switch
+from buckwright.settings import choice, number, pair, places, switch
 
 __all__ = ["PrintSettings", "PrinterSettings"]
 
@@ -92,6 +92,13 @@ class PrinterSettings:
         label="Spacing",
         tip="Gap between pieces that are printed together",
         preset="machine",
+    )
+    planes_mm: tuple[tuple[float, float, float, float], ...] | None = places(
+        size=4,
+        label="Split Planes",
+        tip="Planes that split the buck: three numbers across each, and its distance from the buck's origin",
+        automatic="as few as fit, away from vents and detail",
+        in_scene=True,
     )
     joint: Literal["loose", "printed", "none"] = choice(
         "loose",

@@ -31,6 +31,9 @@ def edge_rows(report: Mapping[str, Any]) -> list[tuple[str, str]]:
         ("Border strip", f"{edge['outside_mm'] + _OVERLAP_MM:.0f} mm with {_OVERLAP_MM:g} mm of overlap"),
         ("Height gauge", f"{edge['gauge_mm']:.1f} mm over what the rim lies on"),
     ]
+    if edge["rises_mm"]:
+        words = f"by up to {edge['rises_mm']:.1f} mm over a body; the paper strip lies on the ledge"
+        rows[-1] = ("Trim line rises", words)
     if edge["profile_size_mm"]:
         size = " x ".join(f"{side:.0f}" for side in edge["profile_size_mm"])
         rows.append(("Printed edge", f"edge.stl, {size} mm, of a flexible filament"))

@@ -1,16 +1,33 @@
 """What there is to say of halves."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from math import isnan
 from typing import TYPE_CHECKING
 
 from buckwright.findings import Finding, FindingKind, counted, percent
-from buckwright.pose.findings import about_entry
+from buckwright.pose.findings import about_entry, way_words
+from buckwright.stand import Stand
 
 if TYPE_CHECKING:
+    from buckwright.pose.halves.inserts import Insert
     from buckwright.pose.halves.planning import Halves
+    from buckwright.pose.halves.proposing import Proposal
 
-__all__ = ["GAIN", "KINDS", "LOCKS", "NAMES", "SEAM", "SEVERAL", "about_halves"]
+__all__ = [
+    "GAIN",
+    "HALVE",
+    "INSERT",
+    "KINDS",
+    "LOCKS",
+    "NAMES",
+    "PROPOSALS",
+    "SEAM",
+    "SEVERAL",
+    "about_halves",
+    "about_inserts",
+    "about_proposal",
+]
 
 NAMES = ("A", "B")
 
@@ -50,7 +67,32 @@ SEVERAL = FindingKind(
     source="geometry",
     remedies=("Take another plane.", "Leave the bodies on one base: the riser joins them."),
 )
+HALVE = FindingKind(
+    slug="halves-show-more",
+    title="Two halves would show more",
+    why="What is buried under fill is lost. In two halves, each pulled off its own buck, it shows.",
+    rule="Told where the part locks and a twentieth of the surface is trapped, or a quarter of the detail is hidden, and the best of a few planes hides at least 10 points less. `halves` looks more closely.",
+    source="house rule; both measured as setups are",
+    remedies=(
+        "Run `buckwright halves`, or press Halve Sculpt.",
+        "Take another setup.",
+        "Leave it to the fill.",
+    ),
+)
+INSERT = FindingKind(
+    slug="loose-insert",
+    title="A deep place could be freed by itself",
+    why="One deep undercut need not decide over the whole part: what makes it can be a piece of its own.",
+    rule="Told for up to three places that lock, reach 3 mm inwards or more and take at most a tenth of the surface. A loose insert must leave nine tenths of the place free on its way back; else only a bore is named.",
+    source="geometry; the bounds are house rules",
+    remedies=(
+        "First choice: two halves.",
+        "Second choice: a loose insert that stays in the part when it is pulled off, and is then drawn back.",
+        "Or bore the place out of the buck and set that detail on the part as a piece of its own.",
+    ),
+)
 KINDS = (LOCKS, SEAM, GAIN, SEVERAL)
+PROPOSALS = (HALVE, INSERT)
 
 _LEAST_GAIN = 0.05
 
@@ -75,6 +117,8 @@ def about_halves(halves: "Halves") -> list[Finding]:
         if half.bodies > 1:
             words = f"Half {name} is {counted(half.bodies, 'body', 'bodies')}."
             found.append(SEVERAL.found("warn", words, setting="halves.plane"))
+    for name in NAMES:
+        found += [replace(one, at_mm=None) for one in about_inserts(halves.inserts_of(name), name)]
     whole, hidden = halves.whole_hidden_share, halves.plane.hidden_share
     if not isnan(whole):
         words = (
@@ -99,3 +143,51 @@ def _keys(count: int) -> str:
         if count
         else "; there is no room for keys"
     )
+
+
+def about_proposal(proposal: "Proposal", *, stand: Stand) -> list[Finding]:
+    """Findings about what could be done in place of much fill.
+
+    Parameters
+    ----------
+    proposal : from `propose`
+    stand : how the sculpt stands in the buck
+    """
+    found, plane = [], proposal.plane
+    if plane is not None:
+        across = way_words(plane.normal)
+        fill = sum(half.fill_volume_mm3 for half in plane.halves)
+        words = (
+            f"In one piece {percent(proposal.hidden_share)} of the detail is hidden, under "
+            f"{_fill_words(proposal.fill_volume_mm3)} of fill; in two halves, cut across {across} at "
+            f"{round(plane.offset_mm, 1) + 0.0:.1f} mm, about {percent(plane.hidden_share)}, under "
+            f"{_fill_words(fill)}."
+        )
+        advice = "Halve it: run halves, or press Halve Sculpt."
+        found.append(HALVE.found("note", words, advice, setting="halves.normal"))
+    for one in about_inserts(proposal.inserts):
+        found.append(replace(one, at_mm=stand.place(one.at_mm or (0.0, 0.0, 0.0))))
+    return found
+
+
+def _fill_words(volume_mm3: float) -> str:
+    return f"about {volume_mm3 / 1000.0:.2g} cm3" if volume_mm3 >= 100.0 else "less than 0.1 cm3"
+
+
+def about_inserts(inserts: "Sequence[Insert]", half: str = "") -> list[Finding]:
+    """Findings about deep places that could be freed by themselves; their places as they were surveyed."""
+    where = f"of half {half} " if half else ""
+    found = []
+    for one in inserts:
+        words = (
+            f"A place {where}locks by itself: {one.sideways_mm:.1f} mm inwards over "
+            f"{one.area_mm2 / 100.0:.2g} cm2, {one.volume_mm3 / 1000.0:.2g} cm3 of room under it."
+        )
+        bore = f"a bore {one.bore_mm:.0f} mm wide and {one.depth_mm:.0f} mm deep down the pull"
+        loose = (
+            f"a loose insert, drawn back along {way_words(one.way)}, frees {percent(one.freed_share)} of it"
+        )
+        choice = f"{loose}; or {bore}" if one.can_be_loose else f"{bore}; a loose insert would be held"
+        advice = f"Second choice beside halving: {choice}."
+        found.append(INSERT.found("note", words, advice, at_mm=one.at_mm, setting="fill.mode"))
+    return found

@@ -11,12 +11,19 @@ from buckwright.errors import InputError
 from buckwright.findings import counted
 from buckwright.forming.sheets.table import SheetMaterial
 from buckwright.mesh.triangles import Mesh
-from buckwright.pose.aiming import AXIS_VECTORS, Offer
+from buckwright.pose.aiming import AXIS_VECTORS
 from buckwright.pose.entering import EnteredSculpt, whole_solid
 from buckwright.pose.halves.cutting import Half, Seam, halved
-from buckwright.pose.halves.search import PartingPlane, find_planes, planes_across
+from buckwright.pose.halves.images import plane_images
+from buckwright.pose.halves.inserts import Insert, inserts_for
+from buckwright.pose.halves.search import (
+    PartingPlane,
+    find_planes,
+    hidden_in_one_piece,
+    planes_across,
+)
 from buckwright.pose.halves.settings import HalvesSettings
-from buckwright.pose.setups.proxy import simplified
+from buckwright.pose.setups.proxy import Proxy, proxy_of
 from buckwright.survey.surveying import Surveyed, survey
 
 __all__ = ["Halves", "halve"]
@@ -34,8 +41,9 @@ class Halves:
     surveys : of both as they stand
     seam : where they meet
     volume_mm3 : of the whole sculpt
-    whole_hidden_share : share of detail that the best setup in one piece hides; nan if not searched
+    whole_hidden_share : share of detail that a good setup in one piece hides
     shape : the sculpt, simplified, for pictures
+    images : (N, 256, 256, 4) uint8, a small picture of each plane, see `plane_images`
     arrived : the sculpt as it came through the door
     """
 
@@ -47,7 +55,13 @@ class Halves:
     volume_mm3: float
     whole_hidden_share: float
     shape: Mesh
+    images: NDArray[np.uint8]
     arrived: EnteredSculpt
+
+    def inserts_of(self, name: str) -> tuple[Insert, ...]:
+        """Deep places of a half, 'A' or 'B', that could be freed by themselves."""
+        number = "AB".index(name)
+        return inserts_for(self.halves[number].mesh, self.surveys[number])
 
     @property
     def plane(self) -> PartingPlane:
@@ -85,7 +99,6 @@ class Halves:
 
 def halve(
     arrived: EnteredSculpt,
-    offered: Offer,
     settings: HalvesSettings,
     *,
     material: SheetMaterial,
@@ -98,7 +111,6 @@ def halve(
     Parameters
     ----------
     arrived : the checked sculpt
-    offered : setups in one piece, to tell what halving gains
     settings : of the job
     material, sheet_mm : the sheet
     draft_deg : wanted draft
@@ -115,7 +127,9 @@ def halve(
     """
     mesh = arrived.entered.mesh
     with clock.step("looking for planes"):
-        planes = _planes(mesh, settings, draft_deg=draft_deg, clock=clock)
+        proxy = proxy_of(mesh)
+        planes = _planes(mesh, proxy, settings, draft_deg=draft_deg, clock=clock)
+        whole = hidden_in_one_piece(proxy, draft_deg=draft_deg)
     plane = _taken(planes, settings.plane)
     with clock.step("cutting in two"):
         solid = whole_solid(arrived)
@@ -132,7 +146,7 @@ def halve(
             survey(half.mesh, wanted_deg=draft_deg, sheet_mm=sheet_mm, allowable=material.strain)
             for half in (first, second)
         )
-    whole = offered.setups[0].figures.lost_share if offered.setups else float("nan")
+    shape = Mesh(np.ascontiguousarray(proxy.shade.vertices @ proxy.turn), proxy.shade.faces)
     return Halves(
         planes,
         settings.plane,
@@ -141,24 +155,25 @@ def halve(
         seam,
         float(solid.volume()),
         whole,
-        simplified(mesh),
+        shape,
+        plane_images(shape, planes),
         arrived,
     )
 
 
 def _planes(
-    mesh: Mesh, settings: HalvesSettings, *, draft_deg: float, clock: Clock
+    mesh: Mesh, proxy: Proxy, settings: HalvesSettings, *, draft_deg: float, clock: Clock
 ) -> tuple[PartingPlane, ...]:
     if settings.normal == "search":
         if settings.offset_mm is not None:
             raise InputError(
                 "an offset without a direction says nothing: set halves.normal too, or leave the offset out"
             )
-        return find_planes(mesh, draft_deg=draft_deg, tick=clock.tick)
+        return find_planes(mesh, draft_deg=draft_deg, proxy=proxy, tick=clock.tick)
     normal: NDArray[np.float64] = np.array(
         AXIS_VECTORS[settings.normal] if isinstance(settings.normal, str) else settings.normal, np.float64
     )
-    return planes_across(mesh, normal, settings.offset_mm, draft_deg=draft_deg)
+    return planes_across(mesh, normal, settings.offset_mm, draft_deg=draft_deg, proxy=proxy)
 
 
 def _taken(planes: tuple[PartingPlane, ...], number: int) -> PartingPlane:

@@ -9,11 +9,12 @@ from numpy.typing import NDArray
 
 from buckwright.errors import InputError
 from buckwright.mesh.triangles import Mesh
+from buckwright.pose.setups.costs import cost_of
 from buckwright.pose.setups.measuring import Figures, measure
 from buckwright.pose.setups.proxy import Proxy, proxy_of
 from buckwright.survey.pull import spread_directions, unit_vector
 
-__all__ = ["MOST", "PartingPlane", "find_planes", "planes_across"]
+__all__ = ["MOST", "PartingPlane", "find_planes", "hidden_in_one_piece", "planes_across"]
 
 MOST = 3
 """So many planes are told."""
@@ -24,6 +25,7 @@ _COARSE_PIXELS, _FINE_PIXELS = 96, 224
 _SHARES = np.linspace(0.2, 0.8, 7)
 _FINE_STEPS = np.linspace(-0.1, 0.1, 9)
 _STARTS = 6
+_WHOLE_DIRECTIONS, _WHOLE_STARTS = 80, 3
 _APART_DEG = 20.0
 _SHARE_APART = 0.15
 # A plane of symmetry, or one across an axis of the file, goes before one that is better by less. House rule.
@@ -84,6 +86,8 @@ def find_planes(
     *,
     draft_deg: float,
     directions: int = _DIRECTIONS,
+    starts: int = _STARTS,
+    proxy: Proxy | None = None,
     tick: Callable[[float], None] | None = None,
 ) -> tuple[PartingPlane, ...]:
     """Find up to three clearly different planes, the best first.
@@ -93,6 +97,8 @@ def find_planes(
     mesh : the sculpt in its own frame, mm
     draft_deg : wanted draft
     directions : how many to spread over a half sphere, >= 1
+    starts : how many of the planes that are measured roughly are measured finely, >= 1
+    proxy : of the mesh, where it is known
     tick : called with the share done, 0..1; may raise to stop the search
 
     Raises
@@ -109,18 +115,18 @@ def find_planes(
     directions and of axes and planes of symmetry are measured roughly, the best six finely at nine offsets
     around the best. Time does not grow with the faces beyond the making of the proxy.
     """
-    proxy = proxy_of(mesh)
+    proxy = proxy_of(mesh) if proxy is None else proxy
     special = np.concatenate([proxy.mirrors, proxy.turn.T, np.eye(3)])
     pool = np.concatenate([special, spread_directions(np.array([0.0, 0.0, 1.0]), 90.0, directions)])
-    steps = len(pool) + _STARTS * 4
+    steps = len(pool) + starts * 4
     rough: list[PartingPlane] = []
     for n, direction in enumerate(pool):
         rough += _measured(proxy, direction, _SHARES, draft_deg=draft_deg, exact=False)
         if tick is not None:
             tick((n + 1) / steps)
-    starts = _different(proxy, sorted(rough, key=lambda plane: plane.cost), _STARTS)
+    best = _different(proxy, sorted(rough, key=lambda plane: plane.cost), starts)
     found: list[PartingPlane] = []
-    for n, start in enumerate(starts):
+    for n, start in enumerate(best):
         found += _refined(proxy, start, draft_deg=draft_deg)
         if tick is not None:
             tick((len(pool) + 4 * (n + 1)) / steps)
@@ -128,7 +134,7 @@ def find_planes(
 
 
 def planes_across(
-    mesh: Mesh, normal: Any, offset_mm: float | None, *, draft_deg: float
+    mesh: Mesh, normal: Any, offset_mm: float | None, *, draft_deg: float, proxy: Proxy | None = None
 ) -> tuple[PartingPlane, ...]:
     """The plane across a direction: at an offset, or where it costs least.
 
@@ -138,13 +144,14 @@ def planes_across(
     normal : (3,) any length over 0
     offset_mm : of the plane from the origin along the normal; None leaves it open
     draft_deg : wanted draft
+    proxy : of the mesh, where it is known
 
     Raises
     ------
     InputError
         The plane does not cut the sculpt.
     """
-    proxy = proxy_of(mesh)
+    proxy = proxy_of(mesh) if proxy is None else proxy
     direction = proxy.turn @ unit_vector(normal)
     low, high = _extent(proxy, direction)
     if offset_mm is None:
@@ -163,6 +170,44 @@ def planes_across(
     if not planes:
         raise InputError("the plane leaves nothing of one half; move it")
     return tuple(planes)
+
+
+def hidden_in_one_piece(proxy: Proxy, *, draft_deg: float, directions: int = _WHOLE_DIRECTIONS) -> float:
+    """Share of the detail that a good setup in one piece hides.
+
+    Parameters
+    ----------
+    proxy : the sculpt
+    draft_deg : wanted draft
+    directions : how many to spread over a sphere, >= 1
+
+    Notes
+    -----
+    The setup that costs least (`cost_of`) among evenly spread directions, axes and ways to stand, each left
+    whole and sunk to its widest outline: measured roughly, the best three finely. The search for setups goes
+    on in small steps from there and forecasts a sheet on each; what is hidden hardly changes by that.
+    """
+    axes = np.concatenate([proxy.turn.T, np.eye(3)])
+    spread = spread_directions(np.array([0.0, 0.0, 1.0]), 180.0, directions)
+    pool = np.concatenate([proxy.resting, axes, -axes, spread])
+
+    def least(direction: NDArray[np.float64], *, exact: bool) -> tuple[float, float]:
+        figures = measure(
+            proxy,
+            np.ascontiguousarray(direction),
+            (0.0, "widest"),
+            draft_deg=draft_deg,
+            pixels=_FINE_PIXELS if exact else _COARSE_PIXELS,
+            exact=exact,
+            rough=not exact,
+        )
+        costs = [
+            (cost_of(one, size_mm=proxy.size_mm, area_mm2=proxy.area_mm2), one.lost_share) for one in figures
+        ]
+        return min(costs, default=(np.inf, 1.0))
+
+    order = np.argsort([least(direction, exact=False)[0] for direction in pool], kind="stable")
+    return min(least(pool[n], exact=True) for n in order[:_WHOLE_STARTS])[1]
 
 
 def _extent(proxy: Proxy, direction: NDArray[np.float64]) -> tuple[float, float]:

@@ -17,6 +17,11 @@ class HalvesSettings:
         label="Halve",
         tip="Look for planes that part the sculpt so that each half comes off without much fill",
     )
+    propose: bool = switch(
+        True,
+        label="Propose Halves",
+        tip="Where a part locks and much is hidden, tell whether halves or a loose insert would do better",
+    )
     plane: int = whole(
         1,
         low=1,

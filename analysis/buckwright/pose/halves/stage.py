@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from buckwright.forming.sheets.settings import SheetSettings
+from buckwright.pose.body.settings import BodySettings
 from buckwright.pose.halves import findings
 from buckwright.pose.halves.settings import HalvesSettings
 from buckwright.pose.size.settings import SizeSettings
@@ -13,16 +14,18 @@ from buckwright.survey.settings import DraftSettings
 if TYPE_CHECKING:
     from buckwright.clock import Clock
     from buckwright.findings import Finding
-    from buckwright.pose.aiming import Offer
+    from buckwright.pose.aiming import Aim
     from buckwright.pose.entering import EnteredSculpt
     from buckwright.pose.halves.planning import Halves
+    from buckwright.pose.halves.proposing import Proposal
+    from buckwright.pose.posing import Posed
+    from buckwright.survey.surveying import Surveyed
 
-__all__ = ["HALVES"]
+__all__ = ["HALVES", "PROPOSAL"]
 
 
 def _halve(
     entered: "EnteredSculpt",
-    offered: "Offer",
     halves: HalvesSettings,
     sheet: SheetSettings,
     draft: DraftSettings,
@@ -34,7 +37,6 @@ def _halve(
 
     return halve(
         entered,
-        offered,
         halves,
         material=material_of(sheet.material),
         sheet_mm=sheet.thickness_mm,
@@ -110,6 +112,7 @@ def _job_file(told: Told, name: str, sculpt: str) -> bytes:
         base={"sink_mm": 0.0},
         halves=HalvesSettings(),
         size=SizeSettings(),
+        body=BodySettings(),
     )
     return commented_job(job).encode("utf-8")
 
@@ -121,10 +124,13 @@ def _pictures(parted: "Halves", told: Told) -> dict[str, bytes]:
 
 
 def _arrays(parted: "Halves", _told: Told) -> Mapping[str, Any]:
-    """`half_A_vertices` (N, 3) mm in the half's frame, `half_A_faces`, `half_A_matrix` (4, 4), and B."""
+    """`half_A_vertices` (N, 3) mm in the half's frame, `half_A_faces`, `half_A_matrix` (4, 4), and B.
+
+    `plane_images` (planes, rows, columns, 4) uint8: both halves from two sides.
+    """
     import numpy as np
 
-    made: dict[str, Any] = {}
+    made: dict[str, Any] = {"plane_images": parted.images}
     for name, half in zip(findings.NAMES, parted.halves, strict=True):
         made[f"half_{name}_vertices"] = np.asarray(half.mesh.vertices, np.float64)
         made[f"half_{name}_faces"] = np.asarray(half.mesh.faces, np.int32)
@@ -136,7 +142,7 @@ HALVES = Stage(
     name="halves",
     title="cutting in two",
     gives="parted",
-    needs=("entered", "offered", "halves", "sheet", "draft"),
+    needs=("entered", "halves", "sheet", "draft"),
     run=_halve,
     tables={"halves": HalvesSettings},
     wanted=lambda tables: bool(tables["halves"].seek),
@@ -147,4 +153,38 @@ HALVES = Stage(
     facts=_facts,
     papers=(Papers(make=_files), Papers(make=_pictures, picture=True)),
     arrays=_arrays,
+)
+
+
+def _propose(
+    entered: "EnteredSculpt", aim: "Aim", posed: "Posed", surveyed: "Surveyed", propose: bool, clock: "Clock"
+) -> "Proposal | None":
+    """None where nothing locks, or nobody wants to know."""
+    from buckwright.pose.halves import proposing
+
+    if not propose:
+        return None
+    return proposing.propose(
+        entered.entered.mesh, aim, posed.mesh, surveyed, draft_deg=surveyed.wanted_deg, clock=clock
+    )
+
+
+def _proposals(proposed: "Proposal", told: Told) -> "list[Finding]":
+    return findings.about_proposal(proposed, stand=told.stand)
+
+
+def _proposal_section(proposed: "Proposal", _told: Told) -> Mapping[str, Any]:
+    return {"proposal": proposed.to_dict()}
+
+
+PROPOSAL = Stage(
+    name="proposal",
+    title="looking at halves",
+    gives="proposed",
+    needs=("entered", "aim", "posed", "surveyed", "halves.propose"),
+    run=_propose,
+    keep=True,
+    kinds=findings.PROPOSALS,
+    findings=_proposals,
+    sections=_proposal_section,
 )

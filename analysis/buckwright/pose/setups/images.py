@@ -13,9 +13,10 @@ from buckwright.output.canvas.views import FRONT, SHARPNESS, TOP, Shot, View, ta
 from buckwright.pose.setups.search import Setup
 from buckwright.survey.pull import frame_for
 
-__all__ = ["cut_shots", "setup_images", "setup_shots"]
+__all__ = ["IMAGE_PX", "cut_shots", "setup_images", "setup_shots", "small_images"]
 
-_IMAGE_PX = 256
+IMAGE_PX = 256
+"""Side of the small pictures."""
 
 
 def setup_images(shape: Mesh, setups: Sequence[Setup]) -> NDArray[np.uint8]:
@@ -31,15 +32,29 @@ def setup_images(shape: Mesh, setups: Sequence[Setup]) -> NDArray[np.uint8]:
     (N, 256, 256, 4) uint8, RGBA, row 0 at the bottom: from above in the upper half, from the side in the
     lower; what is cut off is hatched, the background is clear
     """
-    images = np.zeros((len(setups), _IMAGE_PX, _IMAGE_PX, 4), np.uint8)
-    half = _IMAGE_PX // 2
-    for image, setup in zip(images, setups, strict=True):
-        shots = setup_shots(
-            shape, setup, width=_IMAGE_PX / SHARPNESS, heights=(half / SHARPNESS, half / SHARPNESS)
-        )
+    half = IMAGE_PX / 2 / SHARPNESS
+    return small_images(
+        [setup_shots(shape, setup, width=IMAGE_PX / SHARPNESS, heights=(half, half)) for setup in setups]
+    )
+
+
+def small_images(pairs: Sequence[Sequence[tuple[Shot, NDArray[np.uint8]]]]) -> NDArray[np.uint8]:
+    """Pictures of two shots each, one above the other.
+
+    Parameters
+    ----------
+    pairs : two shots with their pixels, each at most 256 x 128 pixels
+
+    Returns
+    -------
+    (N, 256, 256, 4) uint8, RGBA, row 0 at the bottom, the first shot above; the background is clear
+    """
+    images = np.zeros((len(pairs), IMAGE_PX, IMAGE_PX, 4), np.uint8)
+    half = IMAGE_PX // 2
+    for image, shots in zip(images, pairs, strict=True):
         for bottom, (shot, pixels) in zip((half, 0), shots, strict=True):
             rows, columns = shot.depth.shape
-            up, across = bottom + (half - rows) // 2, (_IMAGE_PX - columns) // 2
+            up, across = bottom + (half - rows) // 2, (IMAGE_PX - columns) // 2
             inside = image[up : up + rows, across : across + columns]
             inside[..., :3] = pixels
             inside[..., 3] = np.where(np.isfinite(shot.depth), 255, 0)

@@ -15,6 +15,7 @@ from buckwright.mesh.manifolds import from_manifold
 from buckwright.printing.amounts import Amounts, amounts_of
 from buckwright.printing.pieces.fitting import turn_to_fit, turned
 from buckwright.printing.pieces.joints import Joint, cut_joints, find_joints, loose_pin
+from buckwright.printing.pieces.own_planes import along_axes, in_frame, split_along
 from buckwright.printing.pieces.packing import Place, pack
 from buckwright.printing.pieces.places import detail_of
 from buckwright.printing.pieces.splitting import Cut, Hindrances, best_turn, split_solid
@@ -91,6 +92,11 @@ class Pieces:
     amounts: Amounts
 
     @property
+    def planes_mm(self) -> NDArray[np.float64]:
+        """(N, 4) the planes in the frame of the buck: unit vector across, distance from its origin, mm."""
+        return in_frame(self.cuts, self.turn_deg)
+
+    @property
     def split(self) -> bool:
         """Whether the buck was cut."""
         return len(self.pieces) > 1
@@ -111,6 +117,7 @@ class Pieces:
                 }
                 for joint in self.joints
             ],
+            "planes_mm": self.planes_mm.tolist(),
             "nearest_vent_mm": min((cut.clear_mm for cut in self.cuts), default=None),
         }
 
@@ -141,7 +148,7 @@ def plan_pieces(
     Raises
     ------
     JobError
-        The margin leaves next to nothing of the bed.
+        The margin leaves next to nothing of the bed; planes that are given lean, or leave a piece too large.
 
     Notes
     -----
@@ -156,7 +163,7 @@ def plan_pieces(
         return Pieces((piece,), (), (), (), 0.0, 0, size, whole)
     hull = _hull(solid)
     turn = turn_to_fit(hull, room[:2])
-    if turn is not None and size[2] <= room[2]:
+    if turn is not None and size[2] <= room[2] and not printer.planes_mm:
         outline = solid.project()
         place = pack([outline], [turn], bed_mm=_bed(printer), margin_mm=printer.margin_mm, spacing_mm=0.0)[0]
         piece = Piece("A", "piece_A", solid, place, size, whole, lettered=True)
@@ -179,14 +186,21 @@ def _in_pieces(
         # a pin that stands out of a joint needs its place on the bed
         wide, deep, tall = (side - printer.pin_mm for side in room)
         room = wide, deep, tall
-    angle, across = best_turn(hull, beads, room[:2], clear_mm=printer.joint_clear_mm)
+    if printer.planes_mm:
+        angle, own = along_axes(printer.planes_mm)
+        across = room[:2]
+    else:
+        angle, across = best_turn(hull, beads, room[:2], clear_mm=printer.joint_clear_mm)
     aligned = solid.rotate((0.0, 0.0, angle))
     around = np.column_stack([turned(beads[:, :2], angle), beads[:, 2:]])
     detail = detail_of(from_manifold(aligned), above_mm=detail_above_mm)
     told(0.1)
-    bodies, cuts = split_solid(
-        aligned, (*across, room[2]), Hindrances(around, detail, printer.joint_clear_mm)
-    )
+    hindrances = Hindrances(around, detail, printer.joint_clear_mm)
+    if printer.planes_mm:
+        bodies, cuts = split_along(aligned, own, hindrances)
+        _must_fit(bodies, room)
+    else:
+        bodies, cuts = split_solid(aligned, (*across, room[2]), hindrances)
     told(0.4)
     bodies.sort(key=lambda body: tuple(np.round(body.bounding_box()[:3], 3)[::-1]))
     pin_mm = 0.0 if printer.joint == "none" else printer.pin_mm
@@ -220,6 +234,18 @@ def _in_pieces(
         _size(solid),
         _sum([piece.amounts for piece in (*pieces, *pins)]),
     )
+
+
+def _must_fit(bodies: list[Manifold], room: tuple[float, float, float]) -> None:
+    """Refuse planes that leave a piece too large for the printer."""
+    for body in bodies:
+        size = _size(body)
+        if size[2] > room[2] or turn_to_fit(_corners(body.project()), room[:2]) is None:
+            wide, deep, tall = size
+            raise JobError(
+                f"these split planes leave a piece of {wide:.0f} x {deep:.0f} x {tall:.0f} mm, but the "
+                f"printer takes {room[0]:.0f} x {room[1]:.0f} x {room[2]:.0f} mm: move a plane or add one"
+            )
 
 
 def _sum(parts: list[Amounts]) -> Amounts:

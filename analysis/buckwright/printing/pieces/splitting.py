@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from buckwright.printing.pieces.fitting import box_after, turned
 from buckwright.printing.pieces.places import STEP_MM, Detail, split_places
 
-__all__ = ["Cut", "Hindrances", "best_turn", "split_solid"]
+__all__ = ["Cut", "Hindrances", "best_turn", "bodies_of", "cut_across", "split_solid"]
 
 _LEAST_PIECE_MM3 = 1000.0
 """A plane that cuts off less moves on: a crumb is neither printed nor glued well. House rule."""
@@ -134,7 +134,7 @@ def split_solid(
             after.extend(parts)
             cuts.extend(made)
         pieces = after
-    return [body for piece in pieces for body in _bodies(piece)], cuts
+    return [body for piece in pieces for body in bodies_of(piece)], cuts
 
 
 def _split_along(
@@ -162,7 +162,7 @@ def _split_along(
             clear_mm=clear,
             wanted_clear_mm=hindrances.clear_mm,
         )
-        parts = _cut(piece, axis, at)
+        parts = cut_across(piece, axis, at)
         crumbs = [n for n, part in enumerate(parts) if _least_body(part) < _LEAST_PIECE_MM3]
         if not at or not crumbs:
             break
@@ -171,7 +171,8 @@ def _split_along(
     return parts, [Cut(axis, place, float(gap)) for place, gap in zip(at, far)]
 
 
-def _cut(piece: Manifold, axis: int, at: list[float]) -> list[Manifold]:
+def cut_across(piece: Manifold, axis: int, at: list[float]) -> list[Manifold]:
+    """Parts of a piece between rising places along an axis, the lowest first; empty ones are left out."""
     normal = (float(axis == 0), float(axis == 1), float(axis == 2))
     parts, rest = [], piece
     for place in at:
@@ -180,13 +181,13 @@ def _cut(piece: Manifold, axis: int, at: list[float]) -> list[Manifold]:
     return [part for part in (*parts, rest) if not part.is_empty()]
 
 
-def _bodies(part: Manifold) -> list[Manifold]:
+def bodies_of(part: Manifold) -> list[Manifold]:
     """Its separate bodies, without the flakes of no thickness that a plane through a vertex leaves."""
     return [body for body in part.decompose() if body.volume() > _FLAKE_MM3]
 
 
 def _least_body(part: Manifold) -> float:
-    return min((body.volume() for body in _bodies(part)), default=0.0)
+    return min((body.volume() for body in bodies_of(part)), default=0.0)
 
 
 def _inside(points: NDArray[np.float64], box: NDArray[np.float64]) -> NDArray[np.bool_]:

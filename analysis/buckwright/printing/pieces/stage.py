@@ -108,7 +108,10 @@ def _arrays(pieces: "Pieces", _told: Told) -> Mapping[str, Any]:
 
     if not pieces.split:
         return {}
-    made: dict[str, Any] = {"piece_names": np.array([piece.name for piece in pieces.pieces])}
+    made: dict[str, Any] = {
+        "piece_names": np.array([piece.name for piece in pieces.pieces]),
+        "split_planes": pieces.planes_mm,
+    }
     for piece in pieces.pieces:
         mesh = from_manifold(piece.solid)
         made[f"piece_{piece.name}_vertices"] = np.asarray(mesh.vertices, np.float64)

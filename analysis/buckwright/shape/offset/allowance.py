@@ -23,7 +23,7 @@ from buckwright.shape.offset.face_planes import (
     solve_corners,
 )
 
-__all__ = ["Offset", "Place", "offset_inward", "offset_outward", "shrink_scale"]
+__all__ = ["Offset", "Place", "joined_vertices", "offset_inward", "offset_outward", "shrink_scale"]
 
 LONGEST = 6.0
 """A corner moves at most this many offsets (an apex with a half angle of 9.6 degrees); house rule."""
@@ -134,6 +134,7 @@ def offset_inward(
     distance_mm: float,
     *,
     still: NDArray[np.bool_] | None = None,
+    portion: NDArray[np.float64] | None = None,
     tick: Callable[[float], None] | None = None,
 ) -> Offset:
     """Move every face inwards by the same distance along its own normal.
@@ -145,6 +146,8 @@ def offset_inward(
     distance_mm : float, >= 0
     still : (F,) bool, optional
         Faces whose plane stays (the flat foot); the walls slide along it.
+    portion : (V,) float64, optional
+        Share of the distance, 0..1, that is wanted at each vertex; all of it where left out.
     tick : callable, optional
         Called with the share done, 0..1.
 
@@ -178,10 +181,13 @@ def offset_inward(
     planes = corner_planes(mesh.vertices, mesh.faces, wanted)
     move = solve_corners(planes, LONGEST * distance_mm)
     told(0.2)
-    joined = cache(lambda: _neighbours(mesh))
+    joined = cache(lambda: joined_vertices(mesh))
     move = _make_room(mesh, planes, move, distance_mm, joined)
     told(0.4)
     share = _thin_walls(mesh, planes, move, distance_mm)
+    if portion is not None:
+        share = np.minimum(share, portion)
+        wanted = wanted * portion[mesh.faces].min(axis=1)
     calm = _Calm(mesh, move, joined, RISE / distance_mm)
     share = calm.without_flips(calm.ramped(share))
     told(0.6)
@@ -200,6 +206,7 @@ def offset_outward(
     distance_mm: float,
     *,
     still: NDArray[np.bool_] | None = None,
+    portion: NDArray[np.float64] | None = None,
     tick: Callable[[float], None] | None = None,
 ) -> Offset:
     """Move every face outwards by the same distance along its own normal.
@@ -207,7 +214,7 @@ def offset_outward(
     Parameters and errors are those of `offset_inward`. What lies outside is offset inwards: slots narrower
     than twice the distance close no further than that method lets a wall shrink.
     """
-    turned = offset_inward(_inside_out(mesh), distance_mm, still=still, tick=tick)
+    turned = offset_inward(_inside_out(mesh), distance_mm, still=still, portion=portion, tick=tick)
     return replace(turned, mesh=_inside_out(turned.mesh))
 
 
@@ -215,7 +222,7 @@ def _inside_out(mesh: Mesh) -> Mesh:
     return Mesh(mesh.vertices, np.ascontiguousarray(mesh.faces[:, ::-1]))
 
 
-def _neighbours(mesh: Mesh) -> sparse.csr_array:
+def joined_vertices(mesh: Mesh) -> sparse.csr_array:
     """Which vertices share an edge, as a sparse pattern of ones."""
     count = mesh.vertex_count
     start = mesh.faces.ravel()

@@ -27,20 +27,22 @@ _LINE_MM = 5.0
 type Points = NDArray[np.float64]
 
 
-def paper_strip(band: FlatBand, *, ending: str = "") -> FlatDrawing:
+def paper_strip(band: FlatBand, *, ending: str = "", rising: bool = False) -> FlatDrawing:
     """The strip that is laid round the wall, its lower edge on the trim line.
 
     Parameters
     ----------
     band : rolled out, with its overlap
     ending : of the drawing's name, as '_opening_1'
+    rising : whether the trim line is the upper edge, and the lower one lies on the ledge
     """
     ticks = np.arange(0.0, band.length_mm, _TICK_EVERY_MM)
     marks = [(Line("engrave", _tick(band, way), closed=False), f"{way:.0f}") for way in ticks]
     seam = _across(band, band.length_mm)
+    which = "upper" if rising else "lower"
     return FlatDrawing(
         name=f"paper_strip{ending}",
-        title=f"Paper strip{_of(ending)}, {band.length_mm:.1f} mm round; its lower edge is the trim line",
+        title=f"Paper strip{_of(ending)}, {band.length_mm:.1f} mm round; its {which} edge is the trim line",
         lines=(
             Line("cut", np.vstack([band.lower, band.upper[::-1]])),
             Line("reference", seam, closed=False),

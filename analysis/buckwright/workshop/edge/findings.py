@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from buckwright.workshop.edge.holes import PartHole
     from buckwright.workshop.edge.profile import PrintedEdge
 
-__all__ = ["EDGE_KINDS", "HOLE_KINDS", "about_holes", "about_printed"]
+__all__ = ["EDGE_KINDS", "HOLE_KINDS", "about_holes", "about_line", "about_printed"]
 
 NEAR = FindingKind(
     slug="hole-near-edge",
@@ -36,6 +36,14 @@ OFF = FindingKind(
     source="house rule",
     remedies=("Give the place on the sculpt's surface, in the sculpt's own coordinates.",),
 )
+RISES = FindingKind(
+    slug="trim-line-rises",
+    title="The trim line is not level",
+    why="A height gauge marks a level line only; where the line rises over a body it has to be carried over from paper.",
+    rule="Told where the trim line follows the body and rises by half a millimetre or more.",
+    source="judgement",
+    remedies=("Lay the paper strip on the ledge and cut along its upper edge.", "Set body.trim to 'level'."),
+)
 TIGHT = FindingKind(
     slug="printed-edge-too-tight",
     title="Printed edge cannot follow",
@@ -49,7 +57,7 @@ TIGHT = FindingKind(
     ),
 )
 HOLE_KINDS = (NEAR, BELOW, OFF)
-EDGE_KINDS = (TIGHT,)
+EDGE_KINDS = (TIGHT, RISES)
 
 _FAR_MM = 5.0
 _SETTINGS = {"rivet": "edge.rivets_mm", "slot": "edge.slots_mm", "fan": "edge.fans_mm"}
@@ -110,3 +118,20 @@ def about_printed(edges: "Sequence[PrintedEdge]") -> list[Finding]:
             TIGHT.found("note", words, "Cut it there and mitre the ends.", at_mm=at, setting="edge.profile")  # type: ignore[arg-type]
         )
     return found
+
+
+def about_line(rises_mm: float, *, profile: str) -> list[Finding]:
+    """Findings about a trim line that follows a body.
+
+    Parameters
+    ----------
+    rises_mm : by how much it rises; 0 where it is level
+    profile : the printed edge that is asked for, or 'off'
+    """
+    if rises_mm <= 0.0:
+        return []
+    words = f"The trim line follows the body and rises by up to {rises_mm:.1f} mm over its level places."
+    if profile != "off":
+        words += " The printed edge is made for a level line only and was left out."
+    advice = "Lay the paper strip on the ledge and cut along its upper edge."
+    return [RISES.found("note" if profile == "off" else "warn", words, advice, setting="body.trim")]

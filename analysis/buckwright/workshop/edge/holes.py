@@ -141,10 +141,11 @@ def edge_distances(
     -------
     tuple of float, mm : straight, so short by a little where the wall bulges
     """
-    tree, level = cKDTree(np.concatenate([trim, *openings])), float(trim[:, 2].mean())
+    tree, outer = cKDTree(np.concatenate([trim, *openings])), cKDTree(trim)
     found = []
     for hole in holes:
         places = np.array(hole.drilled_mm)
         way = float(np.min(tree.query(places)[0]))
-        found.append(-way if places[:, 2].min() < level else way)
+        level = trim[outer.query(places)[1], 2]
+        found.append(-way if (places[:, 2] < level).any() else way)
     return tuple(found)

@@ -4,8 +4,8 @@ import numpy as np
 from manifold3d import CrossSection, FillRule
 from numpy.typing import NDArray
 
+from buckwright.mesh.level_cut import level_cut
 from buckwright.mesh.triangles import Mesh
-from buckwright.workshop.edge.level_cut import level_cut
 from buckwright.workshop.edge.trim_curve import even_ring
 
 __all__ = ["opening_rings"]

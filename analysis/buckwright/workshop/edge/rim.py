@@ -29,7 +29,8 @@ class Rim:
     ----------
     curve : the trim line
     band : the paper strip, rolled out; None without one
-    strip_mm : height of the strip over the trim line; less than asked for where the wall is not as high
+    strip_mm : height of the strip over the trim line; less than asked for where the wall is not as high;
+        under a line that rises it reaches from the level line up to it
     height_mm : of the trim line over what the gauge stands on: what the rim of the sheet lies on, or the
         floor of an opening
     printed : the printed edge; None without one
@@ -51,13 +52,20 @@ class Rim:
             "outside_mm": float(around),
             "from": curve.source,
             "thickness_mm": [float(curve.thickness_mm.min()), float(curve.thickness_mm.max())],
+            "rises_mm": self.curve.rises_mm,
             "strip_mm": self.strip_mm,
             "gauge_mm": self.height_mm,
             "profile_size_mm": size,
         }
 
 
-def rim_of(ring: Callable[[float], TrimCurve | None], height_mm: float, edge: EdgeSettings) -> Rim | None:
+def rim_of(
+    ring: Callable[[float], TrimCurve | None],
+    height_mm: float,
+    edge: EdgeSettings,
+    *,
+    follow: Callable[[TrimCurve], TrimCurve] = lambda level: level,
+) -> Rim | None:
     """All that is drawn and printed of one edge.
 
     Parameters
@@ -65,17 +73,23 @@ def rim_of(ring: Callable[[float], TrimCurve | None], height_mm: float, edge: Ed
     ring : height over the trim line -> the line there; None where there is none
     height_mm : of the trim line over what the gauge stands on
     edge : the table [edge]
+    follow : the level line -> the line that is cut, which may rise
 
     Returns
     -------
     Rim or None : None where there is no line
     """
-    curve = ring(0.0)
-    if curve is None:
+    level = ring(0.0)
+    if level is None:
         return None
-    band, strip_mm = _strip(ring, curve, edge.strip_mm)
+    curve = follow(level)
+    if curve is level:
+        band, strip_mm = _strip(ring, curve, edge.strip_mm)
+    else:
+        # from the ledge, which the formed sheet shows, up to where it is cut
+        band, strip_mm = unrolled(level.outside, curve.outside, overlap_mm=_OVERLAP_MM), curve.rises_mm
     printed = None
-    if edge.profile != "off":
+    if edge.profile != "off" and curve is level:
         printed = edge_profile(
             curve,
             wall_up(curve, ring(min(edge.profile_leg_mm, _WALL_MM))),

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from buckwright.mesh.triangles import Mesh
     from buckwright.pose.posing import Posed
     from buckwright.shape.base.building import Blank
+    from buckwright.workshop.clearance.measuring import Clearance
     from buckwright.workshop.edge.holes import PartHole
     from buckwright.workshop.edge.rim import Rim
     from buckwright.workshop.edge.trim_curve import TrimCurve
@@ -65,7 +66,7 @@ class Edge:
         """
         from buckwright.workshop.machine.platen import in_outlines
 
-        kept = points[:, 2] >= self.outer.curve.points[0, 2]
+        kept = points[:, 2] >= self.outer.curve.height_at(points[:, :2])
         for rim in self.openings:
             ring = rim.curve.points
             low, high = ring[:, :2].min(axis=0), ring[:, :2].max(axis=0)
@@ -109,13 +110,16 @@ def _edge(
     edge: EdgeSettings,
     thickness_mm: float,
     rigged: "RigPlan | None",
+    cleared: "Clearance | None",
+    trim: str,
+    edge_mm: float,
     clock: "Clock",
 ) -> Edge | None:
     """None where nothing rises to the trim line, in a female mould, or without a plan of the base."""
     from buckwright.mesh.triangles import Mesh
     from buckwright.workshop.edge.holes import edge_distances
     from buckwright.workshop.edge.rim import rim_of
-    from buckwright.workshop.edge.trim_curve import trim_curve
+    from buckwright.workshop.edge.trim_curve import rising_curve, trim_curve
 
     if blank.plan is None or blank.plan.over:
         return None
@@ -128,8 +132,13 @@ def _edge(
         level = plan.trim_z_mm + _ABOVE_LEDGE_MM + rise
         return trim_curve(sheet, thick, blank.mesh, level, sheet_mm=thickness_mm)
 
+    def follow(level: "TrimCurve") -> "TrimCurve":
+        if trim != "body" or cleared is None:
+            return level
+        return rising_curve(level, cleared.surface, cleared.clearance_mm, edge_mm)
+
     dead = 0.0 if rigged is None else rigged.dead_mm
-    outer = rim_of(ring, plan.trim_z_mm - dead, edge)
+    outer = rim_of(ring, plan.trim_z_mm - dead, edge, follow=follow)
     if outer is None:
         return None
     openings = _openings(blank, sheet, thick, edge, thickness_mm) if edge.openings else ()
@@ -176,8 +185,11 @@ def _hole_section(holed: "tuple[PartHole, ...]", told: Told) -> Mapping[str, Any
     return {"holes": [one.to_dict() | {"edge_mm": far} for one, far in zip(holed, away)]}
 
 
-def _found_edges(edged: Edge, _told: Told) -> "list[Finding]":
-    return findings.about_printed([rim.printed for _, rim in edged.rims if rim.printed is not None])
+def _found_edges(edged: Edge, told: Told) -> "list[Finding]":
+    return [
+        *findings.about_printed([rim.printed for _, rim in edged.rims if rim.printed is not None]),
+        *findings.about_line(edged.outer.curve.rises_mm, profile=told.job.edge.profile),
+    ]
 
 
 def _sections(edged: Edge, _told: Told) -> Mapping[str, Any]:
@@ -222,7 +234,17 @@ EDGE = Stage(
     name="edge",
     title="drawing the trim line",
     gives="edged",
-    needs=("blank", "formed", "holed", "edge", "sheet.thickness_mm", "rigged"),
+    needs=(
+        "blank",
+        "formed",
+        "holed",
+        "edge",
+        "sheet.thickness_mm",
+        "rigged",
+        "cleared",
+        "body.trim",
+        "body.edge_mm",
+    ),
     run=_edge,
     kinds=findings.EDGE_KINDS,
     findings=_found_edges,

@@ -8,10 +8,10 @@ from manifold3d import CrossSection, FillRule, JoinType
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from buckwright.mesh.level_cut import level_cut
 from buckwright.mesh.triangles import Mesh
-from buckwright.workshop.edge.level_cut import level_cut
 
-__all__ = ["TrimCurve", "even_ring", "level_ring", "opening_curve", "trim_curve"]
+__all__ = ["TrimCurve", "even_ring", "level_ring", "opening_curve", "rising_curve", "trim_curve"]
 
 _STEP_MM = 1.0
 _LEAST_CORNERS = 24
@@ -24,6 +24,7 @@ _ROUND = 64  # corners of a full turn
 _SMOOTH = 3  # points to either side between which the line's direction is taken
 _STRAIGHT = 0.94  # cosine of 20 degrees
 _LEVEL_MM = 0.2
+_LEAST_RISE_MM = 0.5  # less is no other line to a knife: judgement
 
 type Points = NDArray[np.float64]
 
@@ -39,12 +40,14 @@ class TrimCurve:
     thickness_mm : (N,) of the sheet there
     source : 'forecast' where it lies on the forecast sheet, else 'wall'
     opening : whether it goes round an opening of the part, not round the part
+    rises_mm : by how much its highest place lies over its lowest; 0 where it is level
     """
 
     points: Points
     thickness_mm: NDArray[np.float64]
     source: Literal["forecast", "wall"]
     opening: bool = False
+    rises_mm: float = 0.0
 
     @property
     def length_mm(self) -> float:
@@ -80,7 +83,16 @@ class TrimCurve:
         by = -by if self.opening else by
         if sheet.offset(by, JoinType.Round, 2.0, _ROUND).is_empty():
             return self.points
-        return _ring_of(sheet.offset(by, JoinType.Round, 2.0, _ROUND), float(self.points[0, 2]))
+        ring = _ring_of(sheet.offset(by, JoinType.Round, 2.0, _ROUND), float(self.points[0, 2]))
+        ring[:, 2] = self.height_at(ring[:, :2])
+        return ring
+
+    def height_at(self, plan: Points) -> NDArray[np.float64]:
+        """Height (M,) of the line at its place nearest to each of some places (M, 2) seen down the pull."""
+        if self.rises_mm == 0.0:
+            return np.full(len(plan), self.points[0, 2])
+        height: NDArray[np.float64] = self.points[cKDTree(self.points[:, :2]).query(plan)[1], 2]
+        return height
 
 
 def trim_curve(
@@ -148,6 +160,45 @@ def _share_in(ring: Points, area: CrossSection) -> float:
     """Share of what a ring encloses that lies in an area."""
     enclosed = CrossSection([ring[:, :2]], FillRule.NonZero)
     return float((enclosed ^ area).area() / max(enclosed.area(), _LEAST_MM**2))
+
+
+def rising_curve(
+    level: TrimCurve, surface: Mesh, clearance_mm: NDArray[np.float64], edge_mm: float
+) -> TrimCurve:
+    """A trim line that rises over places where the part comes too near to a body.
+
+    Parameters
+    ----------
+    level : the level trim line
+    surface : of the part from there up, mm
+    clearance_mm : (V,) at its vertices
+    edge_mm : least clearance of what is kept
+
+    Returns
+    -------
+    TrimCurve : the level one where nothing is too near, or where all is
+
+    Notes
+    -----
+    What is kept is higher than the level line and has at least that clearance. The line is the outer border
+    of it, seen down the pull; what comes too near further in, away from the edge, stays.
+    """
+    kept = np.minimum(surface.vertices[:, 2] - level.points[0, 2], clearance_mm - edge_mm)
+    rings = [np.vstack([ring, ring[:1]]) for ring in level_cut(surface, 0.0, values=kept)]
+    if not rings or kept.min() >= 0.0:
+        return level
+    ring = even_ring(max(rings, key=_covers))
+    rises = float(np.ptp(ring[:, 2]))
+    if rises < _LEAST_RISE_MM:
+        return level
+    near = cKDTree(level.points).query(ring)[1]
+    return TrimCurve(ring, level.thickness_mm[near], level.source, rises_mm=rises)
+
+
+def _covers(line: Points) -> float:
+    """Area that a closed line covers, seen down the pull."""
+    x, y = line[:-1, 0], line[:-1, 1]
+    return abs(float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum())) / 2.0
 
 
 def _without_webs(ring: Points, wall: Points) -> Points:

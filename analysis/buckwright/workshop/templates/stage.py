@@ -110,11 +110,11 @@ def _of_edge(
         if ending:
             made.append(edge_strip(rim.curve.length_mm, width_mm=strip_mm, ending=ending))
         if rim.band is not None:
-            made.append(paper_strip(rim.band, ending=ending))
+            made.append(paper_strip(rim.band, ending=ending, rising=rim.curve.rises_mm > 0.0))
         if gauge and ending:
             wide, deep = (float(side) for side in np.ptp(rim.curve.points[:, :2], axis=0))
             made.append(opening_gauge(rim.height_mm, min(wide, deep), ending=ending))
-        elif gauge:
+        elif gauge and rim.curve.rises_mm == 0.0:
             made.append(height_gauge(rim.height_mm))
     if holed:
         lines = [rim.curve.points for _, rim in edged.rims]

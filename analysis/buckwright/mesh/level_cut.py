@@ -1,4 +1,4 @@
-"""Closed lines in which a level plane cuts a mesh, followed from edge to edge.
+"""Closed lines in which a level plane cuts a mesh, or a field on it, followed from edge to edge.
 
 trimesh joins the ends of a cut by their places, and takes a wrong turn where two lines nearly touch, as they
 do under the folds of a sheet.
@@ -14,26 +14,29 @@ __all__ = ["level_cut"]
 type Points = NDArray[np.float64]
 
 
-def level_cut(mesh: Mesh, z_mm: float) -> list[Points]:
-    """Cut a mesh at a height.
+def level_cut(mesh: Mesh, level: float, *, values: NDArray[np.float64] | None = None) -> list[Points]:
+    """Cut a mesh at a height, or where other values at its vertices pass a level.
 
     Parameters
     ----------
     mesh : mm; at most two faces at each edge
-    z_mm : height of the plane; corners that lie in it count as above
+    level : height of the plane, mm, or the value; corners at it count as above
+    values : (V,) at the vertices, straight between them; None for their heights
 
     Returns
     -------
     list of (N, 3) float64, mm : closed lines, the last point joined to the first; lines that end at a rim of
     the mesh are left out
     """
-    high = mesh.vertices[:, 2] >= z_mm
+    heights = mesh.vertices[:, 2] if values is None else values
+    high = heights >= level
     faces = mesh.faces[np.ptp(high[mesh.faces].astype(np.int8), axis=1) > 0]
     sides = np.sort(np.stack([faces, np.roll(faces, -1, axis=1)], axis=2), axis=2)
     crossed = high[sides[..., 0]] != high[sides[..., 1]]  # two sides of each face
     edges, number = np.unique(sides[crossed], axis=0, return_inverse=True)
     a, b = mesh.vertices[edges[:, 0]], mesh.vertices[edges[:, 1]]
-    share = (z_mm - a[:, 2]) / (b[:, 2] - a[:, 2])
+    low, top = heights[edges[:, 0]], heights[edges[:, 1]]
+    share = (level - low) / (top - low)
     places = a + share[:, None] * (b - a)
     return [places[ring] for ring in _rings(number.reshape(-1, 2), len(edges))]
 

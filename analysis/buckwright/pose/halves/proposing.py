@@ -1,0 +1,101 @@
+"""Whether a sculpt that locks had better be halved, or a deep place of it freed by itself; a quick look."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from buckwright.clock import Clock
+from buckwright.mesh.triangles import Mesh
+from buckwright.pose.aiming import Aim
+from buckwright.pose.halves.inserts import Insert, inserts_for
+from buckwright.pose.halves.search import PartingPlane, find_planes
+from buckwright.pose.setups.measuring import Figures, measure
+from buckwright.pose.setups.proxy import Proxy, proxy_of
+from buckwright.survey.surveying import Surveyed
+
+__all__ = ["Proposal", "propose"]
+
+# Worth a look where it locks and so much of the surface is trapped, or so much detail hidden. House rules.
+_TRAPPED = 0.05
+_HIDDEN = 0.25
+# Halving is proposed where it shows so much more of the detail. House rule.
+_GAIN = 0.1
+_DIRECTIONS, _STARTS = 24, 2
+_PIXELS = 224
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Proposal:
+    """What could be done in place of much fill.
+
+    Attributes
+    ----------
+    hidden_share : share of the detail that the sculpt hides as it is set up; nan where nobody looked
+    fill_volume_mm3 : about what it takes in fill; nan as well
+    plane : the best of a few planes; None where halving gains too little, or nobody looked
+    inserts : deep places that could be freed by themselves
+    """
+
+    hidden_share: float
+    fill_volume_mm3: float
+    plane: PartingPlane | None
+    inserts: tuple[Insert, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """The section `proposal` of report.json."""
+        return {
+            "hidden_share": self.hidden_share,
+            "fill_volume_mm3": self.fill_volume_mm3,
+            "halves": None if self.plane is None else self.plane.to_dict(),
+            "inserts": [one.to_dict() for one in self.inserts],
+        }
+
+
+def propose(
+    mesh: Mesh, aim: Aim, part: Mesh, surveyed: Surveyed, *, draft_deg: float, clock: Clock
+) -> Proposal | None:
+    """Look for something better than much fill.
+
+    Parameters
+    ----------
+    mesh : the sculpt in its own axes, mm
+    aim : how it is set up
+    part, surveyed : it in the pull frame, and its survey
+    draft_deg : wanted draft
+    clock : steps are told to it
+
+    Returns
+    -------
+    Proposal or None : None where there is nothing to say
+
+    Notes
+    -----
+    Twenty-four directions beside axes and planes of symmetry, two planes measured finely: a fifth of what
+    `halves` looks at, no setups and no sheets. Not done where little of the surface is trapped.
+    """
+    inserts = inserts_for(part, surveyed)
+    known = aim.setups[aim.taken - 1].figures if aim.taken else None
+    trapped = sum(region.area_mm2 for region in surveyed.undercuts.regions)
+    area = float(np.linalg.norm(part.area_vectors(), axis=1).sum())
+    locks = surveyed.release.locked > 0 and trapped >= _TRAPPED * area
+    if not locks and (known is None or known.lost_share < _HIDDEN):
+        return Proposal(float("nan"), float("nan"), None, inserts) if inserts else None
+    with clock.step("looking at halves"):
+        proxy = proxy_of(mesh)
+        figures = _as_set_up(proxy, aim, draft_deg) if known is None else known
+        planes = find_planes(
+            mesh, draft_deg=draft_deg, directions=_DIRECTIONS, starts=_STARTS, proxy=proxy, tick=clock.tick
+        )
+    best = planes[0] if planes and figures.lost_share - planes[0].hidden_share >= _GAIN else None
+    if best is None and not inserts:
+        return None
+    return Proposal(figures.lost_share, figures.fill_volume_mm3, best, inserts)
+
+
+def _as_set_up(proxy: Proxy, aim: Aim, draft_deg: float) -> Figures:
+    """Figures of a pull that was given, where no setup knows them."""
+    sink = 0.0 if isinstance(aim.sink_mm, str) and aim.sink_mm == "auto" else aim.sink_mm
+    way = np.ascontiguousarray(proxy.turn @ aim.direction)
+    found = measure(proxy, way, (sink,), draft_deg=draft_deg, pixels=_PIXELS, exact=True)
+    return found[0]

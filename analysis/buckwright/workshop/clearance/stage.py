@@ -1,0 +1,151 @@
+"""The stage that measures the clearance of the formed part."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from buckwright.pose.body.settings import BodySettings
+from buckwright.stage import Answer, ColorMap, Papers, Stage, Told
+from buckwright.workshop.clearance import findings
+
+if TYPE_CHECKING:
+    from buckwright.clock import Clock
+    from buckwright.findings import Finding
+    from buckwright.forming.forecast.buck_forecast import BuckForecast
+    from buckwright.pose.body.placing import PlacedBody
+    from buckwright.pose.posing import Posed
+    from buckwright.shape.base.building import Blank
+    from buckwright.workshop.clearance.measuring import Clearance
+
+__all__ = ["CLEARANCE"]
+
+
+def _measure(
+    posed: "Posed",
+    placed: "PlacedBody | None",
+    blank: "Blank",
+    formed: "BuckForecast | None",
+    body: BodySettings,
+    thickness_mm: float,
+    clock: "Clock",
+) -> "Clearance | None":
+    """None without a body, or where nothing rises over the trim line.
+
+    Raises
+    ------
+    InputError
+        The part is formed into a mould, where the other side of the sheet lies on it.
+    """
+    import numpy as np
+
+    from buckwright.errors import InputError
+    from buckwright.mesh.triangles import Mesh
+    from buckwright.pose.posing import placed as moved
+    from buckwright.pose.posing import raised
+    from buckwright.workshop.clearance.measuring import buck_side, measure_clearance
+
+    if placed is None or blank.plan is None:
+        return None
+    if blank.plan.over:
+        raise InputError(
+            "the room over a body is measured on a male form only: set mould.form to 'male', or leave out "
+            "body.file"
+        )
+    with clock.step("measuring clearance"):
+        trim = blank.plan.trim_z_mm
+        if formed is None:
+            sheet = buck_side(blank.mesh, trim)
+            thick = np.full(sheet.vertex_count, thickness_mm)
+        else:
+            run = formed.forecast
+            sheet, thick = Mesh(run.points, run.triangles), run.thickness_mm
+        return measure_clearance(
+            sheet,
+            thick,
+            raised(moved(placed.mesh, posed.matrix, posed.scale), blank.plan.foot_z_mm),
+            buck=blank.mesh,
+            closed=placed.closed,
+            trim_mm=trim,
+            side=body.side,
+            source="buck" if formed is None else "forecast",
+            padding_mm=body.padding_mm,
+            wanted_mm=body.clearance_mm,
+            edge_mm=body.edge_mm if body.trim == "body" else None,
+            true=1.0 - posed.shrinkage,
+        )
+
+
+def _findings(cleared: "Clearance", _told: Told) -> "list[Finding]":
+    return findings.about_clearance(cleared)
+
+
+def _sections(cleared: "Clearance", told: Told) -> Mapping[str, Any]:
+    growth = told.results["posed"].growth
+    return {"clearance": cleared.to_dict() | {"grown": None if growth is None else growth.to_dict()}}
+
+
+def _answers(cleared: "Clearance", _told: Told) -> list[Answer]:
+    least = f"{cleared.least_mm:.1f} mm at the nearest place, {cleared.wanted_mm:g} mm wanted"
+    if any(place.touches for place in cleared.places):
+        words = f"no: touches over {cleared.touch_share:.0%} of the part"
+    elif cleared.places:
+        words = f"short: {least}"
+    else:
+        words = f"yes: {least}"
+    return [Answer("Clears", f"{words}{_padded(cleared)}.")]
+
+
+def _padded(cleared: "Clearance") -> str:
+    return f", over {cleared.padding_mm:g} mm of padding" if cleared.padding_mm else ""
+
+
+def _pictures(cleared: "Clearance", told: Told) -> Mapping[str, bytes]:
+    from buckwright.workshop.clearance.pictures import draw_clearance
+
+    return draw_clearance(cleared, title=told.title)
+
+
+def _arrays(cleared: "Clearance", told: Told) -> Mapping[str, Any]:
+    """`clearance_mm` for each face of the file; nan where the part does not lie."""
+    import numpy as np
+    from scipy.spatial import cKDTree
+
+    sources = told.sources()
+    if sources is None:
+        return {}
+    surface = cleared.surface
+    places = told.stand.places(sources.middles)
+    sides = surface.vertices[surface.faces] - surface.vertices[np.roll(surface.faces, -1, axis=1)]
+    cell = float(np.linalg.norm(sides, axis=2).max(initial=0.0))
+    part, posed = np.flatnonzero(cleared.part), told.results["posed"]
+    # the surface that was grown or made smaller lies off the file's by so much
+    moved = (0.0 if posed.growth is None else posed.growth.most_mm) + (
+        0.0 if posed.offset is None else posed.offset.distance_mm
+    )
+    far, near = cKDTree(surface.vertices[part]).query(places, distance_upper_bound=cell + moved)
+    known = np.isfinite(far) & (places[:, 2] >= surface.vertices[part, 2].min())
+    values = cleared.clearance_mm[part][np.where(known, near, 0)]
+    return {"clearance_mm": np.where(known, values, np.nan).astype(np.float32)}
+
+
+CLEARANCE = Stage(
+    name="clearance",
+    title="measuring clearance",
+    gives="cleared",
+    needs=("posed", "placed", "blank", "formed", "body", "sheet.thickness_mm"),
+    run=_measure,
+    kinds=findings.KINDS,
+    findings=_findings,
+    sections=_sections,
+    answers=_answers,
+    papers=(Papers(make=_pictures, picture=True),),
+    arrays=_arrays,
+    maps=(
+        ColorMap(
+            array="clearance_mm",
+            label="Clearance",
+            tip="Room between part and body, less the padding; nothing left is darkest",
+            unit="mm",
+            dark="low",
+        ),
+    ),
+)
