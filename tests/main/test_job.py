@@ -211,6 +211,7 @@ EVERYTHING = {
         "joint": "printed",
         "pin_mm": 8.0,
         "clearance_mm": 0.25,
+        "planes_mm": [[0.0, 0.0, 1.0, 40.0], [1.0, 0.0, 0.0, 0.0]],
         "glue_groove": False,
         "joint_clear_mm": 4.0,
         "flow_mm3_s": 10.0,
