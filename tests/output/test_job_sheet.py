@@ -191,3 +191,31 @@ def test_several_bucks_stand_beside_one_at_a_time():
     refused = group | {"copies": 9, "fits": False, "ways": [one]}
     assert "9 do not fit: 6 would" in dict(group_rows({"group": refused}))["Bucks in one pull"]
     assert group_rows({}) == []
+
+
+def test_bucks_of_other_jobs_and_what_stands_between_are_told():
+    from buckwright.output.job_sheet.group import group_rows
+
+    lid = {"name": "lid", "copies": 2, "most": 1}
+    group = {"copies": 3, "fits": True, "most": 3, "spacing_mm": 90.0, "edge_mm": 26.0, "ways": []}
+    group |= {"others": [lid]}
+    formed = {"webs_between": [{}, {}], "between": [{"lowest_mm": 21.4}, {"lowest_mm": 0.0}]}
+    rows = dict(group_rows({"group": group, "group_forecast": formed}))
+    assert rows["Bucks in one pull"] == "3 of this one, 2 of lid fit; 90 mm apart, 26 mm to the frame"
+    assert rows["Between the bucks"].startswith("2 webs; the sheet comes down to 21 mm over the platen")
+    refused = group | {"fits": False, "most": 2}
+    words = dict(group_rows({"group": refused}))["Bucks in one pull"]
+    assert words.startswith("3 of this one, 2 of lid do not fit: 2 of this one, 1 of lid would")
+
+
+def test_heater_zones_and_openings_are_told():
+    from buckwright.output.job_sheet.edge import edge_rows
+    from buckwright.output.job_sheet.machine import machine_rows
+
+    zones = {"after_s": 41.6, "mean_c": [[133.2, 149.0], [138.0, 151.4]]}
+    (row,) = machine_rows({"heater_zones": zones})
+    assert row == ("Heater zones", "°C of the sheet from back to front after 42 s: 133 149; 138 151")
+    opening = {"trim_line_mm": 116.3, "outside_mm": 115.5, "gauge_mm": 3.0}
+    edge = {"trim_line_mm": 651.4, "outside_mm": 654.6, "from": "wall", "gauge_mm": 17.8}
+    rows = dict(edge_rows({"edge": edge | {"profile_size_mm": None, "openings": [opening]}}))
+    assert rows["Opening 1, cut out"] == "trim line 116 mm, 3.0 mm over its floor; border strip 130 mm"

@@ -41,7 +41,17 @@ def section(heading: str, *body: str, kind: str = "") -> str:
 
 
 def paragraph(words: str, *, kind: str = "") -> str:
-    """A paragraph of plain text."""
+    """A paragraph of plain text.
+
+    Parameters
+    ----------
+    words : what it says; empty for none
+    kind : class for the style
+
+    Returns
+    -------
+    str : HTML
+    """
     return f"<p{f' class={kind!r}' if kind else ''}>{escape(words)}</p>" if words else ""
 
 
@@ -66,7 +76,17 @@ def wide_table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 
 
 def tick_list(steps: Iterable[str], *, kind: str = "") -> str:
-    """Steps with boxes to tick, on screen and on paper; empty without steps."""
+    """Steps with boxes to tick, on screen and on paper; empty without steps.
+
+    Parameters
+    ----------
+    steps : one line each
+    kind : class for the style
+
+    Returns
+    -------
+    str : HTML
+    """
     steps = list(steps)
     if not steps:
         return ""
