@@ -26,7 +26,7 @@ _FOUND = {
                 "name": "riser_mm-25_thickness_mm-1.5",
                 "title": "Riser 25 mm, Thickness 1.5 mm",
                 "changes": {"base.riser_mm": 25.0, "sheet.thickness_mm": 1.5},
-                "words": "Better: weakest spot 0.35 mm instead of 0.22 mm. Worse: print 512 instead of 492 g.",
+                "words": "Better: weakest spot 0.35 mm instead of 0.22 mm. Worse: print 512 g, not 492.",
                 "faults": ["a web crosses the trim line"],
             },
         ],
