@@ -92,6 +92,7 @@ def _search(source: Path, home: Path, words: dict[str, Any]) -> "Tuned":
 
 
 def _tell(found: "Tuned", home: Path) -> None:
+    from buckwright.many.judging import left_words
     from buckwright.many.tune_page import setting_words
 
     for n, one in enumerate(found.ranked[:_SHOWN], 1):
@@ -101,6 +102,8 @@ def _tell(found: "Tuned", home: Path) -> None:
             say(f"   Must not be: {'; '.join(one.faults)}.")
     if found.ranked[0].name == found.own.name:
         say("No candidate is better than the job as it is set without being worse elsewhere.")
+    if words := left_words(found.ranked):
+        say(words)
     say(f"Written: {home}/ with tune.html, tune.csv; --take N writes a job file.")
 
 
