@@ -119,10 +119,8 @@ def left_words(judged: Sequence[Judged]) -> str:
     left = [fault for fault in first.faults if all(fault in one.faults for one in others)]
     if not left:
         return ""
-    return (
-        f"None of the {len(judged)} set-ups is free of this: {'; '.join(left)}. Vary other settings, or change "
-        "the sculpt."
-    )
+    free = f"None of the {len(judged)} set-ups is free of this: {'; '.join(left)}."
+    return f"{free} Vary other settings, or change the sculpt."
 
 
 def _compared(one: Figure, report: Mapping[str, Any], own: Mapping[str, Any]) -> Compared:
