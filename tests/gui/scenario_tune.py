@@ -10,7 +10,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 import drive
 import parts
 
-TAKE = (1165.0, 470.0)
+TAKE = (1165.0, 340.0)
 """Where the button of the first candidate is looked for first."""
 _FOUND = {
     "tune": {
