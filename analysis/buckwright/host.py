@@ -7,7 +7,7 @@ watches, and starts `hosted.py`, which works. The request is a JSON object:
 
 - command : 'look', 'make', 'forecast' (see `pipeline.commands`); or 'finished': the sculpt of the job is a
   finished buck in mm, which is checked and written to `out` as it is, without report and arrays; or 'log':
-  report.json tells what the pulls in `log` say, without a sculpt; or 'tune': set-ups are searched for and
+  report.json tells what the pulls in `log` say, without a sculpt; or 'tune': variants are searched for and
   compared, the page goes to `out` and report.json lists them, the best first
 - job : path of job.toml
 - out : folder for the files that people want, or null
@@ -16,7 +16,7 @@ watches, and starts `hosted.py`, which works. The request is a JSON object:
 - pictures : whether to draw
 - prefix : what the names of the files in `out` begin with (may be left out)
 - log : path of the pulls, for 'log' (may be left out otherwise)
-- candidates : set-ups to try, for 'tune' (may be left out: 8)
+- candidates : variants to try, for 'tune' (may be left out: 8)
 - python_path : further folders of Python packages (may be left out)
 
 On standard output comes one JSON object a line, {"kind": "step", "name", "share"} about ten times a second at
@@ -82,7 +82,7 @@ DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 4
 FINISHED = "finished"
 #: The command that tells what a log of pulls says.
 LOG = "log"
-#: The command that searches for a better set-up.
+#: The command that searches for better settings.
 TUNE = "tune"
 _CANDIDATES, _MOST_CANDIDATES = 8, 500
 

@@ -182,7 +182,7 @@ def _tell_log(job: Any, request: Any, gate: Any) -> None:
 
 
 def _tune(job: Any, request: Any, line: _Line) -> None:
-    """Search for a better set-up at preview quality; what was found as report.json."""
+    """Search for better settings at preview quality; what was found as report.json."""
     from buckwright.forming.forecast.thresholds import HANDY_MM
     from buckwright.many.alone import Alone
     from buckwright.many.choices import choices_for

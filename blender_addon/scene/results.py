@@ -227,7 +227,7 @@ class BuckwrightResults(bpy.types.PropertyGroup):
     workshop: PointerProperty(type=bpy.types.Collection, name="Workshop")  # type: ignore[valid-type]
     spot_index: IntProperty(name="Place", update=_choose_spot)  # type: ignore[valid-type]
     job_sheet: StringProperty(name="Job Sheet")  # type: ignore[valid-type]  # file that was opened last
-    tuned: StringProperty()  # type: ignore[valid-type]  # the best of a search for set-ups, as JSON
+    tuned: StringProperty()  # type: ignore[valid-type]  # the best of a search for better settings, as JSON
     log: StringProperty()  # type: ignore[valid-type]  # what the log of pulls says, as JSON
     sheet: StringProperty(name="Sheet")  # type: ignore[valid-type]
     sheet_mm: FloatProperty(name="Sheet Thickness")  # type: ignore[valid-type]  # before forming

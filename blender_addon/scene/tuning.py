@@ -1,4 +1,4 @@
-"""The search for a better set-up: run by the child, its best three kept in the scene, one taken over."""
+"""The search for better settings: run by the child, its best three kept in the scene, one taken over."""
 
 import json
 from pathlib import Path
@@ -70,7 +70,7 @@ def take(scene: bpy.types.Scene, number: int) -> str:
 
 
 class TuneWork(running.Work):
-    """The child tries set-ups, one after another; what it has tried stays when it is stopped."""
+    """The child tries variants, one after another; what it has tried stays when it is stopped."""
 
     def __init__(self, context: bpy.types.Context, candidates: int) -> None:
         """Start.
@@ -82,7 +82,7 @@ class TuneWork(running.Work):
         """
         self._candidates, self._share = candidates, 0.0
         super().__init__(context, TUNE, folder_of(context))
-        self.title = "Comparing set-ups"
+        self.title = "Comparing settings"
 
     def _request(self, out: Path | None, prefix: str) -> dict[str, Any]:
         return super()._request(out, prefix) | {"candidates": self._candidates}

@@ -1,4 +1,4 @@
-"""The panel with the search for a better set-up: its button, the best three, each to be taken over."""
+"""The panel with the search for better settings: its button, the best three, each to be taken over."""
 
 from pathlib import Path
 from typing import Any
@@ -16,9 +16,10 @@ __all__ = ["BUCKWRIGHT_PT_tune", "register", "unregister"]
 
 
 class BUCKWRIGHT_PT_tune(Tab, bpy.types.Panel):
-    """Set-ups that were tried and compared with the one that is set; a click takes one over"""
+    """Variants of the settings that were tried and compared with those that are set; a click takes one over"""
 
-    bl_label = "Better Set-up"
+    bl_label = "Better Settings"
+    bl_parent_id = "BUCKWRIGHT_PT_send"
     bl_options = {"DEFAULT_CLOSED"}
 
     @classmethod
@@ -41,14 +42,14 @@ class BUCKWRIGHT_PT_tune(Tab, bpy.types.Panel):
 
 
 class BUCKWRIGHT_OT_tune(RunOperator, bpy.types.Operator):
-    """Try other set-ups of this sculpt at preview quality and compare them with the one that is set; takes minutes, Esc stops, and the next search goes on from there"""  # noqa: E501
+    """Try other settings of this job at preview quality and compare them with those that are set; takes minutes, Esc stops, and the next search goes on from there"""  # noqa: E501
 
     bl_idname = "buckwright.tune"
-    bl_label = "Search for a Better Set-up"
+    bl_label = "Search for Better Settings"
     bl_options = {"UNDO"}
 
     candidates: IntProperty(  # type: ignore[valid-type]
-        name="Set-ups", description="How many set-ups are tried, at most", default=8, min=2, max=100
+        name="Variants", description="How many variants are tried, at most", default=8, min=2, max=100
     )
 
     def begin(self, context: bpy.types.Context) -> running.Work:
@@ -65,15 +66,15 @@ class BUCKWRIGHT_OT_tune(RunOperator, bpy.types.Operator):
         tuning.keep(context.scene, result)
         ranked, own = result["tune"]["ranked"], result["tune"]["own"]
         if ranked[0]["name"] == own:
-            return "No set-up that was tried is better without being worse elsewhere"
+            return "No variant that was tried is better without being worse elsewhere"
         return f"{ranked[0]['title']}. {ranked[0]['words']}"
 
 
 class BUCKWRIGHT_OT_take_candidate(bpy.types.Operator):
-    """Take the changes of this set-up over into the settings"""
+    """Take the changes of this variant over into the settings"""
 
     bl_idname = "buckwright.take_candidate"
-    bl_label = "Take This Set-up Over"
+    bl_label = "Take These Settings"
     bl_options = {"REGISTER", "UNDO"}
 
     number: IntProperty(name="Number", description="Which of the best, from 1", default=1, min=1)  # type: ignore[valid-type]
@@ -82,7 +83,7 @@ class BUCKWRIGHT_OT_take_candidate(bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         found = context.scene is not None and bool(tuning.told(context.scene))
         if not found:
-            cls.poll_message_set("Search for a better set-up first")
+            cls.poll_message_set("Search for better settings first")
         return found
 
     def execute(self, context: bpy.types.Context) -> set[str]:
@@ -97,7 +98,7 @@ class BUCKWRIGHT_OT_take_candidate(bpy.types.Operator):
 
 
 class BUCKWRIGHT_OT_open_comparison(bpy.types.Operator):
-    """Open the page with every set-up that was tried: figures, the trade as a plot, pictures of the best"""
+    """Open the page with every variant that was tried: figures, the trade as a plot, pictures of the best"""
 
     bl_idname = "buckwright.open_comparison"
     bl_label = "Open Comparison"

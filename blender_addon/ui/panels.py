@@ -245,11 +245,11 @@ _CLASSES = (
     BUCKWRIGHT_PT_buck,
     BUCKWRIGHT_PT_buck_more,
     BUCKWRIGHT_PT_formed,
-    BUCKWRIGHT_PT_tune,
     BUCKWRIGHT_PT_workshop,
     BUCKWRIGHT_PT_workshop_more,
     BUCKWRIGHT_PT_pulls,
     BUCKWRIGHT_PT_send,
+    BUCKWRIGHT_PT_tune,
 )
 
 register, unregister = bpy.utils.register_classes_factory(_CLASSES)

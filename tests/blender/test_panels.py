@@ -4,6 +4,17 @@ _OF_FINDINGS = ("explain", "show_finding", "finding_setting", "follow_advice")
 """They need a finding of some kind to be drawn."""
 
 
+_SEARCH = {
+    "tune": {
+        "ranked": [
+            {"name": "a", "title": "Riser 18 mm", "changes": {}, "words": "Better.", "faults": ["it locks"]}
+        ],
+        "own": "as_set",
+        "page": "",
+    }
+}
+
+
 class _Layout:
     """Stands for a layout: takes every call, and remembers the texts and the operators."""
 
@@ -36,6 +47,7 @@ def test_panels_and_menus_draw_before_and_after_a_look(addon, scene, solid, fast
             bpy.ops.buckwright.look()
             assert len(scene.buckwright_results.setups) > 1
             scene.buckwright_results.planes.add().number = 1  # as after halving
+            addon.scene.tuning.keep(scene, _SEARCH)
         for name in names:
             seen = []
             panel = getattr(bpy.types, name)

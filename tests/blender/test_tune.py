@@ -1,4 +1,4 @@
-"""The search for a better set-up: its best kept in the scene, one taken over; started by its button."""
+"""The search for better settings: the best kept in the scene, one taken over; started by its button."""
 
 from pathlib import Path
 

@@ -1,5 +1,7 @@
 """A picture laid by texture coordinates: by closed forms, by the picture laid down the pull, along a seam."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import trimesh
@@ -68,6 +70,18 @@ def test_a_seam_is_sharp_and_what_lies_far_stays_clear(dome):
     away = TextureMap(points - [0.0, 0.0, 3.0], faces, uv)
     top = paint_by_texture(carried, stripes, away, SHAPE)[55:65, 55:65, 3]
     assert (top == 0).all()
+
+
+def test_ink_reaches_one_cell_over_the_edge_of_the_part(dome):
+    carried, points, faces = dome
+    radius = np.hypot(*np.moveaxis(carried.flat[carried.triangles], 2, 0))
+    part = replace(carried, part=(radius < 20.0).all(axis=1))
+    ink = TextureMap(points, faces, np.zeros((len(faces), 3, 2)))
+    painted = paint_by_texture(part, chequer(), ink, SHAPE)[..., 3] == 255
+    x, y = np.meshgrid((np.arange(120) + 0.5) / 1.5 - 40.0, 40.0 - (np.arange(120) + 0.5) / 1.5)
+    away = np.hypot(x, y)
+    assert painted[away < 20.0].all()  # not ragged where the triangles cross the edge
+    assert not painted[away > 20.0 + 2.0 * np.sqrt(2.0)].any()
 
 
 OBJ = """

@@ -152,7 +152,7 @@ def wait_for_colours(*, trapped: bool = True) -> drive.Script:
     yield 0.5
 
 
-_closed = {"Setups", "Colors", "Sheet", "Workshop", "Job"}
+_closed = {"Setups", "Halves", "Colors", "Sheet", "Workshop", "Job"}
 """Panels that are closed; Blender does not tell, but all others begin open."""
 
 
@@ -161,7 +161,8 @@ def panels() -> list[str]:
     kept = results().of(bpy.context.scene)
     found = ["Findings"] if kept.made != "NONE" else []
     setups = ["Setups"] if len(kept.setups) > 1 else []
-    return ["Sculpt", *setups, *found, "Colors", "Buck", "Sheet", "Workshop", "Job"]
+    halves = ["Halves"] if len(kept.planes) > 0 else []
+    return ["Sculpt", *setups, *halves, *found, "Colors", "Buck", "Sheet", "Workshop", "Job"]
 
 
 def open_only(*names: str) -> drive.Script:

@@ -1,4 +1,4 @@
-"""The search for a set-up: what it tries, how it compares, what it writes; candidates go by formulas."""
+"""The search for better settings: what it tries, how it compares, what it writes; candidates go by formulas."""
 
 import csv
 import io
@@ -11,7 +11,7 @@ from buckwright.cli import main
 from buckwright.errors import InputError
 from buckwright.job import Job, read_job
 from buckwright.many.choices import choices_for, neighbours, own_first, spread_out
-from buckwright.many.judging import best_first, judge
+from buckwright.many.judging import best_first, judge, left_words
 from buckwright.many.taking import changed_job
 from buckwright.many.tune_page import setting_words
 from buckwright.many.tuning import read_chosen, tune
@@ -116,6 +116,9 @@ def test_faults_and_trades_are_told():
     assert same.words.startswith("As good as")
     assert (same.gain, same.faults) == (0.0, ())
     assert best_first([low, same])[0] is same
+    assert left_words([low, same]) == ""
+    thin = judge("thin", own, own, least_mm=0.3)
+    assert left_words([low, thin]).startswith("None of the 2 variants is free of this: thinner than 0.3 mm.")
 
 
 def test_it_finds_what_is_better_in_every_figure(tmp_path):
@@ -145,7 +148,7 @@ def test_table_page_and_choices_are_written(tmp_path):
     done = [row["job"] for row in rows if row["state"] == "done"]
     assert done == [one.name for one in found.ranked]
     page = (out / "tune.html").read_text(encoding="utf-8")
-    assert "<svg" in page and "As it is set" in page and "cap: set-ups compared" in page
+    assert "<svg" in page and "As it is set" in page and "cap: variants compared" in page
     assert read_chosen(out, 1)["changes"] == found.changes[found.ranked[0].name]
     for number in (0, 99):
         with pytest.raises(InputError, match="there is no candidate"):

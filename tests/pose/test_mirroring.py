@@ -20,6 +20,7 @@ PLAIN = {
     "base": {"sink_mm": 0.0},
     "fit": {"shrinkage": 0.0},
     "forecast": {"quality": "off"},
+    "vents": {"enabled": False},
 }
 
 
@@ -36,8 +37,8 @@ def lopsided():
 
 @pytest.fixture(scope="module")
 def pair(lopsided):
-    vents = {"at_mm": [[12.0, 12.0, 20.0]]}
-    return made(lopsided, vents=vents), made(lopsided, vents=vents, sculpt={"mirror": "x"})
+    edge = {"rivets_mm": [[12.0, 12.0, 20.0]]}
+    return made(lopsided, edge=edge), made(lopsided, edge=edge, sculpt={"mirror": "x"})
 
 
 def test_the_twin_is_the_mirror_image(pair):
@@ -52,8 +53,8 @@ def test_the_twin_is_the_mirror_image(pair):
 def test_the_sculpt_is_left_alone_and_places_on_it_follow(pair):
     one, twin = pair
     assert np.array_equal(*(each.results["posed"].sculpt.mesh.vertices for each in pair))
-    (vent,), (other,) = ([v["top_mm"] for v in outcome.report["vents"]][:1] for outcome in pair)
-    assert other == pytest.approx([-vent[0], *vent[1:]], abs=1e-6)
+    (hole,), (other,) = (outcome.results["holed"] for outcome in pair)
+    assert other.at_mm == pytest.approx((-hole.at_mm[0], *hole.at_mm[1:]), abs=1e-6)
     assert np.array_equal(one.faces["state"], twin.faces["state"])  # each face of the file, as it was given
 
 

@@ -36,7 +36,7 @@ From a sculpt to a ready-to-print buck for vacuum forming.
   buckwright sweep job.toml --vary sheet.thickness_mm=0.5,0.75,1
                                     a job in variants, side by side
   buckwright set project.toml       all parts of a costume or model: twins, sizes, one cutting plan
-  buckwright tune job.toml          a better set-up, searched for and compared
+  buckwright tune job.toml          better settings, searched for and compared
   buckwright open                   look at the newest pictures
 
   buckwright log job.toml           note a pull, and what to try next

@@ -1,4 +1,4 @@
-"""`tune`: a better set-up of a job, searched for among a few choices."""
+"""`tune`: better settings of a job, searched for among a few choices."""
 
 import sys
 from pathlib import Path
@@ -30,7 +30,7 @@ _SHOWN = 3
     type=click.IntRange(2, 500),
     default=24,
     show_default=True,
-    help="Set-ups to try, at most.",
+    help="Variants to try, at most.",
 )
 @click.option(
     "--least-mm",
@@ -48,7 +48,7 @@ _SHOWN = 3
 @click.option("--workers", type=click.IntRange(1, 1024), help="Candidates at once, at most.")
 @with_settings("make")
 def tune(source: Path, out: Path | None, take: int | None, to: Path | None, **words: Any) -> None:
-    """Try set-ups of a job and compare them with the job as it is set; nothing of the job is changed.
+    """Try variants of a job and compare them with the job as it is set; nothing of the job is changed.
 
     Left to itself it varies the setup (where the pull is searched for), riser, gap to the frame, gauge and
     fill, at preview quality. It can be stopped at any time: the best so far is written, and the next run goes
@@ -92,6 +92,7 @@ def _search(source: Path, home: Path, words: dict[str, Any]) -> "Tuned":
 
 
 def _tell(found: "Tuned", home: Path) -> None:
+    from buckwright.many.judging import left_words
     from buckwright.many.tune_page import setting_words
 
     for n, one in enumerate(found.ranked[:_SHOWN], 1):
@@ -101,6 +102,8 @@ def _tell(found: "Tuned", home: Path) -> None:
             say(f"   Must not be: {'; '.join(one.faults)}.")
     if found.ranked[0].name == found.own.name:
         say("No candidate is better than the job as it is set without being worse elsewhere.")
+    if words := left_words(found.ranked):
+        say(words)
     say(f"Written: {home}/ with tune.html, tune.csv; --take N writes a job file.")
 
 

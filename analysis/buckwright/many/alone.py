@@ -36,4 +36,4 @@ class Alone:
 
     def _tell(self, step: str, share: float) -> None:
         whole = min((self._done + min(max(share, 0.0), 1.0)) / self._most, 1.0)
-        self._progress(f"set-up {min(self._done + 1, self._most)} of {self._most}: {step}", whole)
+        self._progress(f"variant {min(self._done + 1, self._most)} of {self._most}: {step}", whole)

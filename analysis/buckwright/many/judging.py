@@ -8,7 +8,7 @@ from typing import Any, Literal
 from buckwright.stage import Figure
 from buckwright.stages import figures
 
-__all__ = ["Compared", "Judged", "best_first", "judge"]
+__all__ = ["Compared", "Judged", "best_first", "judge", "left_words"]
 
 type Verdict = Literal["better", "as good", "worse", ""]
 
@@ -106,6 +106,21 @@ def judge(name: str, report: Mapping[str, Any], own: Mapping[str, Any], *, least
 def best_first(judged: Sequence[Judged]) -> list[Judged]:
     """The fewest faults first; of these, those that are worse in the fewest figures; then the gain."""
     return sorted(judged, key=lambda one: (len(one.faults), len(one.worse), -one.gain))
+
+
+def left_words(judged: Sequence[Judged]) -> str:
+    """What no candidate is free of, in one sentence; empty where each fault is missing somewhere.
+
+    Parameters
+    ----------
+    judged : all candidates
+    """
+    first, *others = judged
+    left = [fault for fault in first.faults if all(fault in one.faults for one in others)]
+    if not left:
+        return ""
+    free = f"None of the {len(judged)} variants is free of this: {'; '.join(left)}."
+    return f"{free} Vary other settings, or change the sculpt."
 
 
 def _compared(one: Figure, report: Mapping[str, Any], own: Mapping[str, Any]) -> Compared:

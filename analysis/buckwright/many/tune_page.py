@@ -5,7 +5,7 @@ from html import escape
 from typing import Any
 from urllib.parse import quote
 
-from buckwright.many.judging import Compared, Judged
+from buckwright.many.judging import Compared, Judged, left_words
 from buckwright.output.job_sheet.markup import document
 from buckwright.stages import all_settings
 
@@ -69,16 +69,17 @@ def tune_page(
     )
     body = (
         _STYLE,
-        f"<h1>{escape(title)}: set-ups compared</h1>",
+        f"<h1>{escape(title)}: variants compared</h1>",
         f'<p class="lead">{len(ranked)} candidates. + is better, − is worse than the job as it is set; '
         "what differs by less than its band counts as alike. 'buckwright tune JOB --take N' writes a job "
         "file with the changes of candidate N.</p>",
+        f'<p class="lead">{escape(left_words(ranked))}</p>',
         f'<div class="best">{best}</div>',
         f'<figure style="max-width:40rem">{trade_plot(ranked, own)}</figure>',
         f'<div class="scroll"><table class="many"><thead><tr>{head}</tr></thead><tbody>\n{rows}</tbody>'
         "</table></div>",
     )
-    return document(f"{title}: set-ups compared", body)
+    return document(f"{title}: variants compared", body)
 
 
 def _head(one: Compared) -> str:

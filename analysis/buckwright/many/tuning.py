@@ -1,4 +1,4 @@
-"""Search for a better set-up of a job among a few choices; the best so far is kept whenever it is stopped."""
+"""Search for better settings of a job among a few choices; the best so far is kept whenever it is stopped."""
 
 import json
 from collections.abc import Sequence

@@ -76,8 +76,8 @@ def paint_by_texture(
 
     Returns
     -------
-    (rows, columns, 4) uint8, row 0 at the back, seen from above; clear off the part, and where it lies
-    farther than `FAR_MM` from the sculpt
+    (rows, columns, 4) uint8, row 0 at the back, seen from above; clear beyond the cells beside the part,
+    and where the sheet lies farther than `FAR_MM` from the sculpt
 
     Notes
     -----
@@ -86,7 +86,7 @@ def paint_by_texture(
     """
     owner = np.full(shape, -1, np.int32)
     corners = np.ascontiguousarray(carried.pixels_of_flat(shape)[carried.triangles])
-    _own(corners, np.flatnonzero(carried.part), owner)
+    _own(corners, np.flatnonzero(_to_paint(carried)), owner)
     rows, columns = np.nonzero(owner >= 0)
     painted = np.zeros((*shape, 4), np.uint8)
     for begin in range(0, len(rows), _AT_ONCE):
@@ -99,6 +99,14 @@ def paint_by_texture(
         uv, away = texture.at(places)
         seen = (away <= FAR_MM) & np.isfinite(uv).all(axis=1)
         painted[row[seen], column[seen]] = _sampled(picture, uv[seen])
+    return painted
+
+
+def _to_paint(carried: Carried) -> NDArray[np.bool_]:
+    """Triangles of the part, and those beside it, within which it ends: ink may reach over the cut."""
+    nodes = np.zeros(len(carried.flat), np.bool_)
+    nodes[carried.triangles[carried.part]] = True
+    painted: NDArray[np.bool_] = nodes[carried.triangles].any(axis=1)
     return painted
 
 
