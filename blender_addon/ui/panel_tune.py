@@ -16,7 +16,7 @@ __all__ = ["BUCKWRIGHT_PT_tune", "register", "unregister"]
 
 
 class BUCKWRIGHT_PT_tune(Tab, bpy.types.Panel):
-    """Variants of the settings that were tried and compared with those that are set; a click takes one over"""
+    """Variants of the settings, tried and compared with those that are set; a click takes one over"""
 
     bl_label = "Better Settings"
     bl_parent_id = "BUCKWRIGHT_PT_send"

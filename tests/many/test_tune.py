@@ -1,4 +1,4 @@
-"""The search for better settings: what it tries, how it compares, what it writes; candidates go by formulas."""
+"""The search for better settings: what it tries, compares and writes; candidates go by formulas."""
 
 import csv
 import io
