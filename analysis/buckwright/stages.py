@@ -19,6 +19,8 @@ from buckwright.shape.base.stage import BASE
 from buckwright.shape.buck.stage import BUCK
 from buckwright.shape.fill.stage import FILL
 from buckwright.shape.hollow.stage import HOLLOW
+from buckwright.shape.porous.stage import POROUS
+from buckwright.shape.take_up.stage import BLOCKS, TAKE_UP
 from buckwright.shape.underside.stage import UNDERSIDE
 from buckwright.shape.vents.stage import VENTS
 from buckwright.stage import ColorMap, Figure, Stage, in_order
@@ -59,6 +61,8 @@ STAGES: list[Stage] = [
     SURVEY,
     PROPOSAL,
     FILL,
+    TAKE_UP,
+    BLOCKS,
     BASE,
     HOLD,
     POCKETS,
@@ -68,6 +72,7 @@ STAGES: list[Stage] = [
     HOLLOW,
     HOLES,
     BUCK,
+    POROUS,
     DRAINAGE,
     HEATING,
     ZONES,

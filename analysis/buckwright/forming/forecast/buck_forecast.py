@@ -22,7 +22,7 @@ from buckwright.forming.forecast.settings import ForecastSettings
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.raster import Relief, relief_of
 
-__all__ = ["BuckForecast", "Levels", "forecast_buck", "frame_round", "run_forecast"]
+__all__ = ["BuckForecast", "Levels", "Quality", "forecast_buck", "form_on", "frame_round", "run_forecast"]
 
 _PIXELS = 1024
 _COARSER = 4  # times fewer nodes at first in a preview, and on the net that a band comes from
@@ -138,7 +138,7 @@ def forecast_buck(
     Cancelled
         The user asked to stop.
     """
-    relief = relief_of(mesh, pixel_mm=float(mesh.size[:2].max()) / _PIXELS)
+    relief = _relief(mesh)
     quality: Quality = "fine" if settings.quality == "fine" else "preview"
     asked = partial(run_forecast, relief, levels, settings, plenum_kpa=plenum_kpa)
 
@@ -172,6 +172,27 @@ def forecast_buck(
         with clock.step("comparing gaps"):
             rows = _compared_gaps(relief, levels, settings, sheet_mm, plenum_kpa, clock)
     return BuckForecast(relief, run, gaps=tuple(rows), flare=flare, gauge=gauge)
+
+
+def form_on(
+    mesh: Mesh,
+    levels: Levels,
+    settings: ForecastSettings,
+    *,
+    sheet_mm: float,
+    plenum_kpa: float,
+    quality: Quality,
+    tick: Callable[[float], None],
+) -> Forecast:
+    """The sheet on a buck and nothing else: the first run of `forecast_buck`, with the same parameters."""
+    relief = _relief(mesh)
+    return run_forecast(
+        relief, levels, settings, tick, sheet_mm=sheet_mm, plenum_kpa=plenum_kpa, quality=quality
+    )
+
+
+def _relief(mesh: Mesh) -> Relief:
+    return relief_of(mesh, pixel_mm=float(mesh.size[:2].max()) / _PIXELS)
 
 
 def run_forecast(

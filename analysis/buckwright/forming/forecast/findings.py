@@ -98,7 +98,7 @@ WEB = FindingKind(
         "More draft.",
         "Rounder corners.",
         "More room around the corner.",
-        "A web-catcher block beside it.",
+        "Take-up blocks beside it.",
     ),
 )
 AIR = FindingKind(
@@ -301,8 +301,8 @@ def _webs(run: "Forecast") -> list[Finding]:
         if crosses is False:
             found.append(WEB.found("note", words, at_mm=web.where_mm))
             continue
-        advice = "Try more draft, rounder corners, more room, or a web-catcher block beside the corner."
-        found.append(WEB.found("warn", words, advice, at_mm=web.where_mm))
+        advice = "Try more draft, rounder corners, more room, or take-up blocks beside the corner."
+        found.append(WEB.found("warn", words, advice, at_mm=web.where_mm, setting="take_up.enabled"))
     if len(run.webs) > _TOLD:
         words = f"{counted(len(run.webs) - _TOLD, 'smaller web')} {_are(len(run.webs) - _TOLD)} not listed."
         found.append(WEB.found("note", words))

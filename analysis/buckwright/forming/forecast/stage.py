@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from buckwright.forming.zones.zoned import Zoned
     from buckwright.shape.base.building import Blank
 
-__all__ = ["FORECAST", "levels_of", "under_zones"]
+__all__ = ["FORECAST", "in_its_frame", "levels_of", "under_zones"]
 
 _MOST_WEBS, _MOST_AIR = 6, 8
 
@@ -50,6 +50,32 @@ def levels_of(blank: "Blank") -> "Levels":
     return Levels(foot_mm=foot, trim_mm=plan.trim_z_mm, step_mm=plan.trim_step_mm, clamp_mm=plan.dead_mm)
 
 
+def in_its_frame(
+    blank: "Blank", forecast: ForecastSettings, *, profile: str | None, shape: str | None, reducing: bool
+) -> ForecastSettings:
+    """The settings with the machine's own opening as frame, where that is what the sheet is formed in.
+
+    Parameters
+    ----------
+    blank : a buck without vents
+    forecast : as asked
+    profile, shape : name of the machine, 'round' or else a rectangle
+    reducing : whether a reducing set is used
+
+    Returns
+    -------
+    ForecastSettings
+    """
+    import attrs
+
+    from buckwright.workshop.machine.opening import opening_of
+
+    width, depth = (float(side) for side in blank.mesh.size[:2])
+    asked = forecast.frame_mm is not None or forecast.gap_mm is not None or reducing
+    own = opening_of(profile, (width, depth), shape=shape, asked=asked)
+    return forecast if own is None else attrs.evolve(forecast, frame_mm=own.forecast_mm)
+
+
 def _forecast(
     blank: "Blank",
     forecast: ForecastSettings,
@@ -64,21 +90,10 @@ def _forecast(
     """None where no forecast is wanted."""
     if forecast.quality == "off":
         return None
-    import attrs
-
     from buckwright.forming.forecast.buck_forecast import forecast_buck
     from buckwright.shape.vents.settings import PLENUM_KPA
-    from buckwright.workshop.machine.opening import opening_of
 
-    width, depth = (float(side) for side in blank.mesh.size[:2])
-    own = opening_of(
-        profile,
-        (width, depth),
-        shape=shape,
-        asked=forecast.frame_mm is not None or forecast.gap_mm is not None or reducing,
-    )
-    if own is not None:
-        forecast = attrs.evolve(forecast, frame_mm=own.forecast_mm)
+    forecast = in_its_frame(blank, forecast, profile=profile, shape=shape, reducing=reducing)
     forecast = under_zones(forecast, zoned)
     return forecast_buck(
         blank.mesh,

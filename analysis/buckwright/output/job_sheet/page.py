@@ -152,6 +152,7 @@ def _measures(words: JobWords, report: Mapping[str, Any]) -> list[tuple[str, str
                 f"{base['land_mm'] if base['style'] == 'female' else base['riser_mm']:.1f} mm",
             ),
         ]
+    rows += _take_up(report)
     if report.get("draft"):
         rows += [("Draft", f"at least {report['draft']['wanted_deg']:g} degrees")]
     venting = report.get("venting")
@@ -167,6 +168,18 @@ def _trim_words(base: Mapping[str, Any]) -> str:
     if base["style"] == "female":
         return f"in the cavity, {base['riser_mm']:.1f} mm under the land"
     return f"{base['trim_z_mm']:.1f} mm over the platen, the ledge on the wall"
+
+
+def _take_up(report: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Take-up blocks and what they do to the webs."""
+    taken = report.get("take_up")
+    if not taken:
+        return []
+    words = counted(len(taken["blocks"]), "block") if taken["blocks"] else "none kept"
+    before, after = taken["web_length_without_mm"], taken["web_length_mm"]
+    if before is not None:
+        words += f"; webs over the trim line {after:.0f} mm long, without blocks {before:.0f} mm (forecast)"
+    return [("Take-up blocks", words)]
 
 
 def _rig(report: Mapping[str, Any]) -> list[tuple[str, str]]:

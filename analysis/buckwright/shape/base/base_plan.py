@@ -4,6 +4,7 @@ The riser continues the part's outline downwards, so that the trim line lies abo
 forms a sharp inside corner against the platen but flares out to it.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,12 +12,15 @@ import numpy as np
 from manifold3d import CrossSection, Manifold
 
 from buckwright.errors import JobError
+from buckwright.shape.base.blocks import Block, block_feet, block_solid, skirts
+from buckwright.shape.base.plates import ARC_STEPS, SPARE_MM, plate_levels
 from buckwright.shape.base.settings import BaseSettings
 from buckwright.shape.loft import grown, loft
 from buckwright.shape.outline import footprint, rounded_inside, without_holes
+from buckwright.shape.solid import united
 from buckwright.stand import Stand
 
-__all__ = ["BasePlan", "build_base", "plan_base", "plate_levels"]
+__all__ = ["BasePlan", "build_base", "plan_base"]
 
 OVERLAP_MM = 0.02
 """How far the base reaches up around the part's foot, so that the union is no mere contact."""
@@ -25,14 +29,8 @@ LEAST_DRAFT_DEG = 0.5
 """Upright walls of the base would grip the sheet; house rule."""
 LEAST_ROOF_MM = 2.0
 """Solid left above a channel in the flange; common practice, no source."""
-ARC_STEPS = 8
-"""Levels along a quarter round: facets of about 11 degrees, far below what a sheet shows."""
-
 BASE_DETAIL_MM = 0.02
 """How far the base's outline may leave the part's: less than a print shows, and a third fewer faces."""
-
-SPARE_MM = 0.1
-"""Concave corners are rounded by this much more than the base spreads, so that none comes to a point."""
 
 _REPORTED = (
     "foot_z_mm",
@@ -70,6 +68,7 @@ class BasePlan:
     plate : outline of the plate's top before its edge is rounded
     over : whether the part stands upside down in it, as in a female mould
     notes : plain words about what differs from the settings
+    blocks : take-up blocks on the flange
     """
 
     levels: tuple[tuple[float, CrossSection], ...]
@@ -93,6 +92,7 @@ class BasePlan:
     plate: CrossSection
     notes: tuple[str, ...]
     over: bool = False
+    blocks: tuple[Block, ...] = ()
 
     @property
     def stand(self) -> Stand:
@@ -133,6 +133,7 @@ def plan_base(
     edge_mm: float | None = None,
     dead_mm: float = 0.0,
     given: CrossSection | None = None,
+    blocks: Sequence[Block] = (),
 ) -> BasePlan:
     """Decide the measures of the base under a part.
 
@@ -156,6 +157,8 @@ def plan_base(
     given : CrossSection, mm, optional
         Outline on the platen instead of footprint and land. Where it comes too near to the part it is
         widened, and parts of it that do not touch the base are left out; the notes say so.
+    blocks : sequence of Block
+        Take-up blocks; the flange reaches under them. A plinth has no flange for them.
 
     Raises
     ------
@@ -182,7 +185,9 @@ def plan_base(
     sizes, notes = _sizes(chosen, part_height_mm, sheet_mm, channel_mm, edge_mm, dead_mm)
     slope = float(np.tan(np.deg2rad(draft)))
     if chosen.style == "flange":
-        levels, ring, plate, widened = _flange_levels(outline, chosen, sizes, draft, given)
+        levels, ring, plate, widened = _flange_levels(outline, chosen, sizes, draft, given, blocks)
+    elif blocks:
+        raise JobError("take-up blocks stand on a flange: set the style of the base to flange")
     else:
         levels, ring, plate, widened = _plinth_levels(outline, chosen, sizes, slope, given)
     if widened:
@@ -211,6 +216,7 @@ def plan_base(
         dead_mm=dead_mm,
         plate=plate,
         notes=(*notes, *_size_note(size, chosen.platen_mm)),
+        blocks=tuple(blocks),
     )
 
 
@@ -230,7 +236,8 @@ def build_base(plan: BasePlan) -> Manifold:
     SolidError
         The levels do not make a solid.
     """
-    return loft(plan.levels)
+    upright = [block_solid(block, edge_mm=plan.edge_mm) for block in plan.blocks]
+    return united([loft(plan.levels), *upright]) if upright else loft(plan.levels)
 
 
 def _check_numbers(part_height_mm: float, sheet_mm: float, draft_deg: float) -> None:
@@ -284,6 +291,7 @@ def _flange_levels(
     sizes: _Sizes,
     draft_deg: float,
     given: CrossSection | None,
+    blocks: Sequence[Block],
 ) -> tuple[list[tuple[float, CrossSection]], CrossSection, CrossSection, bool]:
     """Riser wall, fillet and plate as distances outward from the part's outline, top first."""
     foot = sizes.flange + sizes.riser
@@ -311,10 +319,15 @@ def _flange_levels(
         least_mm=foot_x + sizes.edge + 0.5,
         given=None if given is None else _at_the_top(given, sizes.flange, sizes.edge, slope),
     )
+    ring = levels[-1][1]
+    if blocks:
+        plate += skirts(outline, blocks, flange_mm=sizes.flange, edge_mm=sizes.edge)
+        plate = without_holes(plate)
+        ring = without_holes(ring + block_feet(blocks, sizes.flange))
     # The plate's top and the fillet's foot share one height, so the flat between them is one level
     # lower by the smallest step that a loft can tell apart.
     levels[-1] = (sizes.flange + 1e-3, levels[-1][1])
-    return levels + plate_levels(plate, sizes.flange, sizes.edge, slope), levels[-1][1], plate, widened
+    return levels + plate_levels(plate, sizes.flange, sizes.edge, slope), ring, plate, widened
 
 
 def _plinth_levels(
@@ -360,24 +373,6 @@ def _at_the_top(given: CrossSection, height_mm: float, edge_mm: float, slope: fl
     """Where the walls over an outline on the platen end."""
     tangent_z = height_mm - edge_mm * (1 - np.sin(np.arctan(slope)))
     return grown(given, -float(tangent_z * slope))
-
-
-def plate_levels(
-    outline: CrossSection, height_mm: float, edge_mm: float, slope: float
-) -> list[tuple[float, CrossSection]]:
-    """Levels for `loft` of a drafted plate on z = 0 whose upper edge is rounded inward of the outline."""
-    draft = np.arctan(slope)
-    levels = []
-    reach = edge_mm * np.cos(draft)
-    tangent_z = height_mm - edge_mm * (1 - np.sin(draft))
-    top = rounded_inside(outline, float(tangent_z * slope + reach) + SPARE_MM)
-    if edge_mm > 0:
-        for turn in np.linspace(np.pi / 2, draft, ARC_STEPS + 1)[:-1]:
-            z = height_mm - edge_mm * (1 - np.sin(turn))
-            levels.append((float(z), without_holes(grown(top, float(edge_mm * np.cos(turn) - reach)))))
-    levels.append((float(tangent_z), top))
-    levels.append((0.0, without_holes(grown(top, float(tangent_z * slope)))))
-    return levels
 
 
 def _size_note(size: tuple[float, float, float], platen_mm: tuple[float, float] | None) -> list[str]:

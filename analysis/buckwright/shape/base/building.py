@@ -1,5 +1,6 @@
 """The filled sculpt set on its base: the blank, before anything is drilled into it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -10,6 +11,7 @@ from numpy.typing import NDArray
 from buckwright.errors import JobError
 from buckwright.mesh.triangles import Mesh
 from buckwright.shape.base.base_plan import BasePlan, build_base, plan_base
+from buckwright.shape.base.blocks import Block
 from buckwright.shape.base.settings import BaseSettings
 from buckwright.shape.outline import solid_outline
 from buckwright.shape.solid import as_mesh, single_body, united
@@ -58,6 +60,7 @@ def build_blank(
     draft_deg: float,
     channel_mm: float,
     dead_mm: float = 0.0,
+    blocks: Sequence[Block] = (),
 ) -> Blank:
     """Plan and build the base, and set the filled sculpt on it.
 
@@ -69,6 +72,7 @@ def build_blank(
     sheet_mm, draft_deg : thickness of the sheet, wanted draft
     channel_mm : depth of the channels that the flange must hold
     dead_mm : height over the platen that the sheet does not reach
+    blocks : take-up blocks on the flange
 
     Returns
     -------
@@ -89,6 +93,7 @@ def build_blank(
         draft_deg=draft_deg,
         channel_mm=channel_mm,
         dead_mm=dead_mm,
+        blocks=blocks,
     )
     body = filled.translate((0.0, 0.0, plan.foot_z_mm))
     solid, dropped = single_body(united([body, build_base(plan)]), sliver_mm3=_SLIVER_MM3)
@@ -104,6 +109,7 @@ def planned(
     draft_deg: float,
     channel_mm: float,
     dead_mm: float,
+    blocks: Sequence[Block] = (),
 ) -> BasePlan:
     """Plan the base; parameters and errors as `build_blank`."""
     return plan_base(
@@ -115,6 +121,7 @@ def planned(
         channel_mm=channel_mm,
         dead_mm=dead_mm,
         given=None if outline_xy is None else _given_outline(outline_xy),
+        blocks=blocks,
     )
 
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from buckwright.errors import JobError
 from buckwright.shape.base import findings
 from buckwright.shape.base.settings import BaseSettings
 from buckwright.shape.mould.settings import MouldSettings
@@ -13,14 +14,15 @@ if TYPE_CHECKING:
     from buckwright.clock import Clock
     from buckwright.findings import Finding
     from buckwright.pose.posing import Posed
+    from buckwright.shape.base.blocks import Block
     from buckwright.shape.base.building import Blank
     from buckwright.shape.fill.filled import Filled
     from buckwright.survey.surveying import Surveyed
 
-__all__ = ["BASE"]
+__all__ = ["BASE", "build"]
 
 
-def _build(
+def build(
     posed: "Posed",
     surveyed: "Surveyed",
     filled: "Filled",
@@ -32,8 +34,10 @@ def _build(
     mask_mm: float,
     gasket_mm: float,
     gasket_squeeze: float,
+    blocks: "tuple[Block, ...]",
     clock: "Clock",
 ) -> "Blank":
+    """Set the filled sculpt on its base; arguments as the stage's needs."""
     import numpy as np
 
     from buckwright.shape.base.building import build_blank
@@ -42,9 +46,12 @@ def _build(
 
     dead = clamp_plane_mm(reducing=reducing, mask_mm=mask_mm, gasket_mm=gasket_mm, squeeze=gasket_squeeze)
     outline = None if base.outline_mm is None else posed.placed(np.array(base.outline_mm))[:, :2]
-    build = build_blank if mould.form == "male" else partial(build_mould, floor_mm=mould.floor_mm)
+    if blocks and mould.form != "male":
+        raise JobError("take-up blocks stand on the flange of a male buck: set mould.form to male")
+    male = mould.form == "male"
+    made = partial(build_blank, blocks=blocks) if male else partial(build_mould, floor_mm=mould.floor_mm)
     with clock.step("building the base"):
-        return build(
+        return made(
             filled.body.solid,
             outline,
             base=base,
@@ -115,8 +122,9 @@ BASE = Stage(
         "rig.mask_mm",
         "rig.gasket_mm",
         "rig.gasket_squeeze",
+        "blocks",
     ),
-    run=_build,
+    run=build,
     tables={"base": BaseSettings, "mould": MouldSettings},
     kinds=findings.KINDS,
     findings=_findings,

@@ -82,7 +82,19 @@ def _threemf(buck: "Buck", told: Told) -> dict[str, bytes]:
     if threemf_available() is not None:
         return {}
     words = " ".join(part for part in (told.job.job.number, told.job.job.story) if part)
-    return {"buck.3mf": threemf_bytes(buck.stored, metadata=Metadata(title=told.title, description=words))}
+    return {
+        "buck.3mf": threemf_bytes(_bodies(buck, told), metadata=Metadata(title=told.title, description=words))
+    }
+
+
+def _bodies(buck: "Buck", told: Told) -> "Mesh | dict[str, Mesh]":
+    """The buck as one body, or by name in two: closed, and porous at the top."""
+    from buckwright.shape.solid import as_mesh
+
+    parted = told.get("parted_top")
+    if parted is None:
+        return buck.stored
+    return {told.title: as_mesh(parted.closed), f"{told.title}, porous": as_mesh(parted.porous)}
 
 
 def _pictures(buck: "Buck", told: Told) -> dict[str, bytes]:
@@ -148,6 +160,10 @@ BUCK = Stage(
     findings=_findings,
     sections=_sections,
     facts=_facts,
-    papers=(Papers(make=_threemf), Papers(make=_pictures, picture=True), Papers(make=_stl)),
+    papers=(
+        Papers(make=_threemf, after=("parted_top",)),
+        Papers(make=_pictures, picture=True),
+        Papers(make=_stl),
+    ),
     arrays=_arrays,
 )

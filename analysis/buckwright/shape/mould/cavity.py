@@ -14,8 +14,9 @@ from manifold3d import CrossSection, Manifold
 from numpy.typing import NDArray
 
 from buckwright.errors import JobError
-from buckwright.shape.base.base_plan import BASE_DETAIL_MM, BasePlan, plate_levels
+from buckwright.shape.base.base_plan import BASE_DETAIL_MM, BasePlan
 from buckwright.shape.base.building import Blank, planned
+from buckwright.shape.base.plates import plate_levels
 from buckwright.shape.base.settings import BaseSettings
 from buckwright.shape.loft import grown, loft
 from buckwright.shape.outline import without_holes

@@ -1,0 +1,196 @@
+"""Take-up blocks that were given or sought, and what the forecast says with and without them."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from buckwright.shape.base.blocks import Block
+from buckwright.shape.base.building import Blank
+from buckwright.shape.take_up.seeking import Fold, Room, Trial, gains, seek_blocks
+from buckwright.shape.take_up.settings import TakeUpSettings
+
+__all__ = ["TakenUp", "Trying", "as_given", "as_sought"]
+
+_GIVEN_RADIUS_MM = 4.0  # of a block whose radius nobody says: house rule
+
+type Quality = Literal["preview", "fine"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenUp:
+    """Blocks that stay, and what the forecast says with and without them.
+
+    Attributes
+    ----------
+    blocks : in the buck's frame
+    given : whether they were given
+    webs : webs that cross the trim line without blocks
+    before_mm, after_mm : length of all folds that cross the trim line, without and with the blocks; None
+        without a forecast
+    over_before_mm, over_after_mm : what of that is above the trim line
+    trials : what was tried
+    """
+
+    blocks: tuple[Block, ...]
+    given: bool
+    webs: int = 0
+    before_mm: float | None = None
+    after_mm: float | None = None
+    over_before_mm: float | None = None
+    over_after_mm: float | None = None
+    trials: tuple[Trial, ...] = ()
+
+    @property
+    def helps(self) -> bool:
+        """Whether the forecast has shorter webs with the blocks, and no more of them above the trim line."""
+        if self.before_mm is None or self.after_mm is None:
+            return False
+        return self.after_mm < self.before_mm and (self.over_after_mm or 0.0) <= (self.over_before_mm or 0.0)
+
+    def to_dict(self) -> dict[str, Any]:
+        """The section `take_up` of the report."""
+        return {
+            "given": self.given,
+            "webs": self.webs,
+            "web_length_without_mm": self.before_mm,
+            "web_length_mm": self.after_mm,
+            "above_trim_without_mm": self.over_before_mm,
+            "above_trim_mm": self.over_after_mm,
+            "blocks": [
+                {
+                    "at_mm": [one.x_mm, one.y_mm, one.top_mm],
+                    "radius_mm": one.radius_mm,
+                    "draft_deg": one.draft_deg,
+                }
+                for one in self.blocks
+            ],
+            "tried": [
+                {
+                    "offset_mm": one.offset_mm,
+                    "radius_mm": one.radius_mm,
+                    "top_mm": one.top_mm,
+                    "blocks": one.blocks,
+                    "web_length_mm": one.length_mm,
+                    "above_trim_mm": one.over_mm,
+                }
+                for one in self.trials
+            ],
+        }
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Trying:
+    """How blocks are tried out.
+
+    Attributes
+    ----------
+    blank_with : blocks -> the filled sculpt on its base with them
+    folds_on : (blank, quality) -> folds that cross the trim line
+    quality : of the forecast that is asked for; None for none
+    least_web_mm : a shorter fold is no web and gets no block
+    told : called with the share that is done
+    """
+
+    blank_with: Callable[[tuple[Block, ...]], Blank]
+    folds_on: Callable[[Blank, Quality], list[Fold]]
+    quality: Quality | None
+    least_web_mm: float
+    told: Callable[[float], None]
+
+
+def as_given(
+    tops: NDArray[np.float64], radii: NDArray[np.float64], settings: TakeUpSettings, trying: Trying
+) -> TakenUp:
+    """Blocks just where they are given.
+
+    Parameters
+    ----------
+    tops : (B, 3) float64, mm, their tops over the foot of the part
+    radii : (B,) float64, mm; 0 takes that of the settings
+    settings : the table [take_up]
+    trying : how they are tried out
+
+    Returns
+    -------
+    TakenUp
+    """
+    bare = trying.blank_with(())
+    assert bare.plan is not None
+    lift, usual = bare.plan.foot_z_mm, settings.radius_mm or _GIVEN_RADIUS_MM
+    blocks = tuple(
+        Block(x_mm=x, y_mm=y, top_mm=z + lift, radius_mm=radius or usual, draft_deg=settings.draft_deg)
+        for (x, y, z), radius in zip(tops.tolist(), radii.tolist(), strict=True)
+        if z + lift > bare.plan.flange_z_mm
+    )
+    if trying.quality is None:
+        return TakenUp(blocks=blocks, given=True)
+    before = trying.folds_on(bare, trying.quality)
+    after = trying.folds_on(trying.blank_with(blocks), trying.quality) if blocks else before
+    return _told(blocks, before, after, trying, given=True)
+
+
+def as_sought(settings: TakeUpSettings, trying: Trying, *, flange: bool) -> TakenUp:
+    """Blocks where webs cross the trim line, kept where they help.
+
+    Parameters
+    ----------
+    settings : the table [take_up]
+    trying : how they are tried out
+    flange : whether the base has a flange for them
+
+    Returns
+    -------
+    TakenUp : without blocks where none helps, and where nothing is forecast
+    """
+    if trying.quality is None or not flange:
+        return TakenUp(blocks=(), given=False)
+    bare = trying.blank_with(())
+    assert bare.plan is not None
+    before = trying.folds_on(bare, "preview")
+    room = Room(
+        wall=bare.plan.levels[0][1],
+        trim_mm=bare.plan.trim_z_mm,
+        floor_mm=bare.plan.flange_z_mm,
+        top_mm=bare.plan.trim_z_mm - settings.below_trim_mm,
+        draft_deg=settings.draft_deg,
+        radius_mm=settings.radius_mm,
+    )
+
+    def try_out(blocks: Sequence[Block]) -> list[Fold]:
+        return trying.folds_on(trying.blank_with(tuple(blocks)), "preview")
+
+    found = seek_blocks(_webs(before, trying), before, room, try_out, trying.told)
+    blocks, after = found.blocks, list(found.folds)
+    if trying.quality == "fine":
+        before = trying.folds_on(bare, "fine")
+        after = trying.folds_on(trying.blank_with(blocks), "fine") if blocks else before
+        blocks, after = (blocks, after) if gains(after, before) else ((), before)
+    return _told(blocks, before, after, trying, trials=found.trials)
+
+
+def _told(
+    blocks: tuple[Block, ...],
+    before: Sequence[Fold],
+    after: Sequence[Fold],
+    trying: Trying,
+    *,
+    given: bool = False,
+    trials: tuple[Trial, ...] = (),
+) -> TakenUp:
+    return TakenUp(
+        blocks=blocks,
+        given=given,
+        webs=len(_webs(before, trying)),
+        before_mm=float(sum(fold.length_mm for fold in before)),
+        after_mm=float(sum(fold.length_mm for fold in after)),
+        over_before_mm=float(sum(fold.over_mm for fold in before)),
+        over_after_mm=float(sum(fold.over_mm for fold in after)),
+        trials=trials,
+    )
+
+
+def _webs(folds: Sequence[Fold], trying: Trying) -> list[Fold]:
+    return [fold for fold in folds if fold.length_mm >= trying.least_web_mm]
