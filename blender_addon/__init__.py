@@ -29,6 +29,7 @@ MODULES = (
     "ui.operators_pull_log",
     "ui.operators_edit",
     "ui.operator_add_vent",
+    "ui.operator_add_block",
     "ui.operator_add_hole",
     "ui.operators_size",
     "ui.operators_files",

@@ -1,4 +1,4 @@
-"""What the user has changed by hand on a buck: vents that were moved, added or deleted; the outline."""
+"""What the user has changed by hand on a buck: vents and blocks moved, added or deleted; the outline."""
 
 import hashlib
 from typing import Any
@@ -9,14 +9,18 @@ import numpy as np
 from . import results
 
 __all__ = [
+    "BLOCK",
     "VENT",
-    "copied_vents",
+    "block_objects",
+    "blocks",
+    "copies",
     "drawn",
     "is_moved",
     "outline",
     "outline_touched",
     "planes",
     "planes_touched",
+    "put",
     "signature",
     "stands",
     "vent_objects",
@@ -28,12 +32,20 @@ __all__ = [
 VENT = "buckwright_vent"
 """A custom property of markers that can be moved. A copy of one inherits it, and so asks for a vent of its
 own; it is still the user's object, and no result."""
+BLOCK = "buckwright_block"
+"""The same of markers of take-up blocks."""
 
 
 def vents(scene: bpy.types.Scene) -> bool:
     """Whether the vents are those that are marked in the scene, as far as nobody has said so."""
     made = results.of(scene).made == "MAKE"
     return made and (bool(results.facts(scene).get("own_vents")) or vents_touched(scene))
+
+
+def blocks(scene: bpy.types.Scene) -> bool:
+    """Whether the take-up blocks are those that are marked in the scene, as far as nobody has said so."""
+    made = results.of(scene).made == "MAKE"
+    return made and (bool(results.facts(scene).get("own_blocks")) or _touched(scene, "blocks"))
 
 
 def outline(scene: bpy.types.Scene) -> bool:
@@ -68,28 +80,59 @@ def was_put(one: bpy.types.Object) -> list[float]:
 
 def vent_objects(scene: bpy.types.Scene) -> list[bpy.types.Object]:
     """Markers of vents that can be moved, and copies of them, in the order of their names."""
-    found = [*results.objects(scene, "VENT"), *copied_vents(scene)]
+    return _markers(scene, "VENT", VENT)
+
+
+def block_objects(scene: bpy.types.Scene) -> list[bpy.types.Object]:
+    """Markers of take-up blocks, and copies of them, in the order of their names."""
+    return _markers(scene, "BLOCK", BLOCK)
+
+
+def _markers(scene: bpy.types.Scene, role: str, mark: str) -> list[bpy.types.Object]:
+    found = [*results.objects(scene, role), *copies(scene, mark)]
     return sorted(found, key=lambda one: one.name)
 
 
-def copied_vents(scene: bpy.types.Scene) -> list[bpy.types.Object]:
-    """Copies of markers that the user has made."""
+_OBJECTS = {"vents": vent_objects, "blocks": block_objects}
+
+
+def copies(scene: bpy.types.Scene, mark: str) -> list[bpy.types.Object]:
+    """Copies of markers that the user has made; `mark` is `VENT` or `BLOCK`."""
     collection = results.of(scene).collection
-    marked = [] if collection is None else [one for one in collection.all_objects if VENT in one]
+    marked = [] if collection is None else [one for one in collection.all_objects if mark in one]
     own = results.owned() if marked else frozenset()
     return [one for one in marked if one.session_uid not in own]
 
 
 def vents_touched(scene: bpy.types.Scene) -> bool:
     """Whether a vent marker was moved, added or deleted since the buck was made."""
-    markers = vent_objects(scene)
-    return len(markers) != results.facts(scene).get("vents", 0) or any(map(is_moved, markers))
+    return _touched(scene, "vents")
+
+
+def _touched(scene: bpy.types.Scene, name: str) -> bool:
+    markers = _OBJECTS[name](scene)
+    return len(markers) != results.facts(scene).get(name, 0) or any(map(is_moved, markers))
+
+
+def put(marker: bpy.types.Object) -> None:
+    """Remember where a marker stands now."""
+    marker["buckwright_put"] = _stand(marker)
 
 
 def is_moved(marker: bpy.types.Object) -> bool:
-    """Whether a marker is elsewhere than where it was put; a copy counts as moved if it was moved at all."""
-    put: Any = marker.get("buckwright_put")
-    return put is None or marker.parent is not None or [*marker.location] != [*put]
+    """Whether a marker is elsewhere than where it was put, or a block's has another size.
+
+    A copy counts as moved if it was moved at all.
+    """
+    before: Any = marker.get("buckwright_put")
+    return before is None or marker.parent is not None or _stand(marker) != [*before]
+
+
+def _stand(marker: bpy.types.Object) -> list[float]:
+    """Where a marker is; of a block also what gives its radius."""
+    of_block = marker.get(BLOCK) is not None
+    size = [*marker.scale, marker.empty_display_size] if of_block else []
+    return [*marker.location, *size]
 
 
 def outline_touched(scene: bpy.types.Scene) -> bool:
@@ -121,10 +164,10 @@ def signature(scene: bpy.types.Scene, name: str) -> str:
 
     Parameters
     ----------
-    name : 'vents', 'outline' or 'planes'
+    name : 'vents', 'blocks', 'outline' or 'planes'
     """
-    if name == "vents":
-        placed = [(*one.location, one.parent and one.parent.name) for one in vent_objects(scene)]
+    if name in _OBJECTS:
+        placed = [(*_stand(one), one.parent and one.parent.name) for one in _OBJECTS[name](scene)]
     elif name == "planes":
         placed = [tuple(stands(one)) for one in results.objects(scene, "CUT")]
     else:

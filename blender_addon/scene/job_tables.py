@@ -1,4 +1,4 @@
-"""Puts the job together: settings of a scene, and vents, outline, holes and split planes marked in it."""
+"""Puts the job together: settings of a scene, and vents, blocks, outline, holes and planes marked in it."""
 
 import json
 from typing import Any
@@ -10,7 +10,7 @@ from . import hand_marks, hole_markers, outline_curve, results, settings
 from .fields import files_of_job
 from .placement import Placement
 
-__all__ = ["of", "outline_mm", "planes_mm", "vents_at_mm", "wants_texture"]
+__all__ = ["blocks_at_mm", "of", "outline_mm", "planes_mm", "vents_at_mm", "wants_texture"]
 
 
 def of(scene: bpy.types.Scene, *, sculpt: str = "", body: str = "") -> dict[str, dict[str, Any]]:
@@ -37,6 +37,8 @@ def of(scene: bpy.types.Scene, *, sculpt: str = "", body: str = "") -> dict[str,
         found["vents"]["at_mm"] = places
     _fresh_matrices(scene)
     found["edge"] |= hole_markers.places_mm(scene, settle=True)
+    if (tops := blocks_at_mm(scene)) is not None:
+        found["take_up"]["at_mm"] = tops
     if (outline := outline_mm(scene)) is not None:
         found["base"]["outline_mm"] = outline
     if (planes := planes_mm(scene)) is not None:
@@ -60,6 +62,26 @@ def vents_at_mm(scene: bpy.types.Scene) -> list[list[float]] | None:
     _fresh_matrices(scene)
     placement = Placement.of(scene)
     return [_place(marker, placement) for marker in markers]
+
+
+def blocks_at_mm(scene: bpy.types.Scene) -> list[list[float]] | None:
+    """Tops of the blocks in the sculpt's coordinates, and their radius, mm; None while they are sought."""
+    if not settings.of(scene).blocks_by_hand or results.of(scene).collection is None:
+        return None
+    _fresh_matrices(scene)
+    placement = Placement.of(scene)
+    return [
+        [*_place(marker, placement)[:3], _radius_mm(marker, placement)]
+        for marker in hand_marks.block_objects(scene)
+    ]
+
+
+def _radius_mm(marker: bpy.types.Object, placement: Placement) -> float:
+    exact: Any = marker.get("buckwright_at_mm")
+    if exact is not None and not hand_marks.is_moved(marker):
+        return float(exact[3])
+    across = max(abs(marker.scale[0]), abs(marker.scale[2]))  # an empty's circle lies across its own Y
+    return round(float(marker.empty_display_size * across * placement.mm / placement.drawn), 5)
 
 
 def _place(marker: bpy.types.Object, placement: Placement) -> list[float]:

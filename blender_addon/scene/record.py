@@ -22,6 +22,7 @@ __all__ = ["forget_origins", "write"]
 _VERDICTS = {"locked": "LOCKED", "flexes off": "FLEXES", "comes off": "COMES"}
 _BY_HAND = {
     "own_vents": ("vents", "at_mm"),
+    "own_blocks": ("take_up", "at_mm"),
     "own_outline": ("base", "outline_mm"),
     "own_planes": ("printer", "planes_mm"),
 }
@@ -96,7 +97,7 @@ def _put_origin(scene: bpy.types.Scene, origin: Any, result: Result | None = Non
     origin.command = result.command if result is not None else ""
     origin.job = result.job if result is not None else ""
     origin.stamp = result.stamp if result is not None else ""
-    for name in ("vents", "outline", "planes"):
+    for name in ("vents", "blocks", "outline", "planes"):
         setattr(origin, name, hand_marks.signature(scene, name) if result is not None else "")
 
 
@@ -116,6 +117,7 @@ def _facts(scene: bpy.types.Scene, result: Result, placement: Placement) -> dict
         "lines": _lines(report, placement, _shrinkage(result)),
         "vents": len(results.objects(scene, "VENT")) if made else before.get("vents", 0),
         "planes": len(results.objects(scene, "CUT")) if made else before.get("planes", 0),
+        "blocks": len(results.objects(scene, "BLOCK")) if made else before.get("blocks", 0),
         **(_by_hand(result) if made else {name: bool(before.get(name)) for name in _BY_HAND}),
         "automatic": automatic.of_report(scene, report, same=same),
         "workshop": bench_lines(report) if made else before.get("workshop", []),
@@ -174,6 +176,6 @@ def _size(size_mm: Sequence[float]) -> str:
 
 
 def _by_hand(result: Result) -> dict[str, bool]:
-    """Whether the job had its vents and its outline from the scene."""
+    """Whether the job had its vents, blocks and outline from the scene."""
     job = tomllib.loads(result.job)
     return {name: key in job.get(table, {}) for name, (table, key) in _BY_HAND.items()}

@@ -24,6 +24,7 @@ __all__ = [
 
 _PARTS = {
     "vents": "Vents",
+    "blocks": "Take-Up Blocks",
     "lines": "Lines",
     "places": "Forecast",
     "pieces": "Pieces",
@@ -48,7 +49,7 @@ def part_of(scene: bpy.types.Scene, part: str) -> bpy.types.Collection:
 
     Parameters
     ----------
-    part : 'vents', 'lines', 'places' (of the forecast), 'pieces' or 'workshop'
+    part : 'vents', 'blocks', 'lines', 'places' (of the forecast), 'pieces' or 'workshop'
     """
     kept = results.of(scene)
     if getattr(kept, part) is None:

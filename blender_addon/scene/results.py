@@ -92,6 +92,7 @@ ROLES = (
     ("COPY", "Further Buck", "Another buck of the same pull"),
     ("PLANE", "Halving Plane", "The plane that halves the sculpt, across its Z axis"),
     ("CUT", "Split Plane", "A plane that splits the buck for the printer, across its Z axis"),
+    ("BLOCK", "Take-Up Block", "Marks the top of a take-up block"),
 )
 _MADE = (
     ("NONE", "Nothing", "Nothing yet"),
@@ -180,6 +181,7 @@ class BuckwrightOrigin(bpy.types.PropertyGroup):
     job: StringProperty()  # type: ignore[valid-type]
     stamp: StringProperty()  # type: ignore[valid-type]
     vents: StringProperty()  # type: ignore[valid-type]
+    blocks: StringProperty()  # type: ignore[valid-type]
     outline: StringProperty()  # type: ignore[valid-type]
     planes: StringProperty()  # type: ignore[valid-type]
 
@@ -221,6 +223,7 @@ class BuckwrightResults(bpy.types.PropertyGroup):
     region_index: IntProperty(name="Trapped Region", update=_choose_region)  # type: ignore[valid-type]
     spots: CollectionProperty(type=BuckwrightSpot)  # type: ignore[valid-type]
     vents: PointerProperty(type=bpy.types.Collection, name="Vents")  # type: ignore[valid-type]
+    blocks: PointerProperty(type=bpy.types.Collection, name="Take-Up Blocks")  # type: ignore[valid-type]
     lines: PointerProperty(type=bpy.types.Collection, name="Lines")  # type: ignore[valid-type]
     places: PointerProperty(type=bpy.types.Collection, name="Places")  # type: ignore[valid-type]
     pieces: PointerProperty(type=bpy.types.Collection, name="Pieces")  # type: ignore[valid-type]

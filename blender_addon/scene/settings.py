@@ -162,6 +162,11 @@ Settings: type[bpy.types.PropertyGroup] = type(
                 description="Drill only the vents that are marked in the scene",
                 get_transform=_unless_set(hand_marks.vents),
             ),
+            "blocks_by_hand": BoolProperty(
+                name="Own Blocks",
+                description="Make only the take-up blocks that are marked in the scene",
+                get_transform=_unless_set(hand_marks.blocks),
+            ),
             "planes_by_hand": BoolProperty(
                 name="Own Planes",
                 description="Split the buck along the planes in the scene",

@@ -26,9 +26,14 @@ became_known: Event[[]] = Event()
 _PAUSE_S = 0.3
 _MOST_NAMED = 2
 _OF_FILES = {"sculpt.file", "sculpt.unit", "body.file", "body.unit"}
-_MARKS = {"vents.at_mm": "vents", "base.outline_mm": "outline", "printer.planes_mm": "planes"}
+_MARKS = {
+    "vents.at_mm": "vents",
+    "take_up.at_mm": "blocks",
+    "base.outline_mm": "outline",
+    "printer.planes_mm": "planes",
+}
 
-_SEVERAL = ("Vents", "Planes")
+_SEVERAL = ("Vents", "Blocks", "Planes")
 
 _stamps: dict[int, tuple[float, str]] = {}
 """By scene: millimetres of a unit, and the stamp of the sculpts of its results as they were then."""
@@ -97,7 +102,7 @@ def _marks_changed(scene: bpy.types.Scene, origin: Any, mark: str, *, was: bool)
 
     Parameters
     ----------
-    mark : 'vents', 'outline' or 'planes'
+    mark : 'vents', 'blocks', 'outline' or 'planes'
     was : whether the run used marks of the scene
     """
     used = bool(getattr(settings.of(scene), f"{mark}_by_hand"))

@@ -57,5 +57,5 @@ def remove_all(scene: bpy.types.Scene) -> None:
 
 def remove_copies(scene: bpy.types.Scene) -> None:
     """Take copies of markers away, once there is a marker at each place that they asked for."""
-    for copy in hand_marks.copied_vents(scene):
+    for copy in hand_marks.copies(scene, hand_marks.VENT):
         delete(copy)

@@ -25,7 +25,7 @@ __all__ = [
     "shown",
 ]
 
-MARKS = ("VENT", "FOOT_VENT", "TRIM", "OUTLINE")
+MARKS = ("VENT", "FOOT_VENT", "BLOCK", "TRIM", "OUTLINE")
 """Roles of what is drawn on the buck."""
 
 

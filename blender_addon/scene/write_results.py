@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from ..bridge.library import COMMANDS
 from ..bridge.units import mm_per_unit
 from . import (
+    block_markers,
     edited_buck,
     forecast_markers,
     formed_sheet,
@@ -49,6 +50,7 @@ from .result_objects import (
 from .running import Result
 
 __all__ = [
+    "forget_blocks",
     "forget_outline",
     "forget_planes",
     "forget_vents",
@@ -62,8 +64,8 @@ results_changed: Event[[bpy.types.Scene, Result | None]] = Event()
 """A result was written into a scene; or, with None, all results of a scene were removed."""
 
 _FORGOTTEN = (
-    "made", "releases", "collection", "vents", "lines", "places", "fingerprint", "buck_shape", "frame",
-    "turned", "home", "facts", "sheet", "sheet_mm",
+    "made", "releases", "collection", "vents", "blocks", "lines", "places", "fingerprint", "buck_shape",
+    "frame", "turned", "home", "facts", "sheet", "sheet_mm",
 )  # fmt: skip
 _OWN_SIZE_MM = 200.0
 """Size of split planes that are drawn before there is a buck."""
@@ -140,6 +142,12 @@ def forget_vents(scene: bpy.types.Scene) -> None:
     settings.of(scene).vents_by_hand = False
 
 
+def forget_blocks(scene: bpy.types.Scene) -> None:
+    """Take the markers of take-up blocks away, and let the next buck seek its own."""
+    block_markers.forget(scene)
+    settings.of(scene).blocks_by_hand = False
+
+
 def forget_outline(scene: bpy.types.Scene) -> None:
     """Take the outline away, and let the next buck make its own."""
     for old in results.objects(scene, "OUTLINE"):
@@ -159,7 +167,8 @@ def place_by_hand(scene: bpy.types.Scene, tables: dict[str, dict[str, Any]]) -> 
     hole_markers.put_all(scene, tables.get("edge", {}))
     at_mm, outline = tables.get("vents", {}).get("at_mm"), tables.get("base", {}).get("outline_mm")
     planes = tables.get("printer", {}).get("planes_mm")
-    if at_mm is None and outline is None and planes is None:
+    tops = tables.get("take_up", {}).get("at_mm")
+    if at_mm is None and outline is None and planes is None and tops is None:
         return
     name = Path(str(tables.get("sculpt", {}).get("file", ""))).stem or "Job"
     remove(scene)
@@ -171,6 +180,10 @@ def place_by_hand(scene: bpy.types.Scene, tables: dict[str, dict[str, Any]]) -> 
         _mark_vents(scene, rows, placement)
         _put_facts(scene, vents=len(at_mm))
         settings.of(scene).vents_by_hand = True
+    if tops is not None:
+        block_markers.place(scene, np.array(tops, np.float64).reshape(-1, 4), placement)
+        _put_facts(scene, blocks=len(tops))
+        settings.of(scene).blocks_by_hand = True
     if outline is not None:
         corners = np.array([[*corner, 0.0][:3] for corner in outline], np.float64)
         _draw_outline(scene, [corners], placement, exact=outline)
@@ -189,10 +202,9 @@ def _title(result: Result) -> str:
 
 
 def _follow_marks(scene: bpy.types.Scene) -> None:
-    """The switches for vents and outline by hand follow what is in the scene again."""
-    settings.of(scene).property_unset("vents_by_hand")
-    settings.of(scene).property_unset("outline_by_hand")
-    settings.of(scene).property_unset("planes_by_hand")
+    """The switches for vents, blocks, outline and planes by hand follow what is in the scene again."""
+    for name in ("vents", "blocks", "outline", "planes"):
+        settings.of(scene).property_unset(f"{name}_by_hand")
 
 
 def _inspect(
@@ -231,6 +243,7 @@ def _build(
     pieces.write(scene, arrays, placement)
     workshop.write(scene, arrays, placement)
     _mark_vents(scene, arrays["vents"], placement)
+    block_markers.write(scene, arrays, placement)
     trims = [arrays[name] for name in _numbered(arrays, "trim_")]
     if trims:
         _trim_line(scene, trims, placement)
@@ -276,7 +289,7 @@ def _mark_vents(
         name = f"{'Foot Vent' if foot else 'Vent'} {number:03d}"
         marker = vent_markers.add(scene, placement, name, at=place.tolist(), foot=foot)
         marker["buckwright_at_mm"] = [float(v) for v in exact]
-        marker["buckwright_put"] = [*marker.location]
+        hand_marks.put(marker)
         marker["buckwright_hole_mm"] = float(row[3])
 
 

@@ -44,6 +44,20 @@ class BUCKWRIGHT_OT_vents_by_rule(NeedsResults, bpy.types.Operator):
         return {"FINISHED"}
 
 
+class BUCKWRIGHT_OT_blocks_by_rule(NeedsResults, bpy.types.Operator):
+    """Discard the take-up blocks that were set by hand; for the next buck they are sought"""
+
+    bl_idname = "buckwright.blocks_by_rule"
+    bl_label = "Automatic Blocks"
+    bl_options = {"REGISTER", "UNDO"}
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Take the markers away."""
+        assert context.scene is not None
+        write_results.forget_blocks(context.scene)
+        return {"FINISHED"}
+
+
 class BUCKWRIGHT_OT_outline_by_rule(NeedsResults, bpy.types.Operator):
     """Discard the outline that was drawn by hand; the next buck gets an automatic one"""
 
@@ -138,6 +152,7 @@ class BUCKWRIGHT_OT_remove_results(bpy.types.Operator):
 _CLASSES = (
     BUCKWRIGHT_OT_object_mode,
     BUCKWRIGHT_OT_vents_by_rule,
+    BUCKWRIGHT_OT_blocks_by_rule,
     BUCKWRIGHT_OT_outline_by_rule,
     BUCKWRIGHT_OT_planes_by_rule,
     BUCKWRIGHT_OT_keep_pull,

@@ -123,13 +123,18 @@ class BUCKWRIGHT_PT_buck(Tab, bpy.types.Panel):
         draw_field(layout, scene, "fill", "mode")
         own = settings.of(scene)
         bucks = results.objects(scene, "BUCK")
-        if bucks or own.vents_by_hand or own.outline_by_hand:
+        if bucks or own.vents_by_hand or own.blocks_by_hand or own.outline_by_hand:
             column = layout.column(align=True)
             row = column.row(align=True)
             row.use_property_split = False
             row.prop(own, "vents_by_hand")
             row.operator("buckwright.add_vent", text="", icon="ADD")
             row.operator("buckwright.vents_by_rule", text="", icon="LOOP_BACK")
+            row = column.row(align=True)
+            row.use_property_split = False
+            row.prop(own, "blocks_by_hand")
+            row.operator("buckwright.add_block", text="", icon="ADD")
+            row.operator("buckwright.blocks_by_rule", text="", icon="LOOP_BACK")
             row = column.row(align=True)
             row.use_property_split = False
             row.prop(own, "outline_by_hand")

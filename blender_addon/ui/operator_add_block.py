@@ -1,0 +1,48 @@
+"""The operator that adds a take-up block where the mouse points on the flange."""
+
+import bpy
+from bpy.props import FloatVectorProperty
+from mathutils import Vector
+
+from ..scene import block_markers
+from ..view.pointing import buck_under
+from .clicked_place import ClickedPlace
+from .polls import NeedsResults
+
+__all__ = ["register", "unregister"]
+
+
+class BUCKWRIGHT_OT_add_block(ClickedPlace, NeedsResults, bpy.types.Operator):
+    """Add a take-up block: click on the flange where it is to stand; its top is just below the trim line"""
+
+    bl_idname = "buckwright.add_block"
+    bl_label = "Add Take-Up Block"
+    bl_options = {"REGISTER", "UNDO"}
+    first = "Make the buck first, then add blocks to it"
+    waits = "Click on the flange: add a take-up block there"
+
+    place: FloatVectorProperty(  # type: ignore[valid-type]
+        name="Place",
+        description="Where the block stands; the 3D cursor if nothing is set",
+        subtype="TRANSLATION",
+        options={"SKIP_SAVE"},
+    )
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return super().poll(context) and context.mode == "OBJECT"
+
+    def place_under(
+        self, context: bpy.types.Context, region: bpy.types.Region, at: tuple[float, float]
+    ) -> Vector | None:
+        """The buck's, whatever lies before it."""
+        return buck_under(context, region, at)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Put the marker."""
+        assert context.scene is not None
+        self.take_up(context, block_markers.add_by_hand(context.scene, self.asked(context)))
+        return {"FINISHED"}
+
+
+register, unregister = bpy.utils.register_classes_factory((BUCKWRIGHT_OT_add_block,))
