@@ -42,10 +42,15 @@ from buckwright.printing.strength.findings import about_strength
 from buckwright.printing.strength.heat import Contact
 from buckwright.printing.strength.judging import crushing_mpa, judge_print
 from buckwright.printing.strength.settings import StrengthSettings
+from buckwright.shape.base.blocks import Block
 from buckwright.shape.base.findings import about_base
 from buckwright.shape.buck.findings import about_buck
 from buckwright.shape.fill.findings import about_fill
 from buckwright.shape.hollow.findings import about_hollow
+from buckwright.shape.porous.findings import about_porous
+from buckwright.shape.take_up.findings import about_take_up
+from buckwright.shape.take_up.seeking import Trial
+from buckwright.shape.take_up.taken_up import TakenUp
 from buckwright.shape.underside.findings import about_underside
 from buckwright.shape.vents.findings import about_vents
 from buckwright.shape.vents.settings import VentSettings
@@ -444,7 +449,64 @@ def printed(thickness_mm=0.5, hold_s=2.0, **changed):
 _CRUSHING = f"{1e3 * crushing_mpa(PRINT_MATERIALS['PLA'], 0.05):.0f} kPa"
 _ROW_OF_BORES = tuple((float(x), 0.0, 5.0, 1.0) for x in range(-150, 151, 4))
 
+BLOCKS = tuple(
+    Block(x_mm=x, y_mm=y, top_mm=25.0, radius_mm=3.0, draft_deg=5.0)
+    for x in (30.0, -30.0)
+    for y in (20.0, -20.0)
+)
+
+
+def blocked(**changed):
+    """Findings of take-up blocks: 152 mm of webs without, 68 mm with."""
+    trial = Trial(offset_mm=0.0, radius_mm=3.0, top_mm=25.0, blocks=4, length_mm=140.0, over_mm=60.0)
+    told = {"blocks": (), "given": False, "webs": 4, "before_mm": 152.0, "after_mm": 68.0}
+    told |= {"over_before_mm": 46.0, "over_after_mm": 44.0, "trials": (trial,)} | changed
+    return about_take_up(TakenUp(**told), trim_mm=30.0)
+
+
 CASES = [
+    (
+        "take-up-blocks",
+        "note",
+        ("4 take-up blocks", "68 mm", "44 mm", "152 and 46 mm"),
+        lambda: blocked(blocks=BLOCKS),
+        lambda: blocked(after_mm=152.0),
+    ),
+    (
+        "take-up-blocks",
+        "warn",
+        ("as given", "180 mm", "152 and 46 mm"),
+        lambda: blocked(blocks=BLOCKS, given=True, after_mm=180.0),
+        lambda: blocked(webs=0, before_mm=0.0, after_mm=0.0),
+    ),
+    (
+        "no-take-up-block",
+        "note",
+        ("1 arrangement", "140 mm", "60 mm of it above", "152 and 46 mm"),
+        lambda: blocked(after_mm=152.0),
+        lambda: blocked(blocks=BLOCKS),
+    ),
+    (
+        "porous-top",
+        "note",
+        ("12 cm2", "20 %"),
+        lambda: about_porous(open_mm2=1200.0, infill_share=0.2, split=False),
+        lambda: about_porous(open_mm2=None, infill_share=0.2, split=False),
+    ),
+    (
+        "porous-top",
+        "warn",
+        ("pieces",),
+        lambda: about_porous(open_mm2=1200.0, infill_share=0.2, split=True),
+        lambda: about_porous(open_mm2=None, infill_share=0.2, split=True),
+    ),
+    (
+        "no-porous-top",
+        "warn",
+        ("flat and wide enough",),
+        lambda: about_porous(open_mm2=None, infill_share=0.2, split=False),
+        lambda: about_porous(open_mm2=1200.0, infill_share=0.2, split=False),
+    ),
     (
         "nothing-to-hollow",
         "note",

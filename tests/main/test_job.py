@@ -218,6 +218,14 @@ EVERYTHING = {
         "filament_mm": 2.85,
     },
     "hollow": {"kind": "ribbed", "wall_mm": 5.0, "rib_mm": 3.0, "spacing_mm": 20.0},
+    "porous": {"enabled": True, "wall_mm": 4.0, "steepest_deg": 30.0, "infill_share": 0.3},
+    "take_up": {
+        "enabled": True,
+        "radius_mm": 5.0,
+        "draft_deg": 7.0,
+        "below_trim_mm": 2.0,
+        "at_mm": [[30.0, 20.0, -4.0, 3.0], [-30.0, 20.0, -4.0, 0.0]],
+    },
     "strength": {"safety": 2.0, "rest_s": 120.0, "preheat_c": 50.0, "most_bend_mm": 0.2},
     "artwork": {
         "file": "feathers.png",

@@ -25,7 +25,19 @@ BLOCKS = FindingKind(
         "A smaller frame.",
     ),
 )
-KINDS = (BLOCKS,)
+NO_BLOCK = FindingKind(
+    slug="no-take-up-block",
+    title="No take-up block",
+    why="Not every web can be taken up by a block below the trim line.",
+    rule="Told where blocks are sought and none is kept, with the best that was tried.",
+    source="this tool's own forecast and search",
+    remedies=(
+        "Raise the riser: webs end lower, and blocks have more room.",
+        "More draft or rounder corners.",
+        "A smaller frame.",
+    ),
+)
+KINDS = (BLOCKS, NO_BLOCK)
 
 
 def about_take_up(taken: "TakenUp", *, trim_mm: float) -> list[Finding]:
@@ -71,12 +83,12 @@ def _given(taken: "TakenUp") -> list[Finding]:
 def _sought(taken: "TakenUp") -> list[Finding]:
     if taken.before_mm is None:
         words = "Take-up blocks are placed by the forecast's membrane and stand on a flange; one of both is missing."
-        return [BLOCKS.found("note", words, setting="forecast.quality")]
+        return [NO_BLOCK.found("note", words, setting="forecast.quality")]
     if not taken.webs:
-        return [BLOCKS.found("note", "No web crosses the trim line: no take-up block is needed.")]
+        return [NO_BLOCK.found("note", "No web crosses the trim line: no take-up block is needed.")]
     if not taken.trials:
         words = "No take-up block has room between the flange and the trim line."
-        return [BLOCKS.found("note", words, "Raise the riser.", setting="base.riser_mm")]
+        return [NO_BLOCK.found("note", words, "Raise the riser.", setting="base.riser_mm")]
     if taken.blocks:
         words = f"{counted(len(taken.blocks), 'take-up block')}: {_figures(taken)}"
         return [BLOCKS.found("note", words, setting="take_up.enabled")]
@@ -86,7 +98,7 @@ def _sought(taken: "TakenUp") -> list[Finding]:
         f"{least.length_mm:.0f} mm that cross the trim line, {least.over_mm:.0f} mm of it above; without blocks there "
         f"are {taken.before_mm:.0f} and {taken.over_before_mm:.0f} mm."
     )
-    return [BLOCKS.found("note", words, _MORE, setting="base.riser_mm")]
+    return [NO_BLOCK.found("note", words, _MORE, setting="base.riser_mm")]
 
 
 _MORE = "A higher riser gives blocks more room, and lets webs end lower."
