@@ -111,6 +111,20 @@ def test_a_million_faces(benchmark: Any, tmp_path: Path, compiled: None) -> None
     assert told["processor_s"] < 40.0 * told["union_s"]
 
 
+def test_hollow_and_split_of_a_million_faces(benchmark: Any, tmp_path: Path, compiled: None) -> None:
+    """Hollowing, cutting it out and splitting; on a busy machine only the processor time says something."""
+    job = sculpted(tmp_path, 0.85)
+    asked = '\n[hollow]\nkind = "ribbed"\n[printer]\nbed_mm = [160.0, 160.0]\n'
+    job.write_text(job.read_text(encoding="utf-8") + asked, encoding="utf-8")
+    told = benchmark.pedantic(made, args=(job, tmp_path / "out"), rounds=1)
+    benchmark.extra_info.update(told)
+    steps = ("hollowing", "drilling", "fitting the printer")
+    assert told["buck_faces"] > 900_000
+    assert told["watertight"]
+    assert sum(told["timing_s"][step] for step in steps) < 30.0
+    assert told["peak_gb"] < 4.0
+
+
 def test_the_heron(benchmark: Any, tmp_path: Path, compiled: None) -> None:
     told = benchmark.pedantic(made, args=(HERON, tmp_path / "out"), rounds=1)
     benchmark.extra_info.update(told)
