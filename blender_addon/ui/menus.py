@@ -21,7 +21,8 @@ class BUCKWRIGHT_MT_object(bpy.types.Menu):
         layout.operator_context = "INVOKE_DEFAULT"
         for group in (
             ("look", "make", "forecast", "halve", "stop"),
-            ("add_vent", "vents_by_rule", "outline_by_rule", "planes_by_rule", "add_hole"),
+            ("add_vent", "vents_by_rule", "add_block", "blocks_by_rule"),
+            ("outline_by_rule", "planes_by_rule", "add_hole"),
             ("take_unit", "want_height"),
             ("keep_pull", "pull_from_view", "show_region", "object_mode"),
             ("tune", "open_comparison"),
