@@ -113,13 +113,13 @@ def test_a_million_faces(benchmark: Any, tmp_path: Path, compiled: None) -> None
 
 def test_hollow_and_split_of_a_million_faces(benchmark: Any, tmp_path: Path, compiled: None) -> None:
     """Hollowing, cutting it out and splitting; on a busy machine only the processor time says something."""
-    job = sculpted(tmp_path, 0.85)
+    job = sculpted(tmp_path, 1.0)
     asked = '\n[hollow]\nkind = "ribbed"\n[printer]\nbed_mm = [160.0, 160.0]\n'
     job.write_text(job.read_text(encoding="utf-8") + asked, encoding="utf-8")
     told = benchmark.pedantic(made, args=(job, tmp_path / "out"), rounds=1)
     benchmark.extra_info.update(told)
     steps = ("hollowing", "drilling", "fitting the printer")
-    assert told["buck_faces"] > 900_000
+    assert told["faces"] > 900_000
     assert told["watertight"]
     assert sum(told["timing_s"][step] for step in steps) < 30.0
     assert told["peak_gb"] < 4.0
