@@ -35,6 +35,9 @@ USUAL_S: Mapping[str, float] = {
     "forecasting another heat": 3.0,
     "trying a thicker sheet": 5.0,
     "comparing gaps": 5.0,
+    "forecasting the group": 10.0,
+    "trying take-up blocks": 20.0,
+    "parting off the porous top": 1.0,
     "placing vents": 0.5,
     "forecasting with the vents": 5.0,
     "planning the underside": 0.2,
@@ -75,6 +78,9 @@ _RARE = frozenset(
         "measuring clearance",
         "hollowing",
         "comparing gaps",
+        "forecasting the group",
+        "trying take-up blocks",
+        "parting off the porous top",
         "forecasting with the vents",
     }
 )

@@ -25,29 +25,29 @@ class BUCKWRIGHT_PT_workshop(Tab, bpy.types.Panel):
         draw_field(layout, scene, "machine", "profile")
         for line in results.facts(scene).get("workshop", ()):
             paragraph(layout, line, context)
-        self._holes(layout, context)
+        _draw_holes(layout, context)
         column = layout.column(align=True)
         if any(results.objects(scene, role) for role in workshop.ROLES):
             word = "Hide Workshop" if workshop.are_seen(scene) else "Show Workshop"
             buttons(column, context).operator("buckwright.show_workshop", text=word, icon="MESH_GRID")
         run_button(column, "buckwright.job_sheet", "URL")
 
-    @staticmethod
-    def _holes(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
-        """How many are marked, and buttons for more."""
-        scene = context.scene
-        assert scene is not None
-        counts = {kind: len(hole_markers.markers(scene, kind)) for kind in hole_markers.KINDS}
-        marked = ", ".join(
-            f"{count} {hole_markers.KINDS[kind][1].lower()}{'' if count == 1 else 's'}"
-            for kind, count in counts.items()
-            if count
-        )
-        layout.label(text=f"Holes: {marked}" if marked else "Mark holes of the part:")
-        row = buttons(layout, context)
-        row.operator_context = "INVOKE_DEFAULT"
-        for kind, (_, name, _) in hole_markers.KINDS.items():
-            row.operator("buckwright.add_hole", text=name).kind = kind.upper()
+
+def _draw_holes(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+    """How many are marked, and buttons for more."""
+    scene = context.scene
+    assert scene is not None
+    counts = {kind: len(hole_markers.markers(scene, kind)) for kind in hole_markers.KINDS}
+    marked = ", ".join(
+        f"{count} {hole_markers.KINDS[kind][1].lower()}{'' if count == 1 else 's'}"
+        for kind, count in counts.items()
+        if count
+    )
+    layout.label(text=f"Holes: {marked}" if marked else "Mark holes of the part:")
+    row = buttons(layout, context)
+    row.operator_context = "INVOKE_DEFAULT"
+    for kind, (_, name, _) in hole_markers.KINDS.items():
+        row.operator("buckwright.add_hole", text=name).kind = kind.upper()
 
 
 class BUCKWRIGHT_PT_workshop_more(Tab, bpy.types.Panel):

@@ -105,7 +105,12 @@ class BasePlan:
         return 0.0 if self.over else self.trim_z_mm
 
     def to_dict(self) -> dict[str, Any]:
-        """The entry `base` in report.json."""
+        """The entry `base` in report.json.
+
+        Returns
+        -------
+        dict : style, measures, mm, and notes
+        """
         figures = {name: round(float(getattr(self, name)), 4) for name in _REPORTED}
         size = [round(float(side), 3) for side in self.size_mm]
         return {"style": self.style, **figures, "size_mm": size, "notes": list(self.notes)}

@@ -118,6 +118,15 @@ def plan_cavity(
 def rib_places(low: float, high: float, spacing_mm: float) -> NDArray[np.float64]:
     """Middles of ribs that divide a span into even cells no wider than the spacing.
 
+    Parameters
+    ----------
+    low, high : ends of the span, mm
+    spacing_mm : widest cell, > 0
+
+    Returns
+    -------
+    (N,) float64, mm
+
     Examples
     --------
     >>> rib_places(0.0, 100.0, 30.0).tolist()

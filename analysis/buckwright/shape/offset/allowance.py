@@ -223,7 +223,16 @@ def _inside_out(mesh: Mesh) -> Mesh:
 
 
 def joined_vertices(mesh: Mesh) -> sparse.csr_array:
-    """Which vertices share an edge, as a sparse pattern of ones."""
+    """Which vertices share an edge.
+
+    Parameters
+    ----------
+    mesh : any triangles
+
+    Returns
+    -------
+    (V, V) sparse pattern of ones
+    """
     count = mesh.vertex_count
     start = mesh.faces.ravel()
     end = mesh.faces[:, [1, 2, 0]].ravel()
