@@ -32,8 +32,9 @@ def is_painted(one: bpy.types.Object) -> bool:
 
 
 def painted(scene: bpy.types.Scene) -> bpy.types.Object | None:
-    """The grid of a scene, None without one; of copies the first by name."""
-    found = sorted((one for one in scene.objects if is_painted(one)), key=lambda one: one.name)
+    """The grid of a scene, None without one or once all of it is deleted; of copies the first by name."""
+    held = [one for one in scene.objects if is_painted(one) and len(one.data.vertices)]  # type: ignore[union-attr]
+    found = sorted(held, key=lambda one: one.name)
     return found[0] if found else None
 
 

@@ -48,6 +48,10 @@ def test_panels_and_menus_draw_before_and_after_a_look(addon, scene, solid, fast
             assert len(scene.buckwright_results.setups) > 1
             scene.buckwright_results.planes.add().number = 1  # as after halving
             addon.scene.tuning.keep(scene, _SEARCH)
+            heat = bpy.data.objects.new("Sheet Heat", bpy.data.meshes.new("Sheet Heat"))
+            heat["buckwright_heat"] = True  # as once heat is painted
+            heat.data.vertices.add(1)
+            scene.collection.objects.link(heat)
         for name in names:
             seen = []
             panel = getattr(bpy.types, name)
