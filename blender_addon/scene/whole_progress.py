@@ -21,6 +21,7 @@ USUAL_S: Mapping[str, float] = {
     "looking for planes": 2.0,
     "cutting in two": 0.2,
     "surveying the halves": 1.0,
+    "finding the depth": 0.2,
     "cutting the foot": 0.1,
     "growing to clearance": 4.0,
     "offsetting for the sheet": 3.0,

@@ -18,7 +18,7 @@ from buckwright.shape.solid_arrays import Body, arrays_of
 look = partial(run_command, "look")
 make = partial(run_command, "make")
 
-STAGES = ["setups", "pose", "survey", "fill", "hold", "pockets", "heating", "forecast"]
+STAGES = ["setups", "pose", "survey", "proposal", "fill", "heating", "hold", "pockets", "forecast"]
 """Stages whose results are kept, in the order in which a run asks for them."""
 
 
@@ -89,14 +89,14 @@ def test_the_same_job_again_is_all_kept_and_the_same(first, made):
         ({"vents": {"back_bore_mm": 3.0}, "underside": {"fixing": "magnet"}}, STAGES),
         (
             {"vents": {"min_pocket_mm": 0.8}},
-            ["setups", "pose", "survey", "fill", "hold", "heating", "forecast"],
+            ["setups", "pose", "survey", "proposal", "fill", "heating", "hold", "forecast"],
         ),
-        ({"base": {"riser_mm": 20.0}}, ["setups", "pose", "survey", "fill", "heating"]),
+        ({"base": {"riser_mm": 20.0}}, ["setups", "pose", "survey", "proposal", "fill", "heating"]),
         (
             {"base": {"outline_mm": [[-70, -60], [70, -60], [0, 80]]}},
-            ["setups", "pose", "survey", "fill", "heating"],
+            ["setups", "pose", "survey", "proposal", "fill", "heating"],
         ),
-        ({"fill": {"mode": "locked"}}, ["setups", "pose", "survey", "heating"]),
+        ({"fill": {"mode": "locked"}}, ["setups", "pose", "survey", "proposal", "heating"]),
         ({"sheet": {"thickness_mm": 1.0}}, ["setups"]),
         ({"base": {"sink_mm": 2.0}}, ["heating"]),
     ],
@@ -108,14 +108,14 @@ def test_a_change_redoes_only_what_depends_on_it(made, change, kept):
 
 
 def test_a_look_and_a_make_share_the_sculpt(made):
-    assert _kept(made(run=look)[0]) == ["setups", "pose", "survey"]
+    assert _kept(made(run=look)[0]) == ["setups", "pose", "survey", "proposal"]
 
 
 def test_setups_are_drawn_from_what_is_kept(job_of, tmp_path):
     job, keep = job_of("ball", base={"sink_mm": "auto"}), tmp_path / "keep"
     first, again = (look(job, tmp_path / name, keep=keep, pictures=True) for name in ("one", "two"))
     assert len(first.report["setups"]) > 1
-    assert _kept(again.report) == ["setups", "pose", "survey"]
+    assert _kept(again.report) == ["setups", "pose", "survey", "proposal"]
     pictures = [(tmp_path / name / "setups.png").read_bytes() for name in ("one", "two")]
     assert pictures[0] == pictures[1]
 
@@ -162,7 +162,7 @@ def test_entries_that_are_whole_but_wrong_are_worked_out_anew(job_of, tmp_path, 
     again = look(job, None, keep=keep)
     assert _but_times(again.report) == _but_times(first.report)
     assert _kept(again.report) == []
-    assert _kept(look(job, None, keep=keep).report) == ["setups", "pose", "survey"]
+    assert _kept(look(job, None, keep=keep).report) == ["setups", "pose", "survey", "proposal"]
 
 
 def test_only_the_last_results_of_a_stage_stay(job_of, tmp_path):
@@ -172,7 +172,7 @@ def test_only_the_last_results_of_a_stage_stay(job_of, tmp_path):
         entries = sorted(tmp_path.glob("survey-*"))
         assert len(entries) == min(n + 1, KEPT)
     kept = _kept(look(job.evolved(draft={"wanted_deg": 2.0 + n}), None, keep=tmp_path).report)
-    assert kept == ["setups", "pose", "survey"]
+    assert kept == ["setups", "pose", "survey", "proposal"]
     # the pull is given, so that another draft takes the same aim and the same pose
     assert _kept(look(job.evolved(draft={"wanted_deg": 2.0}), None, keep=tmp_path).report) == ["pose"]
 

@@ -23,11 +23,11 @@ make = partial(run_command, "make")
 
 NO_AIR = {"vents": {"enabled": False}, "underside": {"engrave": False}}
 REPORT_KEYS = (
-    "input frame pull draft undercuts fill base pockets forecast venting vents evacuation_s underside buck "
-    "drainage heating release print strength rig cutting edge templates automatic findings timing_s command "
-    "files version"
+    "input frame pull draft undercuts fill heating base pockets forecast venting vents evacuation_s "
+    "underside buck drainage release print strength rig cutting edge templates automatic findings timing_s "
+    "command files version job_sheet"
 )
-LOOK_KEYS = "input frame pull draft undercuts automatic findings timing_s command files version"
+LOOK_KEYS = "input frame pull draft undercuts proposal automatic findings timing_s command files version"
 
 
 @pytest.fixture(scope="module")

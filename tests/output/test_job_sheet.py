@@ -216,6 +216,6 @@ def test_heater_zones_and_openings_are_told():
     (row,) = machine_rows({"heater_zones": zones})
     assert row == ("Heater zones", "°C of the sheet from back to front after 42 s: 133 149; 138 151")
     opening = {"trim_line_mm": 116.3, "outside_mm": 115.5, "gauge_mm": 3.0}
-    edge = {"trim_line_mm": 651.4, "outside_mm": 654.6, "from": "wall", "gauge_mm": 17.8}
+    edge = {"trim_line_mm": 651.4, "outside_mm": 654.6, "from": "wall", "gauge_mm": 17.8, "rises_mm": 0.0}
     rows = dict(edge_rows({"edge": edge | {"profile_size_mm": None, "openings": [opening]}}))
     assert rows["Opening 1, cut out"] == "trim line 116 mm, 3.0 mm over its floor; border strip 130 mm"

@@ -194,7 +194,7 @@ def test_buck(sculpt: Mesh, monkeypatch: pytest.MonkeyPatch) -> None:
     real = drawing.png_of
     monkeypatch.setattr(drawing, "png_of", lambda plate: kept.append(plate) or real(plate))
     part = (sculpt.centroids()[:, 2] < 30).astype(np.uint8)
-    drawn = draw_buck(BuckScene("Ball", sculpt, part, VENTS, 12.0, ("Filled: 1.0 cm3",)))
+    drawn = draw_buck(BuckScene("Ball", sculpt, part, VENTS, 12.0, facts=("Filled: 1.0 cm3",)))
     assert list(drawn) == ["buck_slant.png", "buck_top.png", "buck_front.png", "buck_underside.png"]
     front = pixels_of(drawn["buck_front.png"])[105:756, 28:777]
     half = len(front) // 2

@@ -236,7 +236,7 @@ class TestBadInput:
             ({"machine": {"profile": "SHOP_601"}}, "did you mean SHOP_600"),
             ({"machine": {"profile": "SHOP_600", "hole_mm": 40.0}}, "measured from middle to middle"),
             ({"machine": {"heater_zones": "1 2; 3"}}, "rows of as many numbers each"),
-            ({"group": {"others": "lid.stl: none"}}, "write tray/job.toml: 2"),
+            ({"group": {"others": "lid.stl: none"}}, "write tray/buck.stl: 2"),
             ({"rig": {"owned": "280"}}, "write inside width and depth"),
         ],
     )

@@ -172,7 +172,7 @@ def pose(
         sizing = np.diag([scale, scale, scale, 1.0])
         first = matrix @ sizing
         whole, solid, matrix = _grounded(closed.mesh, solid, first)
-    with clock.step("cutting the foot"):
+    with clock.step("finding the depth"):
         widest, saves, cuts = _widest(solid, float(whole.size[2]))
         sunk = _depth(aim, sink_mm, widest, shrink_scale(shrinkage))
         if room is not None and room.to_widest:

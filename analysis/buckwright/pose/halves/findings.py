@@ -69,19 +69,19 @@ SEVERAL = FindingKind(
 )
 HALVE = FindingKind(
     slug="halves-show-more",
-    title="Two halves would show more",
+    title="Halves would show more",
     why="What is buried under fill is lost. In two halves, each pulled off its own buck, it shows.",
     rule="Told where the part locks and a twentieth of the surface is trapped, or a quarter of the detail is hidden, and the best of a few planes hides at least 10 points less. `halves` looks more closely.",
     source="house rule; both measured as setups are",
     remedies=(
-        "Run `buckwright halves`, or press Halve Sculpt.",
+        "Halve the sculpt.",
         "Take another setup.",
         "Leave it to the fill.",
     ),
 )
 INSERT = FindingKind(
     slug="loose-insert",
-    title="A deep place could be freed by itself",
+    title="A place for an insert",
     why="One deep undercut need not decide over the whole part: what makes it can be a piece of its own.",
     rule="Told for up to three places that lock, reach 3 mm inwards or more and take at most a tenth of the surface. A loose insert must leave nine tenths of the place free on its way back; else only a bore is named.",
     source="geometry; the bounds are house rules",

@@ -35,7 +35,7 @@ def along_axes(planes_mm: Sequence[Sequence[float]]) -> tuple[float, dict[int, l
     Examples
     --------
     >>> along_axes([(0, 0, 2, 40), (0, -1, 0, 5), (1, 0, 0, 12)])
-    (90.0, {2: [40.0], 0: [-5.0], 1: [12.0]})
+    (90.0, {2: [40.0], 0: [5.0], 1: [12.0]})
     """
     turn: float | None = None
     found: dict[int, list[float]] = {}

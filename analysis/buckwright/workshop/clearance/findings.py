@@ -24,7 +24,7 @@ TOUCHES = FindingKind(
 )
 CLEARS = FindingKind(
     slug="body-clearance",
-    title="Room between part and body",
+    title="Room over the body",
     why="Room is needed for padding, for air, and for putting the part on.",
     rule="The least distance from the part to the body less the padding, in the size of the part when it has shrunk. A warning where it is less than wanted.",
     source="geometry; the wanted 2 mm are a house rule",

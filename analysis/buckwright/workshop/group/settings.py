@@ -16,7 +16,7 @@ class GroupSettings:
     )
     others: str = text(
         label="Other Bucks",
-        tip="Jobs or finished bucks that stand in the same pull, with counts: tray/job.toml: 2; lid.stl",
+        tip="Jobs or finished bucks that stand in the same pull, with counts: tray.stl: 2; lid.stl",
         longest=2_000,
     )
     spacing_mm: float | None = number(

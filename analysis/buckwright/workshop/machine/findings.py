@@ -53,7 +53,7 @@ HOLES = FindingKind(
 )
 UNKNOWN = FindingKind(
     slug="platen-holes-unknown",
-    title="Holes of the platen not known",
+    title="Platen holes not known",
     why="Whether every vent gets vacuum, and which holes to mask, hangs on where the platen is open.",
     rule="Pitch and diameter of the platen's holes are given.",
     source="geometry",

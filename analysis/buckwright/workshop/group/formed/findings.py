@@ -23,7 +23,7 @@ WEBS = FindingKind(
 )
 BRIDGES = FindingKind(
     slug="bridges-between-bucks",
-    title="Sheet bridges between bucks",
+    title="Bridges between bucks",
     why="Where the sheet stays up between two bucks, their feet do not form, and the flare reaches the trim line.",
     rule="Half-way between two bases the sheet comes down to the trim line at least.",
     source="the forecast over the whole group, in preview",

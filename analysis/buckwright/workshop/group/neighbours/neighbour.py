@@ -90,7 +90,7 @@ def named_bucks(words: str) -> tuple[tuple[Path, int], ...]:
         if not name.strip() or not count.strip().isdecimal() or not 1 <= int(count) <= _MOST_COPIES:
             raise JobError(
                 f"group.others: {entry!r} is no file with a count from 1 to {_MOST_COPIES}; write "
-                "tray/job.toml: 2; lid/buck.stl"
+                "tray/buck.stl: 2; lid/buck.stl"
             )
         found.append((Path(name.strip()), int(count)))
     return tuple(found)
@@ -112,7 +112,7 @@ def neighbour_of(name: str, copies: int, mesh: Mesh, **levels: Any) -> Neighbour
     """
     solid = to_manifold(mesh)
     if solid is None or solid.is_empty():
-        raise JobError(f"group.others: {name} is no closed solid; make it with buckwright first")
+        raise JobError(f"group.others: {name} is no closed solid; make a buck of it first")
     low = float(mesh.vertices[:, 2].min())
     rings = [np.asarray(ring, np.float64) for ring in solid.project().to_polygons()]
     rings = [ring for ring in rings if _area(ring) > 0.0]
