@@ -183,6 +183,7 @@ PROPOSAL = Stage(
     gives="proposed",
     needs=("entered", "aim", "posed", "surveyed", "halves.propose"),
     run=_propose,
+    beside=True,
     keep=True,
     kinds=findings.PROPOSALS,
     findings=_proposals,
