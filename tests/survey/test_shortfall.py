@@ -31,6 +31,16 @@ def test_half_a_degree_is_let_pass(draft, short):
     assert bool(judged(frustum(draft)).short.places) == short
 
 
+@pytest.mark.parametrize(
+    ("side_mm", "sheet_mm", "holds"), [(0.15, 1.0, False), (0.15, 0.3, True), (0.6, 1.0, True)]
+)
+def test_a_notch_holds_only_sheet_that_goes_into_it(side_mm, sheet_mm, holds):
+    notch = Manifold.cube((2.0 * side_mm, side_mm, side_mm), True).translate((19.476, 0.0, 10.0))
+    body = as_mesh(frustum(3.0) - notch)
+    held = survey_buck(body, wanted_deg=3.0, sheet_mm=sheet_mm, allowable=LIMITS)
+    assert bool(held.grips) == holds
+
+
 def test_a_wall_is_told_with_place_area_and_draft():
     """One upright wall, 40 x 20 mm, at the far end in x."""
     verdict = judged(frustum(3.0).trim_by_plane((-1, 0, 0), -15.0))

@@ -13,6 +13,9 @@ __all__ = ["Held", "Verdict", "judge_buck", "survey_buck"]
 
 # A place of less than a tenth of a millimetre square holds no sheet: house rule.
 _SPECK_MM2 = 0.01
+_ENTERED_SHARE = 0.25
+"""A place that is smaller than this share of the sheet's thickness every way holds no sheet: the sharpest
+radius of a good vacuum is about the sheet's own thickness. House rule, on the careful side."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,13 +58,19 @@ def survey_buck(part: Mesh, *, wanted_deg: float, sheet_mm: float, allowable: St
 
     Returns
     -------
-    Held : regions that hold the part, and places with too little draft
+    Held : regions that hold the part, and places with too little draft; crumbs of a region into which no
+        sheet goes are left out
     """
     surveyed = survey(
         part, wanted_deg=wanted_deg, sheet_mm=sheet_mm, allowable=allowable, speck_mm2=_SPECK_MM2
     )
     short = draft_shortfall(surveyed.asked(part), surveyed.states, surveyed.reach.drafts_deg)
-    return Held(grips_of(surveyed.undercuts.regions, part, sheet_mm=sheet_mm), short)
+    entered = [
+        region
+        for region in surveyed.undercuts.regions
+        if max(region.plan_diameter_mm, region.z_high - region.z_low) >= _ENTERED_SHARE * sheet_mm
+    ]
+    return Held(grips_of(entered, part, sheet_mm=sheet_mm), short)
 
 
 def judge_buck(
