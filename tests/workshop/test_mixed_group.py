@@ -116,7 +116,7 @@ def test_bucks_are_named_by_file_and_count(words, found):
 
 @pytest.mark.parametrize("words", ["lid.stl: 0", "lid.stl: many", ": 2", "lid.stl: 201"])
 def test_what_is_no_count_is_refused_in_a_sentence(words):
-    with pytest.raises(JobError, match=r"group\.others: .*write tray/job\.toml: 2"):
+    with pytest.raises(JobError, match=r"group\.others: .*write tray/buck\.stl: 2"):
         named_bucks(words)
 
 
