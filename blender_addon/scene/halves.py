@@ -12,6 +12,7 @@ from . import first_size, plane_choices, results, settings
 from .fields import field_of
 from .result_objects import collection_of, write_mesh
 from .running import Result
+from .selection import select_only
 from .settings import identifier
 
 __all__ = ["plane_by_hand", "select_again", "take_plane", "write"]
@@ -80,11 +81,7 @@ def select_again(scene: bpy.types.Scene) -> None:
     found = [one for one in found if layer is not None and one.name in layer.objects]
     if layer is None or not found:
         return
-    for one in layer.objects.selected:
-        one.select_set(False)
-    for one in found:
-        one.select_set(True)
-    layer.objects.active = found[0]
+    select_only(layer, found)
     for key, value in json.loads(kept.halved_size or "{}").items():
         setattr(settings.of(scene).sculpt, f"auto_{key}", False)
         setattr(settings.of(scene).sculpt, key, value)
@@ -114,10 +111,7 @@ def _take_up(made: Sequence[bpy.types.Object]) -> None:
     layer = bpy.context.view_layer
     if layer is None or bpy.context.mode != "OBJECT":
         return
-    for one in layer.objects.selected:
-        one.select_set(False)
-    made[0].select_set(True)
-    layer.objects.active = made[0]
+    select_only(layer, made[:1])
 
 
 def _set_job(scene: bpy.types.Scene) -> None:

@@ -28,7 +28,9 @@ def folder_of(context: bpy.types.Context) -> Path:
     """
     folder = user_folder("set_ups", create=True)
     if folder is None:
-        raise Refused("No folder for the search can be written: use 'buckwright tune' with the saved job")
+        raise Refused(
+            "No folder for the search can be written: make the folder of Blender's extensions writable"
+        )
     return folder / exports.title(context)
 
 

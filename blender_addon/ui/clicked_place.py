@@ -5,9 +5,12 @@ from typing import Any
 import bpy
 from mathutils import Vector
 
+from ..scene.selection import select_only
+from ..view.pointing import buck_under
 from ..view.viewports import viewport_under
+from .polls import NeedsResults
 
-__all__ = ["ClickedPlace"]
+__all__ = ["ClickedOnBuck", "ClickedPlace"]
 
 _OF_BUTTONS = {"LEFTMOUSE", "RET", "NUMPAD_ENTER"}
 """What presses a button or an entry of a menu: the mouse is there, not on the buck."""
@@ -75,11 +78,7 @@ class ClickedPlace:
         """Select a new marker alone."""
         layer = context.view_layer
         assert layer is not None
-        for one in list(layer.objects.selected):
-            one.select_set(False)
-        if marker.name in layer.objects:
-            marker.select_set(True)
-            layer.objects.active = marker
+        select_only(layer, [marker])
 
     def _point(self: Any, context: bpy.types.Context, event: bpy.types.Event) -> bool:
         """Take the place under the mouse; whether there is one."""
@@ -90,3 +89,17 @@ class ClickedPlace:
         if found is not None:
             self.place = found
         return found is not None
+
+
+class ClickedOnBuck(ClickedPlace, NeedsResults):
+    """Takes a place on the buck, whatever lies before it."""
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return super().poll(context) and context.mode == "OBJECT"
+
+    def place_under(
+        self, context: bpy.types.Context, region: bpy.types.Region, at: tuple[float, float]
+    ) -> Vector | None:
+        """The buck's."""
+        return buck_under(context, region, at)

@@ -2,17 +2,14 @@
 
 import bpy
 from bpy.props import FloatVectorProperty
-from mathutils import Vector
 
 from ..scene import block_markers
-from ..view.pointing import buck_under
-from .clicked_place import ClickedPlace
-from .polls import NeedsResults
+from .clicked_place import ClickedOnBuck
 
 __all__ = ["register", "unregister"]
 
 
-class BUCKWRIGHT_OT_add_block(ClickedPlace, NeedsResults, bpy.types.Operator):
+class BUCKWRIGHT_OT_add_block(ClickedOnBuck, bpy.types.Operator):
     """Add a take-up block: click on the flange where it is to stand; its top is just below the trim line"""
 
     bl_idname = "buckwright.add_block"
@@ -27,16 +24,6 @@ class BUCKWRIGHT_OT_add_block(ClickedPlace, NeedsResults, bpy.types.Operator):
         subtype="TRANSLATION",
         options={"SKIP_SAVE"},
     )
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return super().poll(context) and context.mode == "OBJECT"
-
-    def place_under(
-        self, context: bpy.types.Context, region: bpy.types.Region, at: tuple[float, float]
-    ) -> Vector | None:
-        """The buck's, whatever lies before it."""
-        return buck_under(context, region, at)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         """Put the marker."""

@@ -2,18 +2,15 @@
 
 import bpy
 from bpy.props import FloatVectorProperty
-from mathutils import Vector
 
 from ..scene import settings, vent_markers
 from ..scene.placement import Placement
-from ..view.pointing import buck_under
-from .clicked_place import ClickedPlace
-from .polls import NeedsResults
+from .clicked_place import ClickedOnBuck
 
 __all__ = ["register", "unregister"]
 
 
-class BUCKWRIGHT_OT_add_vent(ClickedPlace, NeedsResults, bpy.types.Operator):
+class BUCKWRIGHT_OT_add_vent(ClickedOnBuck, bpy.types.Operator):
     """Add a vent: click on the buck where it is to be drilled; it goes straight down along the pull"""
 
     bl_idname = "buckwright.add_vent"
@@ -28,16 +25,6 @@ class BUCKWRIGHT_OT_add_vent(ClickedPlace, NeedsResults, bpy.types.Operator):
         subtype="TRANSLATION",
         options={"SKIP_SAVE"},
     )
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return super().poll(context) and context.mode == "OBJECT"
-
-    def place_under(
-        self, context: bpy.types.Context, region: bpy.types.Region, at: tuple[float, float]
-    ) -> Vector | None:
-        """The buck's, whatever lies before it."""
-        return buck_under(context, region, at)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         """Put the marker."""

@@ -3,6 +3,7 @@
 import bpy
 
 from ..scene import heat_painting, settings
+from ..scene.selection import select_only
 from .polls import NeedsSheet
 
 __all__ = ["register", "unregister"]
@@ -25,10 +26,7 @@ class BUCKWRIGHT_OT_paint_heat(NeedsSheet, bpy.types.Operator):
         if context.mode != "OBJECT":
             bpy.ops.object.mode_set(mode="OBJECT")
         grid.hide_set(False)
-        for one in list(layer.objects.selected):
-            one.select_set(False)
-        grid.select_set(True)
-        layer.objects.active = grid
+        select_only(layer, [grid])
         bpy.ops.object.mode_set(mode="WEIGHT_PAINT")
         return {"FINISHED"}
 

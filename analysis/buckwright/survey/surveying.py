@@ -1,6 +1,6 @@
 """The survey of a closed part: draft, reach, undercuts, and whether a formed part releases."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,7 +19,7 @@ from buckwright.survey.release import Release, StrainRange, judge_release
 from buckwright.survey.sideways import sideways_mm
 from buckwright.survey.undercut import Reach
 
-__all__ = ["FaceAnswers", "Grip", "PartRelease", "Surveyed", "ThicknessAt", "grips_of", "survey"]
+__all__ = ["FaceAnswers", "Grip", "PartRelease", "Surveyed", "ThicknessAt", "survey"]
 
 type ThicknessAt = Callable[[NDArray[np.float64]], NDArray[np.float64]]
 """Tells the thickness of the formed sheet at places (N, 3), mm, nan where it is not known."""
@@ -135,7 +135,7 @@ class Surveyed:
     reach, states : one value for each part
     sideways : (P,) mm
     undercuts : regions of parts
-    releases : one for each region
+    grips, releases : one for each region
     wanted_deg : wanted draft
     """
 
@@ -145,6 +145,7 @@ class Surveyed:
     states: DraftStates
     sideways: NDArray[np.float64]
     undercuts: Undercuts
+    grips: tuple[Grip, ...]
     releases: tuple[Release, ...]
     wanted_deg: float
 
@@ -246,30 +247,10 @@ def survey(
     states = draft_states(
         asked, reach.drafts_deg, wanted_deg=wanted_deg, trapped=reach.trapped, left_out=reach.left_out
     )
-    releases = tuple(
-        grip.release(sheet_mm=sheet_mm, allowable=allowable)
-        for grip in grips_of(undercuts.regions, mesh, sheet_mm=sheet_mm, trim_z=max(floor_z, 0.0))
-    )
-    return Surveyed(columns, parts, reach, states, sideways, undercuts, releases, wanted_deg)
-
-
-def grips_of(
-    regions: Sequence[UndercutRegion], mesh: Mesh, *, sheet_mm: float, trim_z: float = _FOOT_MM
-) -> tuple[Grip, ...]:
-    """What must give where regions hold the part.
-
-    Parameters
-    ----------
-    regions : of the mesh
-    mesh : closed, standing on z = 0, mm
-    sheet_mm : thickness of the sheet
-    trim_z : height of the trim line, mm
-
-    Returns
-    -------
-    tuple of Grip : one for each region
-    """
-    return tuple(_grip(region, mesh, sheet_mm=sheet_mm, trim_z=trim_z) for region in regions)
+    trim_z = max(floor_z, 0.0)
+    grips = tuple(_grip(region, mesh, sheet_mm=sheet_mm, trim_z=trim_z) for region in undercuts.regions)
+    releases = tuple(grip.release(sheet_mm=sheet_mm, allowable=allowable) for grip in grips)
+    return Surveyed(columns, parts, reach, states, sideways, undercuts, grips, releases, wanted_deg)
 
 
 def _grip(region: UndercutRegion, mesh: Mesh, *, sheet_mm: float, trim_z: float) -> Grip:

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from buckwright.mesh.triangles import Mesh
+from buckwright.survey.regions import UndercutRegion
 from buckwright.survey.release import StrainRange
 from buckwright.survey.shortfall import DraftShortfall, draft_shortfall
-from buckwright.survey.surveying import Grip, PartRelease, ThicknessAt, grips_of, survey
+from buckwright.survey.surveying import Grip, PartRelease, ThicknessAt, survey
 
 __all__ = ["Held", "Verdict", "judge_buck", "survey_buck"]
 
@@ -65,12 +66,13 @@ def survey_buck(part: Mesh, *, wanted_deg: float, sheet_mm: float, allowable: St
         part, wanted_deg=wanted_deg, sheet_mm=sheet_mm, allowable=allowable, speck_mm2=_SPECK_MM2
     )
     short = draft_shortfall(surveyed.asked(part), surveyed.states, surveyed.reach.drafts_deg)
-    entered = [
-        region
-        for region in surveyed.undercuts.regions
-        if max(region.plan_diameter_mm, region.z_high - region.z_low) >= _ENTERED_SHARE * sheet_mm
-    ]
-    return Held(grips_of(entered, part, sheet_mm=sheet_mm), short)
+    entered = tuple(grip for grip in surveyed.grips if _reach_mm(grip.region) >= _ENTERED_SHARE * sheet_mm)
+    return Held(entered, short)
+
+
+def _reach_mm(region: UndercutRegion) -> float:
+    """The larger of its width in plan and its height."""
+    return max(region.plan_diameter_mm, region.z_high - region.z_low)
 
 
 def judge_buck(
