@@ -8,7 +8,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from manifold3d import Manifold
 
-from buckwright.mesh.adjacency import edge_table
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.relief.raster import relief_of
@@ -115,16 +114,6 @@ def test_faces_know_their_region() -> None:
         mine = found.region_of_face == place
         assert areas[mine].sum() == pytest.approx(region.area_mm2)
         assert mine.sum() == region.faces
-
-
-def test_a_given_edge_table_changes_nothing() -> None:
-    mesh = as_mesh(mushroom())
-    columns, pixel = Columns(mesh), relief_of(mesh, pixel_mm=0.5)
-    reach = find_trapped(mesh, columns)
-    sideways = sideways_mm(mesh, reach, columns, pixel)
-    one = undercut_regions(mesh, reach, sideways, columns)
-    two = undercut_regions(mesh, reach, sideways, columns, table=edge_table(mesh.faces))
-    assert one.regions == two.regions
 
 
 @settings(max_examples=25, deadline=None)

@@ -121,7 +121,7 @@ def _sheets_face_up(mesh: Mesh) -> Mesh:
     """Turn over open shells whose faces mostly look down."""
     labels, count = shells(mesh)
     up = np.bincount(labels, weights=mesh.area_vectors()[:, 2], minlength=count)
-    area = np.bincount(labels, weights=np.linalg.norm(mesh.area_vectors(), axis=1), minlength=count)
+    area = np.bincount(labels, weights=mesh.areas(), minlength=count)
     # closed shells and nearly closed bodies sum to about 0; a hemisphere to half of its area
     down = (up < -0.4 * area)[labels]
     if not down.any():

@@ -230,7 +230,7 @@ def _refuse_loose(mesh: Mesh) -> None:
 
 def _refuse_flat(mesh: Mesh) -> None:
     """Refuse closed surfaces without an inside."""
-    area = float(np.linalg.norm(mesh.area_vectors(), axis=1).sum())
+    area = float(mesh.areas().sum())
     if abs(mesh.volume_mm3()) <= _FLAT_SHARE * area * float(mesh.size.max()):
         raise MeshError(
             "the sculpt is closed but has no volume (a sheet folded onto itself); give it some thickness"

@@ -30,7 +30,7 @@ def small_holes(mesh: Mesh) -> list[NDArray[np.int32]]:
     if not loops:
         return []
     labels, count = shells(mesh)
-    area = np.bincount(labels, weights=np.linalg.norm(mesh.area_vectors(), axis=1), minlength=count)
+    area = np.bincount(labels, weights=mesh.areas(), minlength=count)
     around = np.zeros(mesh.vertex_count)
     around[mesh.faces.ravel()] = np.repeat(area[labels], 3)
     return [

@@ -118,7 +118,7 @@ def _open_shells(mesh: Mesh, labels: NDArray[np.int32], count: int) -> dict[int,
     face_of[mesh.faces.ravel()] = np.repeat(np.arange(mesh.face_count, dtype=np.int32), 3)
     for loop in boundary_loops(mesh.faces):
         loops.setdefault(int(labels[face_of[loop[0]]]), []).append(loop)
-    areas = np.bincount(labels, weights=np.linalg.norm(mesh.area_vectors(), axis=1), minlength=count)
+    areas = np.bincount(labels, weights=mesh.areas(), minlength=count)
     order = np.argsort(labels, kind="stable")
     start = np.searchsorted(labels[order], np.arange(count + 1))
     result = {}

@@ -94,7 +94,7 @@ def rebuild(mesh: Mesh, *, voxel_mm: float | None = None) -> Rebuilt | None:
     within a box, a tenth of a voxel smaller, so that sound faces within the box stay in front of it. The
     union of both (manifold3d) leaves every face outside of the boxes as it was.
     """
-    area = np.linalg.norm(mesh.area_vectors(), axis=1)
+    area = mesh.areas()
     cut, rest = _cut_out(mesh, damaged_faces(mesh), area)
     if not rest:
         return None

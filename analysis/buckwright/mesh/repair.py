@@ -178,7 +178,7 @@ def without_fins(mesh: Mesh) -> Mesh:
     odd_without = (uses > 2) & ((uses - sides) % 2 == 1)
     torn_off = np.bincount(owner, weights=odd_without, minlength=count) > 0
     attached = np.bincount(owner, weights=uses > 2, minlength=count) > 0
-    area = np.linalg.norm(mesh.area_vectors(), axis=1)
+    area = mesh.areas()
     share = np.bincount(patch, weights=area, minlength=count) / area.sum()
     fins = hanging & attached & ~torn_off & (share < 0.1)
     return Mesh(mesh.vertices, mesh.faces[~fins[patch]])

@@ -38,7 +38,7 @@ def without_specks(mesh: Mesh) -> tuple[Mesh, int, int]:
     labels, count = shells(mesh, table=table)
     if count < 2:
         return mesh, 0, 0
-    area = np.bincount(labels, weights=np.linalg.norm(mesh.area_vectors(), axis=1), minlength=count)
+    area = np.bincount(labels, weights=mesh.areas(), minlength=count)
     closed = np.ones(count, bool)
     closed[labels[np.flatnonzero(twins(mesh.faces, table=table) < 0) // 3]] = False
     small = area < np.where(closed, CLOSED_SHARE, OPEN_SHARE) * area.max()

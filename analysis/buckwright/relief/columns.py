@@ -8,6 +8,7 @@ after a few of them. Everything is float64.
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +17,7 @@ from buckwright.kernel import in_parts, kernel
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.column_bins import LAYERS, cell_order, gather, layer_order, walk
 
-__all__ = ["Columns"]
+__all__ = ["Columns", "bin_of", "height_at"]
 
 _FACES_A_CELL = 40.0
 _DIVISIONS_A_FACE = 0.05  # both chosen by timing the build and one query per face on sculpts of 1 M faces
@@ -41,8 +42,14 @@ def _side(ax, ay, bx, by):  # type: ignore[no-untyped-def]
 
 
 @kernel
-def _height_at(corners, f, px, py):  # type: ignore[no-untyped-def]
-    """Height of a triangle over a point of the plane, and whether it covers the point."""
+def height_at(corners, f, px, py):  # type: ignore[no-untyped-def]
+    """Height of a triangle over a point of the plane, and whether it covers the point.
+
+    Parameters
+    ----------
+    corners : (F, 9) float64, of the triangles
+    f, px, py : which triangle, and the point
+    """
     ax, ay = corners[f, 0] - px, corners[f, 1] - py
     bx, by = corners[f, 3] - px, corners[f, 4] - py
     w_c, left_c = _side(ax, ay, bx, by)
@@ -58,8 +65,14 @@ def _height_at(corners, f, px, py):  # type: ignore[no-untyped-def]
 
 
 @kernel
-def _bin_of(px, py, ox, oy, scale, columns, rows, divisions, starts):  # type: ignore[no-untyped-def]
-    """The divided cell that a point of the plane is in, or -1."""
+def bin_of(px, py, ox, oy, scale, columns, rows, divisions, starts):  # type: ignore[no-untyped-def]
+    """The divided cell that a point of the plane is in, or -1.
+
+    Parameters
+    ----------
+    px, py : the point
+    ox, oy, scale, columns, rows, divisions, starts : the grid, see `Columns.table`
+    """
     u, v = (px - ox) * scale, (py - oy) * scale
     if not (u >= 0.0 and v >= 0.0 and u < columns and v < rows):
         return -1
@@ -95,7 +108,7 @@ def _query(  # type: ignore[no-untyped-def]
     for step in range(order.shape[0] if order.shape[0] > 0 else points.shape[0]):
         n = order[step] if order.shape[0] else step
         px, py = points[n, 0], points[n, 1]
-        bin_ = _bin_of(px, py, ox, oy, scale, columns, rows, divisions, starts)
+        bin_ = bin_of(px, py, ox, oy, scale, columns, rows, divisions, starts)
         if bin_ < 0:
             continue
         best = points[n, 2] + slack if want in (1, 3) else -np.inf
@@ -106,7 +119,7 @@ def _query(  # type: ignore[no-untyped-def]
                 if tops[f] < best - layer:
                     break
                 continue
-            height, covers = _height_at(corners, f, px, py)
+            height, covers = height_at(corners, f, px, py)
             if covers and height > best and height < ceiling:
                 best = height
                 z[n] = height
@@ -122,12 +135,12 @@ def _two_lowest(  # type: ignore[no-untyped-def]
     """The lowest surface over each point and the next above it; both stay infinite where there is none."""
     for n in range(points.shape[0]):
         px, py = points[n, 0], points[n, 1]
-        bin_ = _bin_of(px, py, ox, oy, scale, columns, rows, divisions, starts)
+        bin_ = bin_of(px, py, ox, oy, scale, columns, rows, divisions, starts)
         if bin_ < 0:
             continue
         low, above = np.inf, np.inf
         for m in range(begin[bin_], begin[bin_ + 1]):
-            height, covers = _height_at(corners, members[m], px, py)
+            height, covers = height_at(corners, members[m], px, py)
             if not covers:
                 continue
             if height < low - slack:
@@ -207,6 +220,16 @@ class Columns:
             "_members": members,
         }.items():
             object.__setattr__(self, name, value)
+
+    @property
+    def table(self) -> tuple[Any, ...]:
+        """What a kernel needs to ask for itself.
+
+        Corners, highest corners, grid, divisions, starts, begin and members of the bins; then the slack and
+        the height of a layer, mm.
+        """
+        bins = (self._divisions, self._starts, self._begin, self._members)
+        return (self._corners, self._tops, self._grid, *bins, self.slack_mm, self._layer)
 
     def top(self, points_xy: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
         """Highest surface over points of the plane.

@@ -171,11 +171,14 @@ def draft_states(
     state = np.where(enough, np.uint8(FaceState.FREE), np.uint8(FaceState.TIGHT))
     state[held] = FaceState.TRAPPED
     state[base] = FaceState.BASE
-    areas = np.linalg.norm(mesh.area_vectors(), axis=1)
+    areas = mesh.areas()
     by_state = np.bincount(state, weights=areas, minlength=len(FaceState))
     judged = float(by_state[: FaceState.BASE].sum())
     shares = by_state / judged if judged > 0.0 else np.zeros(len(FaceState))
-    bins, edges = np.histogram(drafts_deg[~base], bins=np.array(HISTOGRAM_EDGES_DEG), weights=areas[~base])
+    edges = np.array(HISTOGRAM_EDGES_DEG)
+    # the first and the last bin are open, so that both ends of the range count
+    bin_of = np.searchsorted(edges[1:-1], drafts_deg[~base], side="right")
+    bins = np.bincount(bin_of, weights=areas[~base], minlength=len(edges) - 1)
     return DraftStates(
         state=state,
         wanted_deg=float(wanted_deg),

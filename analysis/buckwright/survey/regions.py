@@ -5,11 +5,9 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 from scipy.spatial import ConvexHull, QhullError
 
-from buckwright.mesh.adjacency import EdgeTable, face_neighbours
+from buckwright.mesh.adjacency import shells
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.survey.undercut import Reach
@@ -103,7 +101,6 @@ def undercut_regions(
     axis_xy: tuple[float, float] | None = None,
     speck_under_mm2: float = 1.0,
     speck_under_mm: float = 0.05,
-    table: EdgeTable | None = None,
 ) -> Undercuts:
     """Group the trapped faces into connected regions and measure them.
 
@@ -114,7 +111,6 @@ def undercut_regions(
     axis_xy : axis for `encircles_deg`, mm; the middle of the bounding box by default
     speck_under_mm2, speck_under_mm : regions smaller than this, or needing less movement, are pooled as
         specks
-    table : edge table of the mesh, if already built
 
     Returns
     -------
@@ -125,8 +121,8 @@ def undercut_regions(
     Faces are connected through shared edges. Volumes are summed over columns under the overhanging faces, one
     per face and more for large ones (about 20 000 in all): exact for flat opposing surfaces.
     """
-    labels, count = _label(mesh, reach.trapped, table)
-    areas = np.linalg.norm(mesh.area_vectors(), axis=1)
+    labels, count = _label(mesh, reach.trapped)
+    areas = mesh.areas()
     trapped = np.flatnonzero(labels >= 0)
     order = trapped[np.argsort(labels[trapped], kind="stable")]
     first = np.searchsorted(labels[order], np.arange(count))
@@ -154,20 +150,11 @@ def undercut_regions(
     )
 
 
-def _label(mesh: Mesh, trapped: NDArray[np.bool_], table: EdgeTable | None) -> tuple[NDArray[np.int32], int]:
+def _label(mesh: Mesh, trapped: NDArray[np.bool_]) -> tuple[NDArray[np.int32], int]:
     """Number of the connected region of each face, -1 where it is not trapped; number of regions."""
     labels = np.full(mesh.face_count, -1, np.int32)
-    faces = np.flatnonzero(trapped)
-    if not len(faces):
-        return labels, 0
-    pairs = face_neighbours(mesh, table=table)
-    pairs = pairs[trapped[pairs].all(axis=1)]
-    number = np.cumsum(trapped) - 1
-    i, j = number[pairs[:, 0]], number[pairs[:, 1]]
-    graph = coo_array((np.ones(len(pairs), np.int8), (i, j)), shape=(len(faces), len(faces)))
-    count, found = connected_components(graph.tocsr(), directed=False)
-    labels[faces] = found
-    return labels, int(count)
+    labels[trapped], count = shells(Mesh(mesh.vertices, mesh.faces[trapped]))
+    return labels, count
 
 
 def _volumes(mesh: Mesh, reach: Reach, columns: Columns, floor: float) -> NDArray[np.float64]:

@@ -102,7 +102,7 @@ def draft_shortfall(
     """
     short = np.flatnonzero((states.state == FaceState.TIGHT) & (drafts_deg < states.wanted_deg - _SPARED_DEG))
     part = mesh.submesh(short)
-    areas = np.linalg.norm(part.area_vectors(), axis=1)
+    areas = part.areas()
     label, count = shells(part)
     area = np.bincount(label, areas, minlength=count)
     largest = np.argsort(-area, kind="stable")

@@ -7,6 +7,7 @@ from buckwright.kernel import in_parts, kernel
 from buckwright.mesh.splitting import faces_over
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
+from buckwright.relief.openings import nearest_openings
 from buckwright.relief.raster import Relief
 from buckwright.survey.undercut import Reach
 
@@ -15,8 +16,6 @@ __all__ = ["sideways_mm"]
 _DIRECTIONS = 16
 _RINGS_PX = (0.005, 0.02, 0.05, 0.1, 0.2, 0.3, 0.45, 0.6, 0.8, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0)
 _HALVINGS = 5
-_BATCH = 1 << 20
-_WORTH_A_THREAD = 1 << 11  # points; to settle so many takes some tens of milliseconds
 _NEAR_CORNER = 0.98
 """Share of the way from the middle of a face to its corner: still on the face, under what covers it."""
 
@@ -72,14 +71,14 @@ def sideways_mm(
 
     in_parts(work, len(points))
     doubtful = np.flatnonzero(found <= refine_px * relief.pixel_mm)
-    per_batch = max(_BATCH // _DIRECTIONS, 1)
-
-    def settle(begin: int, end: int) -> None:
-        for first in range(begin, end, per_batch):
-            part = doubtful[first : min(first + per_batch, end)]
-            found[part] = _settled(points[part], found[part], columns, relief.pixel_mm)
-
-    in_parts(settle, len(doubtful), least=_WORTH_A_THREAD)
+    found[doubtful] = nearest_openings(
+        points[doubtful],
+        found[doubtful],
+        columns,
+        rings=np.array(_RINGS_PX) * relief.pixel_mm,
+        directions=_DIRECTIONS,
+        halvings=_HALVINGS,
+    )
     np.maximum.at(result, asked[of], found)
     return result
 
@@ -94,62 +93,6 @@ def _points(mesh: Mesh, corners_over_mm: float) -> tuple[NDArray[np.float64], ND
         np.concatenate([middle, near.reshape(-1, 3)]),
         np.concatenate([np.arange(len(middle)), np.repeat(large, 3)]),
     )
-
-
-def _settled(
-    points: NDArray[np.float64], bound: NDArray[np.float64], columns: Columns, pixel_mm: float
-) -> NDArray[np.float64]:
-    """Tighten the bounds by exact columns on growing rings around the points."""
-    angles = np.arange(_DIRECTIONS) * (2.0 * np.pi / _DIRECTIONS)
-    compass = np.stack([np.cos(angles), np.sin(angles)], axis=1)
-    best = bound.copy()
-    waiting = np.arange(len(points))
-    inner = 0.0
-    for ring in np.array(_RINGS_PX) * pixel_mm:
-        if not len(waiting):
-            break
-        # the bound itself is a point's last ring: a rim may lie between it and the ring before
-        radius = np.minimum(ring, bound[waiting])
-        open_ = _open_at(points[waiting], radius[:, None, None] * compass, columns)
-        hit = open_.any(axis=1)
-        if hit.any():
-            chosen = waiting[hit]
-            way = _middle_of_open(open_[hit], compass)
-            best[chosen] = _halved(points[chosen], way, inner, radius[hit], columns)
-        waiting = waiting[~hit & (radius < bound[waiting])]
-        inner = float(ring)
-    return best
-
-
-def _open_at(points: NDArray[np.float64], steps: NDArray[np.float64], columns: Columns) -> NDArray[np.bool_]:
-    """Whether nothing stands above each point (N, 3) moved by each of its steps (N, D, 2): (N, D)."""
-    moved = np.repeat(points[:, None, :], steps.shape[1], axis=1)
-    moved[:, :, :2] += steps
-    return columns.clear(moved.reshape(-1, 3)).reshape(steps.shape[:2])
-
-
-def _middle_of_open(open_: NDArray[np.bool_], compass: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The two open directions of each point nearest to the mean of all its open ones, (N, 2, 2)."""
-    # rounded, so that equal scores stay equal whatever the order of summation
-    score = np.where(open_, np.round((open_ @ compass) @ compass.T, 9), -np.inf)
-    return compass[np.argsort(-score, axis=1, kind="stable")[:, :2]]
-
-
-def _halved(
-    points: NDArray[np.float64],
-    ways: NDArray[np.float64],
-    inner: float,
-    outer: NDArray[np.float64],
-    columns: Columns,
-) -> NDArray[np.float64]:
-    """Distance, between a closed and an open ring, from which a point is open along one of its directions."""
-    low, high = np.full(len(points), inner), outer
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2.0
-        open_ = _open_at(points, middle[:, None, None] * ways, columns).any(axis=1)
-        high = np.where(open_, middle, high)
-        low = np.where(open_, low, middle)
-    return high
 
 
 def _pyramid(

@@ -104,7 +104,7 @@ def grow(
         if round_ and reached <= after:
             break
         wanted, lack, offset, after = more, now, made, reached
-    areas = np.linalg.norm(mesh.area_vectors(), axis=1)
+    areas = mesh.areas()
     moved = (wanted[mesh.faces].max(axis=1) > _ENOUGH_MM) & ~still
     share = float(areas[moved].sum() / max(float(areas[~still].sum()), 1e-12))
     return Growth(offset, before, after, float(wanted.max(initial=0.0)), share, room_mm)

@@ -77,7 +77,7 @@ def propose(
     inserts = inserts_for(part, surveyed)
     known = aim.setups[aim.taken - 1].figures if aim.taken else None
     trapped = sum(region.area_mm2 for region in surveyed.undercuts.regions)
-    area = float(np.linalg.norm(part.area_vectors(), axis=1).sum())
+    area = float(part.areas().sum())
     locks = surveyed.release.locked > 0 and trapped >= _TRAPPED * area
     if not locks and (known is None or known.lost_share < _HIDDEN):
         return Proposal(float("nan"), float("nan"), None, inserts) if inserts else None

@@ -364,7 +364,7 @@ def _places(mesh: Mesh, shortfall: NDArray[np.float64], least_mm: float) -> tupl
     count, label = csgraph.connected_components(graph, directed=False)
     patch = label[local[:, 0]]
     part = Mesh(mesh.vertices, faces)
-    area = np.linalg.norm(part.area_vectors(), axis=1)
+    area = part.areas()
     total = np.bincount(patch, area, count)
     middle = [
         np.bincount(patch, area * part.centroids()[:, k], count) / np.maximum(total, 1e-12) for k in range(3)

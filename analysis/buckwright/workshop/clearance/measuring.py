@@ -185,7 +185,7 @@ def measure_clearance(
         )
         if true * back - padding_mm < least:
             least, where = true * back - padding_mm, place
-    areas = np.linalg.norm(surface.area_vectors(), axis=1)
+    areas = surface.areas()
     whole = part[surface.faces].all(axis=1)
     total = max(float(areas[whole].sum()), 1e-12)
     of_face = gaps[surface.faces].mean(axis=1)
