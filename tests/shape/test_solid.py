@@ -8,6 +8,7 @@ from pytest import approx
 from buckwright.errors import SolidError
 from buckwright.mesh.triangles import Mesh
 from buckwright.shape.solid import as_mesh, as_solid, faces_of, new_mark, single_body, united
+from buckwright.shape.solid_arrays import arrays_of, solid_of, without_crumbs
 
 
 def box(side: float, at: tuple[float, float, float] = (0.0, 0.0, 0.0)) -> Mesh:
@@ -63,6 +64,22 @@ def test_one_piece_drops_crumbs_and_cavities():
     assert whole.volume() == approx(1000.0)
     same, none = single_body(Manifold.cube((10,) * 3), sliver_mm3=1.0)
     assert none == 0 and same.volume() == approx(1000.0)
+
+
+def test_crumbs_are_left_out_of_arrays_as_of_solids():
+    mark, other = new_mark(), new_mark()
+    rim = as_solid(box(4.0, (8.0, 0.0, 0.0)), mark=mark)
+    crumb = as_solid(box(0.5, (30.0, 0.0, 0.0)), mark=other)
+    whole = united([Manifold.cube((10,) * 3), rim, crumb]) - Manifold.cube((2,) * 3).translate((4, 4, 4))
+    arrays, dropped = without_crumbs(arrays_of(whole), sliver_mm3=1.0)
+    one, as_many = single_body(whole, sliver_mm3=1.0)
+    solid, marks = solid_of(arrays)
+    assert dropped == as_many == 2
+    assert other not in marks
+    assert solid.volume() == approx(one.volume())
+    assert faces_of(solid, marks[mark]).sum() == faces_of(one, mark).sum() > 0
+    again, none = without_crumbs(arrays, sliver_mm3=1.0)
+    assert again is arrays and none == 0
 
 
 def test_one_piece_refuses_two_real_ones_and_nothing():

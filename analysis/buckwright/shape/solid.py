@@ -9,7 +9,10 @@ from buckwright.errors import SolidError
 from buckwright.mesh.manifolds import from_manifold, handed_over
 from buckwright.mesh.triangles import Mesh
 
-__all__ = ["as_mesh", "as_solid", "faces_of", "new_mark", "single_body", "united"]
+__all__ = ["SLIVER_MM3", "as_mesh", "as_solid", "faces_of", "new_mark", "single_body", "united"]
+
+SLIVER_MM3 = 1.0
+"""Loose pieces no larger than this are crumbs of the booleans: house rule."""
 
 
 def new_mark() -> int:

@@ -122,6 +122,7 @@ HEATING = Stage(
     run=_heat,
     tables={"heating": HeatingSettings},
     keep=True,
+    beside=True,
     kinds=findings.KINDS,
     findings=_findings,
     sections=_sections,

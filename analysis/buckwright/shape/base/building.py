@@ -14,11 +14,10 @@ from buckwright.shape.base.base_plan import BasePlan, build_base, plan_base
 from buckwright.shape.base.blocks import Block
 from buckwright.shape.base.settings import BaseSettings
 from buckwright.shape.outline import solid_outline
-from buckwright.shape.solid import as_mesh, single_body, united
+from buckwright.shape.solid import SLIVER_MM3, as_mesh, single_body, united
 
 __all__ = ["Blank", "build_blank", "planned"]
 
-_SLIVER_MM3 = 1.0
 # The foot outline is taken this far above the foot plane, clear of rounding at the flat bottom.
 _FOOT_SLICE_MM = 0.01
 # Nothing stands on a smaller base: house rule.
@@ -96,7 +95,7 @@ def build_blank(
         blocks=blocks,
     )
     body = filled.translate((0.0, 0.0, plan.foot_z_mm))
-    solid, dropped = single_body(united([body, build_base(plan)]), sliver_mm3=_SLIVER_MM3)
+    solid, dropped = single_body(united([body, build_base(plan)]), sliver_mm3=SLIVER_MM3)
     return Blank(plan, solid, dropped)
 
 

@@ -1,6 +1,7 @@
 """The stage that sets the filled sculpt on its base."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -51,7 +52,7 @@ def build(
     male = mould.form == "male"
     made = partial(build_blank, blocks=blocks) if male else partial(build_mould, floor_mm=mould.floor_mm)
     with clock.step("building the base"):
-        return made(
+        blank = made(
             filled.body.solid,
             outline,
             base=base,
@@ -60,6 +61,7 @@ def build(
             channel_mm=channel_depth_mm,
             dead_mm=dead,
         )
+        return replace(blank, dropped=blank.dropped + filled.dropped)
 
 
 def _findings(blank: "Blank", _told: Told) -> "list[Finding]":

@@ -12,7 +12,8 @@ from buckwright.relief.columns import Columns
 from buckwright.shape.fill.draft_fill import Fill, fill_draft
 from buckwright.shape.fill.plan_cells import CellSizes
 from buckwright.shape.fill.settings import FillSettings
-from buckwright.shape.solid_arrays import Body, arrays_of
+from buckwright.shape.solid import SLIVER_MM3
+from buckwright.shape.solid_arrays import Body, arrays_of, without_crumbs
 
 __all__ = ["Filled", "fill_sculpt"]
 
@@ -30,11 +31,13 @@ class Filled:
     figures : everything but the solid
     body : the filled sculpt, made from arrays
     cell_mm : largest cell of the fill
+    dropped : closed cavities and crumbs that were left out of the body
     """
 
     figures: Fill
     body: Body
     cell_mm: float
+    dropped: int = 0
 
     @classmethod
     def of(cls, fill: Fill, cell_mm: float) -> "Filled":
@@ -49,7 +52,8 @@ class Filled:
         -------
         Filled
         """
-        return cls(replace(fill, solid=Manifold()), Body(arrays_of(fill.solid)), cell_mm)
+        arrays, dropped = without_crumbs(arrays_of(fill.solid), sliver_mm3=SLIVER_MM3)
+        return cls(replace(fill, solid=Manifold()), Body(arrays), cell_mm, dropped)
 
     @property
     def mark(self) -> int:

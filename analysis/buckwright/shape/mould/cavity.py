@@ -20,7 +20,7 @@ from buckwright.shape.base.plates import plate_levels
 from buckwright.shape.base.settings import BaseSettings
 from buckwright.shape.loft import grown, loft
 from buckwright.shape.outline import without_holes
-from buckwright.shape.solid import single_body, united
+from buckwright.shape.solid import SLIVER_MM3, single_body, united
 
 __all__ = ["LEAST_FLOOR_MM", "build_mould"]
 
@@ -34,7 +34,6 @@ _STRAIGHT_MM = 2.0
 """Of straight wall between the trim line and the rounded rim, to cut along: house rule."""
 _LEAST_WALL_MM = 5.0  # of the block beside the widest place of the cavity; house rule
 _SEEN_MM2 = 1.0
-_SLIVER_MM3 = 1.0
 _OVER_MM = 1.0  # the cavity's tool reaches over the land, so that no skin is left
 _CLEAR_MM = 2.0  # the land stands at least so far over the clamp plane; house rule
 
@@ -95,7 +94,7 @@ def build_mould(
     plate = _mirrored(_plate(plan, filled))
     levels = tuple(plate_levels(plate, high, plan.edge_mm, slope))
     block = loft(levels)
-    solid, dropped = single_body(block - tool, sliver_mm3=_SLIVER_MM3)
+    solid, dropped = single_body(block - tool, sliver_mm3=SLIVER_MM3)
     x0, y0, x1, y1 = levels[-1][1].bounds()
     block_plan = replace(
         plan,
