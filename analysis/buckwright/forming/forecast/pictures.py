@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from buckwright.mesh.level_cut import level_cut
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas.drawing import directions, drawn
 from buckwright.output.canvas.marks import RegionMark, draw_labels, place_words
@@ -247,17 +248,9 @@ def _cut_axes(
 
 
 def _cut_buck(buck: Mesh, across: int, at: float) -> list[NDArray[np.float64]]:
-    """Outlines of the buck in a vertical plane, (N, 2) each."""
-    import trimesh
-
-    hit = np.ptp((buck.vertices[:, across] > at)[buck.faces].astype(np.int8), axis=1) > 0
-    if not hit.any():
-        return []
-    band = buck.submesh(hit)
-    normal = np.eye(3)[across]
-    body = trimesh.Trimesh(band.vertices, band.faces, process=False)
-    section = body.section(plane_normal=normal, plane_origin=normal * at)
-    return [] if section is None else [np.asarray(line)[:, [1 - across, 2]] for line in section.discrete]
+    """Outlines of the buck in a vertical plane, (N, 2) each, closed."""
+    cut = level_cut(buck, at, values=buck.vertices[:, across])
+    return [np.concatenate([line, line[:1]])[:, [1 - across, 2]] for line in cut]
 
 
 def _cut_sheet(

@@ -8,6 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
+from buckwright.mesh.level_cut import level_cut
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas.page import HALO
 from buckwright.output.canvas.palette import INK, PAPER
@@ -186,17 +187,9 @@ def trim_outline(mesh: Mesh, trim_z_mm: float) -> list[NDArray[np.float64]]:
 
     Returns
     -------
-    list of (N, 3) float64, mm : polylines; empty where it cuts nothing
+    list of (N, 3) float64, mm : closed, the last point is the first again; empty where it cuts nothing
     """
-    import trimesh
-
-    crossing = np.ptp((mesh.vertices[:, 2] > trim_z_mm)[mesh.faces].astype(np.int8), axis=1) > 0
-    if not crossing.any():
-        return []
-    band = mesh.submesh(crossing)
-    body = trimesh.Trimesh(band.vertices, band.faces, process=False)
-    section = body.section(plane_normal=(0.0, 0.0, 1.0), plane_origin=(0.0, 0.0, trim_z_mm))
-    return [] if section is None else [np.asarray(line, np.float64) for line in section.discrete]
+    return [np.concatenate([line, line[:1]]) for line in level_cut(mesh, trim_z_mm)]
 
 
 def draw_trim(axes: Axes, shot: Shot, outlines: Sequence[NDArray[np.float64]]) -> None:

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 import numpy as np
 from manifold3d import CrossSection, JoinType
 from numpy.typing import NDArray
-from scipy.signal import fftconvolve
 
 from buckwright.shape.underside.free_area import free_area
 
@@ -128,6 +127,9 @@ def _free(plate: NDArray[np.bool_], way: _Way) -> tuple[int, int] | None:
     """Row and column of the first shift at which nothing is covered twice."""
     if any(one > whole for one, whole in zip(way.taken.shape, plate.shape)):
         return None
+    # its import takes half a second, and one piece alone needs no search
+    from scipy.signal import fftconvolve
+
     covered = fftconvolve(plate.astype(float), way.taken[::-1, ::-1].astype(float), mode="valid")
     rows, columns = np.nonzero(covered < 0.5)
     return (int(rows[0]), int(columns[0])) if len(rows) else None
