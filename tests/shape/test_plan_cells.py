@@ -7,9 +7,11 @@ from pytest import approx
 
 from buckwright.relief.columns import Columns
 from buckwright.shape.fill.cones import ConeField
+from buckwright.shape.fill.feet import nearer_feet
 from buckwright.shape.fill.plan_cells import (
     CORNERS,
     NINE,
+    OVER_MM,
     Cells,
     CellSizes,
     PlanGrid,
@@ -59,10 +61,19 @@ def test_voids_count_over_wanted_faces_only():
     assert not surveyed(False)[0](point).void[0]
 
 
-def test_quick_half_of_asking_agrees():
+def test_feet_are_those_of_points_asked_one_by_one():
     survey, _ = surveyed()
-    points = np.random.default_rng(0).uniform(-13, 13, (2000, 2))
-    np.testing.assert_array_equal(survey.filled(points), survey(points).fill)
+    points = np.random.default_rng(0).uniform(-13, 13, (4000, 2))
+    fill = survey(points).fill
+    pairs = min(fill.sum(), (~fill).sum())
+    inner, outer = points[fill][:pairs], points[~fill][:pairs]
+    assert pairs > 100
+    feet = nearer_feet(inner, outer, survey.field, survey.columns, over_mm=OVER_MM, halvings=6)
+    for _ in range(6):
+        middle = (inner + outer) * 0.5
+        filled = survey(middle).fill[:, None]
+        inner, outer = np.where(filled, middle, inner), np.where(filled, outer, middle)
+    np.testing.assert_array_equal(feet, outer)
 
 
 def test_keys_of_the_lattice_go_back():

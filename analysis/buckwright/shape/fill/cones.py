@@ -5,13 +5,14 @@ The fill is the upper envelope of these cones; here it is evaluated exactly at a
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.kernel import in_parts, kernel
 
-__all__ = ["ConeField"]
+__all__ = ["ConeField", "rising"]
 
 _LEAF = 4
 _WORTH_A_THREAD = 1 << 14  # points
@@ -91,6 +92,41 @@ def _evaluate(seg, box, first_leaf, points, k, start, value, source):  # type: i
         previous = chosen
 
 
+@kernel
+def rising(tree, px, py, floor, likely, stack):  # type: ignore[no-untyped-def]
+    """A segment whose cone rises over a height at a point, or -1.
+
+    Parameters
+    ----------
+    tree : see `ConeField.tree`
+    px, py, floor : the point and the height
+    likely : a segment that is tried first, or -1
+    stack : (128,) int64, room to work in
+    """
+    seg, box, first_leaf, k = tree
+    if likely >= 0 and _segment_value(seg, likely, px, py, k) > floor:
+        return likely
+    top = 0
+    stack[0] = 0
+    while top >= 0:
+        node = stack[top]
+        top -= 1
+        if _box_bound(box, node, px, py, k) <= floor:
+            continue
+        if node >= first_leaf:
+            begin = (node - first_leaf) * _LEAF
+            for s in range(begin, min(begin + _LEAF, seg.shape[0])):
+                if _segment_value(seg, s, px, py, k) > floor:
+                    return s
+            continue
+        left = 2 * node + 1
+        swap = _box_bound(box, left, px, py, k) > _box_bound(box, left + 1, px, py, k)
+        stack[top + 1] = left + 1 if swap else left
+        stack[top + 2] = left if swap else left + 1
+        top += 2
+    return -1
+
+
 def _morton(points: NDArray[np.float64]) -> NDArray[np.uint64]:
     """Interleaved bits of x and y, so that neighbours in the order are neighbours in the plane."""
     low = points.min(axis=0)
@@ -158,6 +194,11 @@ class ConeField:
             "_first_leaf": first_leaf,
         }.items():
             object.__setattr__(self, name, value)
+
+    @property
+    def tree(self) -> tuple[Any, ...]:
+        """What a kernel needs to ask for itself: segments, boxes, first leaf, steepness."""
+        return self.segments, self._box, self._first_leaf, self.steepness
 
     def evaluate(
         self, points_xy: NDArray[np.float64], *, at_least: NDArray[np.float64] | None = None

@@ -18,9 +18,11 @@ from buckwright.mesh.delaunay import delaunay_triangles
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.shape.fill.cones import ConeField
+from buckwright.shape.fill.feet import nearer_feet
 from buckwright.shape.fill.plan_cells import (
     CORNERS,
     NINE,
+    OVER_MM,
     Cells,
     CellSizes,
     PlanGrid,
@@ -220,10 +222,7 @@ def _foot_nodes(grid: PlanGrid, leaves: list[Cells], survey: PlanSurvey) -> NDAr
                 ends.append(np.column_stack([grid.keys(corner[crossed, a]), grid.keys(corner[crossed, b])]))
     sides = np.unique(np.concatenate(ends), axis=0)
     filled, bare = grid.place(grid.unkey(sides[:, 0])), grid.place(grid.unkey(sides[:, 1]))
-    for _ in range(_FOOT_HALVINGS):
-        middle = (filled + bare) * 0.5
-        fill = survey.filled(middle)[:, None]
-        filled, bare = np.where(fill, middle, filled), np.where(fill, bare, middle)
+    bare = nearer_feet(filled, bare, survey.field, survey.columns, over_mm=OVER_MM, halvings=_FOOT_HALVINGS)
     g = survey(bare)
     above = g.envelope > 0.0
     return np.column_stack([bare, np.minimum(g.envelope, g.top)])[above]

@@ -14,6 +14,7 @@ from buckwright.shape.fill.cones import ConeField
 __all__ = [
     "CORNERS",
     "NINE",
+    "OVER_MM",
     "CellSizes",
     "Cells",
     "PlanGrid",
@@ -125,22 +126,6 @@ class PlanSurvey:
         ground = np.where(np.isfinite(top), top, 0.0)
         fill = envelope > np.maximum(ground, 0.0) + OVER_MM
         return PlanPoints(envelope, ground, layer, present, void, fill, self._before(points, source))
-
-    def filled(self, points: NDArray[np.float64]) -> NDArray[np.bool_]:
-        """Where the envelope rises over the sculpt; the quick part of the full query.
-
-        Parameters
-        ----------
-        points : (N, 2) float64, mm
-
-        Returns
-        -------
-        (N,) bool
-        """
-        envelope, _ = self.field.evaluate(points, at_least=np.full(len(points), self.low))
-        top, _ = self.columns.top(points)
-        rises: NDArray[np.bool_] = envelope > np.maximum(top, 0.0) + OVER_MM
-        return rises
 
     def _before(self, points: NDArray[np.float64], source: NDArray[np.int64]) -> NDArray[np.bool_]:
         """Whether a point lies on the outer side of the rim that sets its envelope."""
