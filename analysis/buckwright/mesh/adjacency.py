@@ -20,6 +20,7 @@ __all__ = [
     "connected",
     "edge_table",
     "face_neighbours",
+    "is_closed_and_oriented",
     "patches",
     "shells",
     "twins",
@@ -229,6 +230,28 @@ def _pair_half_edges(faces: Any, half_edges: Any, start: Any) -> Any:
                     twin[g] = h
                     break
     return twin
+
+
+def is_closed_and_oriented(faces: NDArray[np.int32]) -> bool:
+    """Whether each edge is a side of two faces that run along it opposite ways.
+
+    Parameters
+    ----------
+    faces : (F, 3) int32
+
+    Returns
+    -------
+    bool : False without faces
+
+    Examples
+    --------
+    >>> tetrahedron = np.array([(0, 2, 1), (0, 1, 3), (0, 3, 2), (1, 2, 3)], np.int32)
+    >>> is_closed_and_oriented(tetrahedron), is_closed_and_oriented(tetrahedron[:3])
+    (True, False)
+    """
+    table = edge_table(faces)
+    two = bool(len(faces)) and bool((table.face_count == 2).all())
+    return two and bool((twins(faces, table=table) >= 0).all())
 
 
 def boundary_loops(faces: NDArray[np.int32], *, table: EdgeTable | None = None) -> list[NDArray[np.int32]]:

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array, csgraph
 
 from buckwright.errors import OutputError
-from buckwright.mesh.adjacency import edge_table
+from buckwright.mesh.adjacency import EdgeTable, edge_table
 from buckwright.mesh.triangles import Mesh
 from buckwright.mesh.welding import equal_points
 
@@ -108,15 +108,18 @@ def _welded(corners: NDArray[np.float64], faces: NDArray[np.int32]) -> Mesh:
     """The mesh without faces that have lost a corner."""
     whole = _whole(faces)
     if not whole.all():
-        kept = _without_pairs(faces[whole])
-        kept = _without_crumbs(corners, kept) if _is_closed(kept) else kept
+        kept = np.ascontiguousarray(_without_pairs(faces[whole]))
+        table = edge_table(kept)
+        kept = _without_crumbs(corners, kept, table) if (table.face_count == 2).all() else kept
         return Mesh(corners, kept).submesh(np.ones(len(kept), bool))
     return Mesh(corners, np.ascontiguousarray(faces, dtype=np.int32))
 
 
-def _without_crumbs(points: NDArray[np.float64], faces: NDArray[np.int32]) -> NDArray[np.int32]:
+def _without_crumbs(
+    points: NDArray[np.float64], faces: NDArray[np.int32], table: EdgeTable
+) -> NDArray[np.int32]:
     """Drop closed pieces of next to no volume, left behind when a thin neck closes."""
-    pairs = edge_table(np.ascontiguousarray(faces)).faces
+    pairs = table.faces
     links = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(faces), len(faces)))
     count, piece = csgraph.connected_components(links, directed=False)
     if count == 1:

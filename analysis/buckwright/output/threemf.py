@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from buckwright.errors import OutputError
+from buckwright.mesh.adjacency import is_closed_and_oriented
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.storable import storable
 
@@ -146,8 +147,9 @@ def _set_closed_geometry(library: Any, body: Any, mesh: Mesh) -> None:
     An object of the type 'model' must be closed (3MF core 1.4.0).
     """
     for candidate in (storable(mesh), mesh):
-        _set_geometry(library, body, candidate)
-        if candidate.face_count and body.IsManifoldAndOriented():
+        # the library's own question takes three times as long
+        if is_closed_and_oriented(candidate.faces):
+            _set_geometry(library, body, candidate)
             return
     raise OutputError(
         "3MF was not written: the mesh is not a closed solid with outward faces; use the STL file"

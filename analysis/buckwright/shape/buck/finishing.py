@@ -5,7 +5,7 @@ from typing import Any
 
 from manifold3d import Manifold
 
-from buckwright.mesh.adjacency import edge_table
+from buckwright.mesh.adjacency import is_closed_and_oriented
 from buckwright.mesh.crossings import find_crossings
 from buckwright.output.storable import StoredMesh
 
@@ -47,7 +47,7 @@ def figures_of(stored: StoredMesh, solid: Manifold) -> dict[str, Any]:
         "faces": stored.face_count,
         "size_mm": stored.size,
         "volume_mm3": stored.volume_mm3(),
-        "watertight": bool((edge_table(stored.faces).face_count == 2).all()),
+        "watertight": is_closed_and_oriented(stored.faces),
         "crossing_pairs": find_crossings(stored, deeper_than_mm=_FILE_DEPTH_MM).count,
         "tunnels": solid.genus(),
     }
