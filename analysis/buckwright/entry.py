@@ -19,6 +19,8 @@ __all__ = ["main"]
 STOPPED = 130
 """Exit code after an interrupt: 128 and the number of the signal, as shells have it."""
 _GRACE_S = 0.7
+_interrupts: list[int] = []
+"""Signals that asked to stop, once they came."""
 
 
 def main() -> None:
@@ -33,9 +35,18 @@ def main() -> None:
 
         command()
     except KeyboardInterrupt:
-        sys.stderr.write("Stopped; results are complete or as they were before.\n")
-        sys.stderr.flush()
-        os._exit(STOPPED)
+        _leave()
+    except Exception:
+        # what reads a pickle, for one, turns an interrupt into an error of its own
+        if not _interrupts:
+            raise
+        _leave()
+
+
+def _leave() -> None:
+    sys.stderr.write("Stopped; results are complete or as they were before.\n")
+    sys.stderr.flush()
+    os._exit(STOPPED)
 
 
 def _split() -> None:
@@ -58,9 +69,10 @@ def _split() -> None:
     signal.pthread_sigmask(signal.SIG_UNBLOCK, heeded | {signal.SIGCHLD})
 
 
-def _interrupted_once(_number: int, _frame: object) -> None:
+def _interrupted_once(number: int, _frame: object) -> None:
     """A terminal and the guard may both tell of the same interrupt."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    _interrupts.append(number)
     # a callback of the compiler would print it with a traceback and go on; the guard ends that
     sys.unraisablehook = lambda _: None
     raise KeyboardInterrupt

@@ -73,6 +73,28 @@ except KeyboardInterrupt:
 """
 
 
+_CHANGED = """
+import os, signal, sys, types
+from buckwright import entry
+command = types.ModuleType("buckwright.cli")
+def main():
+    try:
+        os.kill(os.getpid(), signal.SIGINT)
+        for _ in range(10**9): pass
+    except KeyboardInterrupt:
+        raise AttributeError("no such thing in the pickle")
+command.main = main
+sys.modules["buckwright.cli"] = command
+entry.main()
+"""
+
+
+def test_an_interrupt_that_a_library_turned_into_an_error_is_no_traceback():
+    done = subprocess.run([sys.executable, "-c", _CHANGED], capture_output=True, text=True, check=False)
+    assert done.returncode == 130
+    assert done.stderr == "Stopped; results are complete or as they were before.\n"
+
+
 def _waiting(*, ignored=None):
     """A guard whose work only waits, and the id of the work."""
     before = None if ignored is None else signal.signal(ignored, signal.SIG_IGN)
