@@ -72,16 +72,14 @@ def inserts_for(mesh: Mesh, surveyed: Surveyed) -> tuple[Insert, ...]:
     would hold it.
     """
     asked = surveyed.asked(mesh)
-    normals = asked.area_vectors()
-    areas = np.linalg.norm(normals, axis=1)
-    most = _LOCAL_SHARE * float(areas.sum())
+    most = _LOCAL_SHARE * float(asked.areas().sum())
     found = []
     judged = zip(surveyed.undercuts.regions, surveyed.releases, strict=True)
     for number, (region, release) in enumerate(judged):
         if release.verdict != "locked" or region.sideways_mm < _DEEP_MM or region.area_mm2 > most:
             continue
-        own = surveyed.undercuts.region_of_face == number
-        way, share = _way_out(normals[own], areas[own])
+        own = Mesh(asked.vertices, asked.faces[surveyed.undercuts.region_of_face == number])
+        way, share = _way_out(own.area_vectors(), own.areas())
         found.append(
             Insert(
                 region.centre_mm,

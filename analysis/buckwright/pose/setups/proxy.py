@@ -81,7 +81,8 @@ def proxy_of(mesh: Mesh) -> Proxy:
     area = float(normals_and_areas(mesh)[1].sum())
     if not 0.0 < area < np.inf:
         raise InputError("there is no pull direction to find: the sculpt has no faces with area")
-    given = spread_points(mesh, _POINTS, size_mm=_hull(mesh.vertices, area)[2])
+    around, _, across = _hull(mesh.vertices, area)
+    given = spread_points(mesh, _POINTS, size_mm=across)
     turn = own_axes(given.places)
     turned = Mesh(np.ascontiguousarray(mesh.vertices @ turn.T), mesh.faces)
     points = SurfacePoints(
@@ -90,8 +91,9 @@ def proxy_of(mesh: Mesh) -> Proxy:
         given.area_mm2,
         given.detail,
     )
-    hull, volume, size = _hull(turned.vertices, area)
-    corners = turned.vertices if hull is None else turned.vertices[hull.vertices]
+    outer = turned.vertices if around is None else turned.vertices[around.vertices]
+    hull, volume, size = _hull(outer, area)
+    corners = outer if hull is None else outer[hull.vertices]
     resting = np.zeros((0, 3)) if hull is None else _resting(hull, points)
     mirrors = mirror_normals(points.places, np.concatenate([np.eye(3), turn.T]), size_mm=size)
     side, sketch_side = _cell_mm(turned, area, _COARSE_FACES), _cell_mm(turned, area, _SKETCH_FACES)
