@@ -19,7 +19,7 @@ __all__ = ["FormedShape", "SolidScene", "lighter", "lighter_scene", "lighter_she
 
 MOST_FACES = 100_000
 """So many triangles weigh 2 MB in the page and turn smoothly on a phone: judgement."""
-_FIRST_MM = 0.01
+_FIRST_MM = 0.02
 _MOST_MM = 1.0
 _STEPS = 65_535
 _POINT_MM = 0.5  # corners of a line nearer to one another than this are left out
