@@ -8,9 +8,9 @@ from buckwright.forming.forecast.membrane import (
     forces,
     laws,
     reference,
+    spoilt,
     stiffness,
     stretches,
-    turned_over,
 )
 
 LAWS = [Law(), Law(0.1), Law(0.5)]
@@ -129,8 +129,20 @@ def test_triangles_that_look_down_are_found():
     x = np.column_stack([flat, np.zeros(4)])
     x[3, :2] = [0.1, 0.2]  # the far corner folded back over the near triangle
     ref = reference(flat, TRIANGLES)
-    assert turned_over(x, ref, np.ones(4, bool), least=-0.5).tolist() == [1]
-    assert not len(turned_over(x, ref, np.zeros(4, bool), least=-0.5))
+    turned, thin = spoilt(x, ref, np.ones(4, bool), least=-0.5, most=25.0)
+    assert turned.tolist() == [1] and not len(thin)
+    assert not len(spoilt(x, ref, np.zeros(4, bool), least=-0.5, most=25.0)[0])
+
+
+def test_triangles_that_are_drawn_too_far_are_found():
+    flat, _ = patch()
+    x = np.column_stack([flat, np.zeros(4)])
+    ref = reference(flat, TRIANGLES)
+    x[:, 2] = 5.0 * flat[:, 0]  # sqrt(26) times the area
+    every = np.ones(4, bool)
+    assert spoilt(x, ref, every, least=-0.5, most=5.0)[1].tolist() == [0, 1]
+    assert not len(spoilt(x, ref, every, least=-0.5, most=5.2)[1])
+    assert not len(spoilt(x, ref, ~every, least=-0.5, most=5.0)[1])
 
 
 def test_laws():

@@ -1,16 +1,15 @@
-"""The stand-in for the stiffness: right answers on one thread and two, thin factors, no memory lost."""
+"""The stand-in for the stiffness: right answers, thin factors, no memory lost."""
 
 import resource
 
 import numpy as np
-import pytest
 from scipy import sparse
 from scipy.sparse.linalg import splu, spsolve
 
-from buckwright.forming.forecast import preconditioner
 from buckwright.forming.forecast.elimination_order import net_of
 from buckwright.forming.forecast.membrane import reference
-from buckwright.forming.forecast.preconditioner import Preconditioner, laplacian
+from buckwright.forming.forecast.node_graph import with_any
+from buckwright.forming.forecast.preconditioner import _SHORT, Preconditioner, laplacian
 from buckwright.forming.forecast.sheet_grid import rectangle, sheet_grid
 
 
@@ -25,18 +24,19 @@ def matrix(ref, weight, free):
     return whole[free][:, free]
 
 
-@pytest.mark.parametrize("threads_from", [1, 10**9])
-def test_answers_each_axis_by_its_own_stiffness(monkeypatch, threads_from):
-    monkeypatch.setattr(preconditioner, "_WORTH_THREADS", threads_from)
+def random_stiffness(grid):
+    return np.random.default_rng(0).uniform(1, 3, (2, len(grid.triangles)))
+
+
+def test_answers_each_axis_by_its_own_stiffness():
     grid, ref, net = sheet(700)
-    rng = np.random.default_rng(0)
-    level, upright = rng.uniform(1, 3, (2, len(grid.triangles)))
+    level, upright = random_stiffness(grid)
     free = np.repeat(~grid.clamped[:, None], 3, axis=1)
     free[:40, 1] = free[300:340, 0] = False  # as at a plane of symmetry, along one axis
     give = Preconditioner(ref, net)
     for _ in range(2):  # the second factor takes the place of the first
         give.factor(level, upright, free)
-    force = rng.normal(size=(2, len(grid.nodes), 3))
+    force = np.random.default_rng(1).normal(size=(2, len(grid.nodes), 3))
     found = give.solve(force[:, give.nodes])
     assert np.array_equal(give.nodes, np.flatnonzero(free.any(1)))
     for axis, weight in ((0, level), (1, level), (2, upright)):
@@ -45,6 +45,48 @@ def test_answers_each_axis_by_its_own_stiffness(monkeypatch, threads_from):
         exact[:, k] = spsolve(matrix(ref, weight, k), force[:, k, axis].T).T
         error = found[:, :, axis] - exact[:, give.nodes]
         assert np.abs(error).max() < 1e-4 * np.abs(exact).max()  # single precision
+
+
+def test_one_factor_answers_all_axes_height_scaled_to_its_own_diagonal():
+    grid, ref, net = sheet(700)
+    level, upright = random_stiffness(grid)
+    k = np.flatnonzero(~grid.clamped)
+    give = Preconditioner(ref, net)
+    give.factor(level, upright, np.repeat(~grid.clamped[:, None], 3, axis=1))
+    force = np.random.default_rng(1).normal(size=(len(k), 3))
+    found = give.solve(force[None])[0]
+    plan, height = (matrix(ref, weight, k) for weight in (level, upright))
+    scale = sparse.diags_array(np.sqrt(height.diagonal() / plan.diagonal() / _SHORT))
+    for axis, stiff in ((0, plan), (1, plan), (2, scale @ plan @ scale)):
+        exact = spsolve(sparse.csc_array(stiff), force[:, axis])
+        assert np.abs(found[:, axis] - exact).max() < 1e-4 * np.abs(exact).max()
+
+
+def test_where_height_is_softer_by_one_factor_everywhere_the_scaled_answer_has_the_right_shape():
+    grid, ref, net = sheet(700)
+    level, _ = random_stiffness(grid)
+    give = Preconditioner(ref, net)
+    give.factor(level, 0.3 * level, np.repeat(~grid.clamped[:, None], 3, axis=1))
+    force = np.zeros((1, len(give.nodes), 3))
+    force[0, :, 2] = 1.0
+    exact = _SHORT * spsolve(matrix(ref, 0.3 * level, give.nodes), force[0, :, 2])
+    assert np.abs(give.solve(force)[0, :, 2] - exact).max() < 1e-4 * exact.max()
+
+
+def test_some_triangles_are_enough_when_they_hold_all_that_is_free():
+    grid, ref, net = sheet(700)
+    level, upright = random_stiffness(grid)
+    loose = ~grid.clamped & (grid.nodes[:, 0] > grid.nodes[:, 0].mean())
+    free = np.repeat(loose[:, None], 3, axis=1)
+    listed = with_any(ref.triangles, loose)
+    assert len(listed) < 0.6 * len(grid.triangles)
+    force = np.random.default_rng(1).normal(size=(1, int(loose.sum()), 3))
+    found = []
+    for some in (None, listed):
+        give = Preconditioner(ref, net)
+        give.factor(*((level, upright) if some is None else (level[some], upright[some])), free, listed=some)
+        found.append(give.solve(force))
+    assert np.array_equal(*found)
 
 
 def test_the_order_keeps_the_factor_thinner_than_minimum_degree():
@@ -60,7 +102,7 @@ def test_the_order_keeps_the_factor_thinner_than_minimum_degree():
 
 
 def test_factoring_again_and_again_takes_no_more_memory():
-    grid, ref, net = sheet(preconditioner._WORTH_THREADS + 1000)
+    grid, ref, net = sheet(11_000)
     give = Preconditioner(ref, net)
     one, free = np.ones(len(grid.triangles)), np.repeat(~grid.clamped[:, None], 3, axis=1)
     peaks = []

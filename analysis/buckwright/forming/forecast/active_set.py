@@ -7,7 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.forming.forecast.landing import LandingSurface
-from buckwright.forming.forecast.membrane import Law, Reference, forces, overdrawn, turned_over
+from buckwright.forming.forecast.membrane import Law, Reference, forces, spoilt
+from buckwright.forming.forecast.node_graph import with_any
 
 __all__ = ["ActiveSet"]
 
@@ -15,36 +16,59 @@ __all__ = ["ActiveSet"]
 class ActiveSet:
     """A renumbered copy of what still moves: the free nodes in rising order, then the boundary nodes.
 
+    Parameters
+    ----------
+    x : (N, 3) float64, mm, the whole sheet
+    free : (N,) bool
+    ref : the whole stress-free sheet
+    within : a larger set, which holds all that is free; looking through it alone is faster
+
     Attributes
     ----------
     nodes : (n,) int64, numbers of the free nodes in the whole sheet; near (m,) with the boundary nodes
-    listed : (t,) int64, numbers of the triangles
+    listed : (t,) int64, numbers of the triangles; among (t,) int64, their numbers in the larger set
     x : (m, 3) float64, mm; moving: the first n rows
     live : (n,) bool, nodes that are still free; the others have come to rest since
     """
 
-    def __init__(self, x: NDArray[np.float64], free: NDArray[np.bool_], ref: Reference) -> None:
-        self.nodes = np.flatnonzero(free)
-        self.listed = np.flatnonzero(free[ref.triangles].any(1))
-        corners = ref.triangles[self.listed]
-        held = np.zeros(len(x), np.bool_)
+    def __init__(
+        self,
+        x: NDArray[np.float64],
+        free: NDArray[np.bool_],
+        ref: Reference,
+        *,
+        within: "ActiveSet | None" = None,
+    ) -> None:
+        if within is not None:
+            free, ref = free[within.near], within.ref
+        self.among = with_any(ref.triangles, free)
+        corners = ref.triangles[self.among]
+        held = np.zeros(len(free), np.bool_)
         held[corners] = True
-        held[self.nodes] = False
-        self.near = np.concatenate([self.nodes, np.flatnonzero(held)])
-        number = np.full(len(x), -1, np.int32)
-        number[self.near] = np.arange(len(self.near), dtype=np.int32)
-        self.ref = Reference(
+        held[free] = False
+        near = np.concatenate([np.flatnonzero(free), np.flatnonzero(held)])
+        number = np.full(len(free), -1, np.int32)
+        number[near] = np.arange(len(near), dtype=np.int32)
+        self.ref: Reference = Reference(
             number[corners],
-            ref.inverse[self.listed],
-            ref.area_mm2[self.listed],
-            ref.weight[self.listed],
-            ref.strength[self.listed],
-            ref.hinges.among(self.listed, number, len(ref.triangles)),
+            ref.inverse[self.among],
+            ref.area_mm2[self.among],
+            ref.weight[self.among],
+            ref.strength[self.among],
+            ref.hinges.among(self.among, number, len(ref.triangles)),
         )
+        self.near: NDArray[np.int64] = near if within is None else within.near[near]
+        self.listed: NDArray[np.int64] = self.among if within is None else within.listed[self.among]
+        count = int(np.count_nonzero(free))
+        self.nodes = self.near[:count]
         self.x = x[self.near]
-        self.moving = self.x[: len(self.nodes)]
-        self.live = np.ones(len(self.nodes), np.bool_)
-        self._free = np.arange(len(self.near)) < len(self.nodes)
+        self.moving = self.x[:count]
+        self.live = np.ones(count, np.bool_)
+        self._free = np.arange(len(near)) < count
+
+    def holds(self, count: int, free: NDArray[np.bool_]) -> bool:
+        """Whether all that is free now, `count` nodes, was free when the set was made."""
+        return int(np.count_nonzero(free[self.nodes])) == count
 
     def forces(self, law: Law, pressed: NDArray[np.bool_]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Elastic force and force of a unit pressure at the free nodes.
@@ -96,34 +120,26 @@ class ActiveSet:
         self._free[places] = False
         return places
 
-    def turned_over(self, least: float) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-        """Find triangles that have turned over, and bring their nodes to rest.
+    def spoilt(
+        self, *, least: float, most: float
+    ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+        """Find triangles that have turned over or are drawn too far, and bring their nodes to rest.
 
         Parameters
         ----------
         least : height of the unit normal below which a triangle counts as turned over, < 0
-
-        Returns
-        -------
-        (t',) int64, (k,) int64 : triangles of the whole sheet, and places 0..n of the nodes that come to rest
-        """
-        return self._frozen(turned_over(self.x, self.ref, self._free, least=least))
-
-    def overdrawn(self, most: float) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-        """Find triangles thinner than 1 / `most` of the sheet, and bring their nodes to rest.
-
-        Parameters
-        ----------
         most : thickness before forming over the least one, > 1
 
         Returns
         -------
-        (t',) int64, (k,) int64 : triangles of the whole sheet, and places 0..n of the nodes that come to rest
+        (t',) int64, (k,) int64, (l,) int64 : triangles of the whole sheet that have turned over, places 0..n
+        of the nodes that come to rest in them, and of those that do so in overdrawn ones
         """
-        return self._frozen(overdrawn(self.x, self.ref, self._free, most=most))
+        turned, thin = spoilt(self.x, self.ref, self._free, least=least, most=most)
+        return self.listed[turned], self._frozen(turned), self._frozen(thin)
 
-    def _frozen(self, found: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    def _frozen(self, found: NDArray[np.int64]) -> NDArray[np.int64]:
         if not len(found):
-            return found, found
+            return found
         places = np.unique(self.ref.triangles[found]).astype(np.int64)
-        return self.listed[found], self.stand(places[self._free[places]])
+        return self.stand(places[self._free[places]])

@@ -3,7 +3,6 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from buckwright.forming.forecast.active_set import ActiveSet
 from buckwright.forming.forecast.formed import CLAMPED, FOLDED, FREE, LANDED, OVERDRAWN
 from buckwright.forming.forecast.membrane import reference, stretches
 from buckwright.forming.forecast.sheet_grid import SheetGrid
@@ -62,13 +61,11 @@ def finer[Run: SheetRun](run: Run) -> Run:
     volume = float((run.ref.area_mm2 * run.ref.weight).sum())
     stiff = (run.ref.strength / run.ref.weight)[split.parents]
     ref = reference(rest, grid.triangles, flat_area_mm2=volume, stiff=stiff)
-    new = type(run)(grid, ref, run.ground, run.law, run.care, x, run.tick)
-    new.rest, new.state, new.touched = rest, state, touched
+    new = type(run)(grid, ref, run.ground, run.law, run.care, x, run.tick, state)
+    new.rest, new.touched = rest, touched
     new.turned, new.pressed = run.turned[split.parents], run.pressed[split.parents]
     _carry(run, new)
     new.snapshots = [(step, np.concatenate([p, 0.5 * (p[a] + p[b])])) for step, p in run.snapshots]
-    new.free = int((state == FREE).sum())
-    new.loose = ActiveSet(new.x, state == FREE, ref)
     new.snapshot()
     new.factor()
     return new

@@ -37,16 +37,19 @@ class Care:
     fall, step : largest movement in one step, over the cell, while the frame comes down and while the air is
         evacuated. Beyond 20,000 nodes the latter shrinks as the root of the cell; it begins smaller
     calm, rest : the load goes on when the next step would be shorter than this share of it
+    factor : share of the free nodes that may land before the stiffness is factored anew. On a hemisphere 0.15
+        costs half as much again of the 95th percentile against rings, and saves a quarter of a preview's time
     """
 
     fall: float = 0.35
     step: float = 0.35
     calm: float = 0.1
     rest: float = 0.15
+    factor: float = 0.05
 
 
 FINE = Care()
-PREVIEW = Care(fall=0.5, step=0.5, calm=0.2, rest=0.3)
+PREVIEW = Care(fall=0.5, step=0.5, calm=0.2, rest=0.3, factor=0.15)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

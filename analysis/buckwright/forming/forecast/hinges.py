@@ -56,10 +56,22 @@ class Hinges:
         """
         place = np.full(count, -1, np.int32)
         place[triangles] = np.arange(len(triangles), dtype=np.int32)
-        kept = (place[self.sides] >= 0).all(1)
+        kept = _between(self.sides, place)
         return Hinges(
             number[self.nodes[kept]], self.weights[kept], self.area_mm2[kept], place[self.sides[kept]]
         )
+
+
+@kernel
+def _between(sides, place):  # type: ignore[no-untyped-def]
+    """Hinges both of whose triangles have a place."""
+    found = np.empty(sides.shape[0], np.int64)
+    count = 0
+    for h in range(sides.shape[0]):
+        if place[sides[h, 0]] >= 0 and place[sides[h, 1]] >= 0:
+            found[count] = h
+            count += 1
+    return found[:count]
 
 
 def hinges_of(
@@ -77,26 +89,35 @@ def hinges_of(
     -------
     Hinges
     """
-    a, b, d, e = inverse.T
-    slope = np.stack([np.stack([-a - d, -b - e], 1), np.stack([a, b], 1), np.stack([d, e], 1)], 1)
-    # across the side opposite corner k: how much each corner m adds to the derivative outwards
-    outward = -slope / np.linalg.norm(slope, axis=2)[:, :, None]
-    across = np.einsum("tmi,tki->tkm", slope, outward)
     table = edge_table(triangles)
     inner = np.flatnonzero(table.face_count == 2)
-    halves = table.half_edges[table.start[inner][:, None] + np.arange(2)]
-    sides, opposite = halves // 3, (halves % 3 + 2) % 3  # half-edge k runs from corner k to the next
-    nodes = np.empty((len(inner), 4), np.int32)
+    count = len(inner)
+    nodes, weights = np.empty((count, 4), np.int32), np.zeros((count, 4))
     nodes[:, :2] = table.edges[inner]
-    weights = np.zeros((len(inner), 4))
-    for n in range(2):
-        corners, adds = triangles[sides[:, n]], across[sides[:, n], opposite[:, n]]
-        rows = np.arange(len(inner))
-        nodes[:, 2 + n] = corners[rows, opposite[:, n]]
-        weights[:, 2 + n] = adds[rows, opposite[:, n]]
-        for end in range(2):
-            weights[:, end] += (adds * (corners == nodes[:, end : end + 1])).sum(1)
-    return Hinges(nodes, weights, area_mm2[sides].sum(1) / 3.0, sides.astype(np.int32))
+    area, sides = np.empty(count), np.empty((count, 2), np.int32)
+    halves = table.half_edges, table.start[inner]
+    _fill(triangles, inverse, area_mm2, *halves, nodes, weights, area, sides)
+    return Hinges(nodes, weights, area, sides)
+
+
+@kernel
+def _fill(triangles, inverse, area, half_edges, start, nodes, weights, areas, sides):  # type: ignore[no-untyped-def]
+    for h in range(nodes.shape[0]):
+        areas[h] = 0.0
+        for n in range(2):
+            half = half_edges[start[h] + n]
+            t, far = half // 3, (half % 3 + 2) % 3  # half-edge k runs from corner k to the next
+            a, b, d, e = inverse[t, 0], inverse[t, 1], inverse[t, 2], inverse[t, 3]
+            slope = ((-a - d, -b - e), (a, b), (d, e))
+            length = np.sqrt(slope[far][0] ** 2 + slope[far][1] ** 2)
+            sides[h, n], nodes[h, 2 + n] = t, triangles[t, far]
+            areas[h] += area[t] / 3.0
+            for m in range(3):
+                # how much the corner adds to the derivative outwards, across the side
+                adds = -(slope[m][0] * slope[far][0] + slope[m][1] * slope[far][1]) / length
+                for place in (0, 1, 2 + n):
+                    if triangles[t, m] == nodes[h, place]:
+                        weights[h, place] += adds
 
 
 @kernel

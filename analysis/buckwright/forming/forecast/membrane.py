@@ -18,11 +18,10 @@ __all__ = [
     "Reference",
     "forces",
     "laws",
-    "overdrawn",
     "reference",
+    "spoilt",
     "stiffness",
     "stretches",
-    "turned_over",
 ]
 
 # How far a face's normal points down where it starts to lose pressure, and where none is left (judgement).
@@ -149,20 +148,27 @@ def _metric(f1x, f1y, f1z, f2x, f2y, f2z):  # type: ignore[no-untyped-def]
 
 @kernel
 def _principal(c11, c12, c22):  # type: ignore[no-untyped-def]
-    """Eigenvalues of C, the larger first, and the direction of the larger."""
+    """Eigenvalues of C, the larger first, and half their difference."""
     middle = 0.5 * (c11 + c22)
     half = 0.5 * (c11 - c22)
     radius = np.sqrt(half * half + c12 * c12)
     large = middle + radius
     small = max((c11 * c22 - c12 * c12) / large, 1e-12) if large > 0.0 else 1e-12
-    if radius < 1e-14 * middle:
-        return large, small, 1.0, 0.0
+    return large, small, radius
+
+
+@kernel
+def _direction(c11, c12, c22, radius):  # type: ignore[no-untyped-def]
+    """Direction of the larger eigenvalue of C."""
+    half = 0.5 * (c11 - c22)
+    if radius < 1e-14 * 0.5 * (c11 + c22):
+        return 1.0, 0.0
     if half > 0.0:
         nx, ny = half + radius, c12
     else:
         nx, ny = c12, radius - half
     norm = np.sqrt(nx * nx + ny * ny)
-    return large, small, nx / norm, ny / norm
+    return nx / norm, ny / norm
 
 
 @kernel
@@ -185,10 +191,12 @@ def _internal(x, triangles, inverse, area, weight, share, force, push, slack, pr
         a, b, d, e = inverse[t, 0], inverse[t, 1], inverse[t, 2], inverse[t, 3]
         f1x, f1y, f1z, f2x, f2y, f2z = _images(ux, uy, uz, vx, vy, vz, inverse, t)
         c11, c12, c22 = _metric(f1x, f1y, f1z, f2x, f2y, f2z)
-        large, small, nx, ny = _principal(c11, c12, c22)
-        slack[t] = slackness(large, small)
+        large, small, radius = _principal(c11, c12, c22)
+        slack[t] = 0.0
         q = 1.0 / (large * small)
         if small * small * large < 1.0:  # narrower than a strip pulled lengthwise: wrinkled, tension one way
+            slack[t] = slackness(large, small)
+            nx, ny = _direction(c11, c12, c22, radius)
             if large > 1.0:
                 stretch = np.sqrt(large)
                 s = (
@@ -234,7 +242,7 @@ def _stiffness(x, triangles, inverse, weight, share, level, upright):  # type: i
         i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
         ux, uy, uz, vx, vy, vz = _sides(x, i, j, k)
         f1x, f1y, f1z, f2x, f2y, f2z = _images(ux, uy, uz, vx, vy, vz, inverse, t)
-        large, small, _, _ = _principal(*_metric(f1x, f1y, f1z, f2x, f2y, f2z))
+        large, small, _ = _principal(*_metric(f1x, f1y, f1z, f2x, f2y, f2z))
         if small * small * large < 1.0:
             cube = large * np.sqrt(large)
             held = _HINGE_BOUND * HINGE * slackness(large, small)
@@ -261,7 +269,7 @@ def _stretches(x, triangles, inverse, out):  # type: ignore[no-untyped-def]
         i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
         ux, uy, uz, vx, vy, vz = _sides(x, i, j, k)
         f1x, f1y, f1z, f2x, f2y, f2z = _images(ux, uy, uz, vx, vy, vz, inverse, t)
-        large, small, _, _ = _principal(*_metric(f1x, f1y, f1z, f2x, f2y, f2z))
+        large, small, _ = _principal(*_metric(f1x, f1y, f1z, f2x, f2y, f2z))
         out[t, 0] = np.sqrt(large)
         out[t, 1] = np.sqrt(small)
 
@@ -299,71 +307,42 @@ def forces(
 
 
 @kernel
-def _overdrawn(x, triangles, area, weight, most, free, out):  # type: ignore[no-untyped-def]
-    count = 0
+def _spoilt(x, triangles, area, weight, least, most, free, turned, thin):  # type: ignore[no-untyped-def]
+    over = drawn = 0
     for t in range(triangles.shape[0]):
         i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
         if not (free[i] or free[j] or free[k]):
             continue
         ux, uy, uz, vx, vy, vz = _sides(x, i, j, k)
         nx, ny, nz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
-        if 0.5 * np.sqrt(nx * nx + ny * ny + nz * nz) > most * weight[t] * area[t]:
-            out[count] = t
-            count += 1
-    return count
+        double = np.sqrt(nx * nx + ny * ny + nz * nz)
+        if nz < least * double:
+            turned[over] = t
+            over += 1
+        if 0.5 * double > most * weight[t] * area[t]:
+            thin[drawn] = t
+            drawn += 1
+    return over, drawn
 
 
-def overdrawn(
-    x: NDArray[np.float64], ref: Reference, free: NDArray[np.bool_], *, most: float
-) -> NDArray[np.int64]:
-    """Triangles with a free node that are thinner than 1 / `most` of the sheet.
+def spoilt(
+    x: NDArray[np.float64], ref: Reference, free: NDArray[np.bool_], *, least: float, most: float
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Triangles with a free node that have turned over, and those that are drawn too far.
 
     Parameters
     ----------
     x, ref, free : (N, 3) float64, mm; stress-free sheet; (N,) bool
+    least : height of the unit normal below which a triangle has turned over, < 0 (looks down)
     most : thickness before forming over the least one, > 1
 
     Returns
     -------
-    (K,) int64
+    (K,) int64, (L,) int64
     """
-    out = np.empty(len(ref.triangles), np.int64)
-    return out[: _overdrawn(x, ref.triangles, ref.area_mm2, ref.weight, most, free, out)]
-
-
-@kernel
-def _turned(x, triangles, least, free, out):  # type: ignore[no-untyped-def]
-    count = 0
-    for t in range(triangles.shape[0]):
-        i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
-        if not (free[i] or free[j] or free[k]):
-            continue
-        ux, uy, uz, vx, vy, vz = _sides(x, i, j, k)
-        nz = ux * vy - uy * vx
-        if nz < 0.0:
-            nx, ny = uy * vz - uz * vy, uz * vx - ux * vz
-            if nz < least * np.sqrt(nx * nx + ny * ny + nz * nz):
-                out[count] = t
-                count += 1
-    return count
-
-
-def turned_over(
-    x: NDArray[np.float64], ref: Reference, free: NDArray[np.bool_], *, least: float
-) -> NDArray[np.int64]:
-    """Triangles with a free node whose unit normal is lower than `least`.
-
-    Parameters
-    ----------
-    x, ref, free : (N, 3) float64, mm; stress-free sheet; (N,) bool
-    least : height of the unit normal, < 0 (looks down)
-
-    Returns
-    -------
-    (K,) int64
-    """
-    out = np.empty(len(ref.triangles), np.int64)
-    return out[: _turned(x, ref.triangles, least, free, out)]
+    turned, thin = np.empty((2, len(ref.triangles)), np.int64)
+    over, drawn = _spoilt(x, ref.triangles, ref.area_mm2, ref.weight, least, most, free, turned, thin)
+    return turned[:over], thin[:drawn]
 
 
 def stiffness(

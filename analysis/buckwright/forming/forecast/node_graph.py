@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 
 from buckwright.kernel import kernel
 
-__all__ = ["hanging_together", "neighbours_of", "triangles_at"]
+__all__ = ["hanging_together", "neighbours_of", "triangles_at", "with_any"]
 
 
 def neighbours_of(ends: NDArray[np.int32], count: int) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
@@ -48,6 +48,32 @@ def triangles_at(triangles: NDArray[np.int32], count: int) -> tuple[NDArray[np.i
     corners = triangles.ravel()
     order = np.argsort(corners, kind="stable")
     return np.searchsorted(corners[order], np.arange(count + 1)), order // 3
+
+
+def with_any(triangles: NDArray[np.int32], marked: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Triangles that have a marked corner.
+
+    Parameters
+    ----------
+    triangles : (T, 3) int32
+    marked : (N,) bool
+
+    Returns
+    -------
+    (K,) int64, rising
+    """
+    found = np.empty(len(triangles), np.int64)
+    return found[: _with_any(triangles, marked, found)].copy()
+
+
+@kernel
+def _with_any(triangles, marked, found):  # type: ignore[no-untyped-def]
+    count = 0
+    for t in range(triangles.shape[0]):
+        if marked[triangles[t, 0]] or marked[triangles[t, 1]] or marked[triangles[t, 2]]:
+            found[count] = t
+            count += 1
+    return count
 
 
 def hanging_together(

@@ -15,14 +15,15 @@ from buckwright.forming.forecast.landing import LandingSurface
 from buckwright.forming.forecast.membrane import Law, Reference, stiffness
 from buckwright.forming.forecast.preconditioner import Preconditioner
 from buckwright.forming.forecast.sheet_grid import SheetGrid
+from buckwright.kernel import kernel
 from buckwright.mesh.adjacency import edge_table
 
 __all__ = ["SheetRun", "longest"]
 
 _SNAPSHOTS = 80  # kept of the sheet on its way, evenly by the share that has landed; half as many once split
 _STEP_NODES = 20_000  # up to this many nodes steps are in cells
-_REFACTOR_SHARE = 0.05  # of the free nodes, newly landed
 _REFACTOR_STEPS = 60
+_PART_SHARE = 0.5  # of the nodes of the part of the sheet that is looked through for what is free
 _PATIENCE = 40  # steps at one load
 # After so many steps at one load on a finer net what counts as rest grows by this factor a step, up to nearly
 # a step: webs creep for long, and what lies in them has no figure.
@@ -42,19 +43,20 @@ class SheetRun:
         care: Care,
         start: NDArray[np.float64],
         tick: Callable[[float], None],
+        state: NDArray[np.int8] | None = None,
     ) -> None:
         self.grid, self.ref, self.ground, self.law, self.care = grid, ref, ground, law, care
         self.x, self.rest = start.copy(), start
         self.most_steps, self.tick = 0, tick
         self.vents: NDArray[np.float64] | None = None
         self.ends = edge_table(grid.triangles).edges
-        self.state = np.where(grid.clamped, CLAMPED, FREE).astype(np.int8)
+        self.state = np.where(grid.clamped, CLAMPED, FREE).astype(np.int8) if state is None else state
         self.touched = np.where(grid.clamped, -1.0, np.inf)
         self.turned = np.zeros(len(grid.triangles), np.bool_)
         self.pressed = np.ones(len(grid.triangles), np.bool_)
-        self.loose = ActiveSet(self.x, self.state == FREE, ref)
-        self.net = net_of(grid.nodes, grid.triangles)
-        self.give, self.mixing = Preconditioner(ref, self.net), AndersonMixing(0)
+        self.part = self.loose = ActiveSet(self.x, self.state == FREE, ref)
+        self.give: Preconditioner | None = None
+        self.mixing = AndersonMixing(0)
         self.pressure, self.share = 0.0, 0.0
         self.ready: NDArray[np.float64] | None = None
         self.push = np.zeros_like(self.loose.moving)
@@ -82,14 +84,26 @@ class SheetRun:
         """Factor the stiffness of what is free now."""
         self.gather()
         free = self.state == FREE
-        movable = np.repeat(free[:, None], 3, axis=1)
-        movable[:, :2] &= ~self.grid.mirror
-        self.give.factor(*stiffness(self.x, self.ref, self.law), movable)
-        self.loose = ActiveSet(self.x, free, self.ref)
+        give = self._rooted(free)
+        self.loose = ActiveSet(self.x, free, self.ref, within=self.part)
+        near = self.part.near
+        movable = np.repeat(free[near, None], 3, axis=1)
+        movable[:, :2] &= ~self.grid.mirror[near]
+        give.factor(*stiffness(self.loose.x, self.loose.ref, self.law), movable, listed=self.loose.among)
         self.mixing.follow(len(self.loose.nodes))
         self.ready = None
         self.landed_since = self.steps_since = 0
         self.factored += 1
+
+    def _rooted(self, free: NDArray[np.bool_]) -> Preconditioner:
+        """The part of the sheet that holds all that is free, and not much more."""
+        fits = self.free >= _PART_SHARE * len(self.part.nodes) and self.part.holds(self.free, free)
+        if self.give is None or not fits:
+            if not fits:
+                self.part = ActiveSet(self.x, free, self.ref)
+            net = net_of(self.grid.nodes[self.part.near], self.part.ref.triangles)
+            self.give = Preconditioner(self.part.ref, net)
+        return self.give
 
     def pulls(self) -> NDArray[np.float64]:
         """How the active nodes would move under the present forces.
@@ -123,6 +137,7 @@ class SheetRun:
         -------
         (n, 3) float64, mm
         """
+        assert self.give is not None
         move: NDArray[np.float64] = self.give.solve(force[None])[0]
         move[~self.loose.live] = 0.0
         return move
@@ -136,10 +151,9 @@ class SheetRun:
         """
         landed, share = self.loose.land(self.ground, by)
         self.stand(landed, LANDED, self.step + share)
-        turned, folded = self.loose.turned_over(_FOLD)
+        turned, folded, thin = self.loose.spoilt(least=_FOLD, most=MOST_DRAWN)
         self.turned[turned] = True
         self.stand(folded, FOLDED, self.step)
-        _, thin = self.loose.overdrawn(MOST_DRAWN)
         self.stand(thin, OVERDRAWN, np.inf)
         self.step += 1
         self.steps_since += 1
@@ -185,7 +199,7 @@ class SheetRun:
         for tried in range(math.ceil(_PATIENCE / self.ease)):  # shorter steps take more of them
             if self.level and tried > _SOON / self.ease:
                 rest = min(_LOOSER * rest, _LOOSEST)
-            if self.landed_since > _REFACTOR_SHARE * self.free or self.steps_since >= _REFACTOR_STEPS:
+            if self.landed_since > self.care.factor * self.free or self.steps_since >= _REFACTOR_STEPS:
                 self.factor()
                 before = None
             move = self.pulls() if self.ready is None else self.ready
@@ -226,4 +240,14 @@ def longest(vectors: NDArray[np.float64]) -> float:
     -------
     float : 0 where there are none
     """
-    return float(np.sqrt(np.einsum("ij,ij->i", vectors, vectors).max(initial=0.0)))
+    return float(np.sqrt(_longest_square(vectors)))
+
+
+@kernel
+def _longest_square(vectors):  # type: ignore[no-untyped-def]
+    most = 0.0
+    for n in range(vectors.shape[0]):
+        square = vectors[n, 0] ** 2 + vectors[n, 1] ** 2 + vectors[n, 2] ** 2
+        if not square <= most:  # so that what is not a number is not overlooked
+            most = square
+    return most

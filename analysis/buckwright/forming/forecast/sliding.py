@@ -3,6 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from buckwright.forming.forecast.elimination_order import net_of
 from buckwright.forming.forecast.formed import FREE, LANDED
 from buckwright.forming.forecast.friction import Friction
 from buckwright.forming.forecast.membrane import forces, stiffness
@@ -39,7 +40,7 @@ class SlidingRun(SheetRun):
     def slides_by(self, coefficient: float, sticks_after_mm: float) -> None:
         """Set Coulomb's coefficient, and the way of the frame after which what has touched sticks."""
         self.friction = Friction(coefficient, self.ground)
-        self.both = Preconditioner(self.ref, self.net)
+        self.both = Preconditioner(self.ref, net_of(self.grid.nodes, self.grid.triangles))
         self.sticks_after_mm = sticks_after_mm
         self.since = np.full(len(self.x), np.nan)
         self.slides_left, self.slid_to_mm = _SLIDE_STEPS * self.most_steps, None
