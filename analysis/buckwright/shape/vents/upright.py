@@ -75,14 +75,22 @@ def fit(spots: NDArray[np.float64], columns: Columns, face: FaceHole, chosen: Bo
     near, open_ = away <= half + 0.5 * SAMPLE_MM, away <= opening + 0.5 * SAMPLE_MM
     top = columns.top(_around(spots, disc[open_]))[0].reshape(len(spots), np.count_nonzero(open_))
     face_z, cap = top[:, 0], top.max(1) + 0.5
+    solid, asked = np.empty((len(spots), len(disc))), np.zeros(len(disc), np.bool_)
+
+    def around(those: NDArray[np.int64], within: NDArray[np.bool_]) -> NDArray[np.float64]:
+        new = within & ~asked
+        solid[np.ix_(those, new)] = _solid(columns, spots[those], disc[new])
+        asked[new] = True
+        held: NDArray[np.float64] = solid[np.ix_(those, within)]
+        return held
+
     # Most spots of a crowded place fail, so the wider rings are only asked where the narrower ones hold.
     good = np.flatnonzero(np.isfinite(face_z))
-    solid = _solid(columns, spots[good], disc[near])
-    good = good[np.all(solid >= top[good][:, near[open_]] - 1e-6, axis=1)]
-    solid = _solid(columns, spots[good], disc[away <= half + wall + 1e-9])
-    good = good[solid.min(1) >= face_z[good] - max(wall, chosen.skin_mm) - half - 1e-9]
+    good = good[np.all(around(good, near) >= top[good][:, near[open_]] - 1e-6, axis=1)]
+    lowest = around(good, away <= half + wall + 1e-9).min(1)
+    good = good[lowest >= face_z[good] - max(wall, chosen.skin_mm) - half - 1e-9]
     bore, bore_top = np.full(len(spots), 2 * half), np.zeros(len(spots))
-    bore[good], bore_top[good] = _bores(_solid(columns, spots[good], disc), away, radii, half, chosen)
+    bore[good], bore_top[good] = _bores(around(good, away < np.inf), away, radii, half, chosen)
     holds = np.zeros(len(spots), np.bool_)
     holds[good] = True
     return Fit(holds, face_z, cap, bore, bore_top)
