@@ -17,7 +17,7 @@ from buckwright.output.canvas.palette import STATE_COLOURS
 from buckwright.shape.buck import pictures as buck_pictures
 from buckwright.shape.buck.pictures import BuckScene, draw_buck
 from buckwright.survey.face_maps import FaceMaps
-from buckwright.survey.pictures import LookScene, draw_look
+from buckwright.survey.pictures import LookScene, draw_draft, draw_look
 
 VENTS = (
     VentMark(np.array([0.0, -18.0, 54.0]), 0.8, 1),
@@ -47,7 +47,7 @@ def looks(sculpt: Mesh, maps: FaceMaps, plates: dict[str, Page]) -> dict[str, np
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(drawing, "png_of", keeping)
-        drawn = draw_look(scene_of(sculpt, maps))
+        drawn = draw_look(scene_of(sculpt, maps)) | draw_draft(scene_of(sculpt, maps))
     plates.update(zip(drawn, kept))
     return {name: pixels_of(data) for name, data in drawn.items()}
 
@@ -158,8 +158,10 @@ def test_nothing_trapped_is_said(sculpt: Mesh, maps: FaceMaps, monkeypatch: pyte
     draw_look(LookScene("Ball", sculpt, free, 3.0))
     words = words_in(kept[0].figure)
     assert f"{sculpt.face_count:,} faces" in words
-    draw_look(LookScene("Ball", sculpt, free, 3.0, faces=1234))
-    assert "1,234 faces" in words_in(kept[-1].figure) and "1,234 faces" in words_in(kept[4].figure)
+    told = LookScene("Ball", sculpt, free, 3.0, faces=1234)
+    draw_look(told)
+    draw_draft(told)
+    assert "1,234 faces" in words_in(kept[-1].figure) and "1,234 faces" in words_in(kept[3].figure)
     assert "No trapped regions" in words
     assert "trim line" not in words and "vent" not in words
 
@@ -167,13 +169,14 @@ def test_nothing_trapped_is_said(sculpt: Mesh, maps: FaceMaps, monkeypatch: pyte
 def test_same_pictures_every_time(sculpt: Mesh, maps: FaceMaps) -> None:
     scene = scene_of(sculpt, maps)
     assert draw_look(scene) == draw_look(scene)
+    assert draw_draft(scene) == draw_draft(scene)
 
 
 def test_progress_is_told_and_stopping_is_heard(sculpt: Mesh, maps: FaceMaps, monkeypatch) -> None:
     monkeypatch.setattr(drawing, "png_of", lambda plate: b"")
     steps: list[float] = []
     draw_look(scene_of(sculpt, maps), tick=steps.append)
-    assert steps == [0.25, 0.5, 0.75, 1.0]
+    assert steps == pytest.approx([1 / 3, 2 / 3, 1.0])
 
     def stop(share: float) -> None:
         raise Cancelled("asked to stop")
@@ -186,7 +189,8 @@ def test_empty_mesh_is_drawn_without_a_stumble() -> None:
     nothing = Mesh.from_arrays(np.zeros((0, 3)), np.zeros((0, 3), np.int32))
     none = np.zeros(0)
     maps = FaceMaps(none.astype(np.uint8), none, none, none, none.astype(np.int32))
-    assert len(draw_look(LookScene("", nothing, maps, 3.0, (), (), 1.0))) == 4
+    scene = LookScene("", nothing, maps, 3.0, (), (), 1.0)
+    assert len(draw_look(scene) | draw_draft(scene)) == 4
 
 
 def test_buck(sculpt: Mesh, monkeypatch: pytest.MonkeyPatch) -> None:

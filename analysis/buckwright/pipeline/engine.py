@@ -51,6 +51,7 @@ class Engine:
         self._keys: dict[str, str] = {}
         self._source: Source | None = None
         self._beside: dict[str, Beside[Any]] = {}
+        self._tell: Callable[[], None] = lambda: None
 
     def __enter__(self) -> Self:
         return self
@@ -72,15 +73,20 @@ class Engine:
         BuckwrightError
             What the stages raise; of several, the first in order.
         """
+
+        def tell() -> None:
+            self._begin(names)
+            done()
+
         left: list[str] = []
+        self._tell = tell
+        self._begin(names)
         try:
             for name in names:
-                self._begin(names)
                 if name in self._beside:
                     left.append(name)
                 else:
                     self.get(name)
-                done()
         except Cancelled:
             raise
         except Exception:
@@ -88,7 +94,6 @@ class Engine:
             raise
         for name in left:
             self.get(name)
-            done()
 
     def _begin(self, names: Sequence[str]) -> None:
         """Begin what may be made beside and has all that it needs."""
@@ -119,6 +124,7 @@ class Engine:
         """
         if name not in self.results:
             self.results[name] = self._recalled(self._stages[name])
+            self._tell()
         return self.results[name]
 
     def key(self, name: str) -> str:

@@ -19,7 +19,7 @@ from buckwright.output.canvas.marks import (
     draw_vents,
     trim_outline,
 )
-from buckwright.output.canvas.normals import normals_and_areas
+from buckwright.output.canvas.normals import normals_and_areas, unit_normals
 from buckwright.output.canvas.page import ROOM, Page
 from buckwright.output.canvas.palette import (
     BASE,
@@ -36,7 +36,7 @@ from buckwright.output.canvas.views import FRONT, RIGHT, TOP, Shot, View, obliqu
 from buckwright.relief.raster import relief_of
 from buckwright.survey.face_maps import FaceMaps
 
-__all__ = ["LookScene", "draw_look", "swatch"]
+__all__ = ["LookScene", "draw_draft", "draw_look", "swatch"]
 
 _MOST_REGIONS = 12
 _SWATCH = (21, 40)
@@ -90,7 +90,7 @@ def _prepared(scene: LookScene) -> _Prepared:
 
 
 def draw_look(scene: LookScene, *, tick: Callable[[float], None] | None = None) -> dict[str, bytes]:
-    """Draw every picture of a sculpt.
+    """Draw a sculpt by what is free, tight and trapped.
 
     Parameters
     ----------
@@ -99,15 +99,27 @@ def draw_look(scene: LookScene, *, tick: Callable[[float], None] | None = None) 
 
     Returns
     -------
-    PNG bytes (1120 x 840) by file name: look_top.png, look_front.png, look_right.png (by state) and
-    look_draft.png (draft angle as a ramp).
+    PNG bytes (1120 x 840) by file name: look_top.png, look_front.png, look_right.png.
     """
     ready = _prepared(scene)
     makers: dict[str, Callable[[], Page]] = {
         f"look_{view.name}.png": partial(_state_plate, scene, view, ready) for view in (TOP, FRONT, RIGHT)
     }
-    makers["look_draft.png"] = partial(_draft_plate, scene, ready.normals)
     return drawn(makers, tick=tick)
+
+
+def draw_draft(scene: LookScene) -> dict[str, bytes]:
+    """Draw the draft of a sculpt as a ramp of colours, without any marks.
+
+    Parameters
+    ----------
+    scene : what to show; title, mesh, maps and wanted draft count
+
+    Returns
+    -------
+    PNG bytes (1120 x 840) by file name: look_draft.png.
+    """
+    return drawn({"look_draft.png": partial(_draft_plate, scene, unit_normals(scene.mesh))}, tick=None)
 
 
 def _state_plate(scene: LookScene, view: View, ready: _Prepared) -> Page:

@@ -142,6 +142,22 @@ def _pictures(surveyed: "Surveyed", told: Told) -> dict[str, bytes]:
     )
 
 
+def _draft_picture(surveyed: "Surveyed", told: Told) -> dict[str, bytes]:
+    """Nothing of what is made of the sculpt is in it, so it need not wait for that."""
+    from buckwright.survey.pictures import LookScene, draw_draft
+
+    posed = told.results["posed"].mesh
+    return draw_draft(
+        LookScene(
+            title=told.title,
+            mesh=surveyed.asked(posed),
+            maps=_maps(surveyed.answers),
+            wanted_draft_deg=surveyed.wanted_deg,
+            faces=posed.face_count,
+        )
+    )
+
+
 def _arrays(surveyed: "Surveyed", told: Told) -> Mapping[str, Any]:
     """Per face of the file; states: 0 free, 1 tight, 2 trapped, 3 belongs to the base, -1 gone."""
     import numpy as np
@@ -172,6 +188,7 @@ SURVEY = Stage(
     facts=_facts,
     papers=(
         Papers(make=_map_file, after=("blank",)),
+        Papers(make=_draft_picture, picture=True),
         Papers(make=_pictures, picture=True, after=("blank", "vented")),
     ),
     arrays=_arrays,
