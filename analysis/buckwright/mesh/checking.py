@@ -120,26 +120,15 @@ def check_mesh(mesh: Mesh, *, meanwhile: Callable[[], object] | None = None) -> 
     MeshFacts
         All zero for a mesh without faces.
     """
-    table = edge_table(mesh.faces)
-    labels, count = shells(mesh, table=table)
-    twin = twins(mesh.faces, table=table)
-    closed = _closed_shells(twin, labels, count)
-    volumes = shell_volumes_mm3(mesh, labels, count)
-    counts = {
-        "faces": mesh.face_count,
-        "vertices": mesh.vertex_count,
-        "degenerate_faces": int(degenerate_faces(mesh).sum()),
-        "unreferenced_vertices": mesh.vertex_count - int(_used(mesh).sum()),
-        "boundary_edges": int((table.face_count == 1).sum()),
-        "nonmanifold_edges": int((table.face_count > 2).sum()),
-        "inconsistent_edges": _inconsistent(table, twin),
-    }
     with ThreadPoolExecutor(1) as other:
+        # nothing takes longer, and it needs nothing of the rest
         crossed = other.submit(find_crossings, mesh, deeper_than_mm=CROSSING_DEPTH_MM)
-        counts |= {
-            "duplicate_faces": mesh.face_count - int(face_groups(mesh.faces).max(initial=-1) + 1),
-            "boundary_loops": len(boundary_loops(mesh.faces, table=table)),
-        }
+        table = edge_table(mesh.faces)
+        labels, count = shells(mesh, table=table)
+        twin = twins(mesh.faces, table=table)
+        closed = _closed_shells(twin, labels, count)
+        volumes = shell_volumes_mm3(mesh, labels, count)
+        counts = _counts(mesh, table, twin)
         if meanwhile is not None and not any(counts[name] for name in _LOOSE):
             meanwhile()
     crossings = crossed.result()
@@ -159,6 +148,20 @@ def check_mesh(mesh: Mesh, *, meanwhile: Callable[[], object] | None = None) -> 
         crossing_pairs=crossings.count,
         overlapping_shells=int((crossing | ((covered > 0) & ~nested)).sum()),
     )
+
+
+def _counts(mesh: Mesh, table: EdgeTable, twin: NDArray[np.int32]) -> dict[str, int]:
+    return {
+        "faces": mesh.face_count,
+        "vertices": mesh.vertex_count,
+        "degenerate_faces": int(degenerate_faces(mesh).sum()),
+        "duplicate_faces": mesh.face_count - int(face_groups(mesh.faces).max(initial=-1) + 1),
+        "unreferenced_vertices": mesh.vertex_count - int(_used(mesh).sum()),
+        "boundary_edges": int((table.face_count == 1).sum()),
+        "boundary_loops": len(boundary_loops(mesh.faces, table=table)),
+        "nonmanifold_edges": int((table.face_count > 2).sum()),
+        "inconsistent_edges": _inconsistent(table, twin),
+    }
 
 
 def _used(mesh: Mesh) -> NDArray[np.bool_]:

@@ -206,7 +206,8 @@ def _refuse_unusable(mesh: Mesh) -> None:
     """Refuse what no repair can make into a solid."""
     if not mesh.face_count:
         raise MeshError("the sculpt has no triangles; export it again as a mesh")
-    bad = ~np.isfinite(mesh.vertices[mesh.faces]).all(axis=(1, 2))
+    finite = np.isfinite(mesh.vertices).all(axis=1)
+    bad = np.zeros(0, np.bool_) if finite.all() else ~finite[mesh.faces].all(axis=1)
     if bad.any():
         raise MeshError(
             f"{int(bad.sum())} faces have coordinates that are not finite numbers (nan or infinity), "
