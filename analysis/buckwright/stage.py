@@ -146,11 +146,13 @@ class Papers:
     make : (result, told) -> bytes by file name
     picture : whether they are pictures, which can be left out
     after : further results that are drawn with, where the run works them out
+    loads : modules whose import takes long; a run imports them while it is still at its first stages
     """
 
     make: Callable[[Any, Told], Mapping[str, bytes]]
     picture: bool = False
     after: tuple[str, ...] = ()
+    loads: tuple[str, ...] = ()
 
 
 def _nothing(_result: Any, _told: Told) -> Any:

@@ -2,7 +2,8 @@
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor, wait
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from importlib import import_module
 
 from buckwright.stage import Papers, Stage, Told
 
@@ -34,6 +35,11 @@ class Drawing:
         ]
         self._pool = ThreadPoolExecutor(max_workers=2)
         self._parts: list[Future[Mapping[str, bytes]]] = []
+        tables = told().job.tables
+        modules = [
+            name for stage, papers, _ in self._waiting if stage.wanted(tables) for name in papers.loads
+        ]
+        self._pool.submit(_load, modules)
 
     def begin(self, done: Sequence[str]) -> None:
         """Begin what only waited for results that are there now."""
@@ -71,6 +77,12 @@ class Drawing:
     def close(self) -> None:
         """Wait for what has begun."""
         self._pool.shutdown()
+
+
+def _load(modules: Sequence[str]) -> None:
+    for module in dict.fromkeys(modules):
+        with suppress(ImportError):  # told of by what needs it
+            import_module(module)
 
 
 @contextmanager

@@ -187,8 +187,8 @@ SURVEY = Stage(
     answers=_answers,
     facts=_facts,
     papers=(
-        Papers(make=_map_file, after=("blank",)),
-        Papers(make=_draft_picture, picture=True),
+        Papers(make=_map_file, after=("blank",), loads=("trimesh",)),
+        Papers(make=_draft_picture, picture=True, loads=("buckwright.survey.pictures",)),
         Papers(make=_pictures, picture=True, after=("blank", "vented")),
     ),
     arrays=_arrays,

@@ -161,7 +161,7 @@ BUCK = Stage(
     sections=_sections,
     facts=_facts,
     papers=(
-        Papers(make=_threemf, after=("parted_top",)),
+        Papers(make=_threemf, after=("parted_top",), loads=("lib3mf",)),
         Papers(make=_pictures, picture=True),
         Papers(make=_stl),
     ),

@@ -167,5 +167,5 @@ TEMPLATES = Stage(
     run=_draw,
     tables={"templates": TemplateSettings},
     sections=_sections,
-    papers=(Papers(make=_files),),
+    papers=(Papers(make=_files, loads=("ezdxf.document", "reportlab.pdfgen.canvas")),),
 )
