@@ -78,6 +78,15 @@ def test_what_lies_outside_stays_clear():
     assert not painted[3:, :, 3].any() and not painted[:, 3:, 3].any()
 
 
+def test_a_large_sheet_is_painted_some_rows_at_a_time_without_a_seam(monkeypatch):
+    picture = RNG.integers(0, 256, (9, 7, 4), np.uint8)
+    slanting = two([(1, 0), (40, 6), (33, 50), (-4, 44)])
+    whole = paint(slanting, square(7, 9), picture, (50, 40))
+    assert 0.5 < (whole[..., 3] > 0).mean() < 0.9
+    monkeypatch.setattr("buckwright.forming.artwork.painting._AT_ONCE", 3 * 40 + 1)
+    assert np.array_equal(paint(slanting, square(7, 9), picture, (50, 40)), whole)
+
+
 # where the picture lies -----------------------------------------------------------------------------------
 
 BOX = np.array([(-20.0, -10.0), (60.0, 30.0)])

@@ -1,11 +1,40 @@
 """A picture carried from one plane to another by triangles that are known in both."""
 
+from collections.abc import Iterator
+
 import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.kernel import kernel
+from buckwright.mesh.triangles import Mesh
+from buckwright.relief.raster import relief_of
 
-__all__ = ["paint"]
+__all__ = ["owners", "paint", "sampled"]
+
+_AT_ONCE = 4_000_000  # pixels: a sheet of a square metre has fifty times as many
+
+
+def owners(corners: NDArray[np.float64], shape: tuple[int, int]) -> Iterator[tuple[slice, NDArray[np.int32]]]:
+    """Which triangle the middle of each pixel lies in, some rows at a time.
+
+    Parameters
+    ----------
+    corners : (T, 3, 2) float64, in pixels, (0, 0) the outer corner of the first one; none lies over another
+    shape : rows and columns of the whole
+
+    Yields
+    ------
+    slice, (n, columns) int32 : the rows, and a triangle for each pixel; -1 where none lies
+    """
+    flat = np.zeros((3 * len(corners), 3))
+    flat[:, :2] = corners.reshape(-1, 2)
+    mesh = Mesh(flat, np.arange(len(flat), dtype=np.int32).reshape(-1, 3))
+    rows, columns = shape
+    step = max(_AT_ONCE // columns, 1)
+    for begin in range(0, rows, step):
+        end = min(begin + step, rows)
+        bounds = np.array([[0.0, begin], [columns, end]])
+        yield slice(begin, end), relief_of(mesh, pixel_mm=1.0, bounds_xy=bounds).face
 
 
 def paint(
@@ -33,59 +62,84 @@ def paint(
     of it are taken, each linear between the pixels of the picture, and weighed by their opacity.
     """
     painted = np.zeros((*shape, 4), np.uint8)
-    _paint(np.ascontiguousarray(target), np.ascontiguousarray(source), picture, painted)
+    target, source = np.ascontiguousarray(target), np.ascontiguousarray(source)
+    for rows, owner in owners(target, shape):
+        _paint(owner, float(rows.start), target, source, picture, painted[rows])
     return painted
 
 
+def sampled(picture: NDArray[np.uint8], places: NDArray[np.float64]) -> NDArray[np.uint8]:
+    """Colours between the pixels of a picture that repeats; opacity weighs.
+
+    Parameters
+    ----------
+    picture : (h, w, 4) uint8
+    places : (N, 2) float64, columns and rows, (0, 0) the outer corner of the first pixel
+
+    Returns
+    -------
+    (N, 4) uint8
+    """
+    colours = np.zeros((len(places), 4), np.uint8)
+    _take(picture, np.ascontiguousarray(places), colours)
+    return colours
+
+
 @kernel
-def _paint(target, source, picture, painted):  # type: ignore[no-untyped-def]
-    rows, columns = painted.shape[0], painted.shape[1]
+def _paint(owner, first, target, source, picture, painted):  # type: ignore[no-untyped-def]
     colour = np.empty(4)
-    for n in range(len(target)):
-        ax, ay = target[n, 0, 0], target[n, 0, 1]
-        bx, by = target[n, 1, 0] - ax, target[n, 1, 1] - ay
-        cx, cy = target[n, 2, 0] - ax, target[n, 2, 1] - ay
-        double = bx * cy - by * cx
-        if double == 0.0:
-            continue
-        left = min(ax, target[n, 1, 0], target[n, 2, 0])
-        right = max(ax, target[n, 1, 0], target[n, 2, 0])
-        top = min(ay, target[n, 1, 1], target[n, 2, 1])
-        foot = max(ay, target[n, 1, 1], target[n, 2, 1])
-        for row in range(max(int(top - 0.5), 0), min(int(foot + 0.5) + 1, rows)):
-            for column in range(max(int(left - 0.5), 0), min(int(right + 0.5) + 1, columns)):
-                x, y = column + 0.5 - ax, row + 0.5 - ay
-                s, t = (x * cy - y * cx) / double, (bx * y - by * x) / double
-                if s < -1e-9 or t < -1e-9 or s + t > 1.0 + 1e-9:
-                    continue
-                colour[:] = 0.0
-                for i in (-0.25, 0.25):
-                    for j in (-0.25, 0.25):
-                        p, q = x + j, y + i
-                        s, t = (p * cy - q * cx) / double, (bx * q - by * p) / double
-                        u = source[n, 0, 0] * (1.0 - s - t) + source[n, 1, 0] * s + source[n, 2, 0] * t
-                        v = source[n, 0, 1] * (1.0 - s - t) + source[n, 1, 1] * s + source[n, 2, 1] * t
-                        _sample(picture, u, v, colour)
-                if colour[3] > 0.0:
-                    for k in range(3):
-                        painted[row, column, k] = int(colour[k] / colour[3] + 0.5)
-                    painted[row, column, 3] = int(min(colour[3] * 0.25, 255.0) + 0.5)
+    for row in range(owner.shape[0]):
+        for column in range(owner.shape[1]):
+            n = owner[row, column]
+            if n < 0:
+                continue
+            ax, ay = target[n, 0, 0], target[n, 0, 1]
+            bx, by = target[n, 1, 0] - ax, target[n, 1, 1] - ay
+            cx, cy = target[n, 2, 0] - ax, target[n, 2, 1] - ay
+            double = bx * cy - by * cx
+            colour[:] = 0.0
+            for i in (0.25, 0.75):
+                for j in (0.25, 0.75):
+                    x, y = column + j - ax, first + row + i - ay
+                    s, t = (x * cy - y * cx) / double, (bx * y - by * x) / double
+                    u = source[n, 0, 0] * (1.0 - s - t) + source[n, 1, 0] * s + source[n, 2, 0] * t
+                    v = source[n, 0, 1] * (1.0 - s - t) + source[n, 1, 1] * s + source[n, 2, 1] * t
+                    if 0.0 <= u <= picture.shape[1] and 0.0 <= v <= picture.shape[0]:
+                        u = min(max(u, 0.5), picture.shape[1] - 0.5)
+                        v = min(max(v, 0.5), picture.shape[0] - 0.5)
+                        _add(picture, u, v, colour)
+            _lay(colour, 4.0, painted[row, column])
 
 
 @kernel
-def _sample(picture, u, v, colour):  # type: ignore[no-untyped-def]
-    """Add a colour, weighed by its opacity, and the opacity."""
+def _take(picture, places, colours):  # type: ignore[no-untyped-def]
+    colour = np.empty(4)
+    for n in range(len(places)):
+        colour[:] = 0.0
+        _add(picture, places[n, 0], places[n, 1], colour)
+        _lay(colour, 1.0, colours[n])
+
+
+@kernel
+def _add(picture, u, v, colour):  # type: ignore[no-untyped-def]
+    """Add a colour, weighed by its opacity, and the opacity; beyond an edge the picture starts again."""
     height, width = picture.shape[0], picture.shape[1]
-    if u < 0.0 or v < 0.0 or u > width or v > height:
-        return
-    x, y = min(max(u - 0.5, 0.0), width - 1.0), min(max(v - 0.5, 0.0), height - 1.0)
-    i, j = int(y), int(x)
-    along, down = x - j, y - i
+    top, left = np.floor(v - 0.5), np.floor(u - 0.5)
+    down, along = v - 0.5 - top, u - 0.5 - left
     for di in range(2):
         for dj in range(2):
             weight = (down if di else 1.0 - down) * (along if dj else 1.0 - along)
-            if weight > 0.0:
-                opacity = weight * picture[i + di, j + dj, 3]
-                for k in range(3):
-                    colour[k] += opacity * picture[i + di, j + dj, k]
-                colour[3] += opacity
+            pixel = picture[(int(top) + di) % height, (int(left) + dj) % width]
+            opacity = weight * pixel[3]
+            for k in range(3):
+                colour[k] += opacity * pixel[k]
+            colour[3] += opacity
+
+
+@kernel
+def _lay(colour, samples, pixel):  # type: ignore[no-untyped-def]
+    """Round what samples sum up to."""
+    if colour[3] > 0.0:
+        for k in range(3):
+            pixel[k] = int(colour[k] / colour[3] + 0.5)
+        pixel[3] = int(min(colour[3] / samples, 255.0) + 0.5)

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.forming.artwork.carrying import Carried
-from buckwright.kernel import kernel
+from buckwright.forming.artwork.painting import owners, sampled
 
 __all__ = ["FAR_MM", "TextureMap", "paint_by_texture"]
 
@@ -53,7 +53,7 @@ class TextureMap:
 def _weights(
     p: NDArray[np.float64], a: NDArray[np.float64], b: NDArray[np.float64], c: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """Barycentric weights (N, 3) of points in triangles."""
+    """Barycentric weights (N, 3) of points in triangles, in the plane or in space."""
     one, two, off = b - a, c - a, p - a
     d11, d12, d22 = ((x * y).sum(1) for x, y in ((one, one), (one, two), (two, two)))
     e1, e2 = (off * one).sum(1), (off * two).sum(1)
@@ -84,21 +84,22 @@ def paint_by_texture(
     Each pixel is carried onto the formed sheet and from there to the nearest place of the sculpt, so seams of
     the texture are as sharp as the print. Beyond its edges the picture goes on from the other side.
     """
-    owner = np.full(shape, -1, np.int32)
-    corners = np.ascontiguousarray(carried.pixels_of_flat(shape)[carried.triangles])
-    _own(corners, np.flatnonzero(_to_paint(carried)), owner)
-    rows, columns = np.nonzero(owner >= 0)
+    chosen = np.flatnonzero(_to_paint(carried))
+    corners = carried.pixels_of_flat(shape)[carried.triangles[chosen]]
+    size = np.array(picture.shape[1::-1])
     painted = np.zeros((*shape, 4), np.uint8)
-    for begin in range(0, len(rows), _AT_ONCE):
-        row, column = rows[begin : begin + _AT_ONCE], columns[begin : begin + _AT_ONCE]
-        which = owner[row, column]
-        middles = np.column_stack([column + 0.5, row + 0.5])
-        flat = np.concatenate([corners[which], np.zeros((len(which), 3, 1))], axis=2)
-        weights = _weights(np.column_stack([middles, np.zeros(len(which))]), *np.moveaxis(flat, 1, 0))
-        places = np.einsum("nk,nkx->nx", weights, carried.formed[carried.triangles[which]])
-        uv, away = texture.at(places)
-        seen = (away <= FAR_MM) & np.isfinite(uv).all(axis=1)
-        painted[row[seen], column[seen]] = _sampled(picture, uv[seen])
+    for band, owner in owners(corners, shape):
+        inked = np.argwhere(owner >= 0)
+        for part in (inked[begin : begin + _AT_ONCE] for begin in range(0, len(inked), _AT_ONCE)):
+            row, column = part.T
+            which = owner[row, column]
+            places = carried.formed[carried.triangles[chosen[which]]]
+            middles = np.column_stack([column, row + band.start]) + 0.5
+            weights = _weights(middles, *np.moveaxis(corners[which], 1, 0))
+            uv, away = texture.at(np.einsum("nk,nkx->nx", weights, places))
+            seen = (away <= FAR_MM) & np.isfinite(uv).all(axis=1)
+            uv = uv[seen] * [1.0, -1.0] + [0.0, 1.0]
+            painted[band][row[seen], column[seen]] = sampled(picture, uv * size)
     return painted
 
 
@@ -108,40 +109,3 @@ def _to_paint(carried: Carried) -> NDArray[np.bool_]:
     nodes[carried.triangles[carried.part]] = True
     painted: NDArray[np.bool_] = nodes[carried.triangles].any(axis=1)
     return painted
-
-
-def _sampled(picture: NDArray[np.uint8], uv: NDArray[np.float64]) -> NDArray[np.uint8]:
-    """Colours between the pixels of a picture that repeats; opacity weighs."""
-    high, wide = picture.shape[:2]
-    x, y = uv[:, 0] * wide - 0.5, (1.0 - uv[:, 1]) * high - 0.5
-    left, top = np.floor(x).astype(np.int64), np.floor(y).astype(np.int64)
-    along, down = x - left, y - top
-    total = np.zeros((len(uv), 4))
-    for right, share_x in ((0, 1.0 - along), (1, along)):
-        for below, share_y in ((0, 1.0 - down), (1, down)):
-            colour = picture[(top + below) % high, (left + right) % wide].astype(np.float64)
-            colour[:, :3] *= colour[:, 3:]
-            total += (share_x * share_y)[:, None] * colour
-    total[:, :3] /= np.maximum(total[:, 3:], 1e-9)
-    return np.clip(total + 0.5, 0.0, 255.0).astype(np.uint8)
-
-
-@kernel
-def _own(corners, chosen, owner):  # type: ignore[no-untyped-def]
-    """Which of the chosen triangles each pixel's middle lies in."""
-    rows, columns = owner.shape
-    for n in chosen:
-        ax, ay = corners[n, 0, 0], corners[n, 0, 1]
-        bx, by = corners[n, 1, 0] - ax, corners[n, 1, 1] - ay
-        cx, cy = corners[n, 2, 0] - ax, corners[n, 2, 1] - ay
-        double = bx * cy - by * cx
-        if double == 0.0:
-            continue
-        left, right = min(ax, ax + bx, ax + cx), max(ax, ax + bx, ax + cx)
-        top, foot = min(ay, ay + by, ay + cy), max(ay, ay + by, ay + cy)
-        for row in range(max(int(top - 0.5), 0), min(int(foot + 0.5) + 1, rows)):
-            for column in range(max(int(left - 0.5), 0), min(int(right + 0.5) + 1, columns)):
-                x, y = column + 0.5 - ax, row + 0.5 - ay
-                s, t = (x * cy - y * cx) / double, (bx * y - by * x) / double
-                if s >= -1e-9 and t >= -1e-9 and s + t <= 1.0 + 1e-9:
-                    owner[row, column] = n
