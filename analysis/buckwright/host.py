@@ -16,7 +16,7 @@ watches, and starts `hosted.py`, which works. The request is a JSON object:
 - pictures : whether to draw
 - prefix : what the names of the files in `out` begin with (may be left out)
 - log : path of the pulls, for 'log' (may be left out otherwise)
-- candidates : variants to try, for 'tune' (may be left out: 8)
+- variants : variants to try, for 'tune' (may be left out: 8)
 - python_path : further folders of Python packages (may be left out)
 
 On standard output comes one JSON object a line, {"kind": "step", "name", "share"} about ten times a second at
@@ -84,7 +84,7 @@ FINISHED = "finished"
 LOG = "log"
 #: The command that searches for better settings.
 TUNE = "tune"
-_CANDIDATES, _MOST_CANDIDATES = 8, 500
+_VARIANTS, _MOST_VARIANTS = 8, 500
 
 #: Seconds to wait for a clean stop before killing the worker.
 GRACE_S = 0.3
@@ -108,7 +108,7 @@ class Request:
     pictures: bool
     prefix: str
     log: Path | None
-    candidates: int
+    variants: int
     python_path: tuple[str, ...]
 
     @classmethod
@@ -161,7 +161,7 @@ class Request:
             pictures=asked.get("pictures", False),
             prefix=prefix,
             log=_path(asked, "log") if asked.get("log") is not None else None,
-            candidates=_candidates(asked),
+            variants=_variants(asked),
             python_path=tuple(further),
         )
 
@@ -180,10 +180,10 @@ def _request_text(path: Path) -> str:
     return path.read_text(encoding="utf-8")
 
 
-def _candidates(asked: dict[str, Any]) -> int:
-    count = asked.get("candidates", _CANDIDATES)
-    if not isinstance(count, int) or not 2 <= count <= _MOST_CANDIDATES:
-        raise ValueError(f"candidates must be between 2 and {_MOST_CANDIDATES}, got {count!r}")
+def _variants(asked: dict[str, Any]) -> int:
+    count = asked.get("variants", _VARIANTS)
+    if not isinstance(count, int) or not 2 <= count <= _MOST_VARIANTS:
+        raise ValueError(f"variants must be between 2 and {_MOST_VARIANTS}, got {count!r}")
     return count
 
 

@@ -97,6 +97,7 @@ def _put_origin(scene: bpy.types.Scene, origin: Any, result: Result | None = Non
     origin.command = result.command if result is not None else ""
     origin.job = result.job if result is not None else ""
     origin.stamp = result.stamp if result is not None else ""
+    origin.texture = result.texture if result is not None else ""
     for name in ("vents", "blocks", "outline", "planes"):
         setattr(origin, name, hand_marks.signature(scene, name) if result is not None else "")
 

@@ -175,11 +175,12 @@ class BuckwrightOwn(bpy.types.PropertyGroup):
 
 
 class BuckwrightOrigin(bpy.types.PropertyGroup):
-    """What a result was made from: command, text of the job, stamp of the sculpt, marks on the buck."""
+    """What a result was made from: command, text of the job, stamps of the sculpt, marks on the buck."""
 
     command: StringProperty()  # type: ignore[valid-type]
     job: StringProperty()  # type: ignore[valid-type]
     stamp: StringProperty()  # type: ignore[valid-type]
+    texture: StringProperty()  # type: ignore[valid-type]  # with its UV map; empty where that is not used
     vents: StringProperty()  # type: ignore[valid-type]
     blocks: StringProperty()  # type: ignore[valid-type]
     outline: StringProperty()  # type: ignore[valid-type]

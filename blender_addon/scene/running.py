@@ -66,7 +66,8 @@ class Result:
     sculpt : the snapshot that it belongs to
     objects : session numbers of the objects of the snapshot
     job : text of the job file
-    stamp : of the sculpt, see `snapshot.stamp`
+    stamp, texture : of the sculpt, see `snapshot.stamp`, without and with its UV map; that is empty where no
+        picture is laid by it
     times_s : seconds by part of the way
     """
 
@@ -78,6 +79,7 @@ class Result:
     objects: tuple[int, ...]
     job: str
     stamp: str
+    texture: str
     times_s: dict[str, float]
 
 
@@ -179,6 +181,8 @@ class Work:
         # The child loads its libraries meanwhile.
         with visibility.shown(context.scene):
             self._stamp, _ = body.stamp(context, objects)
+            laid = self._sculpt.uv is not None
+            self._texture = snapshot.stamp(context, objects, texture=True)[0] if laid else ""
         self._marks = self._marked(context.scene)
         self._clock("start")
         self._last: dict[str, Any] = {}
@@ -289,15 +293,20 @@ class Work:
             with visibility.shown(scene):
                 if body.stamp(context, objects)[0] != self._stamp:
                     raise Refused(again)
+                if self._texture and snapshot.stamp(context, objects, texture=True)[0] != self._texture:
+                    raise Refused("The UV map changed meanwhile, so the result was not used: run again")
         finally:
             self._clock("compare")
         if self.command == "make" and self._marks != self._marked(scene):
-            raise Refused("Vents, outline or planes were changed meanwhile and would be replaced: run again")
+            raise Refused(
+                "Vents, blocks, outline or planes were changed meanwhile and would be replaced: run again"
+            )
 
     @staticmethod
     def _marked(scene: bpy.types.Scene) -> tuple[Any, ...]:
         """The marks on the buck that a new buck replaces."""
-        return job_tables.vents_at_mm(scene), job_tables.outline_mm(scene), job_tables.planes_mm(scene)
+        of = (job_tables.vents_at_mm, job_tables.blocks_at_mm, job_tables.outline_mm, job_tables.planes_mm)
+        return tuple(marks(scene) for marks in of)
 
     def _read(self) -> Result:
         try:
@@ -319,6 +328,7 @@ class Work:
             objects=self._objects,
             job=self._job,
             stamp=self._stamp,
+            texture=self._texture,
             times_s=self._times,
         )
 

@@ -192,8 +192,14 @@ def take(
     )
 
 
-def stamp(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> tuple[str, frozenset[int]]:
+def stamp(
+    context: bpy.types.Context, objects: Iterable[bpy.types.Object], *, texture: bool = False
+) -> tuple[str, frozenset[int]]:
     """A hash that changes when what `take` would give changes; many times as fast.
+
+    Parameters
+    ----------
+    texture : whether the active UV map counts
 
     Returns
     -------
@@ -206,7 +212,7 @@ def stamp(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> tu
     seen = set(wanted)
     for owner, shown, matrix in _shown(context.evaluated_depsgraph_get(), wanted):
         seen.add(shown.original.session_uid)
-        parts[owner].append(_digest(shown, matrix))
+        parts[owner].append(_digest(shown, matrix, texture=texture))
     whole = hashlib.blake2b(repr(mm_per_unit(context.scene)).encode(), digest_size=16)
     for held in parts.values():
         whole.update(repr(len(held)).encode())
@@ -215,13 +221,16 @@ def stamp(context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> tu
     return whole.hexdigest(), frozenset(seen)
 
 
-def _digest(shown: bpy.types.Object, matrix: NDArray[np.float64]) -> bytes:
-    """A hash of an evaluated object and its place."""
+def _digest(shown: bpy.types.Object, matrix: NDArray[np.float64], *, texture: bool) -> bytes:
+    """A hash of an evaluated object and its place, and of its UV map where that counts."""
     digest = hashlib.blake2b(shown.type.encode(), digest_size=16)
     digest.update(matrix.tobytes())
     if shown.type == "MESH":
         try:
-            digest.update(mesh_digest(shown.to_mesh()))
+            mesh = shown.to_mesh()
+            digest.update(mesh_digest(mesh))
+            if texture:
+                digest.update(_corner_uv(mesh).data)
         finally:
             shown.to_mesh_clear()
     return digest.digest()
@@ -289,16 +298,21 @@ def _uv(shown: bpy.types.Object, *, turned: bool) -> NDArray[np.float32]:
     """(F, 3, 2) active UV map of an evaluated object, corner by corner of its triangles; nan without one."""
     mesh = shown.to_mesh()
     try:
-        layer: Any = mesh.uv_layers.active
         loops = np.empty(3 * len(mesh.loop_triangles), np.int32)
         mesh.loop_triangles.foreach_get("loops", loops)
-        held = np.full((len(mesh.loops), 2), np.nan, np.float32)
-        if layer is not None:
-            layer.uv.foreach_get("vector", held.reshape(-1))
-        corners = held[loops].reshape(-1, 3, 2)
+        corners = _corner_uv(mesh)[loops].reshape(-1, 3, 2)
         return np.ascontiguousarray(corners[:, ::-1]) if turned else corners
     finally:
         shown.to_mesh_clear()
+
+
+def _corner_uv(mesh: bpy.types.Mesh) -> NDArray[np.float32]:
+    """(L, 2) active UV map of a mesh at every corner of the polygons; nan without one."""
+    layer: Any = mesh.uv_layers.active
+    held = np.full((len(mesh.loops), 2), np.nan, np.float32)
+    if layer is not None:
+        layer.uv.foreach_get("vector", held.reshape(-1))
+    return held
 
 
 def _placed(

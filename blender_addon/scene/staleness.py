@@ -15,7 +15,7 @@ from bpy.app.handlers import persistent
 
 from ..bridge.library import COMMANDS, BuckwrightError, all_settings, as_plain, job_from, settings_for
 from ..bridge.units import mm_per_unit
-from . import body, hand_marks, handlers, hole_markers, results, settings, visibility
+from . import body, hand_marks, handlers, hole_markers, results, settings, snapshot, visibility
 from .events import Event
 
 __all__ = ["became_known", "register", "seen", "unregister", "why"]
@@ -35,8 +35,10 @@ _MARKS = {
 
 _SEVERAL = ("Vents", "Blocks", "Planes")
 
-_stamps: dict[int, tuple[float, str]] = {}
-"""By scene: millimetres of a unit, and the stamp of the sculpts of its results as they were then."""
+type _Stamps = tuple[str, str]
+"""Of the sculpts of a scene's results: of their shape, and with their UV maps (empty where none is used)."""
+_stamps: dict[int, tuple[float, _Stamps]] = {}
+"""By scene: millimetres of a unit, and the stamps as they were then."""
 _watched: dict[int, frozenset[int]] = {}
 
 
@@ -64,15 +66,20 @@ def seen(scene: bpy.types.Scene, part: str = "found_from") -> str:
     return _why(scene, origin, known)
 
 
-def _why(scene: bpy.types.Scene, origin: Any, stamp: str | None) -> str:
+def _why(scene: bpy.types.Scene, origin: Any, known: _Stamps | None) -> str:
     if len(results.sculpts(scene)) < len(results.of(scene).sculpts):
         return "The sculpt has been deleted"
     if changed := _changed_settings(scene, origin):
         named = changed if len(changed) <= _MOST_NAMED else [*changed[: _MOST_NAMED - 1], "other settings"]
         many = len(named) > 1 or named[0] in _SEVERAL
         return f"{' and '.join(named)} {'have' if many else 'has'} changed"
-    over = " or its body" if body.picked(scene) is not None else ""
-    return f"The sculpt{over} has changed" if stamp not in (None, origin.stamp) else ""
+    if known is None:
+        return ""
+    shape, with_texture = known
+    if shape != origin.stamp:
+        return f"The sculpt{' or its body' if body.picked(scene) is not None else ''} has changed"
+    laid = origin.texture and "artwork.by" in _read_by(origin.command)
+    return "The UV map has changed" if laid and with_texture != origin.texture else ""
 
 
 def _changed_settings(scene: bpy.types.Scene, origin: Any) -> list[str]:
@@ -125,23 +132,26 @@ def _read_by(command: str) -> dict[str, str]:
     }
 
 
-def _known(scene: bpy.types.Scene) -> str | None:
-    mm, stamp = _stamps.get(scene.session_uid, (0.0, ""))
-    return stamp if mm == mm_per_unit(scene) else None
+def _known(scene: bpy.types.Scene) -> _Stamps | None:
+    mm, known = _stamps.get(scene.session_uid, (0.0, None))
+    return known if mm == mm_per_unit(scene) else None
 
 
-def _stamp(scene: bpy.types.Scene) -> str | None:
-    """The stamp of the sculpts as they are now; None while they cannot be read."""
+def _stamp(scene: bpy.types.Scene) -> _Stamps | None:
+    """The stamps of the sculpts as they are now; None while they cannot be read."""
     known = _known(scene)
     context = bpy.context
     objects = results.sculpts(scene)
     if known is not None or context.scene != scene or any(one.mode != "OBJECT" for one in objects):
         return known
+    kept = results.of(scene)
     with visibility.shown(scene):
-        stamp, shown = body.stamp(context, objects)
+        shape, shown = body.stamp(context, objects)
+        laid = kept.found_from.texture or kept.buck_from.texture
+        with_texture = snapshot.stamp(context, objects, texture=True)[0] if laid else ""
     _watched[scene.session_uid] = shown
-    _stamps[scene.session_uid] = (mm_per_unit(scene), stamp)
-    return stamp
+    _stamps[scene.session_uid] = (mm_per_unit(scene), (shape, with_texture))
+    return shape, with_texture
 
 
 def _rest() -> None:

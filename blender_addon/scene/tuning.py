@@ -8,7 +8,7 @@ import bpy
 
 from ..bridge.library import TUNE, BuckwrightError, as_plain, job_from
 from . import exports, job_tables, results, running, settings
-from .files import user_folder
+from .kept_folder import kept_folder
 from .plain_words import sentence
 from .snapshot import Refused
 
@@ -26,12 +26,7 @@ def folder_of(context: bpy.types.Context) -> Path:
     Refused
         Nothing can be written there.
     """
-    folder = user_folder("set_ups", create=True)
-    if folder is None:
-        raise Refused(
-            "No folder for the search can be written: make the folder of Blender's extensions writable"
-        )
-    return folder / exports.title(context)
+    return kept_folder("search") / exports.title(context)
 
 
 def told(scene: bpy.types.Scene) -> dict[str, Any]:
@@ -46,16 +41,16 @@ def keep(scene: bpy.types.Scene, report: dict[str, Any]) -> None:
 
 
 def take(scene: bpy.types.Scene, number: int) -> str:
-    """Set the scene as a candidate is; what to tell the user.
+    """Set the scene as a variant is; what to tell the user.
 
     Raises
     ------
     Refused
-        There is no such candidate, or it does not fit the settings any more; in words.
+        There is no such variant, or it does not fit the settings any more; in words.
     """
     ranked = told(scene).get("ranked", [])
     if not 1 <= number <= len(ranked):
-        raise Refused(f"There is no candidate {number}: search first")
+        raise Refused(f"There is no variant {number}: search first")
     one = ranked[number - 1]
     changes: dict[str, dict[str, Any]] = {}
     for name, value in one["changes"].items():
@@ -74,7 +69,7 @@ def take(scene: bpy.types.Scene, number: int) -> str:
 class TuneWork(running.Work):
     """The child tries variants, one after another; what it has tried stays when it is stopped."""
 
-    def __init__(self, context: bpy.types.Context, candidates: int) -> None:
+    def __init__(self, context: bpy.types.Context, variants: int) -> None:
         """Start.
 
         Raises
@@ -82,12 +77,12 @@ class TuneWork(running.Work):
         Refused
             In words: nothing can be done as things stand.
         """
-        self._candidates, self._share = candidates, 0.0
+        self._variants, self._share = variants, 0.0
         super().__init__(context, TUNE, folder_of(context))
         self.title = "Comparing settings"
 
     def _request(self, out: Path | None, prefix: str) -> dict[str, Any]:
-        return super()._request(out, prefix) | {"candidates": self._candidates}
+        return super()._request(out, prefix) | {"variants": self._variants}
 
     def poll(self) -> bool:
         """Read what the child says; whether it has ended."""

@@ -1,18 +1,15 @@
 """The operator that opens the job sheet of the buck in the browser."""
 
-from pathlib import Path
-
 import bpy
 
 from ..scene import edited_buck, exports, results, running
-from ..scene.files import user_folder
+from ..scene.kept_folder import kept_folder
 from ..scene.running import Result, Work
-from ..scene.snapshot import Refused
 from .run_operator import RunOperator
 
 __all__ = ["register", "unregister"]
 
-_NAME = "job_sheet.html"
+_FOLDER, _NAME = "job_sheets", "job_sheet.html"
 
 
 class BUCKWRIGHT_OT_job_sheet(RunOperator, bpy.types.Operator):
@@ -33,31 +30,17 @@ class BUCKWRIGHT_OT_job_sheet(RunOperator, bpy.types.Operator):
 
     def begin(self, context: bpy.types.Context) -> Work:
         """Start to make the buck anew, with its files in a folder of the extension's own."""
-        return Work(context, self.command, _folder(), prefix=exports.prefix(context))
+        return Work(context, self.command, kept_folder(_FOLDER), prefix=exports.prefix(context))
 
     def use(self, context: bpy.types.Context, result: Result) -> str:
         """Write the buck into the scene as well, and open the page."""
         super().use(context, result)
         assert context.scene is not None
-        page = _folder() / f"{exports.prefix(context)}{_NAME}"
+        page = kept_folder(_FOLDER) / f"{exports.prefix(context)}{_NAME}"
         results.of(context.scene).job_sheet = str(page)
         if not bpy.app.background:
             bpy.ops.wm.url_open(url=page.as_uri())
         return f"The job sheet is {page}"
-
-
-def _folder() -> Path:
-    """Where job sheets are kept.
-
-    Raises
-    ------
-    Refused
-        Nothing can be written there.
-    """
-    folder = user_folder("job_sheets", create=True)
-    if folder is None:
-        raise Refused("No folder for job sheets can be written: export the buck, its job sheet comes with it")
-    return folder
 
 
 register, unregister = bpy.utils.register_classes_factory((BUCKWRIGHT_OT_job_sheet,))

@@ -34,9 +34,11 @@ class BUCKWRIGHT_PT_tune(Tab, bpy.types.Panel):
         told = tuning.told(scene)
         for number, one in enumerate(told.get("ranked", ()), 1):
             box = layout.box()
-            box.operator("buckwright.take_candidate", text=f"{number}. {one['title']}").number = number
-            faults = f"\nMust not be: {'; '.join(one['faults'])}." if one["faults"] else ""
+            box.operator("buckwright.take_variant", text=f"{number}. {one['title']}").number = number
+            faults = f"\nFaults: {'; '.join(one['faults'])}." if one["faults"] else ""
             paragraph(box, f"{one['words']}{faults}", context, boxed=True)
+        if told.get("left"):
+            paragraph(layout, told["left"], context)
         if told.get("page"):
             layout.operator("buckwright.open_comparison", icon="URL")
 
@@ -48,13 +50,13 @@ class BUCKWRIGHT_OT_tune(RunOperator, bpy.types.Operator):
     bl_label = "Search for Better Settings"
     bl_options = {"UNDO"}
 
-    candidates: IntProperty(  # type: ignore[valid-type]
+    variants: IntProperty(  # type: ignore[valid-type]
         name="Variants", description="How many variants are tried, at most", default=8, min=2, max=100
     )
 
     def begin(self, context: bpy.types.Context) -> running.Work:
         """Start the search."""
-        return tuning.TuneWork(context, self.candidates)
+        return tuning.TuneWork(context, self.variants)
 
     def collected(self, context: bpy.types.Context, work: Any) -> Any:
         """What the search found; no arrays come with it."""
@@ -70,10 +72,10 @@ class BUCKWRIGHT_OT_tune(RunOperator, bpy.types.Operator):
         return f"{ranked[0]['title']}. {ranked[0]['words']}"
 
 
-class BUCKWRIGHT_OT_take_candidate(bpy.types.Operator):
+class BUCKWRIGHT_OT_take_variant(bpy.types.Operator):
     """Take the changes of this variant over into the settings"""
 
-    bl_idname = "buckwright.take_candidate"
+    bl_idname = "buckwright.take_variant"
     bl_label = "Take These Settings"
     bl_options = {"REGISTER", "UNDO"}
 
@@ -121,5 +123,5 @@ class BUCKWRIGHT_OT_open_comparison(bpy.types.Operator):
 
 
 register, unregister = bpy.utils.register_classes_factory(
-    (BUCKWRIGHT_OT_tune, BUCKWRIGHT_OT_take_candidate, BUCKWRIGHT_OT_open_comparison)
+    (BUCKWRIGHT_OT_tune, BUCKWRIGHT_OT_take_variant, BUCKWRIGHT_OT_open_comparison)
 )

@@ -61,7 +61,9 @@ def test_copies_of_results_are_the_users(addon, scene, solid, fast, tmp_path):
     marker.location.x += 0.001
     while not work.poll():
         time.sleep(0.02)
-    with pytest.raises(addon.scene.snapshot.Refused, match="Vents, outline or planes were changed meanwhile"):
+    with pytest.raises(
+        addon.scene.snapshot.Refused, match="Vents, blocks, outline or planes were changed meanwhile"
+    ):
         work.result(bpy.context)
     work.close()
     assert (

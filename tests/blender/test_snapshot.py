@@ -289,6 +289,31 @@ def test_the_active_uv_map_goes_along_where_it_is_asked_for(addon, scene, cube, 
     assert np.isnan(snapshot.take(bpy.context, [one], texture=True).uv).all()
 
 
+def test_an_edited_uv_map_makes_old_what_a_picture_is_laid_by(addon, scene, cube):
+    """The shape has not changed: a result that no picture is laid on stays."""
+    import bpy
+
+    one, snapshot, staleness = cube(), addon.scene.snapshot, addon.scene.staleness
+    kept = scene.buckwright_results
+    shape, texture = (snapshot.stamp(bpy.context, [one], texture=laid)[0] for laid in (False, True))
+    kept.sculpts.add().object = one
+    library = addon.bridge.library
+    job = library.write_job(library.job_from(addon.scene.job_tables.of(scene)))
+    for origin, command in ((kept.found_from, "look"), (kept.buck_from, "make"), (kept.sheet_from, "make")):
+        origin.command, origin.job, origin.stamp, origin.texture = command, job, shape, texture
+    kept.sheet_from.texture = ""
+    parts = ("found_from", "buck_from", "sheet_from")
+    assert [staleness.why(scene, part) for part in parts] == ["", "", ""]
+    one.data.uv_layers.active.uv[0].vector.x += 0.25
+    one.data.update_tag()
+    bpy.context.view_layer.update()
+    assert [staleness.why(scene, part) for part in parts] == ["", "The UV map has changed", ""]
+    one.data.vertices[0].co.z += 0.001
+    one.data.update()
+    bpy.context.view_layer.update()
+    assert [staleness.why(scene, part) for part in parts] == ["The sculpt has changed"] * 3
+
+
 def test_uv_maps_are_taken_only_for_a_picture_laid_by_them(addon, scene):
     wants = addon.scene.job_tables.wants_texture
     assert not wants(scene)

@@ -15,28 +15,40 @@ def _found(page):
     return {"tune": {"ranked": ranked, "own": "as_set", "page": str(page)}}
 
 
-def test_a_candidate_is_taken_over_and_nothing_else_changes(addon, scene, fast, tmp_path):
+def test_a_variant_is_taken_over_and_nothing_else_changes(addon, scene, fast, tmp_path):
     import bpy
 
     tuning = addon.scene.tuning
-    assert not bpy.ops.buckwright.take_candidate.poll()
+    assert not bpy.ops.buckwright.take_variant.poll()
     tuning.keep(scene, _found(tmp_path / "tune.html"))
     assert [one["name"] for one in tuning.told(scene)["ranked"]] == ["a", "as_set", "b"]
     fast.fill.mode, fast.sheet.thickness_mm = "NONE", 1.25
-    assert bpy.ops.buckwright.take_candidate(number=1) == {"FINISHED"}
+    assert bpy.ops.buckwright.take_variant(number=1) == {"FINISHED"}
     assert (fast.base.auto_riser_mm, fast.base.riser_mm) == (False, 18.0)
-    assert bpy.ops.buckwright.take_candidate(number=3) == {"FINISHED"}
+    assert bpy.ops.buckwright.take_variant(number=3) == {"FINISHED"}
     assert fast.fill.mode == "FULL"
     assert fast.base.riser_mm == 18.0
     assert fast.sheet.thickness_mm == 1.25
-    with pytest.raises(RuntimeError, match="no candidate 4"):
-        bpy.ops.buckwright.take_candidate(number=4)
+    with pytest.raises(RuntimeError, match="no variant 4"):
+        bpy.ops.buckwright.take_variant(number=4)
     assert not bpy.ops.buckwright.open_comparison.poll()
     (tmp_path / "tune.html").write_text("<p>", encoding="utf-8")
     assert bpy.ops.buckwright.open_comparison() == {"FINISHED"}
 
 
-def test_set_ups_are_compared_by_the_child(addon, scene, solid, fast):
+def test_a_folder_that_cannot_be_written_is_told(addon, scene, monkeypatch):
+    import bpy
+
+    def refuse(*_args, **_how):
+        raise PermissionError
+
+    monkeypatch.setattr(bpy.utils, "extension_path_user", refuse)
+    for name in ("search", "job_sheets"):
+        with pytest.raises(addon.scene.snapshot.Refused, match=r"extensions: make that folder writable"):
+            addon.scene.kept_folder.kept_folder(name)
+
+
+def test_settings_are_compared_by_the_child(addon, scene, solid, fast):
     import bpy
 
     sculpt = solid()
@@ -44,7 +56,7 @@ def test_set_ups_are_compared_by_the_child(addon, scene, solid, fast):
     fast.forecast.nodes = 1000
     fast.vents.enabled = False
     fast.fill.mode = "NONE"
-    assert bpy.ops.buckwright.tune(candidates=2) == {"FINISHED"}
+    assert bpy.ops.buckwright.tune(variants=2) == {"FINISHED"}
     told = addon.scene.tuning.told(scene)
     assert len(told["ranked"]) == 2
     assert Path(told["page"]).is_file()

@@ -13,7 +13,7 @@ import parts
 BETTER = (parts.HEADER_X, 680.0)
 """The header of the panel within that of the job."""
 TAKE = (1165.0, 560.0)
-"""Where the button of the first candidate is looked for first."""
+"""Where the button of the first variant is looked for first."""
 _FOUND = {
     "tune": {
         "ranked": [
@@ -39,7 +39,7 @@ _FOUND = {
 
 
 def script() -> drive.Script:
-    """Look, take a candidate over, make a mould."""
+    """Look, take a variant over, make a mould."""
     yield from parts.new_file_with_monkey()
     scene = bpy.context.scene
     own = scene.buckwright
@@ -53,7 +53,7 @@ def script() -> drive.Script:
     yield from drive.click(*BETTER)
     yield 1.0
     yield from drive.picture("tune_panel")
-    yield from parts.press("buckwright.take_candidate", near=TAKE)
+    yield from parts.press("buckwright.take_variant", near=TAKE)
     yield from drive.until(lambda: own.base.riser_mm == 8.0, seconds=5, words="the riser is taken over")
     drive.expect(own.forecast.gap_mm == 20.0, "the gap is taken over")
     own.mould.form, own.sculpt.mirror = "FEMALE", "X"

@@ -1,4 +1,4 @@
-"""The search for better settings: what it tries, compares and writes; candidates go by formulas."""
+"""The search for better settings: what it tries, compares and writes; variants go by formulas."""
 
 import csv
 import io
@@ -10,7 +10,7 @@ from click.testing import CliRunner
 from buckwright.cli import main
 from buckwright.errors import InputError
 from buckwright.job import Job, read_job
-from buckwright.many.choices import choices_for, neighbours, own_first, spread_out
+from buckwright.many.choices import block_choices, choices_for, neighbours, own_first, radii_for, spread_out
 from buckwright.many.judging import best_first, judge, left_words
 from buckwright.many.taking import changed_job
 from buckwright.many.tune_page import setting_words
@@ -49,10 +49,10 @@ def report(job):
 
 
 class Formulas:
-    """Works candidates out by the formulas; stops after so many, fails where it is told to."""
+    """Works variants out by the formulas; stops after so many, fails where it is told to."""
 
-    def __init__(self, stop_after=None, fails=()):
-        self.names, self._stop_after, self._fails = [], stop_after, fails
+    def __init__(self, stop_after=None, fails=(), by=report):
+        self.names, self._stop_after, self._fails, self._by = [], stop_after, fails, by
 
     def run(self, tasks):
         for task in tasks:
@@ -62,14 +62,14 @@ class Formulas:
             if task.name in self._fails:
                 yield failed(task.name, "by a test")
             else:
-                yield Product(task.name, {"report.json": json.dumps(report(task.job)).encode()}, True)
+                yield Product(task.name, {"report.json": json.dumps(self._by(task.job)).encode()}, True)
 
 
 def search(tmp_path, executor, *, count=30, least_mm=0.2):
     return tune(JOB, CHOICES, tmp_path / "out", executor, count=count, least_mm=least_mm)
 
 
-def test_candidates_spread_over_all_choices():
+def test_variants_spread_over_all_choices():
     sizes = [4, 3, 5]
     found = spread_out(sizes, 12)
     assert found[0] == (0, 0, 0)
@@ -116,9 +116,27 @@ def test_faults_and_trades_are_told():
     assert same.words.startswith("As good as")
     assert (same.gain, same.faults) == (0.0, ())
     assert best_first([low, same])[0] is same
-    assert left_words([low, same]) == ""
-    thin = judge("thin", own, own, least_mm=0.3)
-    assert left_words([low, thin]).startswith("None of the 2 variants is free of this: thinner than 0.3 mm.")
+    assert left_words([low, same], {}, own) == ""
+
+
+def test_what_no_variant_is_free_of_is_told_with_how_near_they_come_and_where_it_is():
+    own = report(JOB)
+    own["findings"] = [
+        {"slug": "web", "words": "A web.", "advice": "Round the corner."},
+        {"slug": "weakest-spot", "words": "Weakest spot: at x 3.", "advice": "Give that place more draft."},
+    ]
+    jobs = {
+        "as_set": JOB,
+        "low": JOB.evolved(base={"riser_mm": 8.0}),
+        "thick": JOB.evolved(sheet={"thickness_mm": 1}),
+    }
+    judged = [judge(name, report(job), own, least_mm=0.9) for name, job in jobs.items()]
+    words = left_words(judged, {"thick": "Thickness 1 mm"}, own)
+    assert words == (
+        "None of the 3 variants is free of this: thinner than 0.9 mm. The nearest is Thickness 1 mm: weakest "
+        "spot 0.33 mm instead of 0.24 mm. Weakest spot: at x 3. Give that place more draft."
+    )
+    assert "No variant comes nearer. Weakest spot: at x 3." in left_words(judged[:2], {}, own)
 
 
 def test_it_finds_what_is_better_in_every_figure(tmp_path):
@@ -151,7 +169,7 @@ def test_table_page_and_choices_are_written(tmp_path):
     assert "<svg" in page and "As it is set" in page and "cap: variants compared" in page
     assert read_chosen(out, 1)["changes"] == found.changes[found.ranked[0].name]
     for number in (0, 99):
-        with pytest.raises(InputError, match="there is no candidate"):
+        with pytest.raises(InputError, match="there is no variant"):
             read_chosen(out, number)
     assert sorted(path.name for path in (out / "best").iterdir() if path.is_dir()) == sorted(done[:3])
 
@@ -174,6 +192,61 @@ def test_changes_are_told_as_people_read_them():
     changes = {"base.riser_mm": 18.0, "fill.mode": "locked", "sheet.thickness_mm": 0.75}
     assert setting_words(changes) == "Riser 18 mm, Fill Locked Areas Only, Thickness 0.75 mm"
     assert setting_words({}) == "As it is set"
+    assert setting_words({"take_up.enabled": True, "forecast.frame_mm": (200.0, 150.0)}) == (
+        "Take-Up Blocks on, Frame 200 x 150 mm"
+    )
+
+
+CORNERED = JOB.evolved(base={"footprint": "rectangle"})
+
+
+def webbed(job):
+    """A report by formulas: webs over the trim line, fewer with rounder corners, none with blocks."""
+    found = report(job)
+    webs = 0 if job.take_up.enabled else 3 if job.base.corner_mm < 20.0 else 1
+    web = {"length_mm": 20.0, "crosses_trim_line": True}
+    found["forecast"]["webs"] = [web] * webs
+    found["print"]["whole"]["mass_g"] += 3.0 * job.take_up.enabled
+    return found
+
+
+@pytest.mark.parametrize(
+    ("changes", "radii", "blocks"),
+    [
+        ({}, ["base.fillet_mm", "base.corner_mm"], ["take_up.enabled"]),
+        ({"base": {"footprint": "outline"}}, ["base.fillet_mm"], ["take_up.enabled"]),
+        ({"base": {"style": "plinth"}}, ["base.corner_mm"], []),
+        ({"take_up": {"enabled": True}}, ["base.fillet_mm", "base.corner_mm"], []),
+        ({"mould": {"form": "female"}}, ["base.corner_mm"], []),
+    ],
+)
+def test_radii_and_blocks_are_choices_where_they_can_help(changes, radii, blocks):
+    job = CORNERED.evolved(**changes)
+    at_fault = judge("as_set", webbed(CORNERED), webbed(CORNERED), least_mm=0.2)
+    assert [one.name for one in radii_for(job, at_fault)] == radii
+    assert [one.name for one in block_choices(job, at_fault)] == blocks
+    fine = judge("as_set", report(JOB), report(JOB), least_mm=0.2)
+    assert radii_for(job, fine) == block_choices(job, fine) == []
+    thin = judge("as_set", report(JOB), report(JOB), least_mm=0.3)
+    assert [one.name for one in radii_for(job, thin)] == radii
+    assert block_choices(job, thin) == []
+
+
+@pytest.mark.parametrize(("count", "most"), [(24, 2), (8, 2), (4, 1), (3, 0)])
+def test_blocks_are_tried_last_with_the_best_alone(tmp_path, count, most):
+    """Each of them takes as long as ten others."""
+    executor = Formulas(by=webbed)
+    found = tune(CORNERED, None, tmp_path, executor, count=count, least_mm=0.2)
+    tried = executor.names[: len(found.rows)]  # then the best are drawn
+    with_blocks = [name for name in tried if "enabled" in name]
+    assert with_blocks == tried[len(tried) - most :]
+    assert len(found.rows) == count
+    if most:
+        assert found.changes[found.ranked[0].name]["take_up.enabled"] is True
+        assert not found.ranked[0].faults
+        assert "Take-Up Blocks on" in found.titles[found.ranked[0].name]
+    else:
+        assert found.left.startswith("None of the 3 variants is free of this: a web crosses the trim line.")
 
 
 def test_a_job_that_fails_itself_is_told(tmp_path):
@@ -198,7 +271,7 @@ def test_a_change_stands_in_the_job_file_with_a_comment(tmp_path):
     path = tmp_path / "job.toml"
     path.write_text(TEXT, encoding="utf-8")
     text = changed_job(
-        path, {"base.riser_mm": 18.0, "forecast.gap_mm": 30.0, "vents.enabled": False}, why="Candidate 1."
+        path, {"base.riser_mm": 18.0, "forecast.gap_mm": 30.0, "vents.enabled": False}, why="Variant 1."
     )
     assert "# the theatre's own" in text and 'file = "cap.stl"   # beside it' in text
     assert "riser_mm = 18.0 # was 12.0; changed by tune; as last year" in text
@@ -211,7 +284,7 @@ def test_a_change_stands_in_the_job_file_with_a_comment(tmp_path):
     )
 
 
-def test_a_candidate_is_taken(tmp_path, monkeypatch):
+def test_a_variant_is_taken(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     path = tmp_path / "job.toml"
     path.write_text(TEXT, encoding="utf-8")

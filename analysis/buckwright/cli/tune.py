@@ -26,7 +26,7 @@ _SHOWN = 3
     help="A setting that may change, instead of the usual ones: base.riser_mm=8,12,20; can be given again.",
 )
 @click.option(
-    "--candidates",
+    "--variants",
     type=click.IntRange(2, 500),
     default=24,
     show_default=True,
@@ -37,7 +37,7 @@ _SHOWN = 3
     type=click.FloatRange(0.0, 20.0),
     help="Wanted thickness of the weakest spot.  [default: 0.3]",
 )
-@click.option("--take", type=int, metavar="N", help="Write a job file with the changes of candidate N.")
+@click.option("--take", type=int, metavar="N", help="Write a job file with the changes of variant N.")
 @click.option(
     "--to", type=click.Path(path_type=Path), help="That job file.  [default: NAME_tuned.toml beside the job]"
 )
@@ -45,13 +45,14 @@ _SHOWN = 3
     "--out", type=click.Path(path_type=Path), help="Folder for table and page.  [default: NAME_tune]"
 )
 @click.option("--scheduler", metavar="ADDRESS", help="A Dask scheduler, as tcp://192.168.0.5:8786.")
-@click.option("--workers", type=click.IntRange(1, 1024), help="Candidates at once, at most.")
+@click.option("--workers", type=click.IntRange(1, 1024), help="Variants at once, at most.")
 @with_settings("make")
 def tune(source: Path, out: Path | None, take: int | None, to: Path | None, **words: Any) -> None:
     """Try variants of a job and compare them with the job as it is set; nothing of the job is changed.
 
     Left to itself it varies the setup (where the pull is searched for), riser, gap to the frame, gauge and
-    fill, at preview quality. It can be stopped at any time: the best so far is written, and the next run goes
+    fill, at preview quality; radii of the base and take-up blocks too where webs cross the trim line or the
+    part is too thin. It can be stopped at any time: the best so far is written, and the next run goes
     on from there. --take N then writes a job file with a comment beside each change.
     """
     home = out or Path(f"{name_of(source)}_tune")
@@ -66,12 +67,12 @@ def tune(source: Path, out: Path | None, take: int | None, to: Path | None, **wo
 def _search(source: Path, home: Path, words: dict[str, Any]) -> "Tuned":
     from buckwright.cli.progress import ProgressLine
     from buckwright.forming.forecast.thresholds import HANDY_MM
-    from buckwright.many.choices import choices_for, own_first
+    from buckwright.many.choices import own_first
     from buckwright.many.executor import executor_for
     from buckwright.many.tuning import tune as search
     from buckwright.many.varying import varied_from
 
-    how = {name: words.pop(name) for name in ("vary", "candidates", "least_mm", "scheduler", "workers")}
+    how = {name: words.pop(name) for name in ("vary", "variants", "least_mm", "scheduler", "workers")}
     tables = tables_from(words)
     tables.setdefault("forecast", {}).setdefault("quality", "preview")
     job = job_of(source, tables, sculpt=True)
@@ -80,10 +81,10 @@ def _search(source: Path, home: Path, words: dict[str, Any]) -> "Tuned":
     with ProgressLine() as line:
         return search(
             job,
-            asked or choices_for(job),
+            asked or None,
             home,
             executor_for(how["scheduler"], how["workers"]),
-            count=how["candidates"],
+            count=how["variants"],
             least_mm=least,
             tell=lambda name, done, of: line(
                 f"{done} of {of} in this round{', ' * bool(name)}{name}", done / of
@@ -92,18 +93,15 @@ def _search(source: Path, home: Path, words: dict[str, Any]) -> "Tuned":
 
 
 def _tell(found: "Tuned", home: Path) -> None:
-    from buckwright.many.judging import left_words
-    from buckwright.many.tune_page import setting_words
-
     for n, one in enumerate(found.ranked[:_SHOWN], 1):
-        say(f"{n}. {setting_words(found.changes[one.name])}")
+        say(f"{n}. {found.titles[one.name]}")
         say(f"   {one.words}")
         if one.faults:
-            say(f"   Must not be: {'; '.join(one.faults)}.")
+            say(f"   Faults: {'; '.join(one.faults)}.")
     if found.ranked[0].name == found.own.name:
-        say("No candidate is better than the job as it is set without being worse elsewhere.")
-    if words := left_words(found.ranked):
-        say(words)
+        say("No variant is better than the job as it is set without being worse elsewhere.")
+    if found.left:
+        say(found.left)
     say(f"Written: {home}/ with tune.html, tune.csv; --take N writes a job file.")
 
 
@@ -121,6 +119,6 @@ def _take(source: Path, home: Path, number: int, to: Path | None) -> None:
         raise InputError(f"{target} is the job itself, which stays as it is; name another file with --to")
     if target.resolve().parent != source.resolve().parent:
         raise InputError("the sculpt is found from the folder of the job: write the new one into the same")
-    text = changed_job(source, chosen["changes"], why=f"Candidate {number} of a search. {chosen['words']}")
+    text = changed_job(source, chosen["changes"], why=f"Variant {number} of a search. {chosen['words']}")
     write_safely(target, lambda file: file.write(text.encode()))
     say(f"Written: {target}, with a comment beside each change.")

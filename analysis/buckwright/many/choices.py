@@ -6,17 +6,20 @@ import numpy as np
 
 from buckwright.forming.forecast.thresholds import GAUGES_MM
 from buckwright.job import Job
+from buckwright.many.judging import THIN, WEB, Judged
 from buckwright.many.varying import Varied
 
-__all__ = ["Place", "choices_for", "neighbours", "own_first", "spread_out"]
+__all__ = ["Place", "block_choices", "choices_for", "neighbours", "own_first", "radii_for", "spread_out"]
 
 type Place = tuple[int, ...]
-"""A candidate: which value of each choice it takes; 0 everywhere is the job as it is set."""
+"""A variant: which value of each choice it takes; 0 everywhere is the job as it is set."""
 
 # Usual at the bench; house rule.
 _RISERS_MM = (8.0, 12.0, 18.0, 25.0)
 _GAPS_MM = (20.0, 30.0, 45.0, 60.0)
 _SETUPS = (1, 2, 3)
+_FILLETS_MM = (4.0, 7.0)
+_CORNERS_MM = (10.0, 20.0, 35.0)
 
 
 def choices_for(job: Job) -> list[Varied]:
@@ -41,6 +44,45 @@ def choices_for(job: Job) -> list[Varied]:
     return found
 
 
+def radii_for(job: Job, own: Judged) -> list[Varied]:
+    """Radii of the base that may help where the job as it is set webs over the trim line or is too thin.
+
+    Parameters
+    ----------
+    job : as it is set
+    own : what came of it
+
+    Returns
+    -------
+    list of Varied : the fillet of a flange; the corners of a rectangular base
+    """
+    if not {WEB, THIN} & set(own.lacks):
+        return []
+    found = []
+    if job.base.style == "flange" and job.mould.form == "male":
+        found.append(_choice("base.fillet_mm", job.base.fillet_mm, _FILLETS_MM))
+    if job.base.footprint == "rectangle" and job.base.outline_mm is None:
+        found.append(_choice("base.corner_mm", job.base.corner_mm, _CORNERS_MM))
+    return found
+
+
+def block_choices(job: Job, own: Judged) -> list[Varied]:
+    """Take-up blocks, where the job as it is set has a web over the trim line and blocks have a place.
+
+    Each variant with blocks takes about ten forecasts.
+
+    Parameters
+    ----------
+    job : as it is set
+    own : what came of it
+    """
+    asked = job.take_up.enabled or job.take_up.at_mm is not None
+    has_room = job.base.style == "flange" and job.mould.form == "male" and job.forecast.model == "membrane"
+    if asked or not has_room or WEB not in own.lacks:
+        return []
+    return [_choice("take_up.enabled", False, (True,))]
+
+
 def own_first(asked: Varied, job: Job) -> Varied:
     """A choice that was asked for, with the job's own value before the others."""
     table, _, key = asked.name.partition(".")
@@ -52,12 +94,12 @@ def _choice(name: str, own: object, others: Iterable[object]) -> Varied:
 
 
 def spread_out(sizes: Sequence[int], count: int) -> list[Place]:
-    """Candidates spread over all choices, the job as it is set first; no two alike.
+    """Variants spread over all choices, the job as it is set first; no two alike.
 
     Parameters
     ----------
     sizes : number of values of each choice
-    count : of candidates, at most
+    count : of variants, at most
 
     Returns
     -------
@@ -82,7 +124,7 @@ def spread_out(sizes: Sequence[int], count: int) -> list[Place]:
 
 
 def neighbours(place: Place, sizes: Sequence[int]) -> list[Place]:
-    """Candidates that differ from one in a single choice."""
+    """Variants that differ from one in a single choice."""
     return [
         (*place[:n], value, *place[n + 1 :])
         for n, size in enumerate(sizes)

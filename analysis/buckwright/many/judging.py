@@ -1,4 +1,4 @@
-"""Candidates set against the job as it is set: better, as good or worse in each figure; the best first."""
+"""Variants set against the job as it is set: better, as good or worse in each figure; the best first."""
 
 import math
 from collections.abc import Mapping, Sequence
@@ -8,7 +8,12 @@ from typing import Any, Literal
 from buckwright.stage import Figure
 from buckwright.stages import figures
 
-__all__ = ["Compared", "Judged", "best_first", "judge", "left_words"]
+__all__ = ["LOCKS", "THIN", "WEB", "Compared", "Judged", "best_first", "judge", "left_words"]
+
+LOCKS, WEB, THIN = "locked", "webs_over_trim", "weakest_mm"
+"""Figures by which a variant is at fault."""
+_FINDINGS = {LOCKS: "part-locks", WEB: "web", THIN: "weakest-spot"}
+"""What tells where and why, and what to do about it."""
 
 type Verdict = Literal["better", "as good", "worse", ""]
 
@@ -20,12 +25,12 @@ _WEIGHED = ("weakest_mm", "thin_mm", "webs_mm", "blank_cm2", "sheet_cost", "prin
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """One figure of a candidate against the same of the job as it is set.
+    """One figure of a variant against the same of the job as it is set.
 
     Attributes
     ----------
     figure : which
-    value, own : of the candidate and of the job; None where not known
+    value, own : of the variant and of the job; None where not known
     verdict : 'better', 'as good', 'worse'; empty where one is not known
     """
 
@@ -47,17 +52,19 @@ class Compared:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A candidate as it compares.
+    """A variant as it compares.
 
     Attributes
     ----------
-    name : of the candidate
-    faults : what must not be, in words: it locks, a web over the trim line, thinner than wanted
+    name : of the variant
+    lacks : figures in which it is at fault: `LOCKS`, `WEB`, `THIN`
+    faults : the same in words: it locks, a web over the trim line, thinner than wanted
     compared : every figure
     gain : what it is better by, all in all; 0 for the job as it is set
     """
 
     name: str
+    lacks: tuple[str, ...]
     faults: tuple[str, ...]
     compared: tuple[Compared, ...]
     gain: float
@@ -71,6 +78,10 @@ class Judged:
     def better(self) -> tuple[Compared, ...]:
         """Figures in which it is better."""
         return tuple(one for one in self.compared if one.verdict == "better")
+
+    def figure(self, name: str) -> Compared | None:
+        """One figure by its name; None where neither this nor the job as it is set has it."""
+        return next((one for one in self.compared if one.figure.name == name), None)
 
     @property
     def words(self) -> str:
@@ -88,11 +99,11 @@ class Judged:
 
 
 def judge(name: str, report: Mapping[str, Any], own: Mapping[str, Any], *, least_mm: float) -> Judged:
-    """Set a candidate against the job as it is set.
+    """Set a variant against the job as it is set.
 
     Parameters
     ----------
-    name : of the candidate
+    name : of the variant
     report : its report
     own : the report of the job as it is set
     least_mm : wanted thickness of the weakest spot
@@ -100,7 +111,8 @@ def judge(name: str, report: Mapping[str, Any], own: Mapping[str, Any], *, least
     compared = tuple(_compared(one, report, own) for one in figures())
     known = tuple(one for one in compared if one.value is not None or one.own is not None)
     gain = sum(_share(one) for one in known if one.figure.name in _WEIGHED)
-    return Judged(name, _faults(report, least_mm), known, gain)
+    faults = _faults(report, least_mm)
+    return Judged(name, tuple(faults), tuple(faults.values()), known, gain)
 
 
 def best_first(judged: Sequence[Judged]) -> list[Judged]:
@@ -108,19 +120,44 @@ def best_first(judged: Sequence[Judged]) -> list[Judged]:
     return sorted(judged, key=lambda one: (len(one.faults), len(one.worse), -one.gain))
 
 
-def left_words(judged: Sequence[Judged]) -> str:
-    """What no candidate is free of, in one sentence; empty where each fault is missing somewhere.
+def left_words(judged: Sequence[Judged], titles: Mapping[str, str], own: Mapping[str, Any]) -> str:
+    """What no variant is free of, how near they come, where it is and what helps; else empty.
 
     Parameters
     ----------
-    judged : all candidates
+    judged : all variants
+    titles : what each of them changes, by its name
+    own : the report of the job as it is set
     """
     first, *others = judged
-    left = [fault for fault in first.faults if all(fault in one.faults for one in others)]
+    left = [lack for lack in first.lacks if all(lack in one.lacks for one in others)]
     if not left:
         return ""
-    free = f"None of the {len(judged)} variants is free of this: {'; '.join(left)}."
-    return f"{free} Vary other settings, or change the sculpt."
+    told = [fault for lack, fault in zip(first.lacks, first.faults, strict=True) if lack in left]
+    words = [f"None of the {len(judged)} variants is free of this: {'; '.join(told)}."]
+    for lack in left:
+        words += [*_nearest(lack, judged, titles), *_found(_FINDINGS[lack], own)]
+    return " ".join(words)
+
+
+def _nearest(lack: str, judged: Sequence[Judged], titles: Mapping[str, str]) -> list[str]:
+    """How near the variants come that come nearest."""
+    known = [(one, entry.value, entry) for one in judged if (entry := one.figure(lack)) and entry.value]
+    if not known:
+        return []
+    most = known[0][2].figure.better == "more"
+    one, _, entry = (max if most else min)(known, key=lambda each: each[1])
+    if entry.verdict != "better":
+        return ["No variant comes nearer."]
+    return [f"The nearest is {titles[one.name]}: {entry.words}."]
+
+
+def _found(slug: str, report: Mapping[str, Any]) -> list[str]:
+    """The first finding of a kind, with its advice."""
+    for one in report.get("findings", ()):
+        if one["slug"] == slug:
+            return [part for part in (one["words"], one["advice"]) if part]
+    return []
 
 
 def _compared(one: Figure, report: Mapping[str, Any], own: Mapping[str, Any]) -> Compared:
@@ -143,14 +180,15 @@ def _share(one: Compared) -> float:
     return away if one.verdict == "better" else -away
 
 
-def _faults(report: Mapping[str, Any], least_mm: float) -> tuple[str, ...]:
+def _faults(report: Mapping[str, Any], least_mm: float) -> dict[str, str]:
+    """Figures that are as they must not be, with the fault in words."""
     of = {one.name: one.of(report) for one in figures()}
-    faults = []
-    if of["locked"]:
-        faults.append("the part locks")
-    if of["webs_over_trim"]:
-        faults.append("a web crosses the trim line")
-    weakest = of["weakest_mm"]
+    faults = {}
+    if of[LOCKS]:
+        faults[LOCKS] = "the part locks"
+    if of[WEB]:
+        faults[WEB] = "a web crosses the trim line"
+    weakest = of[THIN]
     if weakest is not None and weakest < least_mm:
-        faults.append(f"thinner than {least_mm:g} mm")
-    return tuple(faults)
+        faults[THIN] = f"thinner than {least_mm:g} mm"
+    return faults

@@ -1,4 +1,4 @@
-"""A job file with the changes of a candidate; everything else stays as it was written, comments too."""
+"""A job file with the changes of a variant; everything else stays as it was written, comments too."""
 
 from collections.abc import Mapping
 from pathlib import Path

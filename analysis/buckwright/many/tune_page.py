@@ -1,11 +1,11 @@
-"""The page of a search: the best three with pictures, the trade as a plot, every candidate in a table."""
+"""The page of a search: the best three with pictures, the trade as a plot, every variant in a table."""
 
 from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any
 from urllib.parse import quote
 
-from buckwright.many.judging import Compared, Judged, left_words
+from buckwright.many.judging import Compared, Judged
 from buckwright.output.job_sheet.markup import document
 from buckwright.stages import all_settings
 
@@ -37,6 +37,10 @@ def setting_words(changes: Mapping[str, Any]) -> str:
 
 
 def _told(value: Any) -> str:
+    if isinstance(value, bool):
+        return "on" if value else "off"
+    if isinstance(value, list | tuple):
+        return " x ".join(_told(part) for part in value)
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
@@ -44,7 +48,8 @@ def tune_page(
     title: str,
     ranked: Sequence[Judged],
     own: Judged,
-    changes: Mapping[str, Mapping[str, Any]],
+    titles: Mapping[str, str],
+    left: str,
     pictured: Mapping[str, str],
 ) -> bytes:
     """Draw up the page.
@@ -52,28 +57,30 @@ def tune_page(
     Parameters
     ----------
     title : of the job
-    ranked : candidates, the best first
+    ranked : variants, the best first
     own : the job as it is set
-    changes : of each candidate, by its name
-    pictured : folder with the pictures of a candidate, by its name
+    titles : what each variant changes, by its name
+    left : what no variant is free of, in words
+    pictured : folder with the pictures of a variant, by its name
 
     Returns
     -------
     bytes : UTF-8
     """
-    heads = ["", "Changed", *(_head(one) for one in own.compared), "Must not be"]
+    heads = ["", "Changed", *(_head(one) for one in own.compared), "Faults"]
     head = "".join(f'<th scope="col">{escape(name)}</th>' for name in heads)
-    rows = "".join(_row(n, one, own, changes[one.name]) for n, one in enumerate(ranked, 1))
+    rows = "".join(_row(n, one, own, titles[one.name]) for n, one in enumerate(ranked, 1))
     best = "".join(
-        _card(n, one, changes[one.name], pictured.get(one.name)) for n, one in enumerate(ranked[:_SHOWN], 1)
+        _card(n, one, titles[one.name], pictured.get(one.name)) for n, one in enumerate(ranked[:_SHOWN], 1)
     )
     body = (
         _STYLE,
         f"<h1>{escape(title)}: variants compared</h1>",
-        f'<p class="lead">{len(ranked)} candidates. + is better, − is worse than the job as it is set; '
-        "what differs by less than its band counts as alike. 'buckwright tune JOB --take N' writes a job "
-        "file with the changes of candidate N.</p>",
-        f'<p class="lead">{escape(left_words(ranked))}</p>',
+        f'<p class="lead">{len(ranked)} variants. + is better, − is worse than the job as it is set; '
+        "what differs by less than its band counts as alike. To use one: in Blender, click one of the best "
+        "three; in a terminal, 'buckwright tune JOB --take N' writes a job file with the changes of variant "
+        "N.</p>",
+        f'<p class="lead">{escape(left)}</p>' if left else "",
         f'<div class="best">{best}</div>',
         f'<figure style="max-width:40rem">{trade_plot(ranked, own)}</figure>',
         f'<div class="scroll"><table class="many"><thead><tr>{head}</tr></thead><tbody>\n{rows}</tbody>'
@@ -86,9 +93,9 @@ def _head(one: Compared) -> str:
     return f"{one.figure.label}, {one.figure.unit}" if one.figure.unit else one.figure.label
 
 
-def _row(number: int, one: Judged, own: Judged, changed: Mapping[str, Any]) -> str:
+def _row(number: int, one: Judged, own: Judged, title: str) -> str:
     by_name = {entry.figure.name: entry for entry in one.compared}
-    cells = [f'<th scope="row">{number}</th><th scope="row">{escape(setting_words(changed))}</th>']
+    cells = [f'<th scope="row">{number}</th><th scope="row">{escape(title)}</th>']
     for mine in own.compared:
         entry = by_name.get(mine.figure.name)
         value = "" if entry is None or entry.value is None else f"{entry.value:.{mine.figure.digits}f}"
@@ -98,11 +105,11 @@ def _row(number: int, one: Judged, own: Judged, changed: Mapping[str, Any]) -> s
     return f"<tr>{''.join(cells)}</tr>\n"
 
 
-def _card(number: int, one: Judged, changed: Mapping[str, Any], folder: str | None) -> str:
+def _card(number: int, one: Judged, title: str, folder: str | None) -> str:
     pictures = "" if folder is None else "".join(_picture(f"{quote(folder)}/{name}") for name in _PICTURES)
-    faults = f"<p>Must not be: {escape('; '.join(one.faults))}.</p>" if one.faults else ""
+    faults = f"<p>Faults: {escape('; '.join(one.faults))}.</p>" if one.faults else ""
     words = f"<p>{escape(one.words)}</p>"
-    return f"<section><h2>{number}. {escape(setting_words(changed))}</h2>{pictures}{words}{faults}</section>"
+    return f"<section><h2>{number}. {escape(title)}</h2>{pictures}{words}{faults}</section>"
 
 
 def _picture(place: str) -> str:

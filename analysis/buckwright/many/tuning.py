@@ -9,10 +9,10 @@ from typing import Any
 
 from buckwright.errors import BuckwrightError, InputError
 from buckwright.job import Job
-from buckwright.many.choices import Place, neighbours, spread_out
+from buckwright.many.choices import Place, block_choices, choices_for, neighbours, radii_for, spread_out
 from buckwright.many.entries import Entry, sweep_entries
 from buckwright.many.executor import Executor
-from buckwright.many.judging import Judged, best_first, judge
+from buckwright.many.judging import WEB, Judged, best_first, judge, left_words
 from buckwright.many.running import Telling, Work, run_many
 from buckwright.many.table import Row, csv_bytes
 from buckwright.many.tune_page import setting_words, tune_page
@@ -26,9 +26,11 @@ PAGE = "tune.html"
 SHOWN = 3
 """The best ones, of which pictures are drawn."""
 _SPREAD_SHARE = 0.5
-"""Of all candidates, those that are spread out before the search goes near the best. House rule."""
+"""Of all variants, those that are spread out before the search goes near the best. House rule."""
 _AT_ONCE = 6
-"""Candidates near the best that are tried before it is looked again which is best. House rule."""
+"""Variants near the best that are tried before it is looked again which is best. House rule."""
+_WITH_BLOCKS = 2
+"""Variants that are tried with take-up blocks, as each takes as long as ten others. House rule."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,29 +39,43 @@ class Tuned:
 
     Attributes
     ----------
-    ranked : candidates, the best first
-    own : the job as it is set, as a candidate
-    changes : of each candidate by name, settings by 'table.key' that differ from the job's
-    rows : of every candidate that was tried
+    ranked : variants, the best first
+    own : the job as it is set, as a variant
+    changes : of each variant by name, settings by 'table.key' that differ from the job's
+    rows : of every variant that was tried
+    left : what no variant is free of, in words
     """
 
     ranked: tuple[Judged, ...]
     own: Judged
     changes: dict[str, dict[str, Any]]
     rows: tuple[Row, ...]
+    left: str
+
+    @property
+    def titles(self) -> dict[str, str]:
+        """What each variant changes, as people read it, by its name."""
+        return {name: setting_words(changes) for name, changes in self.changes.items()}
 
 
 class _Search:
-    """Candidates that were tried, and what came of them."""
+    """Variants that were tried, and what came of them."""
 
-    def __init__(self, job: Job, choices: Sequence[Varied], out: Path, least_mm: float, title: str) -> None:
-        self._job, self._choices, self._out, self._least_mm = job, choices, out, least_mm
-        self._title = title
-        self.sizes = [len(one.values) for one in choices]
+    def __init__(self, job: Job, out: Path, least_mm: float) -> None:
+        self._job, self._out, self._least_mm = job, out, least_mm
+        self._choices: list[Varied] = []
+        self.sizes: list[int] = []
+        """Values of each choice that is free; 1 of one that is held."""
         self.rows: dict[Place, Row] = {}
 
+    def add(self, choices: Sequence[Varied], *, held: bool = False) -> None:
+        """Let more settings change; those that are held keep the job's own value."""
+        self._choices += choices
+        self.sizes += [1 if held else len(one.values) for one in choices]
+        self.rows = {(*place, *(0 for _ in choices)): row for place, row in self.rows.items()}
+
     def entry(self, place: Place) -> Entry:
-        """A candidate as an entry; the job's own value of a setting stays as it is written."""
+        """A variant as an entry; the job's own value of a setting stays as it is written."""
         changed = [
             Varied(one.name, (one.values[n],)) for one, n in zip(self._choices, place, strict=True) if n
         ]
@@ -67,8 +83,8 @@ class _Search:
         return Entry(entry.name if changed else "as_set", entry.job, varied=entry.varied)
 
     def try_out(self, places: Sequence[Place], executor: Executor, tell: Telling) -> None:
-        """Work out candidates."""
-        work = Work(title="candidates", command="make", out=self._out / "candidates", pictures=False)
+        """Work out variants."""
+        work = Work(title="variants", command="make", out=self._out / "variants", pictures=False)
         fresh = [place for place in places if place not in self.rows]
         entries = [self.entry(place) for place in fresh]
         places_of = {entry.name: place for entry, place in zip(entries, fresh, strict=True)}
@@ -97,21 +113,23 @@ class _Search:
         ranked = tuple(best_first(judged))
         mine = next(one for one in ranked if one.name == own.name)
         changes = {name: dict(row.varied) for name, row in done.items()}
-        return Tuned(ranked, mine, changes, tuple(self.rows.values()))
+        titles = {name: setting_words(row.varied) for name, row in done.items()}
+        left = left_words(ranked, titles, own.report)
+        return Tuned(ranked, mine, changes, tuple(self.rows.values()), left)
 
-    def best(self) -> Place:
-        """The best place so far."""
-        names = {row.name: place for place, row in self.rows.items()}
-        return names[self.found().ranked[0].name]
+    def best(self) -> list[tuple[Place, Judged]]:
+        """All places so far, the best first."""
+        places = {row.name: place for place, row in self.rows.items()}
+        return [(places[one.name], one) for one in self.found().ranked]
 
     def write(self, pictured: dict[str, str]) -> None:
-        """Write table, page and choices; `pictured` names the folder with the pictures of a candidate."""
+        """Write table, page and choices; `pictured` names the folder with the pictures of a variant."""
         found = self.found()
         chosen = [
             {"name": one.name, "changes": found.changes[one.name], "words": one.words, "faults": one.faults}
             for one in found.ranked
         ]
-        page = tune_page(self._title, found.ranked, found.own, found.changes, pictured)
+        page = tune_page(self._job.title, found.ranked, found.own, found.titles, found.left, pictured)
         with Batch(self._out) as batch:
             batch.add("tune.csv", filled_by(csv_bytes(_in_order(found))))
             batch.add(PAGE, filled_by(page))
@@ -120,7 +138,7 @@ class _Search:
 
 def tune(
     job: Job,
-    choices: Sequence[Varied],
+    choices: Sequence[Varied] | None,
     out: Path,
     executor: Executor,
     *,
@@ -133,10 +151,11 @@ def tune(
     Parameters
     ----------
     job : as it is set; its sculpt is never changed
-    choices : settings that may change, the job's own value first
-    out : folder for table, page and candidates
-    executor : who works candidates out
-    count : of candidates, at most, the job as it is set among them
+    choices : settings that may change, the job's own value first; None takes the usual ones, and radii and
+        take-up blocks where the job as it is set has faults that they may mend
+    out : folder for table, page and variants
+    executor : who works variants out
+    count : of variants, at most, the job as it is set among them
     least_mm : wanted thickness of the weakest spot
     tell : hears how far each round is
 
@@ -151,16 +170,18 @@ def tune(
     KeyboardInterrupt
         The user stopped; the best so far is written.
     """
-    search = _Search(job, choices, out, least_mm, job.title)
+    search = _Search(job, out, least_mm)
     pictured: dict[str, str] = {}
     try:
-        spread = spread_out(search.sizes, max(int(count * _SPREAD_SHARE), 2))
-        search.try_out(spread[:1], executor, tell)
-        search.found()  # nothing can be compared with a job that fails
-        for n in range(1, len(spread), _AT_ONCE):
-            search.try_out(spread[n : n + _AT_ONCE], executor, tell)
-        while len(search.rows) < count and (near := _untried(search)):
-            search.try_out(near[: min(_AT_ONCE, count - len(search.rows))], executor, tell)
+        search.add(choices_for(job) if choices is None else choices)
+        search.try_out([(0,) * len(search.sizes)], executor, tell)
+        own = search.found().own  # nothing can be compared with a job that fails
+        blocks = block_choices(job, own) if choices is None else []
+        with_blocks = min(_WITH_BLOCKS, count // 4) if blocks else 0
+        search.add(radii_for(job, own) if choices is None else [])
+        search.add(blocks, held=True)
+        _go_through(search, count - with_blocks, executor, tell)
+        search.try_out(_with_last(search, with_blocks), executor, tell)
         pictured = _draw_best(search, out, executor, tell)
     finally:
         with suppress(BuckwrightError, KeyError):
@@ -168,8 +189,23 @@ def tune(
     return search.found()
 
 
+def _go_through(search: _Search, count: int, executor: Executor, tell: Telling) -> None:
+    """Variants that are spread out, then those near the best."""
+    spread = spread_out(search.sizes, max(int(count * _SPREAD_SHARE), min(count, 2)))
+    for n in range(1, len(spread), _AT_ONCE):
+        search.try_out(spread[n : n + _AT_ONCE], executor, tell)
+    while len(search.rows) < count and (near := _untried(search)):
+        search.try_out(near[: min(_AT_ONCE, count - len(search.rows))], executor, tell)
+
+
 def _untried(search: _Search) -> list[Place]:
-    return [place for place in neighbours(search.best(), search.sizes) if place not in search.rows]
+    place, _ = search.best()[0]
+    return [near for near in neighbours(place, search.sizes) if near not in search.rows]
+
+
+def _with_last(search: _Search, count: int) -> list[Place]:
+    """The best variants that still have a web over the trim line, with the choice that was held."""
+    return [(*place[:-1], 1) for place, one in search.best() if WEB in one.lacks][:count]
 
 
 def _draw_best(search: _Search, out: Path, executor: Executor, tell: Telling) -> dict[str, str]:
@@ -199,29 +235,30 @@ def tuned_report(found: Tuned, out: Path) -> dict[str, Any]:
     ranked = [
         {
             "name": one.name,
-            "title": setting_words(found.changes[one.name]),
+            "title": found.titles[one.name],
             "changes": found.changes[one.name],
             "words": one.words,
             "faults": list(one.faults),
         }
         for one in found.ranked
     ]
-    return {"tune": {"ranked": ranked, "own": found.own.name, "page": str(out / PAGE)}}
+    page = str(out / PAGE)
+    return {"tune": {"ranked": ranked, "own": found.own.name, "left": found.left, "page": page}}
 
 
 def read_chosen(out: Path, number: int) -> dict[str, Any]:
-    """A candidate of an earlier search, by its rank from 1.
+    """A variant of an earlier search, by its rank from 1.
 
     Raises
     ------
     InputError
-        There was no search, or it has no such candidate.
+        There was no search, or it has no such variant.
     """
     try:
         chosen = json.loads((out / CHOSEN).read_bytes())
     except (OSError, ValueError) as error:
         raise InputError(f"{out} holds no search; run 'buckwright tune' first") from error
     if not 1 <= number <= len(chosen):
-        raise InputError(f"there is no candidate {number}; there are 1 to {len(chosen)}")
+        raise InputError(f"there is no variant {number}; there are 1 to {len(chosen)}")
     found: dict[str, Any] = chosen[number - 1]
     return found
