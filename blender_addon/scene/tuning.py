@@ -57,13 +57,19 @@ def take(scene: bpy.types.Scene, number: int) -> str:
         table, _, key = name.partition(".")
         changes.setdefault(table, {})[key] = value
     try:
-        job = job_from(job_tables.of(scene)).evolved(**changes)
+        job = job_from(job_tables.of(scene))
+        before, after = as_plain(job), as_plain(job.evolved(**changes))
     except BuckwrightError as error:
         raise Refused(sentence(str(error))) from error
-    plain = as_plain(job)
-    changed = {table: {key: plain[table].get(key) for key in keys} for table, keys in changes.items()}
+    changed = {table: _differing(before[table], after[table]) for table in changes}
     settings.write_tables(scene, changed, whole=False)
     return f"Set: {one['title']}. Make the buck again"
+
+
+def _differing(before: dict[str, Any], after: dict[str, Any]) -> dict[str, Any]:
+    """What is another afterwards, by key; None for what was set aside, as a frame is by a gap."""
+    keys = [*after, *(key for key in before if key not in after)]
+    return {key: after.get(key) for key in keys if after.get(key) != before.get(key)}
 
 
 class TuneWork(running.Work):

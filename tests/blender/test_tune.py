@@ -20,7 +20,8 @@ def test_a_variant_is_taken_over_and_nothing_else_changes(addon, scene, fast, tm
 
     tuning = addon.scene.tuning
     assert not bpy.ops.buckwright.take_variant.poll()
-    tuning.keep(scene, _found(tmp_path / "tune.html"))
+    page = str(tmp_path / "tune.html")
+    tuning.keep(scene, _found(page))
     assert [one["name"] for one in tuning.told(scene)["ranked"]] == ["a", "as_set", "b"]
     fast.fill.mode, fast.sheet.thickness_mm = "NONE", 1.25
     assert bpy.ops.buckwright.take_variant(number=1) == {"FINISHED"}
@@ -31,6 +32,11 @@ def test_a_variant_is_taken_over_and_nothing_else_changes(addon, scene, fast, tm
     assert fast.sheet.thickness_mm == 1.25
     with pytest.raises(RuntimeError, match="no variant 4"):
         bpy.ops.buckwright.take_variant(number=4)
+    tuning.keep(scene, {"tune": {"ranked": _found("")["tune"]["ranked"][3:], "own": "", "page": page}})
+    fast.forecast.auto_frame_mm = False
+    assert bpy.ops.buckwright.take_variant(number=1) == {"FINISHED"}
+    assert (fast.forecast.auto_gap_mm, fast.forecast.gap_mm) == (False, 20.0)
+    assert fast.forecast.auto_frame_mm  # it would count more than the gap
     assert not bpy.ops.buckwright.open_comparison.poll()
     (tmp_path / "tune.html").write_text("<p>", encoding="utf-8")
     assert bpy.ops.buckwright.open_comparison() == {"FINISHED"}

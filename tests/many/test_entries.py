@@ -21,6 +21,8 @@ def _values(words):
         ("sheet.thickness_mm=0.1:0.3:0.1", (0.1, 0.2, 0.3)),
         ("sheet.thickness_mm=0.5, 0.75,1,0.5", (0.5, 0.75, 1.0)),
         ("fill.mode=none,full", ("none", "full")),
+        ("take_up.enabled=false,true", (False, True)),
+        ("forecast.nodes=1000:3000:1000", (1000, 2000, 3000)),
         ("pull.direction=x,y,z", ("x", "y", "z")),
         ("pull.direction=z;0,0.1,1", ("z", (0.0, 0.1, 1.0))),
         ("forecast.frame_mm=640x480,700x500", ((640.0, 480.0), (700.0, 500.0))),
@@ -41,6 +43,7 @@ def test_values_of_a_setting(words, values):
         ("base.riser_mm=a:b:c", "three numbers"),
         ("sheet.thickness_mm=0.5,-3", "thickness_mm"),
         ("fill.mode=ful", "full"),
+        ("vents.enabled=maybe", "must be true or false, got 'maybe'"),
     ],
 )
 def test_what_cannot_be_varied_is_told(words, told):

@@ -284,6 +284,18 @@ def test_a_change_stands_in_the_job_file_with_a_comment(tmp_path):
     )
 
 
+def test_what_a_change_sets_aside_goes_from_the_job_file(tmp_path):
+    """A frame that stayed would count more than the gap, and the file would not be the variant."""
+    path = tmp_path / "job.toml"
+    path.write_text(f"{TEXT}\n[forecast]\nframe_mm = [300.0, 200.0] # the old one\n", encoding="utf-8")
+    text = changed_job(path, {"forecast.gap_mm": 30.0}, why="Variant 1.")
+    assert "gap_mm = 30.0 # was left out; in place of frame_mm = [300.0, 200.0]; changed by tune" in text
+    (tmp_path / "new.toml").write_text(text, encoding="utf-8")
+    job = read_job(tmp_path / "new.toml")
+    assert job == read_job(path).evolved(forecast={"gap_mm": 30.0})
+    assert job.forecast.frame_mm is None
+
+
 def test_a_variant_is_taken(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     path = tmp_path / "job.toml"

@@ -87,6 +87,8 @@ def plain_value(setting: Setting, text: str) -> Any:
     """A word of the command line as a job file would hold it; what is no number stays text."""
     if setting.kind in ("text", "choice") or text in setting.words:
         return text
+    if setting.kind == "switch":
+        return {"true": True, "false": False}.get(text.lower(), text)
     if setting.kind == "pair":
         return [_number(part) for part in text.lower().replace("\u00d7", "x").replace(",", "x").split("x")]
     if setting.kind in ("vector", "places") or "," in text:

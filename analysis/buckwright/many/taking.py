@@ -9,7 +9,7 @@ from tomlkit.items import Item, Table
 
 from buckwright.errors import JobError
 from buckwright.job.files import read_job
-from buckwright.job.job import listed
+from buckwright.job.job import Job, as_plain, listed
 
 __all__ = ["changed_job"]
 
@@ -41,16 +41,24 @@ def changed_job(path: Path, changes: Mapping[str, Any], *, why: str) -> str:
             raise JobError(
                 f"{path}: [{table}] is written in a way that cannot be changed; write it as a table"
             )
-        own = getattr(job.tables[table], key)
-        there = (
-            held.item(key) if key in held else None
-        )  # as an entry: a switch would come without its comment
+        notes = [f"was {_told(getattr(job.tables[table], key))}"]
+        for other, aside in _set_aside(job, table, key, value).items():
+            notes.append(f"in place of {other} = {_told(aside)}")
+            held.pop(other, None)
+        # as an entry: a switch would come without its comment
+        there = held.item(key) if key in held else None
         before = there.trivia.comment.lstrip("# ") if isinstance(there, Item) else ""
         item = tomlkit.item(listed(value))
-        item.comment("; ".join(filter(None, (f"was {_told(listed(own))}", "changed by tune", before))))
+        item.comment("; ".join(filter(None, (*notes, "changed by tune", before))))
         held[key] = item
     return f"# {why}\n\n{tomlkit.dumps(text).lstrip()}"
 
 
+def _set_aside(job: Job, table: str, key: str, value: Any) -> dict[str, Any]:
+    """Keys of the same table that no longer hold with this value, and what they were: a frame by a gap."""
+    before, after = (as_plain(one)[table] for one in (job, job.evolved(**{table: {key: value}})))
+    return {other: was for other, was in before.items() if other != key and other not in after}
+
+
 def _told(value: Any) -> str:
-    return "left out" if value is None else tomlkit.item(value).as_string()
+    return "left out" if value is None else tomlkit.item(listed(value)).as_string()

@@ -57,7 +57,7 @@ def varied_from(words: str, plain: Callable[[Setting, str], Any]) -> Varied:
     setting = _setting(name)
     parts = text.split(";") if ";" in text else text.split(",")
     span = _span(name, text) if len(parts) == 1 and text.count(":") == 2 else None
-    values = span if span is not None else [plain(setting, part.strip()) for part in parts]
+    values = [plain(setting, part.strip()) for part in (parts if span is None else span)]
     for value in values:
         setting.read(value, name)
     return Varied(name, tuple(dict.fromkeys(_frozen(value) for value in values)))
@@ -72,8 +72,8 @@ def _setting(name: str) -> Setting:
     return settings[name]
 
 
-def _span(name: str, text: str) -> list[float]:
-    """Numbers from low to high, both included where the step meets them."""
+def _span(name: str, text: str) -> list[str]:
+    """Numbers from low to high as they are written, both included where the step meets them."""
     try:
         low, high, step = (float(part) for part in text.split(":"))
     except ValueError as error:
@@ -83,7 +83,7 @@ def _span(name: str, text: str) -> list[float]:
     count = math.floor((high - low) / step + 1e-9) + 1
     if count > _MOST_VALUES:
         raise InputError(f"{name}: {text!r} gives {count:,} values; at most {_MOST_VALUES:,} are taken")
-    return [round(low + n * step, _DIGITS) for n in range(count)]
+    return [repr(round(low + n * step, _DIGITS)) for n in range(count)]
 
 
 def _frozen(value: Any) -> Any:
