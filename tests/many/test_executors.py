@@ -1,19 +1,24 @@
 """Who works tasks out changes nothing: the same bytes from processes, a cluster and a single run."""
 
+import io
 import json
 import os
+import shutil
 import sys
 import threading
 import time
 from pathlib import Path
 
+import numpy as np
 import psutil
 import pytest
+import trimesh
+from PIL import Image
 
 from buckwright.errors import InputError, JobError
 from buckwright.job import Job
 from buckwright.many.cluster import Cluster, whole
-from buckwright.many.entries import sweep_entries
+from buckwright.many.entries import Entry, sweep_entries
 from buckwright.many.executor import executor_for
 from buckwright.many.processes import Processes
 from buckwright.many.running import Work, run_many
@@ -80,6 +85,46 @@ def test_a_picture_and_texture_coordinates_go_along(job, tmp_path):
     assert source_of(there).texture().tolist() == [[[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]]
     with pytest.raises(JobError, match="cannot be read"):
         whole(Task("a", "make", own.evolved(sculpt={"file": str(_sculpt_of(job))})))
+
+
+def test_pictures_are_the_same_from_a_cluster_that_has_no_file_of_the_job(
+    scheduler, monkeypatch, job, tmp_path
+):
+    """Laid by texture coordinates: the sculpt's file and the picture are gone once the job is handed over."""
+    box = trimesh.load_mesh(_sculpt_of(job))
+    home = tmp_path / "files"
+    home.mkdir()
+    lines = [f"v {x} {y} {z}\nvt {x / 40 + 0.5} {y / 30 + 0.5}\n" for x, y, z in box.vertices]
+    faces = [f"f {' '.join(f'{n}/{n}' for n in face)}\n" for face in box.faces + 1]
+    (home / "box.obj").write_text("".join([*lines, *faces]), encoding="utf-8")
+    chequer = (np.indices((40, 30)).sum(axis=0) // 5 % 2 * 255).astype(np.uint8)
+    Image.fromarray(chequer).save(home / "chequer.png")
+    own = job.evolved(
+        sculpt={"file": str(home / "box.obj"), "unit": "mm"},
+        forecast={"quality": "preview", "nodes": 1000},
+        artwork={"file": str(home / "chequer.png"), "by": "uv", "grid": True, "dots_per_inch": 50},
+    )
+    entries = [Entry("box", own)]
+    for name, executor in (("here", Processes(1)), ("there", Cluster(scheduler))):
+        if name == "there":
+            monkeypatch.setattr("buckwright.many.cluster.whole", lambda task: _handed_over(task, home))
+        work = Work(title="box", command="make", out=tmp_path / name)
+        rows = run_many(entries, work, executor)
+        assert [(row.state, row.wrong) for row in rows] == [("done", "")]
+    here = _content(tmp_path / "here")
+    assert not home.exists()
+    assert {"box/artwork_sheet.png", "box/artwork_part.png", "box/grid_landed.png"} <= here.keys()
+    assert {name for name in here if name.endswith(".png")} > {"box/buck_slant.png", "box/forecast_top.png"}
+    sheet = np.asarray(Image.open(io.BytesIO(here["box/artwork_sheet.png"])).convert("L"))
+    assert sheet.std() > 20.0
+    assert _content(tmp_path / "there") == here
+
+
+def _handed_over(task, home):
+    """The task as it is sent; then its files are removed."""
+    sent = whole(task)
+    shutil.rmtree(home)
+    return sent
 
 
 def _sculpt_of(job):

@@ -249,6 +249,16 @@ def test_blocks_are_tried_last_with_the_best_alone(tmp_path, count, most):
         assert found.left.startswith("None of the 3 variants is free of this: a web crosses the trim line.")
 
 
+def test_blocks_of_which_none_is_kept_are_no_variant_of_their_own(tmp_path):
+    def without_effect(job):
+        return webbed(job.evolved(take_up={"enabled": False}))
+
+    found = tune(CORNERED, None, tmp_path, Formulas(by=without_effect), count=8, least_mm=0.2)
+    assert len(found.rows) == 8 and len(found.ranked) == 6
+    assert not any("take_up.enabled" in found.changes[one.name] for one in found.ranked)
+    assert found.own in found.ranked
+
+
 def test_a_job_that_fails_itself_is_told(tmp_path):
     with pytest.raises(InputError, match="the job as it is set cannot be worked out: by a test"):
         search(tmp_path, Formulas(fails=("as_set",)))

@@ -110,8 +110,8 @@ class _Search:
             raise InputError(f"the job as it is set cannot be worked out: {own.wrong}")
         done = {row.name: row for row in self.rows.values() if row.state == "done"}
         judged = [judge(name, row.report, own.report, least_mm=self._least_mm) for name, row in done.items()]
-        ranked = tuple(best_first(judged))
-        mine = next(one for one in ranked if one.name == own.name)
+        ranked = tuple(_no_two_alike(best_first(judged)))
+        mine = next(one for one in judged if one.name == own.name)
         changes = {name: dict(row.varied) for name, row in done.items()}
         titles = {name: setting_words(row.varied) for name, row in done.items()}
         left = left_words(ranked, titles, own.report)
@@ -134,6 +134,14 @@ class _Search:
             batch.add("tune.csv", filled_by(csv_bytes(_in_order(found))))
             batch.add(PAGE, filled_by(page))
             batch.add(CHOSEN, filled_by(json.dumps(chosen, indent=2, ensure_ascii=False).encode()))
+
+
+def _no_two_alike(ranked: Sequence[Judged]) -> list[Judged]:
+    """Of variants that are the same in every figure the first: blocks were tried and none is kept."""
+    first: dict[object, Judged] = {}
+    for one in ranked:
+        first.setdefault(tuple((entry.figure.name, entry.value) for entry in one.compared), one)
+    return list(first.values())
 
 
 def tune(
