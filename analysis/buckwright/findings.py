@@ -16,6 +16,7 @@ __all__ = [
     "at_words",
     "counted",
     "percent",
+    "rounded",
     "verb",
     "worst_first",
 ]
@@ -127,6 +128,17 @@ def percent(share: float) -> str:
     if 0.0 < share < 0.001:
         return "< 0.1 %"
     return f"{100.0 * share:.1f} %" if share < 0.1 else f"{100.0 * share:.0f} %"
+
+
+def rounded(value: float, digits: int = 2) -> str:
+    """A number with so many figures that count, written out.
+
+    Examples
+    --------
+    >>> [rounded(value) for value in (0.0123, 4.0, 4.56, 117.3, 12345.0)]
+    ['0.012', '4', '4.6', '120', '12000']
+    """
+    return f"{float(f'{value:.{digits}g}'):.10g}"
 
 
 def verb(number: int, many: str) -> str:

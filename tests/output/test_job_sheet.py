@@ -4,12 +4,13 @@ from html.parser import HTMLParser
 
 import pytest
 
+from buckwright.output.job_sheet.edge import trim_step, trim_words
 from buckwright.output.job_sheet.page import JobWords, job_sheet_html
 
 PNG = b"\x89PNG\r\n\x1a\nnot a picture"
 REPORT = {
     "buck": {"size_mm": [120.0, 90.0, 50.0], "volume_mm3": 250_000.0},
-    "base": {"style": "plinth", "trim_z_mm": 18.0, "flange_mm": 6.0, "riser_mm": 12.0},
+    "base": {"style": "plinth", "trim_z_mm": 18.0, "flange_mm": 6.0, "riser_mm": 12.0, "trim_step_mm": 0.6},
     "draft": {"wanted_deg": 3.0},
     "venting": {"vents": 20, "bare": 2, "vents_to_drill": 3},
     "templates": {"trim_line_mm": 421.4},
@@ -219,3 +220,29 @@ def test_heater_zones_and_openings_are_told():
     edge = {"trim_line_mm": 651.4, "outside_mm": 654.6, "from": "wall", "gauge_mm": 17.8, "rises_mm": 0.0}
     rows = dict(edge_rows({"edge": edge | {"profile_size_mm": None, "openings": [opening]}}))
     assert rows["Opening 1, cut out"] == "trim line 116 mm, 3.0 mm over its floor; border strip 130 mm"
+
+
+@pytest.mark.parametrize(
+    ("base", "edge", "where", "step"),
+    [
+        ({}, {}, "the ledge on the wall", "Trim along the ledge, 18.0 mm over the platen"),
+        (
+            {"trim_step_mm": 0.0},
+            {},
+            "without a ledge",
+            "Mark the trim line 18.0 mm over the platen, as there is",
+        ),
+        ({"style": "plinth"}, {}, "where the part meets the land", "Trim where the part meets the land"),
+        ({"style": "female"}, {}, "12.0 mm under the land", "Trim 12.0 mm under the flat of the rim"),
+        (
+            {},
+            {"rises_mm": 7.5},
+            "the ledge on the wall",
+            "its upper edge, which rises by up to 7.5 mm: cut below",
+        ),
+    ],
+)
+def test_where_the_part_is_cut_fits_the_base(base, edge, where, step):
+    base = REPORT["base"] | {"style": "flange"} | base
+    assert trim_words(base).endswith(where)
+    assert step in trim_step(base, edge)

@@ -22,7 +22,7 @@ from buckwright.mesh.triangles import Mesh
 from buckwright.output.stl import stl_bytes
 from buckwright.pipeline.run import run
 from buckwright.pose.halves.cutting import halved
-from buckwright.pose.halves.findings import GAIN, LOCKS, about_halves
+from buckwright.pose.halves.findings import GAIN, LOCKS, SEAM, about_halves
 from buckwright.pose.halves.inserts import inserts_for
 from buckwright.pose.halves.search import find_planes, planes_across
 from buckwright.shape.solid import as_mesh, as_solid
@@ -227,6 +227,20 @@ def test_what_still_locks_and_what_is_gained_is_told(ring):
     assert percent(parted.plane.hidden_share) in told[GAIN.slug].words
     told = {finding.slug: finding for finding in about_halves(replace(parted, whole_hidden_share=0.1))}
     assert told[GAIN.slug].severity == "warn"
+
+
+@pytest.mark.parametrize(
+    ("keys", "words"),
+    [
+        ({"keys": 3, "key_mm": 1.5}, "; 3 keys fit them together one way only."),
+        ({"keys": 0, "key_mm": 1.5}, "part B; there is no room for keys."),
+        ({"keys": 0, "key_mm": 0.0}, "the mean thickness of part B."),
+    ],
+)
+def test_of_keys_nothing_is_told_where_none_are_asked_for(ring, keys, words):
+    parted = run("halves", job_of(ring, normal="z", offset_mm=0.0), None, pictures=False).results["parted"]
+    told = {one.slug: one for one in about_halves(replace(parted, seam=replace(parted.seam, **keys)))}
+    assert told[SEAM.slug].words.endswith(words)
 
 
 @pytest.mark.parametrize(

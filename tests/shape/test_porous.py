@@ -27,7 +27,9 @@ def hill(steep_deg=20.0):
 
 def outline_of(body, part, *, wall_mm=3.0, steepest_deg=45.0):
     relief = relief_of(as_mesh(body), pixel_mm=0.25)
-    return porous_outline(relief, part, above_mm=FOOT_MM, wall_mm=wall_mm, steepest_deg=steepest_deg)
+    return porous_outline(
+        relief, part, trim_mm=FOOT_MM, cavity=False, wall_mm=wall_mm, steepest_deg=steepest_deg
+    )
 
 
 @pytest.mark.parametrize(("flank_deg", "radius_mm"), [(20.0, None), (60.0, 30.0)])
@@ -40,6 +42,22 @@ def test_what_is_flat_enough_is_porous_up_to_the_closed_wall(flank_deg, radius_m
     assert (found - part.offset(-3.0 + 0.01)).area() < 1e-6
     reach = np.hypot(*np.concatenate(found.to_polygons()).T)
     assert wanted - 1.0 <= reach.min() and reach.max() <= wanted + 0.01
+
+
+def test_in_a_female_mould_the_bottom_of_the_cavity_is_porous_and_not_its_land():
+    block = Manifold.cube((100.0, 100.0, 30.0), center=True).translate((0.0, 0.0, 15.0))
+    mould = block - Manifold.cylinder(30.0, 30.0, 30.0, 96).translate((0.0, 0.0, 8.0))
+    found = porous_outline(
+        relief_of(as_mesh(mould), pixel_mm=0.25),
+        CrossSection.circle(30.0, 96),
+        trim_mm=26.0,
+        cavity=True,
+        wall_mm=3.0,
+        steepest_deg=45.0,
+    )
+    assert found.area() == pytest.approx(np.pi * 27.0**2, rel=0.02)
+    parted = part_porous(mould, found)
+    assert parted.porous.bounding_box()[5] == pytest.approx(8.0)
 
 
 def test_both_bodies_are_the_buck():

@@ -213,7 +213,7 @@ def test_blocks_that_are_given_are_made_and_told_as_given():
         sculpt={"unit": "mm"},
         pull={"direction": "z"},
         forecast={"quality": "off"},
-        take_up={"at_mm": ((34.0, 24.0, -4.0, 3.5), (0.0, -30.0, 2.0))},
+        take_up={"at_mm": ((34.0, 24.0, -4.0, 3.5), (0.0, -30.0, 2.0), (0.0, 30.0, -60.0))},
     )
     report = made.report["take_up"]
     assert report["given"] and report["web_length_mm"] is None
@@ -226,6 +226,9 @@ def test_blocks_that_are_given_are_made_and_told_as_given():
     )  # larger by the shrinkage
     heights = Columns(made.results["blank"].mesh).top(np.array([top[:2] for top in tops]))[0]
     assert heights == pytest.approx([top[2] for top in tops], abs=1e-4)
-    slugs = [one["severity"] for one in made.report["findings"] if one["slug"] == "take-up-blocks"]
-    assert sorted(slugs) == ["note", "warn"]  # one of them rises above the trim line
+    found = [one for one in made.report["findings"] if one["slug"] == "take-up-blocks"]
+    assert sorted(one["severity"] for one in found) == ["note", "warn", "warn"]
+    words = " ".join(one["words"] for one in found)
+    assert "1 take-up block rises above the trim line" in words
+    assert "1 take-up block lies no higher than the flange and is left out." in words
     assert made.report["buck"]["watertight"]

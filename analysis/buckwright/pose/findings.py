@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from buckwright.findings import Finding, FindingKind, at_words, counted
+from buckwright.findings import Finding, FindingKind, at_words, counted, percent, rounded
 from buckwright.stand import Stand
 
 if TYPE_CHECKING:
@@ -172,7 +172,7 @@ def _sunk(posed: "Posed") -> list[Finding]:
     height = posed.sunk_mm + float(posed.mesh.size[2])
     words = (
         f"The sculpt is sunk by {posed.sunk_mm:.1f} of its {height:.1f} mm, to where its outline is widest: "
-        f"{posed.sunk_mm3 / 1000.0:.3g} cm3 ({posed.sunk_share:.0%}) of it is cut off."
+        f"{rounded(posed.sunk_mm3 / 1000.0, 3)} cm3 ({percent(posed.sunk_share)}) of it is cut off."
     )
     return [SUNK.found("note", words, "Set the sink to 0 to keep it whole.", setting="base.sink_mm")]
 

@@ -5,7 +5,7 @@ from typing import Any
 
 from buckwright.findings import counted
 
-__all__ = ["drill_steps", "edge_rows"]
+__all__ = ["drill_steps", "edge_rows", "trim_step", "trim_words"]
 
 _OVERLAP_MM = 15.0
 _FROM = {"forecast": "on the forecast sheet", "wall": "on the wall of the buck"}
@@ -38,6 +38,44 @@ def edge_rows(report: Mapping[str, Any]) -> list[tuple[str, str]]:
         size = " x ".join(f"{side:.0f}" for side in edge["profile_size_mm"])
         rows.append(("Printed edge", f"edge.stl, {size} mm, of a flexible filament"))
     return [*rows, *_opening_rows(edge.get("openings") or ())]
+
+
+def trim_words(base: Mapping[str, Any]) -> str:
+    """Where the trim line is.
+
+    Parameters
+    ----------
+    base : the entry of the report
+    """
+    if base["style"] == "female":
+        return f"in the cavity, {base['riser_mm']:.1f} mm under the land"
+    if base["style"] == "plinth":
+        where = "where the part meets the land"
+    else:
+        where = "the ledge on the wall" if base["trim_step_mm"] else "without a ledge"
+    return f"{base['trim_z_mm']:.1f} mm over the platen, {where}"
+
+
+def trim_step(base: Mapping[str, Any], edge: Mapping[str, Any]) -> str:
+    """How the part is cut.
+
+    Parameters
+    ----------
+    base, edge : the entries of the report; the latter may be empty
+    """
+    height = f"{base['trim_z_mm']:.1f} mm over the platen"
+    if base["style"] == "female":
+        return f"Trim {base['riser_mm']:.1f} mm under the flat of the rim: cut nearer to the rim first."
+    if edge.get("rises_mm"):
+        return (
+            f"Lay the paper strip on the ledge, {height}, and trim along its upper edge, which rises by up "
+            f"to {edge['rises_mm']:.1f} mm: cut below it first."
+        )
+    if base["style"] == "plinth":
+        return f"Trim where the part meets the land, {height}: cut outside it first."
+    if base["trim_step_mm"]:
+        return f"Trim along the ledge, {height}: cut outside it first."
+    return f"Mark the trim line {height}, as there is no ledge, and cut outside it first."
 
 
 def _opening_rows(openings: Sequence[Mapping[str, Any]]) -> list[tuple[str, str]]:

@@ -9,7 +9,7 @@ from buckwright import __version__
 from buckwright.findings import counted
 from buckwright.output.job_sheet.cautions import cautions
 from buckwright.output.job_sheet.cutting import cut_steps
-from buckwright.output.job_sheet.edge import drill_steps, edge_rows
+from buckwright.output.job_sheet.edge import drill_steps, edge_rows, trim_step, trim_words
 from buckwright.output.job_sheet.gap_plot import gap_plot, gap_rows
 from buckwright.output.job_sheet.group import group_rows
 from buckwright.output.job_sheet.machine import machine_rows
@@ -145,7 +145,7 @@ def _measures(words: JobWords, report: Mapping[str, Any]) -> list[tuple[str, str
         rows += [("Buck", f"{_by(buck['size_mm'], 1)} mm, {buck['volume_mm3'] / 1000.0:.0f} cm3")]
     if base:
         rows += [
-            ("Trim line", _trim_words(base)),
+            ("Trim line", trim_words(base)),
             (
                 "Floor, land" if base["style"] == "female" else "Flange, riser",
                 f"{base['flange_mm']:.1f} mm, "
@@ -162,12 +162,6 @@ def _measures(words: JobWords, report: Mapping[str, Any]) -> list[tuple[str, str
         if venting["vents_to_drill"]:
             rows += [("Vents to drill", f"{venting['vents_to_drill']}, at the dimples")]
     return [*rows, *edge_rows(report)]
-
-
-def _trim_words(base: Mapping[str, Any]) -> str:
-    if base["style"] == "female":
-        return f"in the cavity, {base['riser_mm']:.1f} mm under the land"
-    return f"{base['trim_z_mm']:.1f} mm over the platen, the ledge on the wall"
 
 
 def _take_up(report: Mapping[str, Any]) -> list[tuple[str, str]]:
@@ -267,11 +261,7 @@ def _steps(report: Mapping[str, Any]) -> list[str]:
     steps.append("Vacuum on, bring the frame down fast and level, and hold until the part is stiff.")
     steps.append("Ease the flange off first, then lift evenly; never pull at a thin edge.")
     if base:
-        steps.append(
-            f"Trim {base['riser_mm']:.1f} mm under the flat of the rim: cut nearer to the rim first."
-            if base["style"] == "female"
-            else f"Trim along the ledge, {base['trim_z_mm']:.1f} mm over the platen: cut outside it first."
-        )
+        steps.append(trim_step(base, report.get("edge") or {}))
     steps += drill_steps(report)
     steps.append("Deburr the edge, and write the pull down before the next one.")
     return steps

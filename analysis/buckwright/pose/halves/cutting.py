@@ -53,13 +53,15 @@ class Seam:
     area_mm2 : of the section
     overlap_mm : how far the first half's part reaches over the second's
     step_mm : by which the first half's land stands out, the second part's thickness
-    keys : how many ribs fit the halves together
+    key_mm : radius of the ribs that fit the halves together, as asked for; 0 for none
+    keys : how many there are
     """
 
     length_mm: float
     area_mm2: float
     overlap_mm: float
     step_mm: float
+    key_mm: float
     keys: int
 
 
@@ -112,7 +114,7 @@ def halved(
     spots = _key_spots(section, key_mm) if overlap_mm > 0.0 else np.zeros((0, 2))
     land = _with_land(first, upper, section, overlap_mm=overlap_mm, step_mm=step, spots=spots, key_mm=key_mm)
     keyed = _with_keys(under, spots * np.array([1.0, -1.0]), tall_mm=overlap_mm, key_mm=key_mm)
-    seam = Seam(_length(section), section.area(), overlap_mm, step, len(spots))
+    seam = Seam(_length(section), section.area(), overlap_mm, step, key_mm, len(spots))
     to_plane = np.eye(4)
     to_plane[:3, :3], to_plane[:3, 3] = turn, turn @ (-offset_mm * normal)
     flipped = np.eye(4)

@@ -5,11 +5,12 @@ from dataclasses import replace
 from math import isnan
 from typing import TYPE_CHECKING
 
-from buckwright.findings import Finding, FindingKind, counted, percent
+from buckwright.findings import Finding, FindingKind, counted, percent, rounded
 from buckwright.pose.findings import about_entry, way_words
 from buckwright.stand import Stand
 
 if TYPE_CHECKING:
+    from buckwright.pose.halves.cutting import Seam
     from buckwright.pose.halves.inserts import Insert
     from buckwright.pose.halves.planning import Halves
     from buckwright.pose.halves.proposing import Proposal
@@ -131,18 +132,16 @@ def about_halves(halves: "Halves") -> list[Finding]:
     if seam.overlap_mm > 0.0:
         words = (
             f"Part A reaches {seam.overlap_mm:g} mm over part B; its land stands out by {seam.step_mm:.2f} mm, "
-            f"the mean thickness of part B{_keys(seam.keys)}."
+            f"the mean thickness of part B{_keys(seam)}."
         )
         found.append(SEAM.found("note", words, setting="halves.overlap_mm"))
     return found
 
 
-def _keys(count: int) -> str:
-    return (
-        f"; {counted(count, 'key')} fit them together one way only"
-        if count
-        else "; there is no room for keys"
-    )
+def _keys(seam: "Seam") -> str:
+    if seam.keys:
+        return f"; {counted(seam.keys, 'key')} fit them together one way only"
+    return "; there is no room for keys" if seam.key_mm > 0.0 else ""
 
 
 def about_proposal(proposal: "Proposal", *, stand: Stand) -> list[Finding]:
@@ -163,7 +162,7 @@ def about_proposal(proposal: "Proposal", *, stand: Stand) -> list[Finding]:
             f"{round(plane.offset_mm, 1) + 0.0:.1f} mm, about {percent(plane.hidden_share)}, under "
             f"{_fill_words(fill)}."
         )
-        advice = "Halve it: run halves, or press Halve Sculpt."
+        advice = "Halve the sculpt (buckwright halves)."
         found.append(HALVE.found("note", words, advice, setting="halves.normal"))
     for one in about_inserts(proposal.inserts):
         found.append(replace(one, at_mm=stand.place(one.at_mm or (0.0, 0.0, 0.0))))
@@ -171,7 +170,7 @@ def about_proposal(proposal: "Proposal", *, stand: Stand) -> list[Finding]:
 
 
 def _fill_words(volume_mm3: float) -> str:
-    return f"about {volume_mm3 / 1000.0:.2g} cm3" if volume_mm3 >= 100.0 else "less than 0.1 cm3"
+    return f"about {rounded(volume_mm3 / 1000.0)} cm3" if volume_mm3 >= 100.0 else "less than 0.1 cm3"
 
 
 def about_inserts(inserts: "Sequence[Insert]", half: str = "") -> list[Finding]:
@@ -181,7 +180,7 @@ def about_inserts(inserts: "Sequence[Insert]", half: str = "") -> list[Finding]:
     for one in inserts:
         words = (
             f"A place {where}locks by itself: {one.sideways_mm:.1f} mm inwards over "
-            f"{one.area_mm2 / 100.0:.2g} cm2, {one.volume_mm3 / 1000.0:.2g} cm3 of room under it."
+            f"{rounded(one.area_mm2 / 100.0)} cm2, {rounded(one.volume_mm3 / 1000.0)} cm3 of room under it."
         )
         bore = f"a bore {one.bore_mm:.0f} mm wide and {one.depth_mm:.0f} mm deep down the pull"
         loose = (

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from buckwright.findings import rounded
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas.drawing import png_of
 from buckwright.output.canvas.page import Page
@@ -59,8 +60,8 @@ def _words(plane: PartingPlane) -> list[str]:
     return [
         f"across ({across}) at {round(plane.offset_mm, 1) + 0.0:.1f} mm",
         f"halves {tall} mm tall",
-        f"fill about {fill / 1000.0:.3g} cm3",
-        f"trapped {trapped / 100.0:.3g} cm2",
+        f"fill about {rounded(fill / 1000.0, 3)} cm3",
+        f"trapped {rounded(trapped / 100.0, 3)} cm2",
         f"detail hidden in both {plane.hidden_share:.0%}",
         f"detail on the seam {plane.seam_share:.0%}",
         *(["the halves are mirror images"] if plane.symmetrical else []),

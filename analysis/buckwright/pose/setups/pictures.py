@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from buckwright.findings import rounded
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas.drawing import png_of
 from buckwright.output.canvas.page import Page
@@ -60,10 +61,10 @@ def _words(setup: Setup) -> list[str]:
         f"pull ({pull})",
         sunk,
         f"{one.height_mm:.0f} mm tall, outline {one.footprint_mm2 / 100.0:.0f} cm2",
-        f"fill about {one.fill_volume_mm3 / 1000.0:.3g} cm3",
-        f"cut off {one.cut_volume_mm3 / 1000.0:.3g} cm3",
-        f"trapped {one.trapped_area_mm2 / 100.0:.3g} cm2",
-        f"buried or cut off {one.buried_area_mm2 / 100.0:.3g} cm2",
+        f"fill about {rounded(one.fill_volume_mm3 / 1000.0, 3)} cm3",
+        f"cut off {rounded(one.cut_volume_mm3 / 1000.0, 3)} cm3",
+        f"trapped {rounded(one.trapped_area_mm2 / 100.0, 3)} cm2",
+        f"buried or cut off {rounded(one.buried_area_mm2 / 100.0, 3)} cm2",
         f"detail lost {one.lost_share:.0%}",
         f"thinnest 5 %: {setup.thin_share:.0%} of the sheet, ±{max(setup.thin_spread, 0.01):.0%}",
         f"score {setup.cost:.3f} (less is better)",

@@ -14,7 +14,7 @@ POROUS = FindingKind(
     ),
     source="common practice, no source; what the sheet shows of the infill was not measured",
     remedies=(
-        "Give the body 'porous' no top and bottom layers, and the infill that is told.",
+        "Give the body 'porous' no top and bottom layers and sparse infill.",
         "Cover it with a thin cloth where infill must not show.",
     ),
 )
@@ -22,7 +22,7 @@ NO_POROUS = FindingKind(
     slug="no-porous-top",
     title="No place for a porous top",
     why="A buck that is steep everywhere, or narrower than its closed walls, keeps its skin.",
-    rule="Above the trim line, inside the closed wall, less steep than asked, at least 25 mm2.",
+    rule="On the part's side of the trim line, inside the closed wall, less steep than asked, at least 25 mm2.",
     source="geometry",
     remedies=("Make the closed wall thinner.", "Allow steeper places."),
 )
@@ -43,15 +43,17 @@ def about_porous(*, open_mm2: float | None, infill_share: float, split: bool) ->
     list of Finding
     """
     if open_mm2 is None:
-        words = (
-            "No place above the trim line is flat and wide enough for a porous top: the buck keeps its skin."
-        )
+        words = "No place of the part is flat and wide enough for a porous top: the buck keeps its skin."
         return [NO_POROUS.found("warn", words, "Make the closed wall thinner.", setting="porous.wall_mm")]
     words = (
         f"{open_mm2 / 100.0:.0f} cm2 of the top are porous: in buck.3mf the body 'porous' wants no top and bottom "
         f"layers and {percent(infill_share)} infill."
     )
-    found = [POROUS.found("note", words, "Set both in the slicer; a 3MF cannot say it to every one.")]
+    found = [
+        POROUS.found(
+            "note", words, "Set both in the slicer: a 3MF has no word for them that every slicer reads."
+        )
+    ]
     if split:
         words = "The buck is printed in pieces; the plates hold them without the porous top, only buck.3mf has it."
         found.append(POROUS.found("warn", words, "Print it in one piece.", setting="printer.bed_mm"))

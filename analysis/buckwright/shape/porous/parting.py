@@ -42,7 +42,13 @@ class Parted:
 
 
 def porous_outline(
-    relief: Relief, part: CrossSection, *, above_mm: float, wall_mm: float, steepest_deg: float
+    relief: Relief,
+    part: CrossSection,
+    *,
+    trim_mm: float,
+    cavity: bool,
+    wall_mm: float,
+    steepest_deg: float,
 ) -> CrossSection:
     """Where the top is flat enough to be porous.
 
@@ -50,7 +56,8 @@ def porous_outline(
     ----------
     relief : the buck without vents, seen down the pull
     part : outline of the part at its foot, mm
-    above_mm : height of the trim line
+    trim_mm : height of the trim line
+    cavity : whether the part lies below it, in a female mould
     wall_mm : closed wall along the outline
     steepest_deg : steepest surface that is made porous
 
@@ -66,7 +73,7 @@ def porous_outline(
     height = np.where(np.isfinite(relief.height), relief.height, 0.0)
     down, across = np.gradient(height, relief.pixel_mm)
     flat = np.hypot(down, across) <= np.tan(np.radians(steepest_deg))
-    flat &= height > above_mm
+    flat &= (height < trim_mm) if cavity else (height > trim_mm)
     flat = ndimage.binary_opening(flat, iterations=1)
     inside = grown(part, -wall_mm)
     found = grown(_over_pixels(flat, relief), -_SMOOTH_PIXELS * relief.pixel_mm) ^ inside

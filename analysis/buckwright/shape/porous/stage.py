@@ -30,7 +30,8 @@ def _part(buck: "Buck", blank: "Blank", porous: PorousSettings, clock: "Clock") 
         outline = porous_outline(
             relief_of(blank.mesh, pixel_mm=float(blank.mesh.size[:2].max()) / _PIXELS),
             blank.plan.part,
-            above_mm=blank.plan.trim_z_mm,
+            trim_mm=blank.plan.trim_z_mm,
+            cavity=blank.plan.over,
             wall_mm=porous.wall_mm,
             steepest_deg=porous.steepest_deg,
         )

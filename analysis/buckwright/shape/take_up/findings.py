@@ -52,7 +52,16 @@ def about_take_up(taken: "TakenUp", *, trim_mm: float) -> list[Finding]:
     -------
     list of Finding
     """
-    return [*_too_high(taken, trim_mm), *(_given(taken) if taken.given else _sought(taken))]
+    told = _given(taken) if taken.given else _sought(taken)
+    return [*_too_low(taken), *_too_high(taken, trim_mm), *told]
+
+
+def _too_low(taken: "TakenUp") -> list[Finding]:
+    if not taken.too_low:
+        return []
+    blocks = counted(taken.too_low, "take-up block")
+    words = f"{blocks} {verb(taken.too_low, 'lie')} no higher than the flange and {'is' if taken.too_low == 1 else 'are'} left out."
+    return [BLOCKS.found("warn", words, "Raise them, or delete them.", setting="take_up.at_mm")]
 
 
 def _too_high(taken: "TakenUp", trim_mm: float) -> list[Finding]:
@@ -82,7 +91,10 @@ def _given(taken: "TakenUp") -> list[Finding]:
 
 def _sought(taken: "TakenUp") -> list[Finding]:
     if taken.before_mm is None:
-        words = "Take-up blocks are placed by the forecast's membrane and stand on a flange; one of both is missing."
+        words = (
+            "Take-up blocks need a forecast by the membrane model, and the flange of a male buck to stand on; "
+            "one of the two is missing."
+        )
         return [NO_BLOCK.found("note", words, setting="forecast.quality")]
     if not taken.webs:
         return [NO_BLOCK.found("note", "No web crosses the trim line: no take-up block is needed.")]

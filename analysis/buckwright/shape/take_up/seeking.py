@@ -32,10 +32,8 @@ below the trim line."""
 _LEAST_RADIUS_MM = 1.5  # thinner ones break off a print: house rule
 _OFFSETS_MM, _RADII_MM = (0.0, 15.0), (_LEAST_RADIUS_MM, 15.0)
 _LEAST_HIGH_MM = 2.0  # a lower block is no block: house rule
-_WORTH, _GROWTH = (
-    0.9,
-    1.05,
-)  # of its length, of what is above the trim line: webs that stay longer get no block (judgement)
+_WORTH, _GROWTH = 0.9, 1.05
+"""Of a web's length, and of its part above the trim line; one that stays longer gets no block (judgement)."""
 _ROUNDS = 3
 _INSIDE_MM = 0.2
 

@@ -1,7 +1,7 @@
 """Take-up blocks that were given or sought, and what the forecast says with and without them."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -27,6 +27,7 @@ class TakenUp:
     ----------
     blocks : in the buck's frame
     given : whether they were given
+    too_low : how many were given that do not rise over the flange
     webs : webs that cross the trim line without blocks
     before_mm, after_mm : length of all folds that cross the trim line, without and with the blocks; None
         without a forecast
@@ -36,6 +37,7 @@ class TakenUp:
 
     blocks: tuple[Block, ...]
     given: bool
+    too_low: int = 0
     webs: int = 0
     before_mm: float | None = None
     after_mm: float | None = None
@@ -125,11 +127,12 @@ def as_given(
         for (x, y, z), radius in zip(tops.tolist(), radii.tolist(), strict=True)
         if z + lift > bare.plan.flange_z_mm
     )
+    too_low = len(tops) - len(blocks)
     if trying.quality is None:
-        return TakenUp(blocks=blocks, given=True)
+        return TakenUp(blocks=blocks, given=True, too_low=too_low)
     before = trying.folds_on(bare, trying.quality)
     after = trying.folds_on(trying.blank_with(blocks), trying.quality) if blocks else before
-    return _told(blocks, before, after, trying, given=True)
+    return replace(_told(blocks, before, after, trying), given=True, too_low=too_low)
 
 
 def as_sought(settings: TakeUpSettings, trying: Trying, *, flange: bool) -> TakenUp:
@@ -177,12 +180,11 @@ def _told(
     after: Sequence[Fold],
     trying: Trying,
     *,
-    given: bool = False,
     trials: tuple[Trial, ...] = (),
 ) -> TakenUp:
     return TakenUp(
         blocks=blocks,
-        given=given,
+        given=False,
         webs=len(_webs(before, trying)),
         before_mm=float(sum(fold.length_mm for fold in before)),
         after_mm=float(sum(fold.length_mm for fold in after)),
