@@ -13,10 +13,10 @@ from . import hand_marks, results, settings
 from .placement import Placement
 from .result_objects import blender_matrix, delete, part_of
 
-__all__ = ["RADIUS_MM", "add", "add_by_hand", "forget", "place", "write"]
+__all__ = ["add", "add_by_hand", "forget", "place", "write"]
 
-RADIUS_MM = 4.0
-"""Of a block that is added by hand; a judgement."""
+_RADIUS_MM = 4.0
+"""Of a block whose radius nobody says, as the library makes it."""
 _ACROSS = Matrix.Rotation(-math.pi / 2.0, 4, "X")
 """An empty's circle lies across its own Y."""
 
@@ -56,7 +56,13 @@ def add_by_hand(scene: bpy.types.Scene, at: Sequence[float]) -> bpy.types.Object
         top[0, 2] = trim - own.take_up.below_trim_mm
     own.blocks_by_hand = True
     name = f"Take-Up Block {len(hand_marks.block_objects(scene)) + 1:02d}"
-    return add(scene, placement, name, at=placement.to_world(top)[0].tolist(), radius_mm=RADIUS_MM)
+    return add(scene, placement, name, at=placement.to_world(top)[0].tolist(), radius_mm=_usual_mm(scene))
+
+
+def _usual_mm(scene: bpy.types.Scene) -> float:
+    """Radius of a block of which only the place is given."""
+    own = settings.of(scene).take_up
+    return _RADIUS_MM if own.auto_radius_mm else float(own.radius_mm)
 
 
 def _trim_mm(scene: bpy.types.Scene, placement: Placement) -> float | None:
@@ -81,7 +87,9 @@ def place(scene: bpy.types.Scene, tops: NDArray[np.float64], placement: Placemen
     _remove(scene)
     world = placement.to_world(placement.sculpt_to_buck(tops[:, :3]))
     for number, (row, at) in enumerate(zip(tops.tolist(), world.tolist(), strict=True), start=1):
-        marker = add(scene, placement, f"Take-Up Block {number:02d}", at=at, radius_mm=row[3] or RADIUS_MM)
+        marker = add(
+            scene, placement, f"Take-Up Block {number:02d}", at=at, radius_mm=row[3] or _usual_mm(scene)
+        )
         marker["buckwright_at_mm"] = row
         hand_marks.put(marker)
 

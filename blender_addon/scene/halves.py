@@ -70,7 +70,8 @@ def write(scene: bpy.types.Scene, result: Result) -> str:
     _take_up(made)
     _set_job(scene)
     locked = sum(part["locked"] for part in result.report["halves"]["parts"])
-    released = "both release" if not locked else f"{locked} places still lock before fill"
+    places = f"{locked} places still lock" if locked > 1 else "1 place still locks"
+    released = f"{places} before fill" if locked else "both release"
     return f"Two halves stand beside the sculpt, {released}: make a buck of each, pulled along +Z"
 
 

@@ -47,6 +47,16 @@ def test_blocks_are_made_as_they_stand(addon, scene, solid, fast):
     assert addon.scene.job_tables.blocks_at_mm(scene) is None
 
 
+@pytest.mark.parametrize(("given", "shown_mm"), [(None, 4.0), (7.5, 7.5)])
+def test_a_block_whose_radius_nobody_says_is_shown_as_it_is_made(addon, scene, fast, given, shown_mm):
+    if given is not None:
+        fast.take_up.auto_radius_mm, fast.take_up.radius_mm = False, given
+    tables = {"take_up": {"at_mm": [[0.0, 31.0, -4.0, 0.0]]}}
+    addon.scene.write_results.place_by_hand(scene, tables)
+    (block,) = markers(addon, scene)
+    assert block.empty_display_size == pytest.approx(shown_mm / 1000.0)
+
+
 def test_an_opened_job_brings_its_blocks(addon, scene, solid, fast):
     addon.scene.write_results.place_by_hand(
         scene, {"take_up": {"at_mm": [[30.0, 0.0, -3.0, 3.5], [0.0, 31.0, -4.0, 0.0]]}}

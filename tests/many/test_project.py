@@ -87,6 +87,11 @@ def test_twins_and_sizes_are_bucks_of_their_own(project):
     assert {part.job.job.number for part in found.parts} == {"G-1"}
 
 
+def test_the_twin_of_a_mirrored_part_is_the_sculpt_as_it_is(project):
+    found = read_project(project("[[part]]\nfile = 'box.stl'\ntwin = 'x'\n[part.sculpt]\nmirror = 'x'\n"))
+    assert [part.job.sculpt.mirror for part in found.parts] == ["x", "none"]
+
+
 @pytest.mark.parametrize(
     ("parts", "told"),
     [
@@ -99,6 +104,7 @@ def test_twins_and_sizes_are_bucks_of_their_own(project):
         ("[[part]]\nfile = 'box.stl'\ncount = true\n", "count must be a whole number"),
         ("[[part]]\nfile = 'box.stl'\n[part.base]\nriser_mm = 999\n", "riser_mm must be between"),
         ("[[part]]\nfile = 'gone.toml'\n", "there is no such job file"),
+        ("[shared]\nhollow = 3\n[[part]]\nfile = 'box.stl'\n", "[shared] hollow must be a table, got 3"),
         ("[shared.shete]\n[[part]]\nfile = 'box.stl'\n", "did you mean sheet"),
     ],
 )

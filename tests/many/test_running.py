@@ -8,6 +8,7 @@ import os
 import pytest
 
 from buckwright.errors import BuckwrightError
+from buckwright.many.done import key_of
 from buckwright.many.entries import Entry, sweep_entries
 from buckwright.many.running import Work, run_many
 from buckwright.many.varying import Varied
@@ -112,6 +113,28 @@ def test_a_change_is_done_again(entries, work, job, sculpt):
     other = OneByOne()
     run_many([entries[0], changed, entries[2]], work, other)
     assert other.names == names
+
+
+def test_another_buck_of_the_pull_that_has_changed_is_a_change(job, tmp_path):
+    (tmp_path / "lid").mkdir()
+    buck = tmp_path / "lid" / "buck.stl"
+    own = job.evolved(group={"others": f"{tmp_path / 'lid'}: 2; {tmp_path / 'tray.toml'}"})
+
+    def key():
+        return key_of("make", own, pictures=False)
+
+    assert key() != key()  # files that are not there are never done
+    buck.write_bytes(b"lid")
+    sculpt = tmp_path / "tray.stl"
+    sculpt.write_bytes(b"tray")
+    (tmp_path / "tray.toml").write_text('[sculpt]\nfile = "tray.stl"\n', encoding="utf-8")
+    first = key()
+    assert key() == first
+    buck.write_bytes(b"another lid")
+    second = key()
+    assert second != first
+    sculpt.write_bytes(b"another tray")
+    assert key() not in (first, second)
 
 
 def test_a_stop_leaves_what_is_done(entries, work):

@@ -3,18 +3,20 @@
 import hashlib
 import json
 import os
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
 from buckwright import __version__
 from buckwright.errors import JobError, OutputError
-from buckwright.job import Job
+from buckwright.job import Job, read_job
 from buckwright.job.job import as_plain
 from buckwright.mesh.bounds import shown
 from buckwright.pipeline.publishing import report_name
-from buckwright.pipeline.source import contents_of, source_of
+from buckwright.pipeline.source import FileSource, contents_of, source_of
 from buckwright.pipeline.store import hashed, own_texts
+from buckwright.workshop.group.neighbours.neighbour import made_file, named_bucks
 
 __all__ = ["DoneBook", "DoneJob", "key_of"]
 
@@ -55,7 +57,20 @@ def key_of(command: str, job: Job, *, pictures: bool) -> str:
     except JobError:  # running it will say what is wrong
         sculpt = ""
     files = {table: contents_of(job, table) for table in job.tables}
-    return hashed(__version__, command, pictures, as_plain(job), sculpt, files, own_texts())
+    told = (as_plain(job), sculpt, files, _other_bucks(job), own_texts())
+    return hashed(__version__, command, pictures, *told)
+
+
+def _other_bucks(job: Job) -> list[str]:
+    """Hashes of the bucks that share the pull, and of the sculpts of those that are made anew."""
+    found = []
+    with suppress(JobError):  # running it will say what is wrong
+        for file, _ in named_bucks(job.group.others):
+            path = made_file(job.folder / file)
+            found.append(FileSource(path).digest())
+            if path.suffix.lower() == ".toml":
+                found.append(source_of(read_job(path)).digest())
+    return found
 
 
 class DoneBook:

@@ -141,6 +141,11 @@ def _tables(raw: Any, where: str, wrong: list[str]) -> dict[str, dict[str, Any]]
         wrong.append(f"{where} must be a table")
         return {}
     wrong += _unknown(raw, tables(), where)
+    wrong += [
+        f"{where} {name} must be a table, got {value!r}: write [shared.{name}]"
+        for name, value in raw.items()
+        if name in tables() and not isinstance(value, Mapping)
+    ]
     return {name: dict(values) for name, values in raw.items() if isinstance(values, Mapping)}
 
 
@@ -214,5 +219,7 @@ def _bucks(job: Job, words: Mapping[str, Any], number: str) -> Iterator[SetPart]
         yield SetPart("", named, sized, count, wanted_mm=wanted)
         if "twin" in words:
             other = f"{words.get('twin_name') or f'{title} mirrored'} {size}".rstrip()
-            twin = sized.evolved(job={"name": other}, sculpt={"mirror": words["twin"]})
+            # a mirror image keeps the pull, whatever the axis: that of a mirrored part is the sculpt itself
+            mirror = words["twin"] if job.sculpt.mirror == "none" else "none"
+            twin = sized.evolved(job={"name": other}, sculpt={"mirror": mirror})
             yield SetPart("", other, twin, count, twin_of=named, wanted_mm=wanted)

@@ -60,7 +60,11 @@ HOLE_KINDS = (NEAR, BELOW, OFF)
 EDGE_KINDS = (TIGHT, RISES)
 
 _FAR_MM = 5.0
-_SETTINGS = {"rivet": "edge.rivets_mm", "slot": "edge.slots_mm", "fan": "edge.fans_mm"}
+_KINDS = {
+    "rivet": ("Rivet hole", "edge.rivets_mm"),
+    "slot": ("Strap slot", "edge.slots_mm"),
+    "fan": ("Fan hole", "edge.fans_mm"),
+}
 
 
 def about_holes(holes: "Sequence[PartHole]", distances_mm: Sequence[float]) -> list[Finding]:
@@ -77,9 +81,11 @@ def about_holes(holes: "Sequence[PartHole]", distances_mm: Sequence[float]) -> l
     """
     from buckwright.workshop.edge.holes import least_edge_mm
 
-    found = []
-    for n, (hole, away) in enumerate(zip(holes, distances_mm, strict=True), 1):
-        name, setting = f"Hole {n} ({hole.kind})", _SETTINGS[hole.kind]
+    found, numbers = [], dict.fromkeys(_KINDS, 0)
+    for hole, away in zip(holes, distances_mm, strict=True):
+        numbers[hole.kind] += 1
+        kind, setting = _KINDS[hole.kind]
+        name = f"{kind} {numbers[hole.kind]}"
         x, y, z = (float(v) for v in hole.at_mm)
         if hole.off_mm > _FAR_MM:
             words = f"{name} was given {hole.off_mm:.0f} mm beside the buck, and was moved onto it."
@@ -88,8 +94,10 @@ def about_holes(holes: "Sequence[PartHole]", distances_mm: Sequence[float]) -> l
             words = f"{name} lies below the trim line and is cut off."
             found.append(BELOW.found("warn", words, "Move it up.", at_mm=(x, y, z), setting=setting))
         elif away < least_edge_mm(hole):
-            words = f"{name} is {away:.1f} mm from the trim line; {least_edge_mm(hole):.0f} mm is wanted."
-            found.append(NEAR.found("warn", words, "Move it up.", at_mm=(x, y, z), setting=setting))
+            words = f"{name} is {away:.1f} mm from the trim line; at least {least_edge_mm(hole):.0f} mm is wanted."
+            found.append(
+                NEAR.found("warn", words, "Move it away from that line.", at_mm=(x, y, z), setting=setting)
+            )
     return found
 
 

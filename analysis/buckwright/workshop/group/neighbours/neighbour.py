@@ -11,7 +11,10 @@ from buckwright.errors import JobError
 from buckwright.mesh.manifolds import to_manifold
 from buckwright.mesh.triangles import Mesh
 
-__all__ = ["Neighbour", "named_bucks", "neighbour_of"]
+__all__ = ["MADE", "Neighbour", "made_file", "named_bucks", "neighbour_of"]
+
+MADE = "buck.stl"
+"""What a folder holds in which a buck was made."""
 
 _MOST_COPIES = 200
 
@@ -94,6 +97,11 @@ def named_bucks(words: str) -> tuple[tuple[Path, int], ...]:
             )
         found.append((Path(name.strip()), int(count)))
     return tuple(found)
+
+
+def made_file(path: Path) -> Path:
+    """The file of a buck that is named: of a folder in which a buck was made, that buck."""
+    return path / MADE if path.is_dir() else path
 
 
 def neighbour_of(name: str, copies: int, mesh: Mesh, **levels: Any) -> Neighbour:

@@ -13,17 +13,14 @@ if TYPE_CHECKING:
 
 __all__ = ["NEIGHBOURS"]
 
-_MADE = "buck.stl"
-"""What a folder holds in which a buck was made."""
-
 
 def _bring(others: str, clock: "Clock") -> "tuple[Neighbour, ...]":
     from buckwright.errors import JobError
-    from buckwright.workshop.group.neighbours.neighbour import named_bucks
+    from buckwright.workshop.group.neighbours.neighbour import made_file, named_bucks
 
     found = []
     for file, copies in named_bucks(others):
-        path = file / _MADE if file.is_dir() else file
+        path = made_file(file)
         if not path.is_file():
             raise JobError(f"group.others: there is no file {path}")
         made = path.suffix.lower() != ".toml"
@@ -64,7 +61,7 @@ def _read(path: Path, copies: int) -> "Neighbour":
     from buckwright.mesh.triangles import Mesh
     from buckwright.mesh.units import mm_per
     from buckwright.mesh.welding import weld_equal
-    from buckwright.workshop.group.neighbours.neighbour import neighbour_of
+    from buckwright.workshop.group.neighbours.neighbour import MADE, neighbour_of
 
     base: dict[str, Any] = {}
     with suppress(OSError, ValueError):
@@ -72,7 +69,7 @@ def _read(path: Path, copies: int) -> "Neighbour":
     levels = {}
     if "trim_z_mm" in base:
         levels = {"trim_mm": base["trim_z_mm"], "foot_mm": max(base["flange_z_mm"], base["trim_z_mm"])}
-    name = path.parent.name if path.name == _MADE else path.stem
+    name = path.parent.name if path.name == MADE else path.stem
     made = read_sculpt(path)
     mesh, scale = weld_equal(made.mesh), mm_per(made.unit_in_file or "mm")
     return neighbour_of(name, copies, Mesh(mesh.vertices * scale, mesh.faces), **levels)
