@@ -70,8 +70,8 @@ def write(scene: bpy.types.Scene, result: Result) -> str:
     _take_up(made)
     _set_job(scene)
     locked = sum(part["locked"] for part in result.report["halves"]["parts"])
-    places = f"{locked} places still lock" if locked > 1 else "1 place still locks"
-    released = f"{places} before fill" if locked else "both release"
+    still = f"{locked} places still lock" if locked > 1 else "1 place still locks"
+    released = f"{still} before fill" if locked else "both release"
     return f"Two halves stand beside the sculpt, {released}: make a buck of each, pulled along +Z"
 
 
@@ -83,9 +83,11 @@ def select_again(scene: bpy.types.Scene) -> None:
     if layer is None or not found:
         return
     select_only(layer, found)
-    for key, value in json.loads(kept.halved_size or "{}").items():
-        setattr(settings.of(scene).sculpt, f"auto_{key}", False)
-        setattr(settings.of(scene).sculpt, key, value)
+    wanted, own = json.loads(kept.halved_size or "{}"), settings.of(scene)
+    for key, value in wanted.get("sides", {}).items():
+        setattr(own.sculpt, f"auto_{key}", False)
+        setattr(own.sculpt, key, value)
+    own.size.measure = wanted.get("measure", own.size.measure)
 
 
 def _keep(scene: bpy.types.Scene, result: Result) -> None:
@@ -97,9 +99,8 @@ def _keep(scene: bpy.types.Scene, result: Result) -> None:
     kept.halved.clear()
     for one in sculpt:
         kept.halved.add().object = one
-    kept.halved_size = json.dumps(
-        {key: getattr(own, key) for key in _SIDES if not getattr(own, f"auto_{key}")}
-    )
+    sides = {key: getattr(own, key) for key in _SIDES if not getattr(own, f"auto_{key}")}
+    kept.halved_size = json.dumps({"sides": sides, "measure": settings.of(scene).size.measure})
     collection_of(scene, result.sculpt.names[0])
     places = result.sculpt.vertices / mm
     box = (places.min(axis=0).tolist(), places.max(axis=0).tolist())
@@ -116,10 +117,14 @@ def _take_up(made: Sequence[bpy.types.Object]) -> None:
 
 
 def _set_job(scene: bpy.types.Scene) -> None:
-    """The halves have their size, stand on their seam and are pulled off it."""
+    """The halves have their size, stand on their seam and are pulled off it; what is the whole's goes."""
     held = settings.of(scene)
     for key in _SIDES:
         setattr(held.sculpt, f"auto_{key}", True)
+    held.size.measure = identifier("none")
+    held.body_object, held.artwork.file = None, ""
+    if held.sculpt.mirror != identifier("none"):
+        held.sculpt.mirror = identifier("x")  # that of the whole may run along the pull of a half
     held.pull.direction = identifier("z")
     sink = field_of("base", "sink_mm")
     setattr(held.base, sink.mode, "AMOUNT")

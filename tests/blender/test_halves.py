@@ -57,6 +57,21 @@ def test_halves_stand_beside_the_sculpt_and_are_the_users(addon, scene, ring):
     assert len(halves()) == 2
 
 
+def test_what_is_of_the_whole_goes_from_the_job_of_its_halves(addon, scene, ring):
+    """A size by a measurement would scale a half, and the axis of a mirror may run along its pull."""
+    held, kept = addon.scene.settings.of(scene), addon.scene.results.of(scene)
+    held.size.measure, held.sculpt.mirror, held.artwork.file = "GIRTH", "Z", "//wings.png"
+    held.body_object = ring
+    kept.halved.add().object = ring
+    kept.halved_size = '{"sides": {"height_mm": 80.0}, "measure": "GIRTH"}'
+    addon.scene.halves._set_job(scene)
+    assert (held.size.measure, held.sculpt.mirror, held.artwork.file) == ("NONE", "X", "")
+    assert held.body_object is None
+    addon.scene.halves.select_again(scene)
+    assert held.size.measure == "GIRTH"
+    assert (held.sculpt.auto_height_mm, held.sculpt.height_mm) == (False, 80.0)
+
+
 def test_a_selected_empty_gives_the_plane_at_the_size_that_is_wanted(addon, scene, ring):
     import bpy
 

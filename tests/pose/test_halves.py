@@ -1,6 +1,7 @@
 """Halving: which plane is found, what is cut, how the halves fit together, refusals."""
 
 import json
+import tomllib
 from dataclasses import replace
 
 import numpy as np
@@ -16,7 +17,7 @@ from buckwright.errors import BuckwrightError
 from buckwright.findings import percent
 from buckwright.forming.sheets.table import load_sheets
 from buckwright.job import Job
-from buckwright.job.files import read_job
+from buckwright.job.files import job_from, read_job
 from buckwright.mesh.reading import sculpt_of
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.stl import stl_bytes
@@ -25,7 +26,9 @@ from buckwright.pose.halves.cutting import halved
 from buckwright.pose.halves.findings import GAIN, LOCKS, SEAM, about_halves
 from buckwright.pose.halves.inserts import inserts_for
 from buckwright.pose.halves.search import find_planes, planes_across
+from buckwright.pose.halves.stage import _job_file
 from buckwright.shape.solid import as_mesh, as_solid
+from buckwright.stage import Told
 from buckwright.survey.surveying import survey
 
 DRAFT_DEG = 3.0
@@ -227,6 +230,23 @@ def test_what_still_locks_and_what_is_gained_is_told(ring):
     assert percent(parted.plane.hidden_share) in told[GAIN.slug].words
     told = {finding.slug: finding for finding in about_halves(replace(parted, whole_hidden_share=0.1))}
     assert told[GAIN.slug].severity == "warn"
+
+
+def test_a_half_takes_nothing_over_that_is_of_the_whole(ring):
+    """A size by a measurement would scale it, and the axis of a mirror may run along its pull."""
+    picture = ring / "chequer.png"
+    picture.write_bytes(b"known by its name")
+    whole = job_of(ring, normal="z", offset_mm=0.0).evolved(
+        pull={"direction": "y"},
+        sculpt={"mirror": "z"},
+        size={"measure": "width", "wanted_mm": 90.0},
+        artwork={"file": picture.name},
+        group={"others": "lid/job.toml"},
+    )
+    told = Told(job=whole, title="Ring", results={})
+    half = job_from(tomllib.loads(_job_file(told, "A", "half_a.stl").decode()))
+    assert (half.sculpt.mirror, half.pull.direction) == ("x", "z")
+    assert (half.size.measure, half.artwork.file, half.group.others) == ("none", "", "")
 
 
 @pytest.mark.parametrize(

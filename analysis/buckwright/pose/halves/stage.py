@@ -105,14 +105,18 @@ def _job_file(told: Told, name: str, sculpt: str) -> bytes:
     }
     job = whole.evolved(**{table: keys for table, keys in placed.items() if keys})
     sized = {"width_mm": None, "depth_mm": None, "height_mm": None}
+    # a mirror image keeps the pull, whatever the axis; that of the whole may run along the pull of a half
+    mirror = "none" if whole.sculpt.mirror == "none" else "x"
     job = job.evolved(
         job={"name": f"{told.title} half {name}"},
-        sculpt={"file": sculpt, "unit": "mm", **sized},
+        sculpt={"file": sculpt, "unit": "mm", "mirror": mirror, **sized},
         pull={"direction": "z", "setup": 1},
         base={"sink_mm": 0.0},
         halves=HalvesSettings(),
         size=SizeSettings(),
         body=BodySettings(),
+        artwork={"file": ""},
+        group={"others": ""},
     )
     return commented_job(job).encode("utf-8")
 
