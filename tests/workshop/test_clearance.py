@@ -121,6 +121,8 @@ def test_what_presses_is_a_place_of_its_own_and_a_spike_between_corners_counts()
     assert found.touch_share > 0.0
     spike = as_mesh(Manifold.cylinder(32.5, 0.2, 0.0, 8).translate((1.03, 0.77, 0.0)))
     assert clearance(buck, spike).least_mm == pytest.approx(0.5, abs=1e-9)
+    (place,) = clearance(buck, spike, wanted=0.525).places  # no vertex of the sheet is that near
+    assert (place.least_mm, place.area_mm2) == (pytest.approx(0.5, abs=1e-9), 0.0)
     assert draw_clearance(found, title="Two posts")["clearance.png"].startswith(b"\x89PNG")
 
 
@@ -131,6 +133,9 @@ def test_a_trim_line_that_follows_rises_over_the_body_and_cuts_off_what_is_too_n
     bar = as_mesh(lying.translate((20.0, 0.0, 0.0)))
     found = clearance(buck, bar, edge_mm=1.0, wanted=3.0)
     assert found.least_mm >= 1.0 and not found.places
+    # what is cut off does not count, also where the body has vertices that lie on it
+    fine = as_mesh(lying.translate((20.0, 0.0, 0.0)).refine_to_length(1.5))
+    assert clearance(buck, fine, edge_mm=1.0, wanted=3.0).least_mm >= 0.95
     level = trim_curve(None, None, buck, 0.02, sheet_mm=1.0)
     curve = rising_curve(level, found.surface, found.clearance_mm, 1.0)
     assert curve.rises_mm == pytest.approx(13.0, abs=0.05)

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from buckwright.findings import counted
 from buckwright.forming.sheets.settings import SheetSettings
 from buckwright.pose.body.settings import BodySettings
 from buckwright.pose.halves import findings
@@ -57,11 +58,11 @@ def _answers(parted: "Halves", _told: Told) -> list[Answer]:
     locked = [surveyed.release.locked for surveyed in parted.surveys]
     if any(locked):
         words = " and ".join(
-            f"half {name} locks in {count}"
+            f"half {name} locks in {counted(count, 'place')}"
             for name, count in zip(findings.NAMES, locked, strict=True)
             if count
         )
-        return [Answer("Releases", f"not as cut: {words} places before fill.")]
+        return [Answer("Releases", f"not as cut: {words} before fill.")]
     widest = max(surveyed.release.widest_mm for surveyed in parted.surveys)
     how = f"with up to {widest:.1f} mm of sideways flex" if widest > 0.0 else "straight off"
     return [Answer("Releases", f"both halves, {how}.")]

@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from buckwright.findings import Finding, FindingKind, at_words, counted
+from buckwright.findings import Finding, FindingKind, at_words, counted, percent
 
 if TYPE_CHECKING:
     from buckwright.workshop.clearance.measuring import Clearance, NearPlace
@@ -50,7 +50,7 @@ def about_clearance(cleared: "Clearance") -> list[Finding]:
         words = (
             f"The part comes as near to the body as {cleared.least_mm:.1f} mm, at "
             f"{at_words(cleared.least_at_mm)}; {wanted}, and {counted(len(short), 'place')} "
-            f"({cleared.short_share:.0%} of the part) {'has' if len(short) == 1 else 'have'} less."
+            f"({percent(cleared.short_share)} of the part) {'has' if len(short) == 1 else 'have'} less."
         )
         found.append(
             CLEARS.found("warn", words, _ADVICE, at_mm=cleared.least_at_mm, setting="body.clearance_mm")

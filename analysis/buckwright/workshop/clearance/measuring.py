@@ -180,8 +180,9 @@ def measure_clearance(
     at = int(np.argmin(np.where(part, gaps, np.inf)))
     least, where = float(gaps[at]), surface.vertices[at]
     if least > 0.0:
+        kept = surface if edge_mm is None else _only(surface, part[surface.faces].all(axis=1))
         back, place = _from_body(
-            body, surface, buck if side == "inside" else None, trim_mm, (least + padding_mm) / true
+            body, kept, buck if side == "inside" else None, trim_mm, (least + padding_mm) / true
         )
         if true * back - padding_mm < least:
             least, where = true * back - padding_mm, place
@@ -189,6 +190,10 @@ def measure_clearance(
     whole = part[surface.faces].all(axis=1)
     total = max(float(areas[whole].sum()), 1e-12)
     of_face = gaps[surface.faces].mean(axis=1)
+    short, at_edge = part & (gaps < wanted_mm - _SHORT_MM), np.zeros(len(part), np.bool_)
+    places = _places(surface, gaps, areas, short, at_edge if edge_mm is None else cut)
+    if not places and edge_mm is None and least < wanted_mm - _SHORT_MM:
+        places = (NearPlace(tuple(where.tolist()), least, 0.0),)  # a spike between vertices of the sheet
     return Clearance(
         surface,
         gaps,
@@ -203,13 +208,7 @@ def measure_clearance(
         float((areas * of_face)[whole].sum() / total),
         float(areas[whole & (of_face < wanted_mm - _SHORT_MM)].sum() / total),
         float(areas[whole & (of_face <= 0.0)].sum() / total),
-        _places(
-            surface,
-            gaps,
-            areas,
-            part & (gaps < wanted_mm - _SHORT_MM),
-            cut if edge_mm is not None else np.zeros(len(part), np.bool_),
-        ),
+        places,
     )
 
 
@@ -253,8 +252,8 @@ def _nearest(points: NDArray[np.float64], mesh: Mesh) -> tuple[NDArray[np.float6
     """Distance (N,) of points from a mesh, and the nearest places on it."""
     import igl
 
-    if not len(points):
-        return np.zeros(0), np.zeros((0, 3))
+    if not len(points) or not mesh.face_count:
+        return np.full(len(points), np.inf), np.zeros((len(points), 3))
     squared, _, places = igl.point_mesh_squared_distance(
         np.ascontiguousarray(points), mesh.vertices, mesh.faces.astype(np.int64)
     )

@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from buckwright.findings import percent
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas.drawing import directions, png_of
 from buckwright.output.canvas.marks import RegionMark, draw_labels
@@ -150,8 +151,8 @@ def _words(plate: Page, cleared: Clearance, named: list[RegionMark], ramp: Any, 
     column.gap(370)
     column.sample(f"nearest place: {cleared.least_mm:.1f} mm", _MARK)
     column.line(f"Wanted {cleared.wanted_mm:g} mm over {cleared.padding_mm:g} mm of padding.")
-    column.line(f"Hatched: touches ({cleared.touch_share:.0%} of the part).")
-    column.line(f"Dots: less than wanted ({cleared.short_share:.0%} with those that touch).")
+    column.line(f"Hatched: touches ({percent(cleared.touch_share)} of the part).")
+    column.line(f"Dots: less than wanted ({percent(cleared.short_share)} with those that touch).")
     column.line("In the cut: thin line the body, broad line the part's side towards it.")
     column.gap()
     for mark in named:

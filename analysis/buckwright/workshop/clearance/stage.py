@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from buckwright.findings import percent
 from buckwright.pose.body.settings import BodySettings
 from buckwright.stage import Answer, ColorMap, Papers, Stage, Told
 from buckwright.workshop.clearance import findings
@@ -86,7 +87,7 @@ def _sections(cleared: "Clearance", told: Told) -> Mapping[str, Any]:
 def _answers(cleared: "Clearance", _told: Told) -> list[Answer]:
     least = f"{cleared.least_mm:.1f} mm at the nearest place, {cleared.wanted_mm:g} mm wanted"
     if any(place.touches for place in cleared.places):
-        words = f"no: touches over {cleared.touch_share:.0%} of the part"
+        words = f"no: touches over {percent(cleared.touch_share)} of the part"
     elif cleared.places:
         words = f"short: {least}"
     else:
