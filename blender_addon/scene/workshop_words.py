@@ -21,7 +21,8 @@ def bench_lines(report: Mapping[str, Any]) -> list[str]:
         count, sheets = cutting["blanks"], cutting["sheets"]
         wanted = f"{sheets} for {count} blank{'' if count == 1 else 's'}"
         stock = f"a stock sheet of {_by(cutting['stock_mm'])} mm"
-        lines.append(f"{cutting['per_sheet']} blanks {stock}, {wanted}")
+        each = cutting["per_sheet"]
+        lines.append(f"{each} blank{'' if each == 1 else 's'} {stock}, {wanted}")
     heating = report.get("heating") or {}
     if heating.get("works") and heating.get("latest_s") is not None:
         earliest, latest = heating["earliest_s"], heating["latest_s"]

@@ -246,3 +246,10 @@ def test_where_the_part_is_cut_fits_the_base(base, edge, where, step):
     base = REPORT["base"] | {"style": "flange"} | base
     assert trim_words(base).endswith(where)
     assert step in trim_step(base, edge)
+
+
+def test_a_single_blank_is_one():
+    report = REPORT | {"cutting": REPORT["cutting"] | {"per_sheet": 1, "blanks": 1, "sheets": 1}}
+    words = " ".join(read(report=report).words)
+    assert "1 blank a sheet of" in words and "1 for 1 blank, spares" in words
+    assert "1 blank on the stock sheet" in words

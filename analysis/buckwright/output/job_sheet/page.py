@@ -202,9 +202,9 @@ def _rig(report: Mapping[str, Any]) -> list[tuple[str, str]]:
         rows += [
             (
                 "Stock",
-                f"{cutting['per_sheet']} blanks a sheet of {_by(cutting['stock_mm'])} mm "
-                f"({cutting['used_share']:.0%} used); {cutting['sheets']} for {cutting['blanks']} blanks, "
-                "spares included",
+                f"{counted(cutting['per_sheet'], 'blank')} a sheet of {_by(cutting['stock_mm'])} mm "
+                f"({cutting['used_share']:.0%} used); {cutting['sheets']} for "
+                f"{counted(cutting['blanks'], 'blank')}, spares included",
             ),
             ("Mass of a blank", f"{cutting['blank_kg'] * 1000.0:.0f} g"),
         ]
@@ -223,7 +223,7 @@ def _stock_figure(report: Mapping[str, Any]) -> str:
         f'width="{piece["width_mm"]:g}" height="{piece["depth_mm"]:g}"/>'
         for piece in cutting["pieces"]
     )
-    text = f"{cutting['per_sheet']} blanks on the stock sheet, to scale"
+    text = f"{counted(cutting['per_sheet'], 'blank')} on the stock sheet, to scale"
     return (
         f'<figure style="max-width:26rem"><svg viewBox="-2 -2 {width + 4:g} {depth + 4:g}" role="img" '
         f'aria-label="{text}" fill="none" stroke="currentColor" stroke-width="3">'

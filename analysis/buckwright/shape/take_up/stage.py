@@ -182,7 +182,7 @@ TAKE_UP = Stage(
     figures=(
         Figure(
             name="webs_over_trim_mm",
-            label="Webs over the trim line",
+            label="Folds over the Trim Line",
             unit="mm",
             of=entry_of("take_up.web_length_mm"),
             better="less",
