@@ -104,6 +104,8 @@ def test_the_twin_of_a_mirrored_part_is_the_sculpt_as_it_is(project):
         ("[[part]]\nfile = 'box.stl'\ncount = true\n", "count must be a whole number"),
         ("[[part]]\nfile = 'box.stl'\n[part.base]\nriser_mm = 999\n", "riser_mm must be between"),
         ("[[part]]\nfile = 'gone.toml'\n", "there is no such job file"),
+        ("[[part]]\nfile = 'box.stl'\n" * 2, "2 parts are called 'box': give each a name of its own"),
+        ("[[part]]\nfile = 'box.stl'\ntwin = 'x'\ntwin_name = 'box'\n", "2 parts are called 'box'"),
         ("[shared]\nhollow = 3\n[[part]]\nfile = 'box.stl'\n", "[shared] hollow must be a table, got 3"),
         ("[shared.shete]\n[[part]]\nfile = 'box.stl'\n", "did you mean sheet"),
     ],

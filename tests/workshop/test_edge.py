@@ -68,6 +68,15 @@ def test_webs_are_cut_off_where_the_sheet_stands_off_the_wall():
     )  # corners rounded
 
 
+def test_a_blade_as_thin_as_a_barb_keeps_its_trim_line():
+    """Blunting the narrow tongues that a fold leaves must not take the part itself away."""
+    made = trimesh.creation.box((40.0, 1.2, 20.0))
+    blade = Mesh.from_arrays(made.vertices, made.faces)
+    curve = trim_curve(blade, np.full(blade.vertex_count, 0.5), blade, 0.0, sheet_mm=1.0)
+    assert curve.source == "forecast"
+    assert curve.length_mm == pytest.approx(82.4, abs=0.1)
+
+
 def test_the_outer_side_is_longer_by_its_thickness():
     """Steiner: a convex line at the distance t is longer by 2 pi t."""
     curve = curve_at(20.0, sheet_mm=1.5)

@@ -1,5 +1,6 @@
 """Project files: the parts of one costume or model, what they share, twins and sizes; plain TOML."""
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -87,6 +88,7 @@ def read_project(path: Path) -> Project:
     parts: list[SetPart] = []
     for n, entry in enumerate(found, 1):
         parts += _part(entry, n, path.parent, shared, str(about.get("number", "")), wrong)
+    wrong += _alike(parts)
     if wrong:
         raise JobError("\n  ".join((f"{path} cannot be used:", *wrong)))
     if len(parts) > MOST_JOBS:
@@ -102,6 +104,16 @@ def read_project(path: Path) -> Project:
             for name, part in zip(names, parts, strict=True)
         ),
     )
+
+
+def _alike(parts: list[SetPart]) -> list[str]:
+    """Lines about titles that several parts have: blanks and frames are told apart by them."""
+    often = Counter(part.title for part in parts)
+    return [
+        f"{count} parts are called {title!r}: give each a name of its own"
+        for title, count in often.items()
+        if count > 1
+    ]
 
 
 def _unknown(raw: Mapping[str, Any], names: Any, where: str) -> list[str]:

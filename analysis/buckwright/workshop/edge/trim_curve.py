@@ -211,8 +211,9 @@ def _without_webs(ring: Points, wall: Points) -> Points:
 def _rounded(whole: CrossSection, z_mm: float) -> Points:
     """The longest outline of an area without narrow tongues."""
     # barbs where a fold was cut off
-    whole = whole.offset(-_BARB_MM, JoinType.Round, 2.0, _ROUND).offset(_BARB_MM, JoinType.Round, 2.0, _ROUND)
-    return _ring_of(whole, z_mm)
+    kept = whole.offset(-_BARB_MM, JoinType.Round, 2.0, _ROUND).offset(_BARB_MM, JoinType.Round, 2.0, _ROUND)
+    # of a part as thin as a barb nothing would be left
+    return _ring_of(whole if kept.is_empty() else kept, z_mm)
 
 
 def _ring_of(area: CrossSection, z_mm: float) -> Points:
