@@ -9,7 +9,7 @@ import bpy
 from ..bridge.library import TUNE, BuckwrightError, as_plain, job_from
 from . import exports, job_tables, results, running, settings
 from .kept_folder import kept_folder
-from .plain_words import sentence
+from .plain_words import sentence, spoken
 from .snapshot import Refused
 
 __all__ = ["TuneWork", "keep", "take", "told"]
@@ -37,7 +37,8 @@ def told(scene: bpy.types.Scene) -> dict[str, Any]:
 def keep(scene: bpy.types.Scene, report: dict[str, Any]) -> None:
     """Keep the best of a search."""
     found = report["tune"]
-    results.of(scene).tuned = json.dumps(found | {"ranked": found["ranked"][:_KEPT]})
+    found |= {"ranked": found["ranked"][:_KEPT], "left": spoken(found.get("left", ""))}
+    results.of(scene).tuned = json.dumps(found)
 
 
 def take(scene: bpy.types.Scene, number: int) -> str:

@@ -12,7 +12,8 @@ def _found(page):
         {"name": "b", "title": "Fill All", "changes": {"fill.mode": "full"}, "words": "", "faults": []},
         {"name": "c", "title": "Gap 20 mm", "changes": {"forecast.gap_mm": 20.0}, "words": "", "faults": []},
     ]
-    return {"tune": {"ranked": ranked, "own": "as_set", "page": str(page)}}
+    left = "None is free of a web. Raise it: base.riser_mm."
+    return {"tune": {"ranked": ranked, "own": "as_set", "left": left, "page": str(page)}}
 
 
 def test_a_variant_is_taken_over_and_nothing_else_changes(addon, scene, fast, tmp_path):
@@ -23,6 +24,7 @@ def test_a_variant_is_taken_over_and_nothing_else_changes(addon, scene, fast, tm
     page = str(tmp_path / "tune.html")
     tuning.keep(scene, _found(page))
     assert [one["name"] for one in tuning.told(scene)["ranked"]] == ["a", "as_set", "b"]
+    assert tuning.told(scene)["left"] == "None is free of a web. Raise it: Riser."
     fast.fill.mode, fast.sheet.thickness_mm = "NONE", 1.25
     assert bpy.ops.buckwright.take_variant(number=1) == {"FINISHED"}
     assert (fast.base.auto_riser_mm, fast.base.riser_mm) == (False, 18.0)

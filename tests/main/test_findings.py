@@ -404,8 +404,9 @@ def group_formed(webs=0, lowest_mm=4.0, weakest_mm=0.4, alone_mm=0.42):
     return about_formed(told, alone_mm)
 
 
-def zoned(after_s=40.0, latest_s=50.0):
-    told = Made(at_once=latest_s > 35.0, after_s=after_s, earliest_s=35.0, latest_s=latest_s)
+def zoned(after_s=40.0, latest_s=50.0, earliest_s=35.0, cut_off=False):
+    at_once = earliest_s <= latest_s and np.isfinite(earliest_s)
+    told = Made(at_once=at_once, after_s=after_s, earliest_s=earliest_s, latest_s=latest_s, cut_off=cut_off)
     return about_zones(told, material_of("PETG"))
 
 
@@ -633,6 +634,14 @@ CASES = [
         zoned,
     ),
     ("zones-too-uneven", "warn", ["30 s", "166 °C"], lambda: zoned(latest_s=30.0), zoned),
+    (
+        "zones-too-uneven",
+        "warn",
+        ["never reaches 121 °C throughout."],
+        lambda: zoned(latest_s=np.inf, earliest_s=np.inf),
+        zoned,
+    ),
+    ("zones-beyond-forecast", "note", ["colder or hotter"], lambda: zoned(cut_off=True), zoned),
     ("printed-edge-too-tight", "note", ["2 places"], lambda: bound(2), bound),
     ("printed-edge-too-tight", "note", ["1 opening"], lambda: bound(0, 1), bound),
     ("platen-holes-unknown", "note", [], lambda: fitted(holes=False), fitted),

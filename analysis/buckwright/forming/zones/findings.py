@@ -31,7 +31,15 @@ NOT_IN_TIME = FindingKind(
     source="transient conduction under each zone (docs: heating the sheet)",
     remedies=("Heat for a time that suits every zone.", "Even the zones out."),
 )
-KINDS = (UNEVEN, NOT_IN_TIME)
+BEYOND = FindingKind(
+    slug="zones-beyond-forecast",
+    title="Zones beyond the forecast",
+    why="A sheet that is much colder or hotter in places than on the whole forms otherwise than a forecast can say.",
+    rule="Under every zone the sheet has 0.8 to 1.2 of the usual heat; the forecast takes it for no colder and no hotter.",
+    source="judgement",
+    remedies=("Even the zones out.", "Read the forecast there as too favourable."),
+)
+KINDS = (UNEVEN, NOT_IN_TIME, BEYOND)
 
 _SETTING = "machine.heater_zones"
 
@@ -49,15 +57,23 @@ def about_zones(zoned: "Zoned", material: "SheetMaterial") -> list[Finding]:
     list of Finding
     """
     if not zoned.at_once:
-        cold = "never" if math.isinf(zoned.earliest_s) else f"after {zoned.earliest_s:.0f} s"
-        words = (
-            f"The strongest zone reaches {material.forming_highest_c.low:g} °C after {zoned.latest_s:.0f} s, "
-            f"before the weakest reaches {material.forming_lowest_c.high:g} °C throughout ({cold})."
-        )
+        cold = f"{material.forming_lowest_c.high:g} °C throughout"
+        words = f"The weakest zone never reaches {cold}"
+        if math.isfinite(zoned.earliest_s):
+            words = f"The weakest zone reaches {cold} after {zoned.earliest_s:.0f} s only"
+        if math.isfinite(zoned.latest_s):
+            words += f", and the strongest is at {material.forming_highest_c.low:g} °C after {zoned.latest_s:.0f} s"
+        words += "."
         return [UNEVEN.found("warn", words, "Even the zones out, or heat more slowly.", setting=_SETTING)]
-    if zoned.earliest_s <= zoned.after_s <= zoned.latest_s:
-        return []
+    found = [] if zoned.earliest_s <= zoned.after_s <= zoned.latest_s else [_other_time(zoned)]
+    if zoned.cut_off:
+        words = "Under some zones the sheet is colder or hotter than the forecast takes it for."
+        found.append(BEYOND.found("note", words, "Even the zones out.", setting=_SETTING))
+    return found
+
+
+def _other_time(zoned: "Zoned") -> Finding:
     late = f"{math.floor(zoned.latest_s)} s" if math.isfinite(zoned.latest_s) else "any time after"
     span = f"{math.ceil(zoned.earliest_s)} s to {late}"
     words = f"{zoned.after_s:.0f} s suit the usual flux, but the zones want {span}."
-    return [NOT_IN_TIME.found("warn", words, f"Heat {span}.", setting=_SETTING)]
+    return NOT_IN_TIME.found("warn", words, f"Heat {span}.", setting=_SETTING)
