@@ -135,7 +135,7 @@ def halves(*, locked=0, bodies=1, whole=0.4, hidden=0.05, overlap=6.0, keys=3):
             surveys=(free, held),
             whole_hidden_share=whole,
             plane=Made(hidden_share=hidden),
-            seam=Made(overlap_mm=overlap, step_mm=0.473, keys=keys),
+            seam=Made(overlap_mm=overlap, step_mm=0.473, keys=keys, key_mm=1.5),
             inserts_of=lambda _name: (),
         )
     )
@@ -725,7 +725,7 @@ CASES = [
     (
         "sunk",
         "note",
-        ["4.0 of its 24.0 mm", "6.2 cm3", "31%"],
+        ["4.0 of its 24.0 mm", "6.2 cm3", "31 %"],
         lambda: posed(sunk_mm=4.0),
         lambda: posed(sunk_mm=4.0, sunk_by_rule=False),
     ),
