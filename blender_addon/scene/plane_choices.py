@@ -9,7 +9,7 @@ import numpy as np
 from mathutils import Vector
 from numpy.typing import NDArray
 
-from ..bridge.library import percent, way_words
+from ..bridge.library import percent, rounded, way_words
 from ..bridge.units import mm_per_unit
 from . import hand_marks, results, settings
 from .pictures import picture
@@ -119,8 +119,8 @@ def _more(entry: dict[str, Any]) -> str:
     tall = " and ".join(f"{height:.0f}" for height in entry["height_mm"])
     lines = [
         f"halves {tall} mm tall",
-        f"fill {entry['fill_volume_mm3'] / 1000.0:.3g} cm³",
-        f"trapped {entry['trapped_area_mm2'] / 100.0:.3g} cm²",
+        f"fill {rounded(entry['fill_volume_mm3'] / 1000.0, 3)} cm³",
+        f"trapped {rounded(entry['trapped_area_mm2'] / 100.0, 3)} cm²",
         f"hidden {percent(entry['hidden_share'])}, seam {percent(entry['seam_share'])}",
         *(["mirror images"] if entry["symmetrical"] else []),
     ]

@@ -6,7 +6,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..bridge.library import percent, way_words
+from ..bridge.library import percent, rounded, way_words
 from . import results, settings
 from .pictures import picture
 
@@ -57,11 +57,12 @@ def _words(entry: dict[str, Any]) -> str:
 
 def _more(entry: dict[str, Any]) -> str:
     """Its figures, short enough for five setups to stand on one screen."""
+    fill, cut = (rounded(entry[f"{name}_volume_mm3"] / 1000.0, 3) for name in ("fill", "cut"))
     lines = [
         f"outline {entry['footprint_mm2'] / 100.0:.0f} cm²",
-        f"fill {entry['fill_volume_mm3'] / 1000.0:.3g}, cut off {entry['cut_volume_mm3'] / 1000.0:.3g} cm³",
-        f"trapped {entry['trapped_area_mm2'] / 100.0:.3g} cm²",
-        f"buried or cut off {entry['detail_buried_mm2'] / 100.0:.3g} cm²",
+        f"fill {fill}, cut off {cut} cm³",
+        f"trapped {rounded(entry['trapped_area_mm2'] / 100.0, 3)} cm²",
+        f"buried or cut off {rounded(entry['detail_buried_mm2'] / 100.0, 3)} cm²",
         f"thinnest 5 %: about {percent(entry['thin_share'])}",
     ]
     return "\n".join(lines)

@@ -57,6 +57,13 @@ def test_halves_stand_beside_the_sculpt_and_are_the_users(addon, scene, ring):
     assert len(halves()) == 2
 
 
+def test_figures_of_a_large_sculpt_are_written_out(addon, scene):
+    plane = {"height_mm": (400.0, 380.0), "fill_volume_mm3": 4_321_000.0, "trapped_area_mm2": 123_456.0}
+    plane |= {"hidden_share": 0.2, "seam_share": 0.01, "symmetrical": False}
+    lines = addon.scene.plane_choices._more(plane).splitlines()
+    assert lines[1:3] == ["fill 4320 cm³", "trapped 1230 cm²"]
+
+
 def test_what_is_of_the_whole_goes_from_the_job_of_its_halves(addon, scene, ring):
     """A size by a measurement would scale a half, and the axis of a mirror may run along its pull."""
     held, kept = addon.scene.settings.of(scene), addon.scene.results.of(scene)
