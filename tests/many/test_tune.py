@@ -320,8 +320,17 @@ def test_a_variant_is_taken(tmp_path, monkeypatch):
         name: getattr(getattr(taken, name.split(".")[0]), name.split(".")[1]) for name in changes
     } == changes
     assert path.read_text(encoding="utf-8") == TEXT
-    for more, told in ((["--to", "job.toml"], "stays as it is"), (["--to", "out/a.toml"], "into the same")):
+    (tmp_path / "job_tuned.toml").write_text("# mine\n", encoding="utf-8")
+    for more, told in (
+        (["--to", "job.toml"], "stays as it is"),
+        (["--to", "job.toml", "--force"], "stays as it is"),
+        (["--to", "out/a.toml"], "into the same"),
+        ([], "job_tuned.toml is there already"),
+    ):
         done = CliRunner().invoke(main, [*words, *more])
         assert (done.exit_code, told in done.output) == (2, True), done.output
-    done = CliRunner().invoke(main, ["tune", "job.toml", "--out", "none", "--take", "1"])
+    assert (tmp_path / "job_tuned.toml").read_text(encoding="utf-8") == "# mine\n"
+    assert CliRunner().invoke(main, [*words, "--force"]).exit_code == 0
+    assert read_job(tmp_path / "job_tuned.toml") == taken
+    done = CliRunner().invoke(main, ["tune", "job.toml", "--out", "none", "--take", "1", "--force"])
     assert done.exit_code == 2 and "holds no search" in done.output

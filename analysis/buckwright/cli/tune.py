@@ -41,13 +41,16 @@ _SHOWN = 3
 @click.option(
     "--to", type=click.Path(path_type=Path), help="That job file.  [default: NAME_tuned.toml beside the job]"
 )
+@click.option("--force", is_flag=True, help="Replace that job file if it is there.")
 @click.option(
     "--out", type=click.Path(path_type=Path), help="Folder for table and page.  [default: NAME_tune]"
 )
 @click.option("--scheduler", metavar="ADDRESS", help="A Dask scheduler, as tcp://192.168.0.5:8786.")
 @click.option("--workers", type=click.IntRange(1, 1024), help="Variants at once, at most.")
 @with_settings("make")
-def tune(source: Path, out: Path | None, take: int | None, to: Path | None, **words: Any) -> None:
+def tune(
+    source: Path, out: Path | None, take: int | None, to: Path | None, *, force: bool, **words: Any
+) -> None:
     """Try variants of a job and compare them with the job as it is set; nothing of the job is changed.
 
     Left to itself it varies the setup (where the pull is searched for), riser, gap to the frame, gauge and
@@ -60,7 +63,7 @@ def tune(source: Path, out: Path | None, take: int | None, to: Path | None, **wo
         if take is None:
             _tell(_search(source, home, words), home)
         else:
-            _take(source, home, take, to)
+            _take(source, home, take, to, force=force)
     sys.exit(DONE)
 
 
@@ -105,7 +108,7 @@ def _tell(found: "Tuned", home: Path) -> None:
     say(f"Written: {home}/ with tune.html, tune.csv; --take N writes a job file.")
 
 
-def _take(source: Path, home: Path, number: int, to: Path | None) -> None:
+def _take(source: Path, home: Path, number: int, to: Path | None, *, force: bool) -> None:
     from buckwright.errors import InputError
     from buckwright.many.taking import changed_job
     from buckwright.many.tuning import read_chosen
@@ -117,6 +120,8 @@ def _take(source: Path, home: Path, number: int, to: Path | None) -> None:
     target = to or source.with_name(f"{source.stem}_tuned.toml")
     if target.resolve() == source.resolve():
         raise InputError(f"{target} is the job itself, which stays as it is; name another file with --to")
+    if target.exists() and not force:
+        raise InputError(f"{target} is there already; choose another with --to, or replace it with --force")
     if target.resolve().parent != source.resolve().parent:
         raise InputError("the sculpt is found from the folder of the job: write the new one into the same")
     text = changed_job(source, chosen["changes"], why=f"Variant {number} of a search. {chosen['words']}")

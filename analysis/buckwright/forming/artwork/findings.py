@@ -40,7 +40,7 @@ def about_artwork(folded_share: float, farthest_mm: float) -> list[Finding]:
     list of Finding
     """
     if folded_share > _LITTLE:
-        words = f"Near folds, {percent(folded_share)} of the part, the print will not be where the picture shows it."
+        words = f"Near folds ({percent(folded_share)} of the part) the print will not be where the picture shows it."
         return [LIMITS.found("warn", words, "Keep lettering away from them, or get rid of the folds first.")]
     words = f"The print moves by up to {farthest_mm:.0f} mm sideways on its way to the part."
     return [LIMITS.found("note", words, "Form a sheet with the test grid first.")]
