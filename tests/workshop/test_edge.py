@@ -235,6 +235,9 @@ def test_the_drilling_template_shows_each_hole_true():
     slot = next(line for line in drawing.lines if line.layer == "cut")
     assert np.ptp(slot.points, axis=0) == pytest.approx([26.0, 4.0], abs=0.2)
     assert any("drill square to it" in one.text for one in drawing.words)
+    told = [one.text for one in drilling_template(curve.points, placed, [-3.0] * len(placed)).words]
+    assert any("1: rivet hole, 3.2 mm, below the trim line" in text for text in told)
+    assert any(": strap slot, 26 x 4 mm, below the trim line" in text for text in told)
 
 
 FLOOR = 10.0

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.output.flat.drawing import Circle, FlatDrawing, Line, Words, box
-from buckwright.workshop.edge.holes import PartHole
+from buckwright.workshop.edge.holes import HOLE_NAMES, PartHole
 from buckwright.workshop.edge.unrolling import FlatBand
 
 __all__ = ["drilling_template", "height_gauge", "paper_strip"]
@@ -148,7 +148,7 @@ def drilling_template(
     ----------
     trim : (N, 2 or more) the trim line, mm
     holes : at least one
-    distances_mm : of each to the nearest trim line
+    distances_mm : of each to the nearest trim line, negative below the outer one
     openings : trim lines round openings, likewise
     """
     lines = [Line("reference", np.asarray(ring)[:, :2]) for ring in (trim, *openings)]
@@ -164,7 +164,8 @@ def drilling_template(
         lines += [line for place in hole.drilled_mm for line in _cross(place)]
         steep = f", wall {hole.slope_deg:.0f} deg: drill square to it" if hole.slope_deg > 30.0 else ""
         words.append(Words("engrave", x + 2.0, y + 2.0, _TEXT_MM, f"{n}"))
-        line = f"{n}: {hole.kind}, {_size(hole)}, {away:.0f} mm to the edge{steep}"
+        edge = f"{away:.0f} mm to the edge" if away >= 0.0 else "below the trim line"
+        line = f"{n}: {HOLE_NAMES[hole.kind]}, {_size(hole)}, {edge}{steep}"
         words.append(Words("engrave", left, low - _LINE_MM * n, _SMALL_MM, line))
     return FlatDrawing(
         name="drilling",

@@ -60,11 +60,7 @@ HOLE_KINDS = (NEAR, BELOW, OFF)
 EDGE_KINDS = (TIGHT, RISES)
 
 _FAR_MM = 5.0
-_KINDS = {
-    "rivet": ("Rivet hole", "edge.rivets_mm"),
-    "slot": ("Strap slot", "edge.slots_mm"),
-    "fan": ("Fan hole", "edge.fans_mm"),
-}
+_SETTINGS = {"rivet": "edge.rivets_mm", "slot": "edge.slots_mm", "fan": "edge.fans_mm"}
 
 
 def about_holes(holes: "Sequence[PartHole]", distances_mm: Sequence[float]) -> list[Finding]:
@@ -72,20 +68,18 @@ def about_holes(holes: "Sequence[PartHole]", distances_mm: Sequence[float]) -> l
 
     Parameters
     ----------
-    holes : on the buck
+    holes : on the buck; numbered as on the drilling template
     distances_mm : of each to the trim line, negative below it
 
     Returns
     -------
     list of Finding
     """
-    from buckwright.workshop.edge.holes import least_edge_mm
+    from buckwright.workshop.edge.holes import HOLE_NAMES, least_edge_mm
 
-    found, numbers = [], dict.fromkeys(_KINDS, 0)
-    for hole, away in zip(holes, distances_mm, strict=True):
-        numbers[hole.kind] += 1
-        kind, setting = _KINDS[hole.kind]
-        name = f"{kind} {numbers[hole.kind]}"
+    found = []
+    for n, (hole, away) in enumerate(zip(holes, distances_mm, strict=True), 1):
+        name, setting = f"Hole {n} ({HOLE_NAMES[hole.kind]})", _SETTINGS[hole.kind]
         x, y, z = (float(v) for v in hole.at_mm)
         if hole.off_mm > _FAR_MM:
             words = f"{name} was given {hole.off_mm:.0f} mm beside the buck, and was moved onto it."

@@ -11,10 +11,12 @@ from scipy.spatial import cKDTree
 
 from buckwright.mesh.triangles import Mesh
 
-__all__ = ["HoleKind", "PartHole", "edge_distances", "least_edge_mm", "placed_holes"]
+__all__ = ["HOLE_NAMES", "HoleKind", "PartHole", "edge_distances", "least_edge_mm", "placed_holes"]
 
 type HoleKind = Literal["rivet", "slot", "fan"]
 type Points = NDArray[np.float64]
+
+HOLE_NAMES: dict[HoleKind, str] = {"rivet": "rivet hole", "slot": "strap slot", "fan": "fan hole"}
 
 # Makers keep holes twice their diameter, at least 8 to 10 mm, from the edge (read); for a wide opening
 # 10 mm of rim: house rule.
