@@ -11,12 +11,13 @@ from buckwright.cli import main
 from buckwright.errors import InputError
 from buckwright.job import Job, read_job
 from buckwright.many.choices import block_choices, choices_for, neighbours, own_first, radii_for, spread_out
-from buckwright.many.judging import best_first, judge, left_words
+from buckwright.many.judging import _FINDINGS, AIR, LOCKS, THIN, WEB, best_first, judge, left_words
 from buckwright.many.taking import changed_job
 from buckwright.many.tune_page import setting_words
 from buckwright.many.tuning import read_chosen, tune
 from buckwright.many.varying import Varied
 from buckwright.many.work import Product, failed
+from buckwright.stages import figures, finding_kinds
 
 JOB = Job(job={"name": "cap"}, sculpt={"file": "cap.stl"}, pull={"direction": "z"}, base={"riser_mm": 12.0})
 CHOICES = [
@@ -117,6 +118,20 @@ def test_faults_and_trades_are_told():
     assert (same.gain, same.faults) == (0.0, ())
     assert best_first([low, same])[0] is same
     assert left_words([low, same], {}, own) == ""
+
+
+def test_air_that_stays_trapped_is_a_fault():
+    own = report(JOB)
+    bare = own | {"venting": {"bare": 1, "vents": 8}}
+    found = judge("bare", bare, own | {"venting": {"bare": 0, "vents": 8}}, least_mm=0.2)
+    assert (found.lacks, found.faults) == (("bare",), ("air stays trapped in a pocket without a vent",))
+    vented = judge("vented", own | {"venting": {"bare": 0, "vents": 9}}, bare, least_mm=0.2)
+    assert best_first([found, vented]) == [vented, found]
+
+
+def test_every_fault_is_told_by_a_finding_that_there_is():
+    assert set(_FINDINGS) == {LOCKS, WEB, AIR, THIN} <= {one.name for one in figures()}
+    assert set(_FINDINGS.values()) <= set(finding_kinds())
 
 
 def test_what_no_variant_is_free_of_is_told_with_how_near_they_come_and_where_it_is():

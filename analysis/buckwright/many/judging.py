@@ -8,11 +8,11 @@ from typing import Any, Literal
 from buckwright.stage import Figure
 from buckwright.stages import figures
 
-__all__ = ["LOCKS", "THIN", "WEB", "Compared", "Judged", "best_first", "judge", "left_words"]
+__all__ = ["AIR", "LOCKS", "THIN", "WEB", "Compared", "Judged", "best_first", "judge", "left_words"]
 
-LOCKS, WEB, THIN = "locked", "webs_over_trim", "weakest_mm"
+LOCKS, WEB, AIR, THIN = "locked", "webs_over_trim", "bare", "weakest_mm"
 """Figures by which a variant is at fault."""
-_FINDINGS = {LOCKS: "part-locks", WEB: "web", THIN: "weakest-spot"}
+_FINDINGS = {LOCKS: "part-locks", WEB: "web", AIR: "pocket-without-vent", THIN: "weakest-spot"}
 """What tells where and why, and what to do about it."""
 
 type Verdict = Literal["better", "as good", "worse", ""]
@@ -57,8 +57,8 @@ class Judged:
     Attributes
     ----------
     name : of the variant
-    lacks : figures in which it is at fault: `LOCKS`, `WEB`, `THIN`
-    faults : the same in words: it locks, a web over the trim line, thinner than wanted
+    lacks : figures in which it is at fault: `LOCKS`, `WEB`, `AIR`, `THIN`
+    faults : the same in words: it locks, a web over the trim line, trapped air, thinner than wanted
     compared : every figure
     gain : what it is better by, all in all; 0 for the job as it is set
     """
@@ -188,6 +188,8 @@ def _faults(report: Mapping[str, Any], least_mm: float) -> dict[str, str]:
         faults[LOCKS] = "the part locks"
     if of[WEB]:
         faults[WEB] = "a web crosses the trim line"
+    if of[AIR]:
+        faults[AIR] = "air stays trapped in a pocket without a vent"
     weakest = of[THIN]
     if weakest is not None and weakest < least_mm:
         faults[THIN] = f"thinner than {least_mm:g} mm"
