@@ -14,7 +14,6 @@ import numpy as np
 
 from buckwright.clock import Clock
 from buckwright.job import read_job
-from buckwright.pipeline.commands import COMMANDS
 from buckwright.pipeline.engine import Engine
 from buckwright.pipeline.job_sheet import add_job_sheet
 from buckwright.pipeline.settled import settled
@@ -54,7 +53,7 @@ def test_papers_of_the_heron() -> None:
                     files |= paper.make(told.get(stage.gives), told)
         report = {**sections_of(stages, told), "files": {}, "findings": []}
         files["buck.png"] = PIXEL
-        add_job_sheet(COMMANDS["make"], told, answers_of(stages, told), report, files)
+        add_job_sheet("the buck is ready to print.", told, answers_of(stages, told), report, files)
         clock_s, processor_s = time.perf_counter() - begin, time.process_time() - before
     weight = len(files["job_sheet.html"]) / 1e6
     print(

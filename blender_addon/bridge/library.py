@@ -42,7 +42,7 @@ else:
     from ..library.buckwright.mesh.units import LARGEST_MM, LIKELY_MM, MM_PER_UNIT, SMALLEST_MM
     from ..library.buckwright.output.canvas.palette import STATE_COLOURS
     from ..library.buckwright.output.journal import alive
-    from ..library.buckwright.pipeline.commands import COMMANDS, settings_for
+    from ..library.buckwright.pipeline.commands import COMMANDS, outcome_of, settings_for
     from ..library.buckwright.pipeline.pull_notes import note_pull
     from ..library.buckwright.pose.findings import way_words
     from ..library.buckwright.settings import Setting, settings_of
@@ -82,6 +82,7 @@ __all__ = [
     "known_sheets",
     "log_path",
     "note_pull",
+    "outcome_of",
     "percent",
     "read_job",
     "renamed",

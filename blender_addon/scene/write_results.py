@@ -16,7 +16,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..bridge.library import COMMANDS
+from ..bridge.library import COMMANDS, outcome_of
 from ..bridge.units import mm_per_unit
 from . import (
     block_markers,
@@ -330,7 +330,9 @@ def _keep_frame(scene: bpy.types.Scene, placement: Placement) -> None:
 
 def _told(result: Result) -> str:
     """What the command says of its outcome, and what belongs to it."""
-    outcome = COMMANDS[result.command].outcomes[result.releases].rstrip(".")
+    found = [(one["slug"], one["severity"]) for one in result.report["findings"]]
+    command = COMMANDS[result.command]
+    outcome = outcome_of(command, released=result.releases, findings=found).rstrip(".")
     words = outcome[:1].upper() + outcome[1:]
     if (told := result.report.get("forecast")) is not None and result.command == "forecast":
         return f"{words}: {formed_sheet.summary(told)}"

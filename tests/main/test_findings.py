@@ -18,7 +18,7 @@ from buckwright.forming.forecast.formed import FREE, OVERDRAWN
 from buckwright.forming.forecast.gauges import Gauge
 from buckwright.forming.forecast.measured import against, points_of
 from buckwright.forming.forecast.measured_findings import about_measured
-from buckwright.forming.heating.findings import about_heating
+from buckwright.forming.heating.findings import about_heating, about_oven
 from buckwright.forming.heating.settings import HeatingSettings
 from buckwright.forming.heating.sheet_heating import sheet_layer
 from buckwright.forming.heating.slab import Face
@@ -410,6 +410,10 @@ def zoned(after_s=40.0, latest_s=50.0, earliest_s=35.0, cut_off=False):
     return about_zones(told, material_of("PETG"))
 
 
+def in_oven(zones, heat_map="", heater="oven"):
+    return about_oven(HeatingSettings(heater=heater), zones=zones, heat_map=heat_map)
+
+
 def bound(places=0, handles=0):
     missed = np.array([AT, (30.0, 0.0, 5.0)])[:places]
     return about_printed([Made(tight_mm=missed, handles=handles)])
@@ -642,6 +646,14 @@ CASES = [
         zoned,
     ),
     ("zones-beyond-forecast", "note", ["colder or hotter"], lambda: zoned(cut_off=True), zoned),
+    ("oven-without-zones", "warn", ["evenly warm"], lambda: in_oven("1 0.8"), lambda: in_oven("")),
+    (
+        "oven-without-zones",
+        "warn",
+        ["left out"],
+        lambda: in_oven("1 0.8", heat_map="1 0.9"),
+        lambda: in_oven("1 0.8", heater="radiant"),
+    ),
     ("printed-edge-too-tight", "note", ["2 places"], lambda: bound(2), bound),
     ("printed-edge-too-tight", "note", ["1 opening"], lambda: bound(0, 1), bound),
     ("platen-holes-unknown", "note", [], lambda: fitted(holes=False), fitted),

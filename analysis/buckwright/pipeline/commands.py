@@ -1,14 +1,17 @@
 """What can be asked of the library: which results a command works out, and what it tells of them."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from buckwright.findings import counted
 from buckwright.settings import Setting
 from buckwright.stage import Stage
-from buckwright.stages import all_stages, tables_of
+from buckwright.stages import all_stages, finding_kinds, tables_of
 
-__all__ = ["COMMANDS", "Command", "prepared", "releases", "settings_for", "stages_for"]
+__all__ = ["COMMANDS", "Command", "outcome_of", "prepared", "releases", "settings_for", "stages_for"]
+
+_NAMED = 2  # kinds of findings that the outcome names: it stays one line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,6 +28,8 @@ class Command:
     given : results that are handed in instead of being worked out
     judged_by : the result that tells whether the part releases; empty if none does
     outcomes : what the summary leads with, by whether the part releases
+    but : what it leads with where the part releases and findings are open that are more than notes; empty
+        where these change nothing about it
     job_sheet : whether a job sheet is written
     sets : settings that it takes whatever the job says, by table
     """
@@ -37,6 +42,7 @@ class Command:
     given: tuple[str, ...] = ()
     judged_by: str = ""
     outcomes: Mapping[bool, str] = field(default_factory=dict)
+    but: str = ""
     job_sheet: bool = False
     sets: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
 
@@ -62,6 +68,7 @@ COMMANDS = {
                 True: "the buck is ready to print.",
                 False: "the buck was made, but the part cannot come off it as it stands.",
             },
+            but="the buck can be printed",
             job_sheet=True,
         ),
         Command(
@@ -139,3 +146,26 @@ def _released(result: Any) -> bool:
 def releases(command: Command, results: Mapping[str, Any]) -> bool:
     """Whether the part releases, as far as the command can tell."""
     return not command.judged_by or _released(results[command.judged_by])
+
+
+def outcome_of(command: Command, *, released: bool, findings: Iterable[tuple[str, str]]) -> str:
+    """What the summary leads with: one verdict, which open warnings belong to.
+
+    Parameters
+    ----------
+    command : what was run
+    released : see `releases`
+    findings : (slug, severity) of each, worst first
+
+    Returns
+    -------
+    str : a sentence
+    """
+    open_ones = [slug for slug, severity in findings if severity != "note"]
+    if not (released and command.but and open_ones):
+        return command.outcomes[released]
+    kinds, named = finding_kinds(), list(dict.fromkeys(open_ones))
+    titles = [kinds[slug].title for slug in named[:_NAMED]]
+    words = "; ".join(title[:1].lower() + title[1:] for title in titles)
+    first = ", first" if len(named) > _NAMED else ""
+    return f"{command.but}, with {counted(len(open_ones), 'open warning')}{first}: {words}."

@@ -6,7 +6,6 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from buckwright.errors import JobError
-from buckwright.pipeline.commands import Command, releases
 from buckwright.pipeline.publishing import hashes_of
 from buckwright.stage import Told
 
@@ -21,7 +20,7 @@ _CLEAR_MM = 0.4
 
 
 def add_job_sheet(
-    command: Command,
+    outcome: str,
     told: Told,
     answers: Sequence[tuple[str, str]],
     report: dict[str, Any],
@@ -34,7 +33,7 @@ def add_job_sheet(
 
     Parameters
     ----------
-    command : what was run
+    outcome : what the summary leads with
     told : job and results
     answers : questions and answers that the summary leads with
     report : the tree of report.json; its `files` gain an entry, and it says what the page weighs
@@ -55,7 +54,7 @@ def add_job_sheet(
         material=job.sheet.material,
         use=job.job.use,
         vacuum=job.machine.vacuum or "",
-        outcome=command.outcomes[releases(command, told.results)],
+        outcome=outcome,
         answers=answers,
         pulls=_pulls(job),
     )

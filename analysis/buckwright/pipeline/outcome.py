@@ -167,7 +167,7 @@ class Outcome:
         files = drawn_now(stages, self._told(), lambda papers: pictures or not papers.picture)
         report = self.report | {"files": hashes_of(files)}
         if self.command.job_sheet:
-            add_job_sheet(self.command, self._told(), self.summary.answers, report, files)
+            add_job_sheet(self.summary.outcome, self._told(), self.summary.answers, report, files)
         return Places(self.command.name, Path(folder)).write(files, report, dict, None)
 
     def __repr__(self) -> str:

@@ -13,7 +13,7 @@ from buckwright.job import Job
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.report import assemble
 from buckwright.output.summary import Summary
-from buckwright.pipeline.commands import COMMANDS, Command, prepared, releases, stages_for
+from buckwright.pipeline.commands import COMMANDS, Command, outcome_of, prepared, releases, stages_for
 from buckwright.pipeline.drawing import drawing
 from buckwright.pipeline.engine import Engine
 from buckwright.pipeline.job_sheet import add_job_sheet, light_buck
@@ -138,16 +138,17 @@ def _once(
     findings = tuple(findings_of(shown, told))
     answers = answers_of(shown, told)
     report = _report(asked, told, findings, clock, files)
+    released = releases(asked, told.results)
+    outcome = outcome_of(asked, released=released, findings=[(one.slug, one.severity) for one in findings])
     if with_sheet:
         buck = light[0].result() if light else None
-        add_job_sheet(asked, told, answers, report, files, prefix=places.prefix, buck=buck)
+        add_job_sheet(outcome, told, answers, report, files, prefix=places.prefix, buck=buck)
     listed = [stage for stage in stages if not asked.arrays_of or stage.name in asked.arrays_of]
     with clock.step("writing"):
         written = places.write(files, report, lambda: told_arrays(listed, told), clock.gate)
-    released = releases(asked, told.results)
     summary = Summary(
         title=told.title,
-        outcome=asked.outcomes[released],
+        outcome=outcome,
         answers=answers,
         findings=findings,
         facts=facts_of(shown, told),

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from buckwright.forming.heating.settings import HeatingSettings
     from buckwright.forming.sheets.table import SheetMaterial
 
-__all__ = ["KINDS", "about_heating"]
+__all__ = ["KINDS", "about_heating", "about_oven"]
 
 BURNS = FindingKind(
     slug="surface-burns-first",
@@ -65,7 +65,20 @@ THICK = FindingKind(
         "Enter a sheet of your own with the figures of its maker's data sheet.",
     ),
 )
-KINDS = (BURNS, COLD, CARRIED, THICK)
+UNZONED = FindingKind(
+    slug="oven-without-zones",
+    title="An oven has no zones",
+    why="Zones are those of a heater that faces the sheet; hot air all round does not follow them, and the forecast "
+    "takes the sheet as evenly warm.",
+    rule="Told where the machine has heater zones and the sheet is heated in an oven.",
+    source="this tool's own model of heating",
+    remedies=(
+        "Choose the radiant heater, if the sheet hangs under one.",
+        "Measure the hot sheet and enter its temperatures as the forecast's heat map: that counts for any heater.",
+        "Leave the zones out.",
+    ),
+)
+KINDS = (BURNS, COLD, CARRIED, THICK, UNZONED)
 
 _THICKEST_MM = 3.0
 
@@ -97,6 +110,25 @@ def about_heating(
         else _cold(heated, what, material)
     )
     return [cause, *thick]
+
+
+def about_oven(settings: "HeatingSettings", *, zones: str, heat_map: str) -> list[Finding]:
+    """Findings about zones of a heater that nothing is made of.
+
+    Parameters
+    ----------
+    settings : heater and room
+    zones : map of relative flux of the machine's heater; empty for none
+    heat_map : of the sheet, as the forecast is given it; empty for none
+    """
+    if settings.heater != "oven" or not zones.strip():
+        return []
+    words = "The machine's heater zones were left out: the sheet is heated in an oven, which has none"
+    words += "." if heat_map.strip() else ", and the forecast takes it as evenly warm."
+    advice = "Choose the radiant heater if the sheet hangs under one."
+    if not heat_map.strip():
+        advice += " An oven that heats unevenly is told by a heat map of the sheet."
+    return [UNZONED.found("warn", words, advice, setting="heating.heater")]
 
 
 def _thick(what: str, thickness_mm: float) -> list[Finding]:

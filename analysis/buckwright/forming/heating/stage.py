@@ -57,8 +57,12 @@ def _heat(sheet: "SheetSettings", heating: HeatingSettings, material: str, clock
 def _findings(heated: "Heated", told: Told) -> "list[Finding]":
     from buckwright.forming.sheets.materials import sheet as material_of
 
-    sheet = told.job.sheet
-    return findings.about_heating(heated, material_of(sheet.material), sheet.thickness_mm, told.job.heating)
+    sheet, heating = told.job.sheet, told.job.heating
+    zones, heat_map = told.job.machine.heater_zones, told.job.forecast.heat_map
+    return [
+        *findings.about_heating(heated, material_of(sheet.material), sheet.thickness_mm, heating),
+        *findings.about_oven(heating, zones=zones, heat_map=heat_map),
+    ]
 
 
 def _sections(heated: "Heated", told: Told) -> Mapping[str, Any]:
