@@ -1,5 +1,7 @@
 """Take-up blocks: they come off, they are kept only where they help, and they help on two steep parts."""
 
+from types import SimpleNamespace as Made
+
 import numpy as np
 import pytest
 from manifold3d import CrossSection, Manifold
@@ -18,7 +20,8 @@ from buckwright.shape.base.settings import BaseSettings
 from buckwright.shape.take_up.findings import about_take_up
 from buckwright.shape.take_up.seeking import Fold, Room, seek_blocks, spots_of
 from buckwright.shape.take_up.settings import TakeUpSettings
-from buckwright.shape.take_up.taken_up import Trying, as_given, as_sought
+from buckwright.shape.take_up.taken_up import as_given, as_sought
+from buckwright.shape.take_up.trying import Trying
 
 DRAFT_DEG = 5.0
 
@@ -204,6 +207,66 @@ def test_a_web_that_blocks_do_not_shorten_gets_none():
 def test_nothing_is_kept_that_lets_more_stand_above_the_trim_line(left):
     found = pretended(lambda _web, _block: left)
     assert found.blocks == () and len(found.trials) >= 8
+
+
+MORE = "A higher riser gives blocks more room, and lets webs end lower."
+
+
+def pretended_on(riser, left, asked):
+    """A wall of 40 x 20 mm on some riser; `left` says what webs are left on it, by blocks or none."""
+    asked.append(riser)
+
+    def blank_with(blocks):
+        wall = CrossSection.square((40.0, 20.0), True)
+        plan = Made(levels=((6.0 + riser, wall),), trim_z_mm=6.0 + riser, flange_z_mm=6.0, riser_mm=riser)
+        return Made(plan=plan, blocks=blocks)
+
+    def folds(blank, _quality):
+        length, over = left(riser, len(blank.blocks))
+        return [Fold(x_mm=x, y_mm=13.0, length_mm=length, over_mm=over) for x in (23.0, -23.0) if length]
+
+    return Trying(
+        blank_with,
+        folds,
+        "preview",
+        least_web_mm=20.0,
+        told=lambda _share: None,
+        raised=lambda higher: pretended_on(higher, left, asked),
+    )
+
+
+@pytest.mark.parametrize(
+    ("left", "advice"),
+    [
+        # blocks do no more than a fifth on 12 mm, twice that riser halves it with blocks
+        (
+            lambda riser, n: (30.0 if riser < 20.0 else 12.0 if n else 33.0, 5.0),
+            "A riser of 24 mm with 2 blocks leaves 24 mm, 10 mm of it above (forecast).",
+        ),
+        # only three times as high, and without blocks
+        (
+            lambda riser, _n: (0.0 if riser > 30.0 else 30.0, 5.0),
+            "A riser of 36 mm leaves none of these webs across the trim line (forecast).",
+        ),
+        # shorter, but more of it stands above the trim line
+        (lambda riser, _n: (12.0, 7.0) if riser > 20.0 else (30.0, 5.0), MORE),
+        (lambda _riser, _n: (30.0, 5.0), MORE),
+    ],
+)
+def test_where_blocks_do_too_little_a_higher_riser_is_proposed(left, advice):
+    taken = as_sought(TakeUpSettings(), pretended_on(12.0, left, []), flange=True)
+    (found,) = about_take_up(taken, trim_mm=18.0)
+    assert (found.advice, found.setting) == (advice, "base.riser_mm")
+    told = taken.to_dict()["higher_riser"]
+    assert (told is None) == (advice is MORE)
+    assert told is None or f"{told['riser_mm']:.0f} mm" in advice
+
+
+def test_no_higher_riser_is_looked_at_where_blocks_halve_the_webs_or_there_are_none():
+    for left in (lambda _riser, n: (12.0 if n else 30.0, 5.0), lambda _riser, _n: (0.0, 0.0)):
+        asked = []
+        assert as_sought(TakeUpSettings(), pretended_on(12.0, left, asked), flange=True).raised is None
+        assert asked == [12.0]
 
 
 def test_blocks_that_are_given_are_made_and_told_as_given():

@@ -37,7 +37,8 @@ def edge_rows(report: Mapping[str, Any]) -> list[tuple[str, str]]:
     if edge["profile_size_mm"]:
         size = " x ".join(f"{side:.0f}" for side in edge["profile_size_mm"])
         rows.append(("Printed edge", f"edge.stl, {size} mm, of a flexible filament"))
-    return [*rows, *_opening_rows(edge.get("openings") or ())]
+    rows += _floor_rows("Opening {}, cut out", edge.get("openings") or ())
+    return rows + _floor_rows("Body {}, if cut out by itself", edge.get("islands") or ())
 
 
 def trim_words(base: Mapping[str, Any]) -> str:
@@ -78,12 +79,12 @@ def trim_step(base: Mapping[str, Any], edge: Mapping[str, Any]) -> str:
     return f"Mark the trim line {height}, as there is no ledge, and cut outside it first."
 
 
-def _opening_rows(openings: Sequence[Mapping[str, Any]]) -> list[tuple[str, str]]:
+def _floor_rows(label: str, rims: Sequence[Mapping[str, Any]]) -> list[tuple[str, str]]:
     rows = []
-    for n, one in enumerate(openings, 1):
+    for n, one in enumerate(rims, 1):
         strip = f"border strip {one['outside_mm'] + _OVERLAP_MM:.0f} mm"
         gauge = f"{one['gauge_mm']:.1f} mm over its floor"
-        rows.append((f"Opening {n}, cut out", f"trim line {one['trim_line_mm']:.0f} mm, {gauge}; {strip}"))
+        rows.append((label.format(n), f"trim line {one['trim_line_mm']:.0f} mm, {gauge}; {strip}"))
     return rows
 
 

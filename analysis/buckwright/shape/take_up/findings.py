@@ -16,7 +16,9 @@ BLOCKS = FindingKind(
     rule=(
         "Blocks outside the wall where webs cross the trim line, close to it and below the trim line, in up to eight "
         "arrangements. The forecast is run with each; blocks are kept only where webs become shorter and no more of "
-        "them stands above the trim line, folds too short to be told as webs counted in."
+        "them stands above the trim line, folds too short to be told as webs counted in. Where more than half of their "
+        "length is left, risers twice and three times as high are forecast too, with up to three arrangements each, and "
+        "the first that halves it is told."
     ),
     source="this tool's own forecast and search",
     remedies=(
@@ -100,20 +102,33 @@ def _sought(taken: "TakenUp") -> list[Finding]:
         return [NO_BLOCK.found("note", "No web crosses the trim line: no take-up block is needed.")]
     if not taken.trials:
         words = "No take-up block has room between the flange and the trim line."
-        return [NO_BLOCK.found("note", words, "Raise the riser.", setting="base.riser_mm")]
+        return [NO_BLOCK.found("note", words, _higher(taken) or "Raise the riser.", setting="base.riser_mm")]
     if taken.blocks:
-        words = f"{counted(len(taken.blocks), 'take-up block')}: {_figures(taken)}"
-        return [BLOCKS.found("note", words, setting="take_up.enabled")]
+        words, advice = f"{counted(len(taken.blocks), 'take-up block')}: {_figures(taken)}", _higher(taken)
+        setting = "base.riser_mm" if advice else "take_up.enabled"
+        return [BLOCKS.found("note", words, advice, setting=setting)]
     least = min(taken.trials, key=lambda trial: trial.length_mm)
     words = (
         f"No take-up block helps. Of {counted(len(taken.trials), 'arrangement')} the best left webs of "
         f"{least.length_mm:.0f} mm that cross the trim line, {least.over_mm:.0f} mm of it above; without blocks there "
         f"are {taken.before_mm:.0f} and {taken.over_before_mm:.0f} mm."
     )
-    return [NO_BLOCK.found("note", words, _MORE, setting="base.riser_mm")]
+    return [NO_BLOCK.found("note", words, _higher(taken) or _MORE, setting="base.riser_mm")]
 
 
 _MORE = "A higher riser gives blocks more room, and lets webs end lower."
+
+
+def _higher(taken: "TakenUp") -> str:
+    """What a higher riser would do, where blocks do too little and it was tried."""
+    higher = taken.raised
+    if higher is None:
+        return ""
+    rise = f"A riser of {higher.riser_mm:.0f} mm"
+    rise += f" with {counted(higher.blocks, 'block')}" if higher.blocks else ""
+    if higher.length_mm == 0.0:
+        return f"{rise} leaves none of these webs across the trim line (forecast)."
+    return f"{rise} leaves {higher.length_mm:.0f} mm, {higher.over_mm:.0f} mm of it above (forecast)."
 
 
 def _figures(taken: "TakenUp") -> str:

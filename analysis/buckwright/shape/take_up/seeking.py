@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from buckwright.shape.base.blocks import Block
 
-__all__ = ["Fold", "Room", "Sought", "Trial", "gains", "seek_blocks", "spots_of"]
+__all__ = ["Fold", "Room", "Sought", "Trial", "gains", "seek_blocks", "spots_of", "sum_of"]
 
 _TRIED = (
     (0.0, 0.14, 0.0),
@@ -125,6 +125,8 @@ def seek_blocks(
     room: Room,
     try_out: Callable[[Sequence[Block]], Sequence[Fold]],
     told: Callable[[float], None],
+    *,
+    arrangements: Sequence[tuple[float, float, float]] = _TRIED,
 ) -> Sought:
     """Try arrangements of blocks, and keep for each web the one that shortens it most.
 
@@ -135,6 +137,8 @@ def seek_blocks(
     room : where blocks may stand
     try_out : blocks -> folds that cross the trim line with them
     told : called with the share that is done
+    arrangements : what is tried, over the length of each web: distance of a block's middle from the wall, its
+        radius, least depth of its top below the trim line
 
     Returns
     -------
@@ -148,8 +152,8 @@ def seek_blocks(
     lengths, overs = _of_each(webs, before)
     least = lengths * _WORTH
     best: list[tuple[Block, ...]] = [()] * len(webs)
-    for number, shares in enumerate(_TRIED):
-        told(number / (len(_TRIED) + _ROUNDS))
+    for number, shares in enumerate(arrangements):
+        told(number / (len(arrangements) + _ROUNDS))
         placed = [_placed(web, at, room, shares) for web, at in zip(webs, spots, strict=True)]
         folds = _try(placed, spots, try_out, trials)
         alike = _better(alike, placed, folds, before)
@@ -157,7 +161,7 @@ def seek_blocks(
         for i in np.flatnonzero((left < least) & (over <= _GROWTH * overs)):
             least[i], best[i] = left[i], placed[i]
     for number in range(_ROUNDS):
-        told((len(_TRIED) + number) / (len(_TRIED) + _ROUNDS))
+        told((len(arrangements) + number) / (len(arrangements) + _ROUNDS))
         if not any(best):
             break
         folds = _try(best, spots, try_out, trials)
@@ -168,15 +172,15 @@ def seek_blocks(
             break
         best = [() if none else blocks for none, blocks in zip(idle, best, strict=True)]
     # blocks side by side help one another: what each web liked best may be worse than all alike
-    if _sum(alike.folds, "length_mm") < _WORTH * _sum(found.folds, "length_mm"):
+    if sum_of(alike.folds, "length_mm") < _WORTH * sum_of(found.folds, "length_mm"):
         found = alike
     return Sought(blocks=found.blocks, folds=found.folds, trials=tuple(trials))
 
 
 def gains(folds: Sequence[Fold], before: Sequence[Fold]) -> bool:
     """Whether folds are shorter than before, and what is above the trim line is not longer."""
-    shorter = _sum(folds, "length_mm") <= _WORTH * _sum(before, "length_mm")
-    return shorter and _sum(folds, "over_mm") <= _GROWTH * _sum(before, "over_mm")
+    shorter = sum_of(folds, "length_mm") <= _WORTH * sum_of(before, "length_mm")
+    return shorter and sum_of(folds, "over_mm") <= _GROWTH * sum_of(before, "over_mm")
 
 
 def spots_of(web: Fold, wall: CrossSection) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
@@ -205,7 +209,8 @@ def spots_of(web: Fold, wall: CrossSection) -> list[tuple[NDArray[np.float64], N
     return [(near, across)] if other is None else [(near, across), (other, -across)]
 
 
-def _sum(folds: Sequence[Fold], figure: str) -> float:
+def sum_of(folds: Sequence[Fold], figure: str) -> float:
+    """A figure of all folds together, 'length_mm' or 'over_mm'."""
     return float(sum(getattr(fold, figure) for fold in folds))
 
 
@@ -255,8 +260,8 @@ def _try(
             radius_mm=float(np.median([block.radius_mm for block in blocks])),
             top_mm=float(np.median([block.top_mm for block in blocks])),
             blocks=len(blocks),
-            length_mm=_sum(folds, "length_mm"),
-            over_mm=_sum(folds, "over_mm"),
+            length_mm=sum_of(folds, "length_mm"),
+            over_mm=sum_of(folds, "over_mm"),
         )
     )
     return folds
@@ -266,7 +271,7 @@ def _better(
     found: Sought, placed: Sequence[tuple[Block, ...]], folds: tuple[Fold, ...], before: Sequence[Fold]
 ) -> Sought:
     """The shorter webs; of two alike, those that were there before."""
-    shorter = _sum(folds, "length_mm") < _sum(found.folds, "length_mm")
+    shorter = sum_of(folds, "length_mm") < sum_of(found.folds, "length_mm")
     if not (shorter and gains(folds, before)):
         return found
     return Sought(blocks=tuple(block for some in placed for block in some), folds=folds)

@@ -46,6 +46,9 @@ def _take_up(
     take_up: TakeUpSettings,
     clock: "Clock",
 ) -> "TakenUp":
+    from functools import partial
+
+    import attrs
     import numpy as np
 
     from buckwright.clock import Clock as Unheard
@@ -55,15 +58,16 @@ def _take_up(
     from buckwright.forming.forecast.thresholds import LEAST_WEB_MM
     from buckwright.shape.base.stage import build
     from buckwright.shape.take_up.seeking import Fold
-    from buckwright.shape.take_up.taken_up import Trying, as_given, as_sought
+    from buckwright.shape.take_up.taken_up import as_given, as_sought
+    from buckwright.shape.take_up.trying import Trying
     from buckwright.shape.vents.settings import PLENUM_KPA
 
-    def blank_with(blocks: "tuple[Block, ...]") -> "Blank":
+    def blank_on(chosen: BaseSettings, blocks: "tuple[Block, ...]") -> "Blank":
         return build(
             posed=posed,
             surveyed=surveyed,
             filled=filled,
-            base=base,
+            base=chosen,
             mould=mould,
             thickness_mm=thickness_mm,
             channel_depth_mm=channel_depth_mm,
@@ -101,7 +105,18 @@ def _take_up(
     asked: Quality | None = None
     if forecast.quality != "off" and forecast.model == "membrane":
         asked = "fine" if forecast.quality == "fine" else "preview"
-    trying = Trying(blank_with, folds_on, asked, least_web_mm=LEAST_WEB_MM, told=clock.tick)
+
+    def trying_on(chosen: BaseSettings) -> Trying:
+        return Trying(
+            partial(blank_on, chosen),
+            folds_on,
+            asked,
+            least_web_mm=LEAST_WEB_MM,
+            told=clock.tick,
+            raised=lambda riser_mm: trying_on(attrs.evolve(base, riser_mm=riser_mm)),
+        )
+
+    trying = trying_on(base)
     with clock.step("trying take-up blocks"):
         if take_up.at_mm is None:
             return as_sought(take_up, trying, flange=base.style == "flange" and mould.form == "male")

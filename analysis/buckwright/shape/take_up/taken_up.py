@@ -1,22 +1,23 @@
 """Take-up blocks that were given or sought, and what the forecast says with and without them."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.shape.base.blocks import Block
-from buckwright.shape.base.building import Blank
-from buckwright.shape.take_up.seeking import Fold, Room, Trial, gains, seek_blocks
+from buckwright.shape.take_up.raising import Raised, higher_riser
+from buckwright.shape.take_up.seeking import Fold, Trial, gains, seek_blocks, sum_of
 from buckwright.shape.take_up.settings import TakeUpSettings
+from buckwright.shape.take_up.trying import Trying, room_of
 
-__all__ = ["TakenUp", "Trying", "as_given", "as_sought"]
+__all__ = ["TakenUp", "as_given", "as_sought"]
 
 _GIVEN_RADIUS_MM = 4.0  # of a block whose radius nobody says: house rule
-
-type Quality = Literal["preview", "fine"]
+_HALF = 0.5
+"""Of their length: where blocks leave webs longer than that, a higher riser is looked at."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +34,7 @@ class TakenUp:
         without a forecast
     over_before_mm, over_after_mm : what of that is above the trim line
     trials : what was tried
+    raised : a higher riser on which webs are half as long; None where none was found, or none is needed
     """
 
     blocks: tuple[Block, ...]
@@ -44,6 +46,7 @@ class TakenUp:
     over_before_mm: float | None = None
     over_after_mm: float | None = None
     trials: tuple[Trial, ...] = ()
+    raised: Raised | None = None
 
     @property
     def helps(self) -> bool:
@@ -80,27 +83,8 @@ class TakenUp:
                 }
                 for one in self.trials
             ],
+            "higher_riser": None if self.raised is None else self.raised.to_dict(),
         }
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Trying:
-    """How blocks are tried out.
-
-    Attributes
-    ----------
-    blank_with : blocks -> the filled sculpt on its base with them
-    folds_on : (blank, quality) -> folds that cross the trim line
-    quality : of the forecast that is asked for; None for none
-    least_web_mm : a shorter fold is no web and gets no block
-    told : called with the share that is done
-    """
-
-    blank_with: Callable[[tuple[Block, ...]], Blank]
-    folds_on: Callable[[Blank, Quality], list[Fold]]
-    quality: Quality | None
-    least_web_mm: float
-    told: Callable[[float], None]
 
 
 def as_given(
@@ -153,25 +137,20 @@ def as_sought(settings: TakeUpSettings, trying: Trying, *, flange: bool) -> Take
     bare = trying.blank_with(())
     assert bare.plan is not None
     before = trying.folds_on(bare, "preview")
-    room = Room(
-        wall=bare.plan.levels[0][1],
-        trim_mm=bare.plan.trim_z_mm,
-        floor_mm=bare.plan.flange_z_mm,
-        top_mm=bare.plan.trim_z_mm - settings.below_trim_mm,
-        draft_deg=settings.draft_deg,
-        radius_mm=settings.radius_mm,
-    )
 
     def try_out(blocks: Sequence[Block]) -> list[Fold]:
         return trying.folds_on(trying.blank_with(tuple(blocks)), "preview")
 
-    found = seek_blocks(_webs(before, trying), before, room, try_out, trying.told)
+    found = seek_blocks(trying.webs(before), before, room_of(bare, settings), try_out, trying.told)
     blocks, after = found.blocks, list(found.folds)
+    raised = None
+    if trying.webs(before) and sum_of(after, "length_mm") > _HALF * sum_of(before, "length_mm"):
+        raised = higher_riser(settings, trying, before, riser_mm=bare.plan.riser_mm)
     if trying.quality == "fine":
         before = trying.folds_on(bare, "fine")
         after = trying.folds_on(trying.blank_with(blocks), "fine") if blocks else before
         blocks, after = (blocks, after) if gains(after, before) else ((), before)
-    return _told(blocks, before, after, trying, trials=found.trials)
+    return _told(blocks, before, after, trying, trials=found.trials, raised=raised)
 
 
 def _told(
@@ -181,18 +160,16 @@ def _told(
     trying: Trying,
     *,
     trials: tuple[Trial, ...] = (),
+    raised: Raised | None = None,
 ) -> TakenUp:
     return TakenUp(
         blocks=blocks,
         given=False,
-        webs=len(_webs(before, trying)),
-        before_mm=float(sum(fold.length_mm for fold in before)),
-        after_mm=float(sum(fold.length_mm for fold in after)),
-        over_before_mm=float(sum(fold.over_mm for fold in before)),
-        over_after_mm=float(sum(fold.over_mm for fold in after)),
+        webs=len(trying.webs(list(before))),
+        before_mm=sum_of(before, "length_mm"),
+        after_mm=sum_of(after, "length_mm"),
+        over_before_mm=sum_of(before, "over_mm"),
+        over_after_mm=sum_of(after, "over_mm"),
         trials=trials,
+        raised=raised,
     )
-
-
-def _webs(folds: Sequence[Fold], trying: Trying) -> list[Fold]:
-    return [fold for fold in folds if fold.length_mm >= trying.least_web_mm]

@@ -1,6 +1,6 @@
 """The stages of the edge: holes and their pips before the buck is finished, the trim line when it is."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -40,18 +40,22 @@ class Edge:
     ----------
     outer : the edge all round the part
     openings : edges round what is open within it, the longest first
+    islands : edges round bodies that stand apart on the base, for parts that are cut out one by one; none
+        where there is one body
     distances_mm : from each hole to the nearest trim line, negative below the outer one
     """
 
     outer: "Rim"
     openings: "tuple[Rim, ...]"
+    islands: "tuple[Rim, ...]"
     distances_mm: tuple[float, ...]
 
     @property
     def rims(self) -> "tuple[tuple[str, Rim], ...]":
         """All edges, each with what the names of its files end in."""
-        numbered = ((f"_opening_{n}", rim) for n, rim in enumerate(self.openings, 1))
-        return (("", self.outer), *numbered)
+        within = ((f"_opening_{n}", rim) for n, rim in enumerate(self.openings, 1))
+        apart = ((f"_island_{n}", rim) for n, rim in enumerate(self.islands, 1))
+        return (("", self.outer), *within, *apart)
 
     def keeps(self, points: "NDArray[np.float64]") -> "NDArray[np.bool_]":
         """Which points of the sheet are not trimmed off.
@@ -118,8 +122,9 @@ def _edge(
     """None where nothing rises to the trim line, in a female mould, or without a plan of the base."""
     from buckwright.mesh.triangles import Mesh
     from buckwright.workshop.edge.holes import edge_distances
+    from buckwright.workshop.edge.openings import island_rings, opening_rings
     from buckwright.workshop.edge.rim import rim_of
-    from buckwright.workshop.edge.trim_curve import rising_curve, trim_curve
+    from buckwright.workshop.edge.trim_curve import island_curve, opening_curve, rising_curve, trim_curve
 
     if blank.plan is None or blank.plan.over:
         return None
@@ -141,33 +146,40 @@ def _edge(
     outer = rim_of(ring, plan.trim_z_mm - dead, edge, follow=follow)
     if outer is None:
         return None
-    openings = _openings(blank, sheet, thick, edge, thickness_mm) if edge.openings else ()
-    lines = [rim.curve.points for rim in (outer, *openings)]
-    return Edge(outer, openings, edge_distances(holed, lines[0], lines[1:]))
+    within = partial(_on_floor, blank, sheet, thick, edge, thickness_mm)
+    openings = within(opening_rings, opening_curve) if edge.openings else ()
+    islands = within(island_rings, island_curve)
+    lines = [rim.curve.points for rim in (outer, *openings, *islands)]
+    return Edge(outer, openings, islands, edge_distances(holed, lines[0], lines[1:]))
 
 
-def _openings(
-    blank: "Blank", sheet: "Mesh | None", thick: Any, edge: EdgeSettings, thickness_mm: float
+def _on_floor(
+    blank: "Blank",
+    sheet: "Mesh | None",
+    thick: Any,
+    edge: EdgeSettings,
+    thickness_mm: float,
+    rings: "Callable[[Mesh, float, float], tuple[NDArray[np.float64], ...]]",
+    curve_of: "Callable[..., TrimCurve]",
 ) -> "tuple[Rim, ...]":
+    """Edges that lie over the top of the base: round openings, or round islands."""
     import numpy as np
 
-    from buckwright.workshop.edge.openings import opening_rings
     from buckwright.workshop.edge.rim import rim_of
-    from buckwright.workshop.edge.trim_curve import opening_curve
 
     floor = blank.plan.top_z_mm  # type: ignore[union-attr]
     rise = edge.opening_rise_mm
     rise = max(_FLARE_SHEETS * thickness_mm, _LEAST_RISE_MM) if rise is None else rise
 
     def ring_at(middle: Any, higher: float) -> "TrimCurve | None":
-        """The opening that holds a place, or is nearest to it."""
-        walls = opening_rings(blank.mesh, floor, floor + rise + higher)
+        """The one that holds a place, or is nearest to it."""
+        walls = rings(blank.mesh, floor, floor + rise + higher)
         if not walls:
             return None
         away = [float(np.linalg.norm(wall[:, :2].mean(axis=0) - middle)) for wall in walls]
-        return opening_curve(sheet, thick, walls[int(np.argmin(away))], sheet_mm=thickness_mm)
+        return curve_of(sheet, thick, walls[int(np.argmin(away))], sheet_mm=thickness_mm)
 
-    middles = [wall[:, :2].mean(axis=0) for wall in opening_rings(blank.mesh, floor, floor + rise)]
+    middles = [wall[:, :2].mean(axis=0) for wall in rings(blank.mesh, floor, floor + rise)]
     rims = (rim_of(partial(ring_at, middle), rise, edge) for middle in middles)
     return tuple(rim for rim in rims if rim is not None)
 
@@ -193,8 +205,9 @@ def _found_edges(edged: Edge, told: Told) -> "list[Finding]":
 
 
 def _sections(edged: Edge, _told: Told) -> Mapping[str, Any]:
-    openings = [rim.to_dict() for rim in edged.openings]
-    return {"edge": edged.outer.to_dict() | {"openings": openings}}
+    within = {"openings": edged.openings, "islands": edged.islands}
+    listed = {name: [rim.to_dict() for rim in rims] for name, rims in within.items()}
+    return {"edge": edged.outer.to_dict() | listed}
 
 
 def _arrays(edged: Edge, _told: Told) -> Mapping[str, Any]:

@@ -11,7 +11,15 @@ from scipy.spatial import cKDTree
 from buckwright.mesh.level_cut import level_cut
 from buckwright.mesh.triangles import Mesh
 
-__all__ = ["TrimCurve", "even_ring", "level_ring", "opening_curve", "rising_curve", "trim_curve"]
+__all__ = [
+    "TrimCurve",
+    "even_ring",
+    "island_curve",
+    "level_ring",
+    "opening_curve",
+    "rising_curve",
+    "trim_curve",
+]
 
 _STEP_MM = 1.0
 _LEAST_CORNERS = 24
@@ -128,6 +136,32 @@ def trim_curve(
     return TrimCurve(ring, np.full(len(ring), sheet_mm), "wall")
 
 
+def island_curve(
+    sheet: Mesh | None, thickness_mm: NDArray[np.float64] | None, wall: Points, *, sheet_mm: float
+) -> TrimCurve:
+    """Cut the sheet round one of several bodies.
+
+    Parameters
+    ----------
+    sheet, thickness_mm, sheet_mm : as `trim_curve`
+    wall : (N, 3) level ring on the wall of the body, mm
+
+    Returns
+    -------
+    TrimCurve : webs to the next body are cut off
+    """
+    ring, z_mm = even_ring(wall), float(wall[0, 2])
+    if sheet is None or thickness_mm is None:
+        return TrimCurve(ring, np.full(len(ring), sheet_mm), "wall")
+    inside = CrossSection([wall[:, :2]], FillRule.NonZero)
+    rings = [np.vstack([line, line[:1]]) for line in level_cut(sheet, z_mm)]
+    round_it = [one for one in rings if _share_of(inside, one) > _IN_SHARE]
+    if not round_it:
+        return TrimCurve(ring, np.full(len(ring), sheet_mm), "wall")
+    found = _without_webs(min(round_it, key=_covers), ring)
+    return TrimCurve(found, thickness_mm[cKDTree(sheet.vertices).query(found)[1]], "forecast")
+
+
 def opening_curve(
     sheet: Mesh | None, thickness_mm: NDArray[np.float64] | None, wall: Points, *, sheet_mm: float
 ) -> TrimCurve:
@@ -154,6 +188,12 @@ def opening_curve(
     least = inside.offset(-_WEB_MM, JoinType.Round, 2.0, _ROUND)
     found = _rounded((open_part + least) ^ inside, z_mm)
     return TrimCurve(found, thickness_mm[cKDTree(sheet.vertices).query(found)[1]], "forecast", opening=True)
+
+
+def _share_of(area: CrossSection, ring: Points) -> float:
+    """Share of an area that a ring encloses."""
+    enclosed = CrossSection([ring[:, :2]], FillRule.NonZero)
+    return float((enclosed ^ area).area() / max(area.area(), _LEAST_MM**2))
 
 
 def _share_in(ring: Points, area: CrossSection) -> float:
