@@ -126,7 +126,7 @@ def setups(*costs, searched=True, taken=1):
     return about_setups(Made(searched=searched, taken=taken, setups=offered))
 
 
-def halves(*, locked=0, bodies=1, whole=0.4, hidden=0.05, overlap=6.0, keys=3):
+def halves(*, locked=0, bodies=1, whole=0.4, hidden=0.05, overlap=6.0, keys=3, inside=0.0):
     free, held = (Made(release=Made(locked=count, widest_mm=4.2 * count)) for count in (0, locked))
     return about_halves(
         Made(
@@ -137,6 +137,7 @@ def halves(*, locked=0, bodies=1, whole=0.4, hidden=0.05, overlap=6.0, keys=3):
             plane=Made(hidden_share=hidden),
             seam=Made(overlap_mm=overlap, step_mm=0.473, keys=keys, key_mm=1.5),
             inserts_of=lambda _name: (),
+            inside_mm3=inside,
         )
     )
 
@@ -777,6 +778,7 @@ CASES = [
     ("loose-insert", "note", [], lambda: proposal(insert(0.5)), proposal),
     ("half-locks", "warn", ["Half B", "1 place", "4.2 mm"], lambda: halves(locked=1), halves),
     ("half-in-pieces", "warn", ["Half B", "2 bodies"], lambda: halves(bodies=2), halves),
+    ("shell-closed", "note", ["4402 cm3"], lambda: halves(inside=4_401_747.0), halves),
     ("halving-gains", "note", ["40 %", "5.0 %"], halves, lambda: halves(whole=float("nan"))),
     ("halving-gains", "warn", ["6.0 %"], lambda: halves(whole=0.06), lambda: halves(whole=float("nan"))),
     ("seam-overlap", "note", ["6 mm", "0.47 mm", "3 keys"], halves, lambda: halves(overlap=0.0)),

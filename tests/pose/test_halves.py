@@ -3,13 +3,14 @@
 import json
 import tomllib
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
 import trimesh
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from manifold3d import Manifold, OpType
+from manifold3d import CrossSection, Manifold, OpType
 from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
 
@@ -23,9 +24,10 @@ from buckwright.mesh.triangles import Mesh
 from buckwright.output.stl import stl_bytes
 from buckwright.pipeline.run import run
 from buckwright.pose.halves.cutting import halved
-from buckwright.pose.halves.findings import GAIN, LOCKS, SEAM, about_halves
+from buckwright.pose.halves.findings import GAIN, INSIDE, LOCKS, SEAM, about_halves
 from buckwright.pose.halves.inserts import inserts_for
 from buckwright.pose.halves.search import find_planes, planes_across
+from buckwright.pose.halves.shells import closed_inside, closed_shell
 from buckwright.pose.halves.stage import _job_file
 from buckwright.shape.solid import as_mesh, as_solid
 from buckwright.stage import Told
@@ -66,6 +68,33 @@ def beast():
     return as_mesh(Manifold.batch_boolean([*legs, *rest], OpType.Add))
 
 
+def helmet():
+    """A shell of 5 mm, open below its widest outline, its brim rolled outwards; x = 0 between its sides."""
+    whole = Manifold.sphere(1.0, 48)
+    shell = whole.scale((95.0, 120.0, 125.0)) - whole.scale((90.0, 115.0, 120.0))
+    share = np.sqrt(1.0 - (55.0 / 125.0) ** 2)
+    ring = [
+        ball(7.0, (95.0 * share * np.cos(a), 120.0 * share * np.sin(a), -55.0))
+        for a in np.linspace(0.0, 2.0 * np.pi, 49)
+    ]
+    roll = [Manifold.batch_hull(pair) for pair in pairwise(ring)]
+    return as_mesh(Manifold.batch_boolean([shell.trim_by_plane((0.0, 0.0, 1.0), -55.0), *roll], OpType.Add))
+
+
+def limb():
+    """A leg with its foot turned forwards, y = 0 between left and right."""
+    joints = [((0, 0, 0), 34), ((6, 0, 110), 26), ((0, 0, 190), 28), ((-4, 0, 290), 17), ((60, 0, 300), 12)]
+    bars = [bar(one, other, r, s) for (one, r), (other, s) in pairwise(joints)]
+    return as_mesh(Manifold.batch_boolean(bars, OpType.Add))
+
+
+def tube():
+    """A guard for a forearm: a wall of 4 mm, open at both ends, with a waist; flatter along y."""
+    outside = [(48.0, 0.0), (40.0, 70.0), (36.0, 120.0), (40.0, 180.0)]
+    ring = np.array([*outside, *((r - 4.0, z) for r, z in outside[::-1])])
+    return as_mesh(Manifold.revolve(CrossSection([ring]), 64).scale((1.0, 0.85, 1.0)))
+
+
 SHAPES = [torus, horn, beast]
 
 
@@ -75,10 +104,13 @@ SHAPES = [torus, horn, beast]
         (torus, (0.0, 0.0, 1.0)),  # the ring lies in the plane: no other plane leaves both halves free
         (horn, (0.0, 1.0, 0.0)),  # the plane of the bend
         (beast, (0.0, 1.0, 0.0)),  # left and right
+        (helmet, (1.0, 0.0, 0.0)),  # left and right
+        (limb, (0.0, 1.0, 0.0)),
+        (tube, (0.0, 1.0, 0.0)),  # its two flat sides
     ],
 )
 def test_the_plane_is_the_one_that_common_sense_takes(shape, across):
-    mesh = shape()
+    mesh = closed_shell(shape())
     turn = Rotation.from_euler("xyz", (20.0, -35.0, 70.0), degrees=True).as_matrix()
     turned = Mesh(mesh.vertices @ turn.T, mesh.faces)
     best = find_planes(turned, draft_deg=DRAFT_DEG, directions=40)[0]
@@ -189,6 +221,43 @@ def test_halves_of_a_ring_release_and_those_of_a_bad_plane_do_not():
 
     assert locked(0.0) == [0, 0]
     assert locked(9.0)[1] >= 1
+
+
+@pytest.mark.parametrize(("shape", "across"), [(helmet, 0), (limb, 1), (tube, 1), (horn, 1)])
+def test_each_half_of_what_locks_releases(shape, across):
+    """A helmet with a rolled brim, a limb, a tube and a horn: none comes off in one piece."""
+    mesh = shape()
+    made = run("halves", Job().with_sculpt(sculpt_of(mesh, unit="mm")), None, pictures=False)
+    parted = made.results["parted"]
+    assert abs(parted.plane.normal[across]) > np.cos(np.radians(1.0))
+    assert [seen.release.locked for seen in parted.surveys] == [0, 0]
+    assert dict(made.summary.answers)["Releases"] == "both halves, straight off."
+    told = [one.slug for one in made.findings]
+    assert LOCKS.slug not in told and (INSIDE.slug in told) == (shape in (helmet, tube))
+
+
+def test_the_inside_of_a_shell_is_closed_and_its_outside_kept():
+    """Between ellipsoids, down to a plane: the inside is a cap of the inner one, and the hole of the brim."""
+    solid = as_solid(helmet())
+    closed = closed_inside(solid)
+    assert (solid - closed).volume() < 1e-6 and closed.genus() == 0 and solid.genus() == 0
+    inner = Manifold.sphere(1.0, 48).scale((90, 115, 120)).trim_by_plane((0.0, 0.0, 1.0), -55.0)
+    assert (inner - closed).volume() < 1e-6
+    added = closed.volume() - solid.volume()
+    assert inner.volume() < added < 1.05 * inner.volume()  # the brim reaches 7 mm lower
+    (x, y, z), _ = np.array(closed.bounding_box()).reshape(2, 3)
+    assert (x, y, z) == pytest.approx(np.array(solid.bounding_box())[:3])
+    assert as_mesh(closed_inside(as_solid(tube()))).face_count < tube().face_count
+
+
+@pytest.mark.parametrize("shape", [torus, horn, beast, limb])
+def test_what_is_no_shell_stays_as_it_is(shape):
+    solid = as_solid(shape())
+    assert closed_inside(solid) is solid
+    mesh = shape()
+    assert closed_shell(mesh) is mesh
+    torn = Mesh(mesh.vertices, mesh.faces[3:])
+    assert closed_shell(torn) is torn
 
 
 @pytest.fixture(scope="module")

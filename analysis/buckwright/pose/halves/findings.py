@@ -92,7 +92,15 @@ INSERT = FindingKind(
         "Or bore the place out of the buck and set that detail on the part as a piece of its own.",
     ),
 )
-KINDS = (LOCKS, SEAM, GAIN, SEVERAL)
+INSIDE = FindingKind(
+    slug="shell-closed",
+    title="The inside of the shell was closed",
+    why="The sheet lies on the outside. The inside of a helmet or a tube shows on no part, and as a hollow it would lock both halves.",
+    rule="A hollow between the sculpt and its convex hull is closed where its walls have twice the area of its mouths or more, and the sculpt's volume over that area is at most 8 % of its size.",
+    source="geometry; the bounds are house rules",
+    remedies=("Close the sculpt yourself where it should end otherwise.",),
+)
+KINDS = (LOCKS, SEAM, GAIN, SEVERAL, INSIDE)
 PROPOSALS = (HALVE, INSERT)
 
 _LEAST_GAIN = 0.05
@@ -103,6 +111,9 @@ def about_halves(halves: "Halves") -> list[Finding]:
     # places of repairs are those of the sculpt's own axes, not of a buck: they are left out
     told = (*about_entry(halves.arrived.entered),)
     found = [*halves.arrived.findings, *(replace(one, at_mm=None) for one in told)]
+    if halves.inside_mm3 > 0.0:
+        words = f"The inside of the shell was closed ({halves.inside_mm3 / 1000.0:.0f} cm3): the sheet lies on the outside."
+        found.append(INSIDE.found("note", words))
     for name, half, surveyed in zip(NAMES, halves.halves, halves.surveys, strict=True):
         release = surveyed.release
         if release.locked:

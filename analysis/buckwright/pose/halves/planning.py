@@ -10,6 +10,7 @@ from buckwright.clock import Clock
 from buckwright.errors import InputError
 from buckwright.findings import counted
 from buckwright.forming.sheets.table import SheetMaterial
+from buckwright.mesh.manifolds import from_manifold
 from buckwright.mesh.triangles import Mesh
 from buckwright.pose.aiming import AXIS_VECTORS
 from buckwright.pose.entering import EnteredSculpt, whole_solid
@@ -23,6 +24,7 @@ from buckwright.pose.halves.search import (
     planes_across,
 )
 from buckwright.pose.halves.settings import HalvesSettings
+from buckwright.pose.halves.shells import closed_inside
 from buckwright.pose.setups.proxy import Proxy, proxy_of
 from buckwright.survey.surveying import Surveyed, survey
 
@@ -40,7 +42,8 @@ class Halves:
     halves : the first lies on the side of the plane's normal
     surveys : of both as they stand
     seam : where they meet
-    volume_mm3 : of the whole sculpt
+    volume_mm3 : of the whole sculpt, with the inside of a shell
+    inside_mm3 : of the inside of a shell that was closed; 0 where there is none
     whole_hidden_share : share of detail that a good setup in one piece hides
     shape : the sculpt, simplified, for pictures
     images : (N, 256, 256, 4) uint8, a small picture of each plane, see `plane_images`
@@ -53,6 +56,7 @@ class Halves:
     surveys: tuple[Surveyed, Surveyed]
     seam: Seam
     volume_mm3: float
+    inside_mm3: float
     whole_hidden_share: float
     shape: Mesh
     images: NDArray[np.uint8]
@@ -93,6 +97,7 @@ class Halves:
                 }
                 for half, surveyed in zip(self.halves, self.surveys, strict=True)
             ],
+            "inside_mm3": self.inside_mm3,
             "whole_hidden_share": self.whole_hidden_share,
         }
 
@@ -125,14 +130,16 @@ def halve(
     Cancelled
         The user asked to stop.
     """
-    mesh = arrived.entered.mesh
     with clock.step("looking for planes"):
+        sculpt = whole_solid(arrived)
+        solid = closed_inside(sculpt)
+        as_it_came = solid is arrived.entered.body
+        mesh = arrived.entered.mesh if as_it_came else from_manifold(solid)
         proxy = proxy_of(mesh)
         planes = _planes(mesh, proxy, settings, draft_deg=draft_deg, clock=clock)
         whole = hidden_in_one_piece(proxy, draft_deg=draft_deg)
     plane = _taken(planes, settings.plane)
     with clock.step("cutting in two"):
-        solid = whole_solid(arrived)
         first, second, seam = halved(
             solid,
             np.array(plane.normal),
@@ -154,6 +161,7 @@ def halve(
         (one, other),
         seam,
         float(solid.volume()),
+        float(solid.volume() - sculpt.volume()),
         whole,
         shape,
         plane_images(shape, planes),

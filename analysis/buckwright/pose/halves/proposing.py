@@ -10,6 +10,7 @@ from buckwright.mesh.triangles import Mesh
 from buckwright.pose.aiming import Aim
 from buckwright.pose.halves.inserts import Insert, inserts_for
 from buckwright.pose.halves.search import PartingPlane, find_planes
+from buckwright.pose.halves.shells import closed_shell
 from buckwright.pose.setups.measuring import Figures, measure
 from buckwright.pose.setups.proxy import Proxy, proxy_of
 from buckwright.survey.surveying import Surveyed
@@ -82,6 +83,7 @@ def propose(
     if not locks and (known is None or known.lost_share < _HIDDEN):
         return Proposal(float("nan"), float("nan"), None, inserts) if inserts else None
     with clock.step("looking at halves"):
+        mesh = closed_shell(mesh)
         proxy = proxy_of(mesh)
         figures = _as_set_up(proxy, aim, draft_deg) if known is None else known
         planes = find_planes(
