@@ -761,6 +761,13 @@ CASES = [
     ),
     ("grown-to-clearance", "note", ["3.0 mm", "50 %", "1.0"], growth, lambda: growth(most=0.0)),
     ("grown-to-clearance", "warn", ["3.5 mm"], lambda: growth(after=3.5), lambda: growth(most=0.0)),
+    (
+        "grown-to-clearance",
+        "warn",
+        ["no more than 30 mm"],
+        lambda: growth(most=30.0, after=1.5),
+        lambda: growth(most=0.0),
+    ),
     ("body-touches", "warn", ["1.2 mm", "2.0 cm2"], lambda: cleared(-1.2), lambda: cleared(1.0)),
     ("body-touches", "warn", ["2 further places"], lambda: cleared(*[-0.2] * 8), lambda: cleared(1.0)),
     ("body-clearance", "warn", ["1.0 mm", "2 mm", "1 place"], lambda: cleared(1.0), lambda: cleared(-1.0)),

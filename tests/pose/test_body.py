@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 import trimesh
+from manifold3d import Manifold
 from scipy.spatial.transform import Rotation
 
 import buckwright as bw
@@ -13,6 +14,7 @@ from buckwright.mesh.triangles import Mesh
 from buckwright.pose.body.growing import grow
 from buckwright.pose.body.placing import place_body
 from buckwright.pose.body.settings import BodySettings
+from buckwright.shape.solid import as_mesh
 
 QUIET = {
     "fill": {"mode": "none"},
@@ -99,6 +101,44 @@ def test_a_buck_is_grown_and_the_sculpt_is_not(tmp_path):
     seen = made.faces.clearance_mm
     assert np.isfinite(seen).sum() > 0.3 * len(seen)
     assert np.nanmax(np.abs(seen - 5.0)) < 0.2
+
+
+@pytest.mark.parametrize(
+    ("tables", "least", "where"),
+    [
+        ({}, 5.25, "inside"),  # 50 less 44, and the sheet lies between
+        ({"fit": {"controlled_side": "inside"}}, 6.0, "inside"),  # the cavity is larger by the sheet
+        ({"body": {"grow": "all", "clearance_mm": 8.0}}, 8.0, "inside"),
+        ({"body": {"side": "outside"}}, 10.0, "outside"),  # 60 less 50: the sheet lies beyond
+    ],
+    ids=["plain", "inside-to-size", "grown", "around"],
+)
+def test_in_a_female_mould_the_other_side_of_the_sheet_counts(tmp_path, tables, least, where):
+    """A ball of 50 mm over one of 44 mm, or in a sleeve of 60 mm; the lower half goes below."""
+    sleeve = Manifold.cylinder(160.0, 70.0, 70.0, 96, True) - Manifold.cylinder(160.0, 60.0, 60.0, 96, True)
+    body = ball(44.0) if where == "inside" else as_mesh(sleeve)
+    made = bw.make(
+        job(
+            tmp_path,
+            ball(50.0),
+            body,
+            mould={"form": "female"},
+            base={"sink_mm": "widest"},
+            **{"fit": QUIET["fit"] | {"formed_thickness_mm": 0.75} | tables.get("fit", {})},
+            **({"body": tables["body"]} if "body" in tables else {}),
+        )
+    )
+    told = made.report["clearance"]
+    assert told["side"] == where
+    assert told["least_mm"] == pytest.approx(least, abs=0.15)
+    cleared = made.results["cleared"]
+    low, high = cleared.surface.bounds
+    plan = made.results["blank"].plan
+    assert plan.over and high[2] <= plan.trim_z_mm + 3.0  # in the cavity, and not on the walls of the block
+    assert np.hypot(*cleared.surface.vertices[:, :2].T).max() < 53.0
+    # the nearest place lies in the cavity, where the part is, told in the frame of the mould
+    assert low[2] - 1.0 <= told["least_at_mm"][2] <= high[2] + 1.0
+    assert dict(made.summary.answers)["Clears"].startswith("yes")
 
 
 def test_the_part_ends_where_the_body_is_widest(tmp_path):

@@ -180,7 +180,9 @@ def pose(
     growth = None
     if room is not None and room.grow != "off":
         with clock.step("growing to clearance"):
-            skin = (fit.formed_thickness_mm or mean_thickness_mm(whole, sheet_mm)) if outside else 0.0
+            # a cavity is made larger by the sheet after this, a buck smaller; a plain cavity holds it
+            within = outside if form == "male" else fit.controlled_side != "inside"
+            skin = (fit.formed_thickness_mm or mean_thickness_mm(whole, sheet_mm)) if within else 0.0
             growth = _grown(whole, placed(room.body, matrix, scale), room, sunk, skin, shrinkage, clock)
             whole, solid = growth.offset.mesh, as_solid(growth.offset.mesh)
     with clock.step("cutting the foot"):

@@ -41,6 +41,8 @@ def about_growth(growth: "Growth", *, true: float) -> list[Finding]:
     growth : on the buck
     true : size of the part over that of the buck
     """
+    from buckwright.pose.body.growing import MOST_MM
+
     room, before, after, most = (
         true * length for length in (growth.room_mm, growth.before_mm, growth.after_mm, growth.most_mm)
     )
@@ -51,5 +53,7 @@ def about_growth(growth: "Growth", *, true: float) -> list[Finding]:
         f"distance from the body is {after:.1f} mm instead of {before:.1f}, and {room:.1f} mm are wanted."
     )
     short = room - after > _MISSING_MM
+    if growth.most_mm >= MOST_MM - _MISSING_MM:
+        words += f" It grows by no more than {true * MOST_MM:.0f} mm anywhere."
     advice = "Where the body comes through the wall, move it or change the sculpt." if short else ""
     return [GROWN.found("warn" if short else "note", words, advice, setting="body.grow")]

@@ -13,14 +13,14 @@ from buckwright.mesh.triangles import Mesh
 from buckwright.shape.offset.allowance import Offset, offset_outward
 from buckwright.shape.offset.spreading import spread_out
 
-__all__ = ["Growth", "grow"]
+__all__ = ["MOST_MM", "Growth", "grow"]
 
 # After so many rounds what is still missing is told; each measures anew, as a wall that looks past the body
 # gains less than it moves. House rule.
 _ROUNDS = 4
 _ENOUGH_MM = 0.02
 # No shape is grown by more: a body that comes through the wall is not to be wrapped. House rule.
-_MOST_MM = 30.0
+MOST_MM = 30.0
 _SAMPLES = 120
 
 
@@ -121,7 +121,7 @@ def _grown(
     corners = np.zeros(mesh.vertex_count)
     for k in range(3):
         np.maximum.at(corners, mesh.faces[:, k], lack)
-    more = np.minimum(wanted + corners, _MOST_MM)
+    more = np.minimum(wanted + corners, MOST_MM)
     return np.full(mesh.vertex_count, more.max()) if all_round else spread_out(mesh, more)
 
 

@@ -1,9 +1,11 @@
 """The clearance of a formed part: its surface towards the body, and how far each place of it stays off."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
+from manifold3d import CrossSection, FillRule, JoinType
 from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse import csgraph
@@ -11,8 +13,9 @@ from scipy.sparse import csgraph
 from buckwright.mesh.gaps import gaps_to
 from buckwright.mesh.splitting import cut_faces
 from buckwright.mesh.triangles import Mesh
+from buckwright.workshop.machine.platen import in_outlines
 
-__all__ = ["Clearance", "NearPlace", "Side", "buck_side", "measure_clearance"]
+__all__ = ["Clearance", "NearPlace", "Side", "buck_side", "cavity_side", "measure_clearance", "moved"]
 
 _SHORT_MM = 0.02  # what lacks less is not short: judgement
 # Faces are cut to this share of the side of a square as large as the surface.
@@ -117,6 +120,61 @@ def buck_side(buck: Mesh, trim_mm: float) -> Mesh:
     return _only(cut, (high & up)[source])
 
 
+def cavity_side(mould: Mesh, rim: Sequence[NDArray[np.float64]], trim_mm: float) -> Mesh:
+    """The surface of a female mould that the sheet lies on up to the trim line, in small faces.
+
+    Parameters
+    ----------
+    mould : standing on z = 0, its cavity up, mm
+    rim : outlines (M, 2) of the cavity at its trim line
+    trim_mm : height of the trim line
+    """
+    normals = mould.area_vectors()
+    up = normals[:, 2] > _UPWARDS * np.linalg.norm(normals, axis=1)
+    low = up & (mould.vertices[mould.faces][:, :, 2].min(axis=1, initial=np.inf) < trim_mm)
+    fine = max(float(np.sqrt(np.linalg.norm(normals, axis=1)[low].sum())) / _SAMPLES, _FINEST_MM)
+    cut, source = cut_faces(mould, low, over_mm=fine)
+    return _only(cut, low[source] & in_cavity(cut, rim, trim_mm))
+
+
+def in_cavity(sheet: Mesh, rim: Sequence[NDArray[np.float64]], trim_mm: float) -> NDArray[np.bool_]:
+    """Faces (F,) of a sheet that lie within a cavity and reach below its trim line.
+
+    Parameters
+    ----------
+    sheet, rim, trim_mm : as `cavity_side`
+    """
+    inside = CrossSection([np.asarray(ring) for ring in rim], FillRule.EvenOdd).offset(
+        _AT_LINE_MM, JoinType.Round
+    )
+    rings = [np.asarray(ring) for ring in inside.to_polygons()]
+    held = in_outlines(sheet.centroids()[:, :2], rings)
+    found: NDArray[np.bool_] = held & (sheet.vertices[sheet.faces][:, :, 2].min(axis=1) < trim_mm)
+    return found
+
+
+def moved(cleared: Clearance, matrix: NDArray[np.float64]) -> Clearance:
+    """The same in another frame.
+
+    Parameters
+    ----------
+    cleared : as measured
+    matrix : (4, 4) rotation and shift into that frame
+    """
+
+    def place(at: tuple[float, float, float]) -> tuple[float, float, float]:
+        x, y, z = (float(value) for value in matrix[:3, :3] @ np.array(at) + matrix[:3, 3])
+        return x, y, z
+
+    return replace(
+        cleared,
+        surface=cleared.surface.transformed(matrix),
+        body=cleared.body.transformed(matrix),
+        least_at_mm=place(cleared.least_at_mm),
+        places=tuple(replace(one, at_mm=place(one.at_mm)) for one in cleared.places),
+    )
+
+
 def measure_clearance(
     sheet: Mesh,
     thickness_mm: NDArray[np.float64],
@@ -131,6 +189,7 @@ def measure_clearance(
     wanted_mm: float,
     edge_mm: float | None = None,
     true: float,
+    between: bool | None = None,
 ) -> Clearance | None:
     """Measure how far a part stays off a body.
 
@@ -147,6 +206,7 @@ def measure_clearance(
     padding_mm, wanted_mm : thickness on the body, clearance that is wanted; of the part as it has shrunk
     edge_mm : where the trim line follows the body, clearance down to which it cuts; None where it is level
     true : size of the part over that of the buck
+    between : whether the sheet lies between form and body; None: as on a buck
 
     Returns
     -------
@@ -165,7 +225,8 @@ def measure_clearance(
         return None
     surface, used = _kept(sheet, near)
     thick = thickness_mm[used]
-    if side == "outside":
+    through = side == "outside" if between is None else between
+    if through:
         surface = Mesh(surface.vertices + thick[:, None] * _normals(surface), surface.faces)
     # the wrong side of an open skin around the part is the one that looks away from it
     way = -1.0 if side == "outside" and not closed else 1.0
@@ -182,7 +243,7 @@ def measure_clearance(
     if least > 0.0:
         kept = surface if edge_mm is None else _only(surface, part[surface.faces].all(axis=1))
         back, place = _from_body(
-            body, kept, buck if side == "inside" else None, trim_mm, (least + padding_mm) / true
+            body, kept, None if through else buck, trim_mm, (least + padding_mm) / true
         )
         if true * back - padding_mm < least:
             least, where = true * back - padding_mm, place

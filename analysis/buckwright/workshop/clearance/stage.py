@@ -29,50 +29,54 @@ def _measure(
     thickness_mm: float,
     clock: "Clock",
 ) -> "Clearance | None":
-    """None without a body, or where nothing rises over the trim line.
+    """None without a body, or where the part ends nowhere over or in the form.
 
-    Raises
-    ------
-    InputError
-        The part is formed into a mould, where the other side of the sheet lies on it.
+    A part in a female mould is measured as it stands on its foot, and told as it lies in the mould.
     """
     import numpy as np
 
-    from buckwright.errors import InputError
     from buckwright.mesh.triangles import Mesh
-    from buckwright.pose.posing import placed as moved
-    from buckwright.pose.posing import raised
-    from buckwright.workshop.clearance.measuring import buck_side, measure_clearance
+    from buckwright.pose.posing import placed as moved_in
+    from buckwright.workshop.clearance.measuring import (
+        buck_side,
+        cavity_side,
+        in_cavity,
+        measure_clearance,
+        moved,
+    )
 
     if placed is None or blank.plan is None:
         return None
-    if blank.plan.over:
-        raise InputError(
-            "the room over a body is measured on a male form only: set mould.form to 'male', or leave out "
-            "body.file"
-        )
+    plan = blank.plan
     with clock.step("measuring clearance"):
-        trim = blank.plan.trim_z_mm
+        trim, over = plan.trim_z_mm, plan.over
+        rim = [np.asarray(ring, np.float64) for ring in plan.part.to_polygons()]
         if formed is None:
-            sheet = buck_side(blank.mesh, trim)
+            sheet = cavity_side(blank.mesh, rim, trim) if over else buck_side(blank.mesh, trim)
             thick = np.full(sheet.vertex_count, thickness_mm)
         else:
             run = formed.forecast
             sheet, thick = Mesh(run.points, run.triangles), run.thickness_mm
-        return measure_clearance(
-            sheet,
+            if over:
+                sheet = Mesh(run.points, run.triangles[in_cavity(sheet, rim, trim)])
+        there = plan.stand.matrix()
+        back = np.linalg.inv(there) if over else np.eye(4)
+        found = measure_clearance(
+            sheet.transformed(back),
             thick,
-            raised(moved(placed.mesh, posed.matrix, posed.scale), blank.plan.foot_z_mm),
-            buck=blank.mesh,
+            moved_in(placed.mesh, posed.matrix, posed.scale).transformed(back @ there),
+            buck=blank.mesh.transformed(back),
             closed=placed.closed,
-            trim_mm=trim,
+            trim_mm=plan.foot_z_mm - trim if over else trim,
             side=body.side,
             source="buck" if formed is None else "forecast",
             padding_mm=body.padding_mm,
             wanted_mm=body.clearance_mm,
-            edge_mm=body.edge_mm if body.trim == "body" else None,
+            edge_mm=body.edge_mm if body.trim == "body" and not over else None,
             true=1.0 - posed.shrinkage,
+            between=body.side == "inside" if over else None,
         )
+        return moved(found, there) if over and found is not None else found
 
 
 def _findings(cleared: "Clearance", _told: Told) -> "list[Finding]":
