@@ -260,6 +260,12 @@ def test_it_prints_on_two_pages_without_the_view(opened, tmp_path):
     assert len(pages) == 2
     assert [round(float(side) / 72.0 * 25.4) for side in pages[0].mediabox[2:]] == [210, 297]
     assert "Cautions" in text and "Change" in text and "arrow keys" not in text
+    # black and white: nothing is drawn or shown in colour
+    drawn = " ".join(one.get_contents().get_data().decode("latin-1") for one in pages)
+    inks = {found[:3] for found in re.findall(r"(\S+) (\S+) (\S+) (rg|RG)\b", drawn)}
+    assert inks and all(len(set(ink)) == 1 for ink in inks)
+    shown = [np.asarray(image.image.convert("RGB"), np.int16) for one in pages for image in one.images]
+    assert len(shown) == len(PICTURES) and max(int(np.ptp(one, axis=2).max()) for one in shown) <= 2
 
 
 def test_without_graphics_the_pictures_stay(browser, page_file):
