@@ -273,6 +273,19 @@ def test_a_title_has_room_in_a_line_with_two_buttons(addon, slug):
     assert width <= room, f"{width:.0f} of {room:.0f} pixels"
 
 
+def test_a_buck_with_open_warnings_is_not_called_ready(addon):
+    """What Blender says at the end of a run is the verdict of the summary."""
+    warned = [{"slug": "weakest-spot", "severity": "warn"}, {"slug": "vents", "severity": "note"}]
+
+    def said(found, **result):
+        told = {"command": "make", "releases": True} | result
+        return addon.scene.write_results._told(SimpleNamespace(report={"findings": found}, **told))
+
+    assert said(warned) == "The buck can be printed, with 1 open warning: the weakest spot"
+    assert said(warned[1:]) == "The buck is ready to print"
+    assert said(warned, releases=False).startswith("The buck was made, but the part cannot come off")
+
+
 def test_findings_of_a_kind_share_a_line(addon, scene):
     kept = scene.buckwright_results
     kept.made = "MAKE"

@@ -94,7 +94,7 @@ INSERT = FindingKind(
 )
 INSIDE = FindingKind(
     slug="shell-closed",
-    title="The inside of the shell was closed",
+    title="Shell closed for halving",
     why="The sheet lies on the outside. The inside of a helmet or a tube shows on no part, and as a hollow it would lock both halves.",
     rule="A hollow between the sculpt and its convex hull is closed where its walls have twice the area of its mouths or more, and the sculpt's volume over that area is at most 8 % of its size.",
     source="geometry; the bounds are house rules",
