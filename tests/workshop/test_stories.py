@@ -18,6 +18,7 @@ from buckwright.job import Job
 from buckwright.mesh.manifolds import from_manifold
 from buckwright.output.flat.dxf import dxf_bytes
 from buckwright.output.job_sheet.cautions import cautions
+from buckwright.output.job_sheet.page import JobWords, job_sheet_html
 from buckwright.pipeline.pull_log import log_lines
 from buckwright.pipeline.settled import settled
 from buckwright.relief.raster import relief_of
@@ -160,6 +161,16 @@ def test_canopy_border_is_as_long_as_the_ellipse_to_a_hundredth():
     strip = drawings.edge_strip(curve.length_mm, width_mm=12.0)
     reference = next(line for line in strip.lines if line.layer == "reference")
     assert reference.points[:, 0] == pytest.approx(around, rel=0.01)
+
+
+def test_canopy_is_polished_wiped_and_warmed_before_the_sheet_is_clamped():
+    def order(use):
+        return job_sheet_html(JobWords(title="Canopy", use=use), {}, {}).decode()
+
+    clear = order("clear")
+    places = [clear.index(word) for word in ("polish the buck", "lint", "Warm the buck", "Clamp the sheet")]
+    assert places == sorted(places)
+    assert "polish the buck" not in order("lamp") and "lint" not in order("lamp")
 
 
 MAP = {

@@ -33,7 +33,7 @@ class JobSettings:
     )
     number: str = text(label="Number", tip="Number of the job, engraved on the underside", longest=60)
     story: str = text(label="Story", tip="What the part is for; written in the report only")
-    use: Literal["other", "worn", "face", "lamp", "food"] = choice(
+    use: Literal["other", "worn", "face", "lamp", "food", "clear"] = choice(
         "other",
         {
             "other": ("Other", "Nothing that needs a caution of its own"),
@@ -41,9 +41,10 @@ class JobSettings:
             "face": ("Face or Head", "Covers the face or the head"),
             "lamp": ("Lamp", "Stands around or near a lamp"),
             "food": ("Food or Skin", "Touches food, or soap and the like are cast in it"),
+            "clear": ("Clear", "Is looked through: a canopy, a window, a lens"),
         },
         label="Use",
-        tip="What the part is for: the job sheet then has the cautions that fit",
+        tip="What the part is for: the job sheet then has the cautions and steps that fit",
     )
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from buckwright import __version__
 from buckwright.findings import counted
-from buckwright.output.job_sheet.cautions import cautions
+from buckwright.output.job_sheet.cautions import cautions, steps_of_use
 from buckwright.output.job_sheet.cutting import cut_steps
 from buckwright.output.job_sheet.edge import drill_steps, edge_rows, trim_step, trim_words
 from buckwright.output.job_sheet.gap_plot import gap_plot, gap_rows
@@ -115,7 +115,7 @@ def job_sheet_html(
         section("Frame and sheet", rows_table(_rig(report)), _stock_figure(report)),
         section("Gap against waste", *_gaps(report)),
         section("Cutting the stock, from its lower left corner", tick_list(cut_steps(report), kind="cuts")),
-        section("Work in this order", tick_list(_steps(report))),
+        section("Work in this order", tick_list(_steps(report, words.use))),
         section("Cautions", *map(paragraph, _cautions(words, report)), kind="caution"),
         section("Open findings", _findings(report)),
         section("What nobody can tell you beforehand", tick_list(_unknowns(report))),
@@ -241,7 +241,7 @@ def _gaps(report: Mapping[str, Any]) -> list[str]:
     return [paragraph(gaps["reason"]), wide_table(*gap_rows(gaps)), plot]
 
 
-def _steps(report: Mapping[str, Any]) -> list[str]:
+def _steps(report: Mapping[str, Any], use: str) -> list[str]:
     """The order of work at the bench; common practice where the report holds no figure."""
     rig, base, venting = report.get("rig"), report.get("base"), report.get("venting")
     steps = ["Print the buck foot down, and sand its layers where the part will show them."]
@@ -256,6 +256,7 @@ def _steps(report: Mapping[str, Any]) -> list[str]:
     if rig:
         size = _by(rig["blank_mm"])
         steps.append(f"Cut blanks of {size} mm, all the same way round; peel off both films.")
+    steps += steps_of_use(use)
     steps.append("Clamp the sheet. Heater on, ventilation on, fire extinguisher at hand; stay with it.")
     steps += _heat_steps(report)
     steps.append("Vacuum on, bring the frame down fast and level, and hold until the part is stiff.")
