@@ -242,9 +242,7 @@ def measure_clearance(
     least, where = float(gaps[at]), surface.vertices[at]
     if least > 0.0:
         kept = surface if edge_mm is None else _only(surface, part[surface.faces].all(axis=1))
-        back, place = _from_body(
-            body, kept, None if through else buck, trim_mm, (least + padding_mm) / true
-        )
+        back, place = _from_body(body, kept, None if through else buck, trim_mm, (least + padding_mm) / true)
         if true * back - padding_mm < least:
             least, where = true * back - padding_mm, place
     areas = surface.areas()
