@@ -177,6 +177,10 @@ class Beside[T]:
         self._clock.add(self._own.times_s)
         return result
 
+    def done(self) -> bool:
+        """Whether it has ended, or failed."""
+        return self._future.done()
+
     def stop(self) -> None:
         """Have it stop at its next tick, and wait until it has."""
         self._stopped.set()

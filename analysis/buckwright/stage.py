@@ -191,6 +191,7 @@ class Stage:
     keep : whether the result may be kept and read back
     by_value : whether what depends on the result is kept as long as it comes out the same
     beside : whether it takes so long that a run goes on meanwhile with stages that do not need it
+    lazy : whether it is only worked out where a stage asks for it whose own result is not kept
     kinds : the kinds of its findings
     findings : (result, told) -> findings
     sections : (result, told) -> sections of the report
@@ -218,6 +219,7 @@ class Stage:
     keep: bool = False
     by_value: bool = False
     beside: bool = False
+    lazy: bool = False
     kinds: tuple["FindingKind", ...] = ()
     findings: Callable[[Any, Told], Sequence["Finding"]] = _nothing
     sections: Callable[[Any, Told], Mapping[str, Any]] = _no_entries

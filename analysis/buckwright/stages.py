@@ -11,7 +11,7 @@ from buckwright.forming.zones.stage import ZONES
 from buckwright.pose.body.stage import BODY, ROOM
 from buckwright.pose.halves.stage import HALVES, PROPOSAL
 from buckwright.pose.size.stage import TRY_ON
-from buckwright.pose.stage import POSE, PULL, SCULPT, SETUPS
+from buckwright.pose.stage import POSE, PROXY, PULL, SCULPT, SETUPS
 from buckwright.printing.pieces.stage import PIECES
 from buckwright.printing.strength.stage import STRENGTH
 from buckwright.settings import Setting, settings_of
@@ -51,6 +51,7 @@ __all__ = [
 
 STAGES: list[Stage] = [
     SCULPT,
+    PROXY,
     SETUPS,
     PULL,
     BODY,

@@ -261,6 +261,34 @@ def _engine(stages):
     return Engine(stages, Job(), clock, Store(None, clock)), clock
 
 
+def test_a_lazy_stage_is_made_beside_once_and_only_where_it_is_asked_for():
+    opened, made = threading.Event(), []
+    opened.set()
+
+    def counted(name, needs=(), **how):
+        def run(clock, **_):
+            made.append(name)
+            return name
+
+        parameters = [inspect.Parameter(need, inspect.Parameter.KEYWORD_ONLY) for need in (*needs, "clock")]
+        run.__signature__ = inspect.Signature(parameters)
+        return Stage(name=name, title=name, gives=f"{name}ed", needs=tuple(needs), run=run, **how)
+
+    lazy = counted("simple", beside=True, lazy=True)
+    between = _slow(opened, "between")
+    asking = counted("asking", ("simpleed", "betweened"), beside=True)
+    for stages_, expected in (
+        ([lazy, between, asking], ["asking", "simple"]),
+        ([lazy, between, replace(asking, wanted=lambda _tables: False)], []),
+        ([lazy, between], []),
+    ):
+        made.clear()
+        engine, _ = _engine(stages_)
+        with engine:
+            engine.work_out([stage.gives for stage in stages_], lambda: None)
+        assert sorted(made) == expected
+
+
 def test_a_long_stage_goes_on_beside_those_that_do_not_need_it():
     gate, opened = threading.Event(), threading.Event()
     opened.set()

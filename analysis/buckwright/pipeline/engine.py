@@ -51,6 +51,7 @@ class Engine:
         self._keys: dict[str, str] = {}
         self._source: Source | None = None
         self._beside: dict[str, Beside[Any]] = {}
+        self._working: set[str] = set()
         self._tell: Callable[[], None] = lambda: None
 
     def __enter__(self) -> Self:
@@ -83,6 +84,8 @@ class Engine:
         self._begin(names)
         try:
             for name in names:
+                if self._stages[name].lazy:
+                    continue
                 if name in self._beside:
                     left.append(name)
                 else:
@@ -99,12 +102,24 @@ class Engine:
         """Begin what may be made beside and has all that it needs."""
         for name in names:
             stage = self._stages[name]
-            waits = any(need in self._stages and need not in self.results for need in stage.needs)
-            known = name in self.results or name in self._beside
-            if stage.beside and not waits and not known and not self._is_kept(stage):
+            known = name in self.results or name in self._beside or name in self._working
+            asked = stage.wanted(self._job.tables) and (not stage.lazy or self._is_asked_for(stage, names))
+            if stage.beside and not known and asked and self._is_ready(stage) and not self._is_kept(stage):
                 self._begin_one(stage)
 
+    def _is_asked_for(self, stage: Stage, names: Sequence[str]) -> bool:
+        """Whether a stage needs the result whose own is wanted and not kept."""
+        others = (self._stages[name] for name in names if name not in self.results)
+        asking = (other for other in others if stage.gives in other.needs)
+        return any(other.wanted(self._job.tables) and not self._is_kept(other) for other in asking)
+
+    def _is_ready(self, stage: Stage) -> bool:
+        """Whether all that a stage needs is there, or was made beside and only has to be taken."""
+        needs = (need for need in stage.needs if need in self._stages and need not in self.results)
+        return all(need in self._beside and self._beside[need].done() for need in needs)
+
     def _begin_one(self, stage: Stage) -> None:
+        self._working.add(stage.gives)  # taking what it needs may have more begun
         needs = self._needs(stage)
         self._beside[stage.gives] = self._clock.beside(lambda clock: stage.run(**needs, clock=clock))
 
@@ -163,6 +178,7 @@ class Engine:
             return None
         if stage.gives in self._beside:
             return self._beside.pop(stage.gives).result()
+        self._working.add(stage.gives)
         return stage.run(**self._needs(stage), clock=self._clock)
 
     def _needs(self, stage: Stage) -> dict[str, Any]:

@@ -18,8 +18,9 @@ if TYPE_CHECKING:
     from buckwright.pose.body.placing import Room
     from buckwright.pose.entering import EnteredSculpt
     from buckwright.pose.posing import Posed
+    from buckwright.pose.setups.proxy import Proxy
 
-__all__ = ["POSE", "PULL", "SCULPT", "SETUPS"]
+__all__ = ["POSE", "PROXY", "PULL", "SCULPT", "SETUPS"]
 
 
 def _enter(source: Any, sculpt: SculptSettings, size: SizeSettings, clock: "Clock") -> "EnteredSculpt":
@@ -56,6 +57,13 @@ def _offer(
             draft_deg=wanted_deg(draft, SheetSettings(material=material), form),
             clock=clock,
         )
+
+
+def _simplify(entered: "EnteredSculpt", clock: "Clock") -> "Proxy":
+    from buckwright.pose.setups.proxy import proxy_of
+
+    with clock.step("simplifying the sculpt"):
+        return proxy_of(entered.entered.mesh)
 
 
 def _aim(offered: "Offer", setup: int, sink_mm: float | str, clock: "Clock") -> "Aim":
@@ -184,6 +192,15 @@ SCULPT = Stage(
     needs=("source", "sculpt", "size"),
     run=_enter,
     tables={"job": JobSettings, "sculpt": SculptSettings, "size": SizeSettings},
+)
+PROXY = Stage(
+    name="proxy",
+    title="simplifying the sculpt",
+    gives="proxied",
+    needs=("entered",),
+    run=_simplify,
+    beside=True,
+    lazy=True,
 )
 SETUPS = Stage(
     name="setups",

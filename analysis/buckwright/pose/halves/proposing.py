@@ -10,7 +10,7 @@ from buckwright.mesh.triangles import Mesh
 from buckwright.pose.aiming import Aim
 from buckwright.pose.halves.inserts import Insert, inserts_for
 from buckwright.pose.halves.search import PartingPlane, find_planes
-from buckwright.pose.halves.shells import closed_shell
+from buckwright.pose.halves.shells import closed_shell, may_be_shell
 from buckwright.pose.setups.measuring import Figures, measure
 from buckwright.pose.setups.proxy import Proxy, proxy_of
 from buckwright.survey.surveying import Surveyed
@@ -54,13 +54,13 @@ class Proposal:
 
 
 def propose(
-    mesh: Mesh, aim: Aim, part: Mesh, surveyed: Surveyed, *, draft_deg: float, clock: Clock
+    mesh: Mesh, proxy: Proxy, aim: Aim, part: Mesh, surveyed: Surveyed, *, draft_deg: float, clock: Clock
 ) -> Proposal | None:
     """Look for something better than much fill.
 
     Parameters
     ----------
-    mesh : the sculpt in its own axes, mm
+    mesh, proxy : the sculpt in its own axes, mm, and simplified
     aim : how it is set up
     part, surveyed : it in the pull frame, and its survey
     draft_deg : wanted draft
@@ -83,8 +83,9 @@ def propose(
     if not locks and (known is None or known.lost_share < _HIDDEN):
         return Proposal(float("nan"), float("nan"), None, inserts) if inserts else None
     with clock.step("looking at halves"):
-        mesh = closed_shell(mesh)
-        proxy = proxy_of(mesh)
+        if may_be_shell(abs(mesh.volume_mm3()), proxy.area_mm2, hull_mm3=proxy.hull_mm3):
+            shell, mesh = mesh, closed_shell(mesh)
+            proxy = proxy if mesh is shell else proxy_of(mesh)
         figures = _as_set_up(proxy, aim, draft_deg) if known is None else known
         planes = find_planes(
             mesh, draft_deg=draft_deg, directions=_DIRECTIONS, starts=_STARTS, proxy=proxy, tick=clock.tick

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from buckwright.pose.halves.planning import Halves
     from buckwright.pose.halves.proposing import Proposal
     from buckwright.pose.posing import Posed
+    from buckwright.pose.setups.proxy import Proxy
     from buckwright.survey.surveying import Surveyed
 
 __all__ = ["HALVES", "PROPOSAL"]
@@ -162,16 +163,18 @@ HALVES = Stage(
 
 
 def _propose(
-    entered: "EnteredSculpt", aim: "Aim", posed: "Posed", surveyed: "Surveyed", propose: bool, clock: "Clock"
+    entered: "EnteredSculpt",
+    proxied: "Proxy",
+    aim: "Aim",
+    posed: "Posed",
+    surveyed: "Surveyed",
+    clock: "Clock",
 ) -> "Proposal | None":
-    """None where nothing locks, or nobody wants to know."""
-    from buckwright.pose.halves import proposing
+    """None where nothing locks."""
+    from buckwright.pose.halves.proposing import propose
 
-    if not propose:
-        return None
-    return proposing.propose(
-        entered.entered.mesh, aim, posed.mesh, surveyed, draft_deg=surveyed.wanted_deg, clock=clock
-    )
+    mesh = entered.entered.mesh
+    return propose(mesh, proxied, aim, posed.mesh, surveyed, draft_deg=surveyed.wanted_deg, clock=clock)
 
 
 def _proposals(proposed: "Proposal", told: Told) -> "list[Finding]":
@@ -186,8 +189,9 @@ PROPOSAL = Stage(
     name="proposal",
     title="looking at halves",
     gives="proposed",
-    needs=("entered", "aim", "posed", "surveyed", "halves.propose"),
+    needs=("entered", "proxied", "aim", "posed", "surveyed"),
     run=_propose,
+    wanted=lambda tables: bool(tables["halves"].propose),
     beside=True,
     keep=True,
     kinds=findings.PROPOSALS,
