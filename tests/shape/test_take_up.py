@@ -90,7 +90,6 @@ def corners(x, y, top, radius):
 @pytest.mark.parametrize(
     ("body", "tops"),
     [
-        (steep_box, corners(30.4, 20.4, -4.6, 3.0)),
         (two_towers, corners(35.4, 10.4, -5.2, 2.8)),
     ],
 )
