@@ -1,12 +1,13 @@
 """The vents against the forecast: what evacuates, how fast, and where the sheet stays bridged."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from buckwright.forming.drainage.causes import cause_of
 from buckwright.forming.forecast.result import Forecast
 from buckwright.forming.forecast.trapped_air import TrappedAir
 
@@ -24,29 +25,26 @@ class Drainage:
     evacuation_s : time to evacuate each pool of trapped air, inf without a vent under it;
         empty where there are no vents at all
     vented : the forecast in which air leaves by the vents only; None where it was not run
+    bridged : air over which the sheet stays stretched in spite of the vents, the largest first
+    causes : why, of each, in words
     """
 
     evacuation_s: tuple[float, ...]
     vented: Forecast | None
+    bridged: tuple[TrappedAir, ...] = ()
+    causes: tuple[str, ...] = ()
 
     @property
     def vents_known(self) -> bool:
         """Whether anything is known of how the vents drain."""
         return bool(self.evacuation_s) or self.vented is not None
 
-    @property
-    def bridged(self) -> tuple[TrappedAir, ...]:
-        """Air over which the sheet stays stretched in spite of the vents, the largest first."""
-        if self.vented is None:
-            return ()
-        left = _LEFT_SHEETS * self.vented.settings.sheet_mm
-        return tuple(pool for pool in self.vented.trapped_air if pool.left_mm > left)
-
     def to_dict(self) -> dict[str, Any]:
         """The section `drainage` of the report."""
         vented = None
         if self.vented is not None:
-            bridged = [pool.to_dict() for pool in self.bridged]
+            told = zip(self.bridged, self.causes, strict=True)
+            bridged = [pool.to_dict() | {"cause": cause} for pool, cause in told]
             vented = {"trapped_air": len(self.vented.trapped_air), "bridged": bridged}
         return {"evacuation_s": list(self.evacuation_s), "with_vents": vented}
 
@@ -56,8 +54,9 @@ def drain(
     tops_mm: NDArray[np.float64],
     evacuation_s: Callable[[NDArray[np.float64], NDArray[np.int64]], list[float]],
     vented: Forecast | None,
+    dropped: Sequence[tuple[float, float, float, int, str]] = (),
 ) -> Drainage:
-    """Ask which vents lie under the air that a forecast traps.
+    """Ask which vents lie under the air that a forecast traps, and what stays bridged.
 
     Parameters
     ----------
@@ -65,13 +64,31 @@ def drain(
     tops_mm : (V, 3) vents
     evacuation_s : (volumes (P,) mm3, vents under each (P,)) -> seconds
     vented : the forecast with the vents, if it was run
+    dropped : x, y, z, pocket and why, of places without a vent
 
     Returns
     -------
     Drainage
     """
+    bridged, causes = _bridged(forecast, tops_mm, vented, dropped)
     if not len(tops_mm):
-        return Drainage((), vented)
+        return Drainage((), vented, bridged, causes)
     count = forecast.trapped_air_over(tops_mm).sum(axis=1)
     volumes = np.array([pool.volume_mm3 for pool in forecast.trapped_air], np.float64)
-    return Drainage(tuple(evacuation_s(volumes, count)), vented)
+    return Drainage(tuple(evacuation_s(volumes, count)), vented, bridged, causes)
+
+
+def _bridged(
+    forecast: Forecast,
+    tops_mm: NDArray[np.float64],
+    vented: Forecast | None,
+    dropped: Sequence[tuple[float, float, float, int, str]],
+) -> tuple[tuple[TrappedAir, ...], tuple[str, ...]]:
+    if vented is None:
+        return (), ()
+    left = _LEFT_SHEETS * vented.settings.sheet_mm
+    numbers = [n for n, pool in enumerate(vented.trapped_air) if pool.left_mm > left]
+    causes = [
+        cause_of(n, forecast=forecast, vented=vented, tops_mm=tops_mm, dropped=dropped) for n in numbers
+    ]
+    return tuple(vented.trapped_air[n] for n in numbers), tuple(causes)

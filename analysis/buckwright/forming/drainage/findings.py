@@ -58,18 +58,20 @@ def _bridged(drained: "Drainage") -> list[Finding]:
     if not drained.bridged:
         words = "Checked against the forecast: with these vents the sheet settles everywhere."
         return [CHECK.found("note", words)]
+    told = [_told(pool, cause) for pool, cause in zip(drained.bridged, drained.causes, strict=True)]
     words = (
         "Checked against the forecast: with these vents the sheet still bridges "
-        f"{counted(len(drained.bridged), 'place')}: {'; '.join(_told(pool) for pool in drained.bridged[:_MOST_TOLD])}"
-        f"{f'; and {more} more' if (more := len(drained.bridged) - _MOST_TOLD) > 0 else ''}."
+        f"{counted(len(told), 'place')}: {'; '.join(told[:_MOST_TOLD])}"
+        f"{f'; and {more} more, in the report' if (more := len(told) - _MOST_TOLD) > 0 else ''}."
     )
     advice = "Add a vent at each, or allow narrower bores."
     first = drained.bridged[0]
     return [CHECK.found("warn", words, advice, at_mm=first.last_touched_mm, setting="vents.back_bore_mm")]
 
 
-def _told(pool: "TrappedAir") -> str:
-    return f"{at_words(pool.last_touched_mm)} ({pool.volume_mm3 / 1000.0:.1f} ml, {pool.left_mm:.1f} mm off at the end)"
+def _told(pool: "TrappedAir", cause: str) -> str:
+    volume, left = pool.volume_mm3 / 1000.0, pool.left_mm
+    return f"{at_words(pool.last_touched_mm)} ({volume:.1f} ml, {left:.1f} mm off at the end: {cause})"
 
 
 def _bare(drained: "Drainage", forecast: "Forecast") -> list[Finding]:

@@ -67,7 +67,7 @@ def _drain(
             plenum_kpa=vents.under_platen_kpa,
         )
 
-    return drain(formed.forecast, vented.tops_mm, times, second)
+    return drain(formed.forecast, vented.tops_mm, times, second, vented.plan.dropped)
 
 
 def _findings(drained: "Drainage", told: Told) -> "list[Finding]":

@@ -139,18 +139,31 @@ class Forecast:
 
     @property
     def twice_net_mm(self) -> float | None:
-        """Weakest spot to be expected with cells half as long: the error falls about as the cell."""
+        """Weakest spot to be expected with cells half as long: the error falls about as the cell.
+
+        A finer net finds thinner places, never thicker ones; so where the coarser one came out thinner by
+        chance, the figure is expected to stay. The band is that of the weakest spot.
+        """
         if self.half_net is None:
             return None
-        return max(self.figures.weakest_mm + 0.5 * (self.figures.weakest_mm - self.half_net.weakest_mm), 0.0)
+        own = self.figures.weakest_mm
+        return max(own - max(0.5 * (self.half_net.weakest_mm - own), 0.0), 0.0)
 
     @property
     def net_words(self) -> str:
         """What the weakest spot is worth on half and on twice the net; empty where no other net was run."""
-        if self.half_net is None:
+        if self.half_net is None or self.twice_net_mm is None:
             return ""
-        half, twice = self.half_net.weakest_mm, self.twice_net_mm
-        return f"{half:.2f} mm on half the net, about {twice:.2f} mm to be expected on twice the net"
+        half, twice = (
+            self.half_net.weakest_mm,
+            within(self.twice_net_mm, None if self.band is None else self.band.weakest_mm),
+        )
+        how = (
+            "worked out, not run"
+            if self.settings.quality == "fine"
+            else "worked out, a fine forecast runs it"
+        )
+        return f"{half:.2f} mm on half the net (run), {twice} on twice the net ({how})"
 
     @property
     def heat_words(self) -> str:
@@ -248,6 +261,7 @@ class Forecast:
             told[name]["band_mm"] = None if self.band is None else getattr(self.band, f"{name}_mm")
         told["mean_band_mm"] = None if self.band is None else self.band.mean_mm
         told["twice_net_weakest_mm"] = self.twice_net_mm
+        told["twice_net_band_mm"] = told["weakest"]["band_mm"]
         told["half_net"] = None if self.half_net is None else {n: getattr(self.half_net, n) for n in _SHOWN}
         told["other_heat"] = None if self.other_heat is None else self.other_heat.to_dict()
         return told | {

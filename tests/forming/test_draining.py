@@ -1,0 +1,70 @@
+"""What stays bridged in spite of the vents, and why: a hollow in a low disc."""
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from buckwright.forming.drainage.draining import drain
+from buckwright.forming.drainage.findings import about_drainage
+from buckwright.forming.forecast.forecast_sheet import forecast_sheet
+
+DEEP, BESIDE = np.array([[0.0, 0.0, 4.0]]), np.array([[30.0, 0.0, 20.0]])
+
+
+def hollow(q):
+    r = np.hypot(*q.T)
+    return np.where(r < 34.0, np.where(r < 18.0, 4.0 + 16.0 * (r / 18.0) ** 2, 20.0), 0.0)
+
+
+@cache
+def formed(vents=None):
+    return forecast_sheet(
+        hollow,
+        frame_mm=(130.0, 130.0),
+        sheet_mm=0.75,
+        nodes=900,
+        finest_mm=3.0,
+        quality="preview",
+        vents_mm=None if vents is None else np.array(vents),
+    )
+
+
+def drained(tops, *, forecast=None, dropped=()):
+    vented = formed(tuple(map(tuple, BESIDE)))
+    one = formed() if forecast is None else forecast
+    return drain(one, tops, lambda volumes, _: [1.0] * len(volumes), vented, dropped)
+
+
+def test_a_vent_in_the_hollow_drains_it():
+    found = drain(formed(), DEEP, lambda volumes, _: [1.0] * len(volumes), formed(tuple(map(tuple, DEEP))))
+    assert found.bridged == () and found.causes == ()
+
+
+@pytest.mark.parametrize(
+    ("case", "cause"),
+    [
+        ({"tops": BESIDE}, "closes the way to the nearest vent, 1"),
+        ({"tops": np.zeros((0, 3))}, "there is no vent"),
+        ({"tops": DEEP}, "seals its vent at x 0, y 0, z 4 mm"),
+        (
+            {"tops": BESIDE, "dropped": ((1.0, 0.0, 4.0, 0, "too little solid"),)},
+            "not made: too little solid",
+        ),
+        (
+            {"tops": BESIDE, "dropped": ((30.0, 0.0, 20.0, 0, "too little solid"),)},
+            "closes the way to the nearest vent",
+        ),
+        ({"tops": BESIDE, "forecast": "empty"}, "less than 0.1 ml where air leaves everywhere"),
+    ],
+)
+def test_the_cause_of_a_bridge_is_told(case, cause):
+    if case.get("forecast") == "empty":
+        case = case | {"forecast": replace(formed(), trapped_air=())}
+    found = drained(**case)
+    assert len(found.bridged) == len(found.causes) == 1
+    assert cause in found.causes[0]
+    assert found.to_dict()["with_vents"]["bridged"][0]["cause"] == found.causes[0]
+    (told,) = [one for one in about_drainage(found, formed(), target_s=9.0) if "bridges" in one.words]
+    assert found.causes[0] in told.words and "x 0, y 0, z 4 mm" in told.words
