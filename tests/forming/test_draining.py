@@ -31,8 +31,10 @@ def formed(vents=None):
     )
 
 
-def drained(tops, *, forecast=None, dropped=()):
+def drained(tops, *, forecast=None, dropped=(), pool=None):
     vented = formed(tuple(map(tuple, BESIDE)))
+    if pool:
+        vented = replace(vented, trapped_air=(replace(vented.trapped_air[0], **pool),))
     one = formed() if forecast is None else forecast
     return drain(one, tops, lambda volumes, _: [1.0] * len(volumes), vented, dropped)
 
@@ -56,6 +58,7 @@ def test_a_vent_in_the_hollow_drains_it():
             {"tops": BESIDE, "dropped": ((30.0, 0.0, 20.0, 0, "too little solid"),)},
             "closes the way to the nearest vent",
         ),
+        ({"tops": BESIDE, "pool": {"sealed_share": 1.0}}, "reaches down to the foot"),
         ({"tops": BESIDE, "forecast": "empty"}, "less than 0.1 ml where air leaves everywhere"),
     ],
 )
@@ -68,3 +71,13 @@ def test_the_cause_of_a_bridge_is_told(case, cause):
     assert found.to_dict()["with_vents"]["bridged"][0]["cause"] == found.causes[0]
     (told,) = [one for one in about_drainage(found, formed(), target_s=9.0) if "bridges" in one.words]
     assert found.causes[0] in told.words and "x 0, y 0, z 4 mm" in told.words
+
+
+def test_a_pool_within_another_is_the_same_bridge():
+    vented = formed(tuple(map(tuple, BESIDE)))
+    one = vented.trapped_air[0]
+    inner = replace(one, region=one.region[::2], volume_mm3=0.5 * one.volume_mm3)
+    apart = replace(inner, region=np.array([0, 1, 2]))
+    for pools, count in (((one, inner), 1), ((one, apart), 2)):
+        found = drain(formed(), BESIDE, lambda _, n: [1.0] * len(n), replace(vented, trapped_air=pools))
+        assert len(found.bridged) == count

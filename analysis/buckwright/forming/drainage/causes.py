@@ -36,8 +36,8 @@ def cause_of(
     Notes
     -----
     In this order: a vent opens under it, so the sheet has sealed that one; a vent was wanted there and does
-    not fit; as much air was to be expected, and its vent is elsewhere, so the sheet has closed the way to it;
-    or so little was that no vent was wanted.
+    not fit; it reaches down to the foot, whose vents are elsewhere; as much air was to be expected, and its
+    vent is elsewhere, so the sheet has closed the way to it; or so little was that no vent was wanted.
     """
     under = vented.trapped_air_over(tops_mm)[number] if len(tops_mm) else np.zeros(0, np.bool_)
     over = vented.points[vented.trapped_air[number].region, :2]
@@ -50,6 +50,10 @@ def cause_of(
     if not len(tops_mm):
         return "there is no vent"
     away = f"{_away_mm(over, tops_mm).min():.0f} mm"
+    if vented.trapped_air[number].sealed_share >= 1.0:  # the foot counts as open to the end
+        return (
+            f"it reaches down to the foot, and the sheet closes the way to the nearest vent there, {away} off"
+        )
     if forecast.trapped_air_over(over).any():
         return f"the sheet closes the way to the nearest vent, {away} off"
     return (

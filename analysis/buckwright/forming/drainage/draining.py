@@ -87,7 +87,12 @@ def _bridged(
     if vented is None:
         return (), ()
     left = _LEFT_SHEETS * vented.settings.sheet_mm
-    numbers = [n for n, pool in enumerate(vented.trapped_air) if pool.left_mm > left]
+    numbers: list[int] = []
+    for n, pool in enumerate(vented.trapped_air):
+        # of two pools that part late, the smaller lies in the larger: one bridge
+        within = (np.isin(pool.region, vented.trapped_air[m].region).all() for m in numbers)
+        if pool.left_mm > left and not any(within):
+            numbers.append(n)
     causes = [
         cause_of(n, forecast=forecast, vented=vented, tops_mm=tops_mm, dropped=dropped) for n in numbers
     ]
