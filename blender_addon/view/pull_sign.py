@@ -20,7 +20,7 @@ from .overlay_gpu import draw_lines, line_batch
 from .plate import Plate, style
 from .viewports import redraw
 
-__all__ = ["Sign", "arrow", "grid", "register", "sign_of", "unregister"]
+__all__ = ["Sign", "arrow", "beyond", "grid", "register", "sign_of", "unregister"]
 
 _ABOVE, _LONG = 0.03, 0.22
 """Where the arrow begins over the sculpt, and its length, as shares of the sculpt's size: a judgement."""
@@ -79,6 +79,37 @@ def grid(low: Array, high: Array, z: float) -> Array:
         x, y = low + share * (high - low)
         pairs += [[(x, low[1], z), (x, high[1], z)], [(low[0], y, z), (high[0], y, z)]]
     return np.array(pairs, np.float64).reshape(-1, 3)
+
+
+def beyond(
+    tip: tuple[float, float],
+    foot: tuple[float, float],
+    size: tuple[float, float],
+    room: tuple[float, float, float, float],
+    *,
+    off: float,
+) -> tuple[float, float] | None:
+    """Lower left corner of a plate past the tip of an arrow, which it does not cover; None out of sight.
+
+    Parameters
+    ----------
+    tip, foot : of the arrow, pixels
+    size : of the plate
+    room : left, bottom, right and top of what it has to stay within
+    off : from the tip
+    """
+    left, bottom, right, top = room
+    wide, high = size
+    if not (left <= tip[0] <= right and bottom <= tip[1] <= top):
+        return None
+    x = tip[0] - off - wide if tip[0] < foot[0] else tip[0] + off
+    y = min(max(tip[1] - high if tip[1] < foot[1] else tip[1], bottom), top - high)
+    if left <= x <= right - wide:
+        return x, y
+    # No room beside the tip: over it, or under it where the arrow comes from above.
+    x = min(max(x, left), right - wide)
+    y = tip[1] - off - high if tip[1] < foot[1] else tip[1] + off
+    return (x, y) if bottom <= y <= top - high else None
 
 
 def sign_of(scene: bpy.types.Scene) -> Sign | None:
@@ -165,15 +196,17 @@ def _draw_words() -> None:
         if sign is None or view_settings.of(context.scene).turn:  # type: ignore[arg-type]
             return
         where = view3d_utils.location_3d_to_region_2d
-        at = where(context.region, context.region_data, Vector(sign.tip))  # type: ignore[arg-type]
-        if at is not None:
+        tip, foot = (
+            where(context.region, context.region_data, Vector(one))  # type: ignore[arg-type]
+            for one in (sign.tip, sign.arrow[0])
+        )
+        if tip is not None and foot is not None:
             plate = Plate(style(context))
             plate.words(sign.words)
-            left, bottom, right, top = free_room(context)
-            wide, high = plate.size()
-            x = min(at.x + _OFF * plate.look.unit, right - wide)
-            if left <= x and bottom <= at.y <= top - high:
-                plate.draw(x, at.y + (_OFF * plate.look.unit if x < at.x else 0.0))
+            off = _OFF * plate.look.unit
+            at = beyond((tip.x, tip.y), (foot.x, foot.y), plate.size(), free_room(context), off=off)
+            if at is not None:
+                plate.draw(*at)
     except Exception:
         _stop()
         traceback.print_exc()

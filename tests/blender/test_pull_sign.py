@@ -26,6 +26,18 @@ def test_a_grid_fills_its_rectangle(view):
     assert lines.min(axis=0).tolist() == [0.0, 1.0, 7.0] and lines.max(axis=0).tolist() == [4.0, 3.0, 7.0]
 
 
+def test_the_words_stand_past_the_tip_and_never_on_the_arrow(view):
+    beyond, room, size = view["pull_sign"].beyond, (0.0, 0.0, 1000.0, 600.0), (80.0, 30.0)
+    assert beyond((300.0, 300.0), (200.0, 280.0), size, room, off=10.0) == (310.0, 300.0)
+    assert beyond((300.0, 300.0), (400.0, 280.0), size, room, off=10.0) == (210.0, 300.0)
+    assert beyond((300.0, 300.0), (300.0, 400.0), size, room, off=10.0) == (310.0, 270.0)
+    # At the edge of the view there is no room beside it.
+    assert beyond((980.0, 300.0), (900.0, 200.0), size, room, off=10.0) == (920.0, 310.0)
+    assert beyond((980.0, 300.0), (900.0, 400.0), size, room, off=10.0) == (920.0, 260.0)
+    assert beyond((300.0, 595.0), (290.0, 500.0), size, room, off=10.0) == (310.0, 570.0)
+    assert beyond((1100.0, 300.0), (900.0, 300.0), size, room, off=10.0) is None
+
+
 def test_there_is_no_sign_before_a_look(view, scene, solid):
     solid()
     assert view["pull_sign"].sign_of(scene) is None
