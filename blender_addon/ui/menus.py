@@ -52,6 +52,7 @@ def _in_context_menu(self: Any, context: bpy.types.Context) -> None:
     self.layout.operator("buckwright.make")
     if results.objects(context.scene, "BUCK"):  # type: ignore[arg-type]
         self.layout.operator("buckwright.add_vent")
+        self.layout.operator("buckwright.add_block")
         self.layout.operator("buckwright.show_buck")
 
 

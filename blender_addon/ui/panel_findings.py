@@ -6,6 +6,7 @@ import bpy
 
 from ..bridge.library import finding_kinds
 from ..scene import advice, results, staleness
+from . import hand_rows
 from .panel_parts import Tab
 from .panels_of_settings import draw_field
 from .paragraphs import paragraph
@@ -18,7 +19,7 @@ _PARTS = {"found_from": "", "buck_from": "The buck is out of date", "sheet_from"
 
 _LINES, _STALE_LINES = 6, 2
 """So many kinds leave room for all other panels on a screen of 1000 pixels; and what the word of a stale
-result takes of it."""
+result takes of it. A row more in the buck's panel takes one."""
 
 
 class BUCKWRIGHT_PT_found(Tab, bpy.types.Panel):
@@ -81,7 +82,8 @@ def _in_front(context: bpy.types.Context) -> tuple[list[list[int]], list[list[in
     """Kinds that ask for something: those with room in the panel, and the mildest, which Details hold."""
     assert context.scene is not None
     kinds = _kinds(context, notes=False)
-    room = _LINES - (_STALE_LINES if _out_of_date(context.scene) else 0)
+    more_rows = max(0, len(hand_rows.rows(context.scene)) - hand_rows.USUAL)
+    room = _LINES - (_STALE_LINES if _out_of_date(context.scene) else 0) - more_rows
     return kinds[:room], kinds[room:]
 
 

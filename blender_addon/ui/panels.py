@@ -4,7 +4,8 @@ from typing import Any
 
 import bpy
 
-from ..scene import edited_buck, first_size, results, running, settings, snapshot, visibility
+from ..scene import edited_buck, first_size, results, running, snapshot, visibility
+from . import hand_rows
 from .panel_findings import BUCKWRIGHT_PT_details, BUCKWRIGHT_PT_found
 from .panel_forecast import BUCKWRIGHT_PT_formed, BUCKWRIGHT_UL_spots
 from .panel_parts import PlacesList, Tab, buttons, run_button, run_progress, show_buck_button
@@ -121,34 +122,12 @@ class BUCKWRIGHT_PT_buck(Tab, bpy.types.Panel):
         layout.use_property_split = True
         layout.use_property_decorate = False
         draw_field(layout, scene, "fill", "mode")
-        own = settings.of(scene)
-        bucks = results.objects(scene, "BUCK")
-        if bucks or own.vents_by_hand or own.blocks_by_hand or own.outline_by_hand:
-            column = layout.column(align=True)
-            row = column.row(align=True)
-            row.use_property_split = False
-            row.prop(own, "vents_by_hand")
-            row.operator("buckwright.add_vent", text="", icon="ADD")
-            row.operator("buckwright.vents_by_rule", text="", icon="LOOP_BACK")
-            row = column.row(align=True)
-            row.use_property_split = False
-            row.prop(own, "blocks_by_hand")
-            row.operator("buckwright.add_block", text="", icon="ADD")
-            row.operator("buckwright.blocks_by_rule", text="", icon="LOOP_BACK")
-            row = column.row(align=True)
-            row.use_property_split = False
-            row.prop(own, "outline_by_hand")
-            row.operator("buckwright.outline_by_rule", text="", icon="LOOP_BACK")
-        if results.objects(scene, "CUT") or own.planes_by_hand:
-            row = layout.row(align=True)
-            row.use_property_split = False
-            row.prop(own, "planes_by_hand")
-            row.operator("buckwright.planes_by_rule", text="", icon="LOOP_BACK")
+        hand_rows.draw(layout, scene)
         column = layout.column(align=True)
         row = run_button(column, "buckwright.make", "MOD_SOLIDIFY")
         if results.of(scene).collection is not None:
             row.operator("buckwright.remove_results", text="", icon="TRASH")
-        _files_row(column, context, bucks=bool(bucks))
+        _files_row(column, context, bucks=bool(results.objects(scene, "BUCK")))
 
 
 class BUCKWRIGHT_PT_buck_more(Tab, bpy.types.Panel):

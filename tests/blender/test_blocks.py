@@ -1,11 +1,17 @@
 """Take-up blocks in the scene: added, moved, scaled and deleted by hand, and then made just as they stand."""
 
+from importlib import import_module
+
 import numpy as np
 import pytest
 
 
 def markers(addon, scene):
     return addon.scene.hand_marks.block_objects(scene)
+
+
+def switches(addon, scene):
+    return [one.switch for one in import_module(f"{addon.__name__}.ui.hand_rows").rows(scene)]
 
 
 def tops_of(addon, scene):
@@ -22,12 +28,17 @@ def test_blocks_are_made_as_they_stand(addon, scene, solid, fast):
 
     solid()
     fast.take_up.below_trim_mm = 2.0
-    assert not bpy.ops.buckwright.add_block.poll()
+    assert not bpy.ops.buckwright.add_block.poll() and not switches(addon, scene)
     bpy.ops.buckwright.make()
+    assert switches(addon, scene) == ["vents_by_hand", "outline_by_hand"]
+    fast.take_up.enabled = True
+    assert "blocks_by_hand" in switches(addon, scene)
+    fast.take_up.enabled = False
     assert not markers(addon, scene) and addon.scene.job_tables.blocks_at_mm(scene) is None
     (trim,) = addon.scene.results.objects(scene, "TRIM")
     assert bpy.ops.buckwright.add_block(place=(0.028, 0.0, 0.0)) == {"FINISHED"}
     assert fast.blocks_by_hand
+    assert switches(addon, scene) == ["vents_by_hand", "blocks_by_hand", "outline_by_hand"]
     (first,) = markers(addon, scene)
     assert bpy.context.view_layer.objects.active == first and "Block" in first.name
     assert addon.scene.staleness.why(scene, "buck_from") == "Blocks have changed"

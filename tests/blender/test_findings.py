@@ -310,3 +310,6 @@ def test_the_mildest_kinds_go_to_details_where_a_screen_is_full(addon, scene):
     titles = [finding_kinds()[slug].title for slug in slugs]
     assert _drawn()[0] == titles[:6]
     assert _drawn("details")[0] == titles[6:]
+    # A row more in the panel of the buck takes one.
+    scene.buckwright.blocks_by_hand = True
+    assert _drawn()[0] == titles[:5]
