@@ -9,22 +9,30 @@ from numpy.typing import NDArray
 from . import results, settings
 from .settings import identifier
 
-__all__ = ["is_found", "pull_in", "set_pull"]
+__all__ = ["is_found", "offered", "pull_in", "set_pull"]
 
 _SAME = 1.0 - 1e-9
 """Cosine from which two directions are one; properties in single precision are some 1e-7 off in angle."""
 
 
 def pull_in(scene: bpy.types.Scene) -> NDArray[np.float64]:
-    """Pull in world axes: as it is set; where it is searched, that of the last result, else the world's Z."""
+    """Pull in world axes: as it is set; where it is searched, as it is offered, else the world's Z."""
     pull = settings.of(scene).pull
     if pull.direction == "VECTOR":
         return np.array(pull.direction_vector, np.float64)
     if pull.direction == "SEARCH":
-        found = results.pull(scene)
+        found = offered(scene)
         return np.array((0.0, 0.0, 1.0)) if found is None else found
     sign = -1.0 if pull.direction.startswith("MINUS_") else 1.0
     return sign * np.eye(3)["XYZ".index(pull.direction[-1])]
+
+
+def offered(scene: bpy.types.Scene) -> NDArray[np.float64] | None:
+    """The pull of the setup that is taken, else that of the last result, which knows it exactly; or None."""
+    for one in results.of(scene).setups:
+        if one.number == int(settings.of(scene).pull.setup) and not one.measured:
+            return np.array(one.direction, np.float64)
+    return results.pull(scene)
 
 
 def set_pull(scene: bpy.types.Scene, direction: np.ndarray[Any, Any]) -> None:
@@ -32,6 +40,7 @@ def set_pull(scene: bpy.types.Scene, direction: np.ndarray[Any, Any]) -> None:
     pull = settings.of(scene).pull
     pull.direction = identifier("vector")
     pull.direction_vector = (direction / np.linalg.norm(direction)).tolist()
+    pull.setup = 1  # along a direction that is given there is no other
 
 
 def is_found(scene: bpy.types.Scene) -> bool:

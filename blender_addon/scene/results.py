@@ -144,6 +144,8 @@ class BuckwrightSetup(bpy.types.PropertyGroup):
     """One way to set the sculpt up, among those that a search offers."""
 
     number: IntProperty(name="Number")  # type: ignore[valid-type]
+    direction: FloatVectorProperty(name="Pull", size=3)  # type: ignore[valid-type]
+    measured: BoolProperty(name="The result is set up like this")  # type: ignore[valid-type]
     words: StringProperty(name="Words")  # type: ignore[valid-type]
     more: StringProperty(name="More")  # type: ignore[valid-type]
     picture: PointerProperty(type=bpy.types.Image, name="Picture")  # type: ignore[valid-type]

@@ -40,7 +40,7 @@ __all__ = [
 
 
 pull_turned: Event[[bpy.types.Scene]] = Event()
-"""The direction of the pull was set in a scene, to another one or to the same."""
+"""The pull was set in a scene, by its direction or by a setup, to another one or to the same."""
 
 
 def identifier(word: str) -> str:
@@ -56,7 +56,7 @@ def _properties(field: Field) -> dict[str, Any]:
 
 def _property(field: Field, name: str, start: Any) -> Any:  # noqa: PLR0911  (one return a kind)
     common: dict[str, Any] = {"name": field.setting.label, "description": field.setting.tip}
-    if (field.table, field.key) == ("pull", "direction"):
+    if (field.table, field.key) in {("pull", "direction"), ("pull", "setup")}:
         common["update"] = _turned
     if name == field.auto:
         follows = {"description": f"Automatic: {field.setting.automatic}"}

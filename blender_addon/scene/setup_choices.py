@@ -22,7 +22,7 @@ def record(scene: bpy.types.Scene, report: dict[str, Any], images: NDArray[np.ui
     entries = report.get("setups") or ()
     for row, entry in enumerate(entries):
         kept = results.of(scene).setups.add()
-        kept.number = entry["number"]
+        kept.number, kept.measured, kept.direction = entry["number"], entry["taken"], entry["direction"]
         kept.name = f"{entry['number']}: Pull {way_words(entry['direction'])}"
         kept.words, kept.more = _words(entry), _more(entry)
         if images is not None and row < len(images):

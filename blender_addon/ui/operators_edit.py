@@ -7,7 +7,7 @@ import numpy as np
 from mathutils import Vector
 
 from ..scene import results, running, write_results
-from ..scene.pull import set_pull
+from ..scene.pull import offered, set_pull
 from .polls import NeedsResults
 
 __all__ = ["register", "unregister"]
@@ -87,7 +87,7 @@ class BUCKWRIGHT_OT_planes_by_rule(NeedsResults, bpy.types.Operator):
 
 
 class BUCKWRIGHT_OT_keep_pull(bpy.types.Operator):
-    """Use the pull that was found from now on, so that it is not searched for again"""
+    """Use the pull that was found, or that of the setup taken, from now on, and search no more"""
 
     bl_idname = "buckwright.keep_pull"
     bl_label = "Use This Pull"
@@ -103,8 +103,9 @@ class BUCKWRIGHT_OT_keep_pull(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         """Write the direction into the settings."""
         assert context.scene is not None
-        found = results.facts(context.scene).get("pull") or results.pull(context.scene)
-        set_pull(context.scene, np.array(found, np.float64))
+        found = offered(context.scene)
+        assert found is not None
+        set_pull(context.scene, found)
         return {"FINISHED"}
 
 

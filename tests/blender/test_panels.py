@@ -91,11 +91,19 @@ def test_a_setup_is_offered_with_its_picture_and_taken_by_a_click(addon, scene, 
     before = len(bpy.data.images)
     assert bpy.ops.buckwright.take_setup(number=2) == {"FINISHED"}
     assert addon.scene.setup_choices.is_taken(scene, 2) and addon.scene.staleness.why(scene)
+    assert [one.measured for one in offered] == [one.number == 1 for one in offered]
+    # What is shown follows the click, before anything is looked at again.
+    assert np.allclose(addon.scene.pull.pull_in(scene), offered[1].direction, atol=1e-6)
+    assert addon.scene.pull.is_found(scene) == np.allclose(offered[1].direction, (0.0, 0.0, 1.0))
     second = scene.buckwright_results.setups[1].words
     bpy.ops.buckwright.look()
     assert scene.buckwright_results.setups[1].words == second
     assert addon.scene.results.facts(scene)["pull"] != [0.0, 0.0, 1.0] or second.startswith("sunk")
     assert len(bpy.data.images) == before
+    assert scene.buckwright_results.setups[1].measured
+    # Kept as it is, it is the only one: no setup of that number is asked for.
+    bpy.ops.buckwright.keep_pull()
+    assert fast.pull.direction == "VECTOR" and fast.pull.setup == 1
     bpy.ops.buckwright.remove_results()
     assert not [one for one in bpy.data.images if one.name.startswith("Buckwright")]
 
