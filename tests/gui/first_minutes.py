@@ -120,6 +120,7 @@ class Minutes:
         scene = bpy.context.scene
         yield from drive.until(lambda: taken(scene, self.setup), seconds=5, words="the setup is taken")
         yield from self.picture("chosen")
+        self._expect_arrow()  # along the setup that was clicked
 
     def make(self) -> drive.Script:
         """Make the buck with that setup."""

@@ -4,7 +4,7 @@ import hashlib
 import importlib
 import struct
 import sys
-from collections.abc import Generator
+from collections.abc import Callable, Generator
 from pathlib import Path
 from typing import Any
 
@@ -223,6 +223,13 @@ def find(
     WindowError
         No such button is in sight.
     """
+    wanted = f"bpy.ops.{operator}({argument}"
+    return (yield from _search(lambda text: text.startswith(wanted), "ctrl+c", operator, near))
+
+
+def _search(
+    is_it: Callable[[str], bool], copy: str, words: str, near: tuple[float, float]
+) -> Generator[float, None, tuple[float, float]]:
     manager = bpy.context.window_manager
     x, start = near
     steps = [0.0] + [sign * 11.0 * k for k in range(1, 75) for sign in (1, -1)]
@@ -232,11 +239,35 @@ def find(
         yield 0.12
         drive.point(x + 2, y)
         yield 0.12
-        drive.key("ctrl+c")
+        drive.key(copy)
         yield 0.12
-        if manager.clipboard.startswith(f"bpy.ops.{operator}({argument}"):
+        if is_it(manager.clipboard):
             return x, y
-    raise drive.WindowError(f"there is no button for {operator} in the sidebar")
+    raise drive.WindowError(f"there is nothing for {words} in the sidebar")
+
+
+def find_setting(path: str, *, near: tuple[float, float]) -> Generator[float, None, tuple[float, float]]:
+    """Put the mouse over the field of a setting; where that is.
+
+    Over a field Ctrl+Shift+C copies its path: the sidebar is searched up and down from `near`.
+
+    Raises
+    ------
+    WindowError
+        No such field is in sight.
+    """
+    return (yield from _search(lambda text: text == path, "ctrl+shift+c", path, near))
+
+
+def by_search(name: str) -> drive.Script:
+    """Call an operator by its name from Blender's search of menus."""
+    yield from drive.move(*drive.middle())
+    yield from drive.keys("F3")
+    yield 0.5
+    yield from drive.write(name)
+    yield 0.5
+    yield from drive.keys("Return")
+    yield 0.5
 
 
 def export_to(folder: Path, *, picture: str) -> drive.Script:

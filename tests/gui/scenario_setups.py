@@ -4,6 +4,7 @@ import sys
 from pathlib import Path
 
 import bpy
+import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
@@ -27,6 +28,10 @@ def script() -> drive.Script:
     yield from parts.press("buckwright.take_setup", argument="number=2", near=parts.LOOK)
     taken = parts.module("scene.setup_choices").is_taken
     yield from drive.until(lambda: taken(scene, 2), seconds=5, words="setup 2 is taken")
+    sign = parts.module("view.pull_sign").sign_of
+    way = np.array(sign(scene).tip) - sign(scene).arrow[0]
+    asked = np.array(offered[1].direction)
+    drive.expect(way @ asked > 0.999 * np.linalg.norm(way), f"the arrow does not follow the click: {way}")
     yield from drive.picture("setups_taken")
     yield from parts.open_only("Sculpt")
     yield from parts.press("buckwright.look", near=parts.LOOK)
