@@ -61,10 +61,22 @@ those that it did not need are judgements."""
 _LAST = {
     "look": "surveying the sculpt",
     "forecast": "forecasting the sheet",
-    "halves": "surveying the halves",
     "make": "planning how blanks are cut",
 }
 """The last long step of a command that draws nothing."""
+_OWN = {
+    "halves": (
+        "copying the sculpt",
+        "starting",
+        "reading the sculpt",
+        "checking the mesh",
+        "looking for planes",
+        "cutting in two",
+        "surveying the halves",
+        "writing",
+    )
+}
+"""All steps of a command that is no part of the way from a sculpt to its buck."""
 _RARE = frozenset(
     {
         "drawing the artwork",
@@ -98,7 +110,8 @@ class WholeProgress:
     def __init__(self, command: str, *, pictures: bool) -> None:
         names = list(USUAL_S)
         last = names.index("writing" if pictures else _LAST.get(command, "writing"))
-        self._ahead = {name: USUAL_S[name] for name in [*names[: last + 1], "writing"] if name not in _RARE}
+        usual = [name for name in [*names[: last + 1], "writing"] if name not in _RARE]
+        self._ahead = {name: USUAL_S[name] for name in _OWN.get(command, usual)}
         self.share = 0.0
 
     def tell(self, step: str, share: float) -> float:

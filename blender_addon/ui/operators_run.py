@@ -3,7 +3,7 @@
 import bpy
 from bpy.props import BoolProperty
 
-from ..scene import halves, running, snapshot
+from ..scene import halves, results, running, snapshot
 from .run_operator import RunOperator
 
 __all__ = ["register", "unregister"]
@@ -47,6 +47,12 @@ class BUCKWRIGHT_OT_halve(RunOperator, bpy.types.Operator):
     again: BoolProperty(  # type: ignore[valid-type]
         name="The Same Sculpt", description="Halve what was halved last, whatever is selected", default=False
     )
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        """As any run; what was halved last can be halved again whatever is selected: its plane, above all."""
+        known = context.scene is not None and len(results.of(context.scene).halved) > 0
+        return (known and running.now() is None and context.mode == "OBJECT") or super().poll(context)
 
     def begin(self, context: bpy.types.Context) -> running.Work:
         """Take the plane of an empty, and start."""

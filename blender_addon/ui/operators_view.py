@@ -91,7 +91,7 @@ class BUCKWRIGHT_OT_show_workshop(bpy.types.Operator):
 
 
 class BUCKWRIGHT_OT_live_draft(bpy.types.Operator):
-    """Measure and color the draft of the active object as it is now; run a full check to find overhangs"""
+    """Measure and color the draft of the active object as it is now; a look finds overhangs too"""
 
     bl_idname = "buckwright.live_draft"
     bl_label = "Measure Draft Only"

@@ -70,7 +70,7 @@ def value_words(scene: bpy.types.Scene, quantity: ColorMap, value: float) -> str
 def stale_words(scene: bpy.types.Scene, one: Shown) -> list[str]:
     """Lines that say how far the colours can be trusted; none where they hold."""
     if one.live:
-        lines = ["Draft only: run a full", "check to find overhangs"]
+        lines = ["Draft only: look at the", "sculpt to find overhangs"]
         if running.now() is not None:
             lines = ["Draft along the pull so far:", "the rest follows"]
         return [*lines, "Out of date"] if one.changed else lines
@@ -105,10 +105,17 @@ def plate_of(context: bpy.types.Context, one: Shown, *, brief: bool = False) -> 
         if one.shares[2] > 0.0 and not one.is_formed:
             plate.patch(ramps.state_colour(2), f"{names[2]}  {percent(one.shares[2])}", hatched=True)
     if _is_grey_somewhere(one):
-        plate.patch(_GREY, "Not judged" if one.live else "Cut off or base")
+        plate.patch(_GREY, _grey_words(one))
     for words in stale_words(scene, one):
         plate.words(words)
     return plate
+
+
+def _grey_words(one: Shown) -> str:
+    """What has no colour: what a look leaves out, or what a forecast lays no sheet on."""
+    if one.is_formed:
+        return "No sheet on it"
+    return "Not judged" if one.live else "Cut off or base"
 
 
 def _is_grey_somewhere(one: Shown) -> bool:

@@ -70,7 +70,7 @@ class BuckwrightView(bpy.types.PropertyGroup):
     )
     live: BoolProperty(  # type: ignore[valid-type]
         name="Draft After Sculpting",
-        description="Measure draft again after leaving Sculpt Mode; run a full check to find overhangs",
+        description="Measure draft again after leaving Sculpt Mode; a look finds overhangs too",
         default=False,
     )
     pull: BoolProperty(  # type: ignore[valid-type]

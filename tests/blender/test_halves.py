@@ -122,6 +122,10 @@ def test_planes_stand_in_a_list_and_the_plane_can_be_moved_by_hand(addon, scene,
     bpy.context.view_layer.update()
     assert not choices.is_taken(scene, 1)
     before = len(bpy.data.collections)
+    # Whoever has moved the plane has it selected, and nothing else.
+    bpy.ops.object.select_all(action="DESELECT")
+    empty.select_set(True)
+    bpy.context.view_layer.objects.active = empty
     assert bpy.ops.buckwright.halve(again=True) == {"FINISHED"}
     assert len(bpy.data.collections) == before + 1
     assert held.halves.normal == "VECTOR"

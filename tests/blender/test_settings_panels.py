@@ -120,6 +120,8 @@ def test_grey_stands_in_the_legend_where_there_is_some(addon, scene, shown):
         assert state[-1] == draft[-1] == "Cut off or base"
     state, draft = shown(scene, [0, 1, 2, 2], (0.5, 0.02, 0.48), [5.0, 1.0, -2.0, -3.0])
     assert "Cut off or base" not in [*state, *draft]
+    sheet = SimpleNamespace(is_formed=True, live=False)
+    assert addon.view.legend._grey_words(sheet) == "No sheet on it"
 
 
 def test_panel_and_legend_tell_the_same_shares(addon, scene, solid, fast, shown):

@@ -18,6 +18,9 @@ def test_a_whole_run_only_grows_and_reaches_its_end(addon):
         one = whole.WholeProgress(command, pictures=pictures)
         seen = [one.tell(name, share) for name in whole.USUAL_S for share in (0.0, 0.5, 1.0)]
         assert seen == sorted(seen) and seen[-1] == pytest.approx(1.0) and 0.0 < seen[4] < 0.3
+    one = whole.WholeProgress("halves", pictures=False)
+    assert one.tell("looking for planes", 0.0) < 0.5 < one.tell("surveying the halves", 0.0) < 1.0
+    assert one.tell("writing", 1.0) == pytest.approx(1.0)
     one = whole.WholeProgress("make", pictures=False)
     far = one.tell("filling undercuts, compiling, the first time only", 0.0)
     assert far > 0.2, "what is kept from an earlier run was skipped"

@@ -17,7 +17,9 @@ LOOK, READ_VALUES, MAKE, EXPORT = (1165.0, 328.0), (1165.0, 622.0), (1165.0, 555
 MACHINES = (1076.0, 170.0)
 """The menu of machines, while the first panel is open."""
 HEADER_X, FIRST_HEADER_Y, HEADER_STEP = 1120.0, 97.0, 28.0
-"""Headers of panels, where those above are closed."""
+"""Headers of panels, where those above are closed. Below the last panel the wheel would zoom the viewport."""
+BETTER = 62.0
+"""So far below the header of the job is that of the search within it."""
 TAB = (1299.0, 338.0)
 
 
@@ -170,7 +172,7 @@ def open_only(*names: str) -> drive.Script:
     present = panels()
     if {name for name in present if name not in _closed} == set(names):
         return
-    yield from drive.click(HEADER_X + 40, 500.0, button=4, times=25)  # to the upper end
+    yield from drive.click(HEADER_X + 40, FIRST_HEADER_Y, button=4, times=25)  # to the upper end
     places = [(HEADER_X, FIRST_HEADER_Y + HEADER_STEP * number) for number in range(len(present))]
     for name, place in zip(present, places, strict=True):
         if name not in _closed:
@@ -181,6 +183,13 @@ def open_only(*names: str) -> drive.Script:
             yield from drive.click(*place)
             _closed.discard(name)
     yield 0.5
+
+
+def open_better_settings() -> drive.Script:
+    """Open the panel with the search, which is closed within that of the job."""
+    yield from open_only("Job")
+    above = HEADER_STEP * (len(panels()) - 1)
+    yield from drive.click(HEADER_X + 40, FIRST_HEADER_Y + above + BETTER)
 
 
 def expect_one_screen(*, below: int = 0) -> drive.Script:
@@ -195,12 +204,12 @@ def expect_one_screen(*, below: int = 0) -> drive.Script:
     WindowError
         They do not.
     """
-    yield from drive.click(HEADER_X + 40, 500.0, button=4, times=25)
+    yield from drive.click(HEADER_X + 40, FIRST_HEADER_Y, button=4, times=25)
     place = drive.sidebar().view2d.view_to_region(0.0, 0.0, clip=False)
-    yield from drive.click(HEADER_X + 40, 500.0, button=5, times=25)
+    yield from drive.click(HEADER_X + 40, FIRST_HEADER_Y, button=5, times=25)
     yield 0.5
     lower = drive.sidebar().view2d.view_to_region(0.0, 0.0, clip=False)
-    yield from drive.click(HEADER_X + 40, 500.0, button=4, times=25)
+    yield from drive.click(HEADER_X + 40, FIRST_HEADER_Y, button=4, times=25)
     over = lower[1] - place[1]
     drive.expect(over <= below * HEADER_STEP, f"the panels are {over} pixels too high")
 
@@ -257,17 +266,6 @@ def find_setting(path: str, *, near: tuple[float, float]) -> Generator[float, No
         No such field is in sight.
     """
     return (yield from _search(lambda text: text == path, "ctrl+shift+c", path, near))
-
-
-def by_search(name: str) -> drive.Script:
-    """Call an operator by its name from Blender's search of menus."""
-    yield from drive.move(*drive.middle())
-    yield from drive.keys("F3")
-    yield 0.5
-    yield from drive.write(name)
-    yield 0.5
-    yield from drive.keys("Return")
-    yield 0.5
 
 
 def export_to(folder: Path, *, picture: str) -> drive.Script:

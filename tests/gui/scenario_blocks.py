@@ -15,6 +15,7 @@ import parts
 
 MORE = (parts.HEADER_X + 20, 340.0)
 """The header within the panel of the buck, while nothing else is open."""
+ADD = (1243.0, 210.0)
 FAN = (1230.0, 436.0)
 
 
@@ -31,7 +32,8 @@ def script() -> drive.Script:
     yield from parts.open_only("Findings")
     yield from drive.picture("blocks_porous_top")
     yield from _add_block(scene)
-    yield from drive.keys("s", "1", ".", "5", "Return")
+    own.take_up.enabled = False
+    yield from drive.keys("s", "1", "period", "5", "Return")
     yield from parts.open_only("Buck")
     yield from drive.picture("blocks_added")
     yield from parts.press("buckwright.make", near=parts.LOOK)
@@ -48,12 +50,14 @@ def script() -> drive.Script:
 
 
 def _add_block(scene: bpy.types.Scene) -> drive.Script:
-    """Look down the pull, ask for a block by the search, click on the flange at the right of the buck."""
+    """Switch blocks on, look down the pull, press Add, click on the flange at the right of the buck."""
+    scene.buckwright.take_up.enabled = True
+    yield from parts.open_only("Buck")
     (buck,) = parts.results().objects(scene, "BUCK")
     yield from drive.move(*drive.middle())
     yield from drive.keys("KP_7", "KP_Decimal")
     yield 1.0
-    yield from parts.by_search("Add Take-Up Block")
+    yield from parts.press("buckwright.add_block", near=ADD)
     corners = np.array([buck.matrix_world @ Vector(one) for one in buck.bound_box])
     low, high = corners.min(axis=0), corners.max(axis=0)
     at = Vector((high[0] - 0.03 * (high[0] - low[0]), (low[1] + high[1]) / 2.0, high[2]))

@@ -10,9 +10,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 import drive
 import parts
 
-MORE, BODY = (parts.HEADER_X + 20, 386.0), (parts.HEADER_X + 40, 524.0)
+MORE, BODY = (parts.HEADER_X + 20, 331.0), (parts.HEADER_X + 40, 462.0)
 """Headers within the panel of the sculpt, while nothing else is open."""
-FIELD = (1200.0, 560.0)
+FIELD = (1200.0, 490.0)
 
 
 def script() -> drive.Script:

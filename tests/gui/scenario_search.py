@@ -10,9 +10,6 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 import drive
 import parts
 
-BETTER = (parts.HEADER_X, 680.0)
-"""The header of the panel within that of the job."""
-
 
 def script() -> drive.Script:
     """Look, search, take the best over."""
@@ -24,8 +21,7 @@ def script() -> drive.Script:
     yield from parts.open_only("Sculpt")
     yield from parts.press("buckwright.look", near=parts.LOOK)
     yield from parts.wait_for_run("look", picture="search_during_look")
-    yield from parts.open_only("Job")
-    yield from drive.click(*BETTER)
+    yield from parts.open_better_settings()
     yield 0.5
     yield from drive.picture("search_before")
     window = bpy.context.window_manager.windows[0]

@@ -10,8 +10,6 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 import drive
 import parts
 
-BETTER = (parts.HEADER_X, 680.0)
-"""The header of the panel within that of the job."""
 TAKE = (1165.0, 560.0)
 """Where the button of the first variant is looked for first."""
 _FOUND = {
@@ -49,8 +47,7 @@ def script() -> drive.Script:
     yield from parts.press("buckwright.look", near=parts.LOOK)
     yield from parts.wait_for_run("look", picture="tune_during_look")
     parts.module("scene.tuning").keep(scene, _FOUND)
-    yield from parts.open_only("Job")
-    yield from drive.click(*BETTER)
+    yield from parts.open_better_settings()
     yield 1.0
     yield from drive.picture("tune_panel")
     yield from parts.press("buckwright.take_variant", near=TAKE)
