@@ -14,7 +14,7 @@ from ..bridge.library import way_words
 from ..scene import results, visibility
 from ..scene.placement import Placement
 from ..scene.pull import is_found, pull_in
-from . import view_settings
+from . import highlight, view_settings
 from .legend import free_room
 from .overlay_gpu import draw_lines, line_batch
 from .plate import Plate, style
@@ -91,6 +91,8 @@ def beyond(
 ) -> tuple[float, float] | None:
     """Lower left corner of a plate past the tip of an arrow, which it does not cover; None out of sight.
 
+    A tip beside the view has its plate at that edge.
+
     Parameters
     ----------
     tip, foot : of the arrow, pixels
@@ -100,7 +102,7 @@ def beyond(
     """
     left, bottom, right, top = room
     wide, high = size
-    if not (left <= tip[0] <= right and bottom <= tip[1] <= top):
+    if not bottom <= tip[1] <= top or right - left < wide:
         return None
     x = tip[0] - off - wide if tip[0] < foot[0] else tip[0] + off
     y = min(max(tip[1] - high if tip[1] < foot[1] else tip[1], bottom), top - high)
@@ -195,6 +197,8 @@ def _draw_words() -> None:
         sign = sign_of(context.scene) if _wanted(context) else None  # type: ignore[arg-type]
         if sign is None or view_settings.of(context.scene).turn:  # type: ignore[arg-type]
             return
+        if highlight.shown(context.scene) is not None:  # type: ignore[arg-type]
+            return  # the place that is gone to has the word
         where = view3d_utils.location_3d_to_region_2d
         tip, foot = (
             where(context.region, context.region_data, Vector(one))  # type: ignore[arg-type]

@@ -35,7 +35,9 @@ def test_the_words_stand_past_the_tip_and_never_on_the_arrow(view):
     assert beyond((980.0, 300.0), (900.0, 200.0), size, room, off=10.0) == (920.0, 310.0)
     assert beyond((980.0, 300.0), (900.0, 400.0), size, room, off=10.0) == (920.0, 260.0)
     assert beyond((300.0, 595.0), (290.0, 500.0), size, room, off=10.0) == (310.0, 570.0)
-    assert beyond((1100.0, 300.0), (900.0, 300.0), size, room, off=10.0) is None
+    assert beyond((1100.0, 300.0), (900.0, 300.0), size, room, off=10.0) == (920.0, 310.0)
+    assert beyond((500.0, 700.0), (500.0, 500.0), size, room, off=10.0) is None
+    assert beyond((500.0, 300.0), (500.0, 200.0), (1200.0, 30.0), room, off=10.0) is None
 
 
 def test_there_is_no_sign_before_a_look(view, scene, solid):

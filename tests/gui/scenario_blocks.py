@@ -58,9 +58,9 @@ def _add_block(scene: bpy.types.Scene) -> drive.Script:
     yield from drive.keys("KP_7", "KP_Decimal")
     yield 1.0
     yield from parts.press("buckwright.add_block", near=ADD)
-    corners = np.array([buck.matrix_world @ Vector(one) for one in buck.bound_box])
-    low, high = corners.min(axis=0), corners.max(axis=0)
-    at = Vector((high[0] - 0.03 * (high[0] - low[0]), (low[1] + high[1]) / 2.0, high[2]))
+    places = np.array([buck.matrix_world @ one.co for one in buck.data.vertices])
+    at = Vector(places[places[:, 0].argmax()])
+    at.x -= 0.05 * np.ptp(places[:, 0])
     view = drive.viewport().spaces.active.region_3d
     spot = view3d_utils.location_3d_to_region_2d(drive.main_region(), view, at)
     drive.expect(spot is not None, "the flange is out of sight")

@@ -10,9 +10,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 import drive
 import parts
 
-MORE, BODY = (parts.HEADER_X + 20, 331.0), (parts.HEADER_X + 40, 462.0)
+MORE, BODY = (parts.HEADER_X + 20, 331.0), (parts.HEADER_X + 40, 434.0)
 """Headers within the panel of the sculpt, while nothing else is open."""
-FIELD = (1200.0, 490.0)
+FIELD = (1200.0, 466.0)
 
 
 def script() -> drive.Script:
