@@ -39,6 +39,7 @@ def take_plane(scene: bpy.types.Scene, empty: bpy.types.Object, sculpt: Sequence
     own = settings.of(scene).halves
     own.normal = identifier("vector")
     own.normal_vector = across
+    own.plane = 1  # the plane that is given is the only one
     own.auto_offset_mm = False
     own.offset_mm = across.dot(empty.matrix_world.translation) * mm_per_unit(scene) * scale
 

@@ -126,6 +126,7 @@ def test_planes_stand_in_a_list_and_the_plane_can_be_moved_by_hand(addon, scene,
     bpy.ops.object.select_all(action="DESELECT")
     empty.select_set(True)
     bpy.context.view_layer.objects.active = empty
+    held.halves.plane = 2  # it was in the second plane before
     assert bpy.ops.buckwright.halve(again=True) == {"FINISHED"}
     assert len(bpy.data.collections) == before + 1
     assert held.halves.normal == "VECTOR"
