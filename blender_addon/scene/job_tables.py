@@ -6,8 +6,9 @@ from typing import Any
 import bpy
 import numpy as np
 
-from . import hand_marks, hole_markers, outline_curve, results, settings
+from . import hand_marks, hole_markers, outline_curve, results, settings, snapshot
 from .fields import files_of_job
+from .job_scale import job_scale, scaled
 from .placement import Placement
 
 __all__ = ["blocks_at_mm", "of", "outline_mm", "planes_mm", "vents_at_mm", "wants_texture"]
@@ -43,7 +44,7 @@ def of(scene: bpy.types.Scene, *, sculpt: str = "", body: str = "") -> dict[str,
         found["base"]["outline_mm"] = outline
     if (planes := planes_mm(scene)) is not None:
         found["printer"]["planes_mm"] = planes
-    return found
+    return scaled(found, job_scale(scene, snapshot.chosen(bpy.context)))
 
 
 def _each_whole(files: str) -> str:

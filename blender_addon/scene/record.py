@@ -116,6 +116,7 @@ def _facts(scene: bpy.types.Scene, result: Result, placement: Placement) -> dict
     before = results.facts(scene)
     facts: dict[str, Any] = {
         "lines": _lines(report, placement, _shrinkage(result)),
+        "scale": _scale(placement, _shrinkage(result)),
         "vents": len(results.objects(scene, "VENT")) if made else before.get("vents", 0),
         "planes": len(results.objects(scene, "CUT")) if made else before.get("planes", 0),
         "blocks": len(results.objects(scene, "BLOCK")) if made else before.get("blocks", 0),
@@ -133,6 +134,11 @@ def _facts(scene: bpy.types.Scene, result: Result, placement: Placement) -> dict
     if (sheet := report.get("forecast")) is not None:
         facts["thicker_mm"] = (sheet["thicker_sheet"] or {}).get("sheet_mm")
     return facts
+
+
+def _scale(placement: Placement, shrinkage: float) -> float:
+    """By how much the part is larger than the sculpt as it is drawn."""
+    return float(np.cbrt(abs(np.linalg.det(placement.frame[:3, :3])))) * (1.0 - shrinkage)
 
 
 def _shrinkage(result: Result) -> float:

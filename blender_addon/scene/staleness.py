@@ -11,12 +11,14 @@ from functools import cache, lru_cache
 from typing import Any
 
 import bpy
+import numpy as np
 from bpy.app.handlers import persistent
 
 from ..bridge.library import COMMANDS, BuckwrightError, all_settings, as_plain, job_from, settings_for
 from ..bridge.units import mm_per_unit
 from . import body, hand_marks, handlers, hole_markers, results, settings, snapshot, visibility
 from .events import Event
+from .job_scale import job_scale, scaled
 
 __all__ = ["became_known", "register", "seen", "unregister", "why"]
 
@@ -25,6 +27,7 @@ became_known: Event[[]] = Event()
 
 _PAUSE_S = 0.3
 _MOST_NAMED = 2
+_SAME_MM = 1e-3
 _OF_FILES = {"sculpt.file", "sculpt.unit", "body.file", "body.unit"}
 _MARKS = {
     "vents.at_mm": "vents",
@@ -88,7 +91,8 @@ def _changed_settings(scene: bpy.types.Scene, origin: Any) -> list[str]:
         present = as_plain(job_from(settings.read_tables(scene)))
     except BuckwrightError:
         return ["A setting"]
-    before, holes = _tables(origin.job), hole_markers.places_mm(scene)
+    before = _tables(origin.job)
+    edge = scaled({"edge": hole_markers.places_mm(scene)}, job_scale(scene, results.sculpts(scene)))["edge"]
     named: dict[str, None] = {}
     for name, label in _read_by(origin.command).items():
         table, _, key = name.partition(".")
@@ -96,12 +100,19 @@ def _changed_settings(scene: bpy.types.Scene, origin: Any) -> list[str]:
             was = key in before.get(table, {})
             changed = _marks_changed(scene, origin, _MARKS[name], was=was)
         elif name in hole_markers.SETTINGS:
-            changed = holes.get(key) != before.get(table, {}).get(key)
+            changed = _moved(edge.get(key), before.get(table, {}).get(key))
         else:
             changed = present.get(table, {}).get(key) != before.get(table, {}).get(key)
         if changed:
             named[label] = None
     return list(named)
+
+
+def _moved(now: Any, before: Any) -> bool:
+    """Whether places are others than before; the same size, measured again, moves none by so little."""
+    if not now or not before or len(now) != len(before):
+        return bool(now) != bool(before) or bool(now)
+    return not np.allclose(now, before, rtol=0.0, atol=_SAME_MM)
 
 
 def _marks_changed(scene: bpy.types.Scene, origin: Any, mark: str, *, was: bool) -> bool:

@@ -32,11 +32,13 @@ from . import (
     results,
     settings,
     setup_choices,
+    snapshot,
     vent_markers,
     visibility,
     workshop,
 )
 from .events import Event
+from .job_scale import job_scale, scaled
 from .placement import Placement
 from .result_objects import (
     blender_matrix,
@@ -164,6 +166,7 @@ def forget_planes(scene: bpy.types.Scene) -> None:
 
 def place_by_hand(scene: bpy.types.Scene, tables: dict[str, dict[str, Any]]) -> None:
     """Markers, curve and planes for what an opened job names of them; older ones go."""
+    tables = scaled(tables, 1.0 / job_scale(scene, snapshot.chosen(bpy.context)))
     hole_markers.put_all(scene, tables.get("edge", {}))
     at_mm, outline = tables.get("vents", {}).get("at_mm"), tables.get("base", {}).get("outline_mm")
     planes = tables.get("printer", {}).get("planes_mm")

@@ -166,9 +166,9 @@ def _files_row(layout: bpy.types.UILayout, context: bpy.types.Context, *, bucks:
     row = buttons(layout, context)
     if bucks:
         show_buck_button(row, context.scene)
-        if results.objects(context.scene, "PIECE"):
-            word = "Show Buck" if visibility.pieces_are_seen(context.scene) else "Show Pieces"
-            row.operator("buckwright.show_pieces", text=word, icon="MOD_EXPLODE")
+        if results.objects(context.scene, "PIECE"):  # three words would be cut
+            seen = visibility.pieces_are_seen(context.scene)
+            row.operator("buckwright.show_pieces", text="", icon="MOD_EXPLODE", depress=seen)
     row.operator("buckwright.export", text="Export Edited" if edited else "Export", icon="EXPORT")
 
 

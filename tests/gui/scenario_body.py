@@ -12,6 +12,7 @@ import parts
 
 MORE, BODY = (parts.HEADER_X + 20, 331.0), (parts.HEADER_X + 40, 434.0)
 """Headers within the panel of the sculpt, while nothing else is open."""
+SHOW_BUCK, SHOW_PIECES = (1080.0, 360.0), (1154.0, 360.0)
 FIELD = (1200.0, 466.0)
 
 
@@ -52,8 +53,8 @@ def script() -> drive.Script:
     yield from drive.picture("body_colours")
 
     yield from parts.open_only("Buck")
-    yield from parts.press("buckwright.show_buck", near=parts.LOOK)
-    yield from parts.press("buckwright.show_pieces", near=parts.LOOK)
+    yield from parts.press("buckwright.show_buck", near=SHOW_BUCK)
+    yield from parts.press("buckwright.show_pieces", near=SHOW_PIECES)
     drive.expect(parts.results().objects(scene, "CUT"), "no split plane")
     yield from drive.move(*drive.middle())
     yield from drive.picture("body_pieces")
