@@ -34,7 +34,9 @@ class BUCKWRIGHT_PT_tune(Tab, bpy.types.Panel):
         told = tuning.told(scene)
         for number, one in enumerate(told.get("ranked", ()), 1):
             box = layout.box()
-            box.operator("buckwright.take_variant", text=f"{number}. {one['title']}").number = number
+            paragraph(box, f"{number}. {one['title']}", context, boxed=True)  # long: a button would cut it
+            if one["changes"]:
+                box.operator("buckwright.take_variant", text="Take These", icon="CHECKMARK").number = number
             faults = f"\nFaults: {'; '.join(one['faults'])}." if one["faults"] else ""
             paragraph(box, f"{one['words']}{faults}", context, boxed=True)
         if told.get("left"):

@@ -1,6 +1,7 @@
 """The search for better settings: the best kept in the scene, one taken over; started by its button."""
 
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -25,6 +26,16 @@ def test_a_variant_is_taken_over_and_nothing_else_changes(addon, scene, fast, tm
     tuning.keep(scene, _found(page))
     assert [one["name"] for one in tuning.told(scene)["ranked"]] == ["a", "as_set", "b"]
     assert tuning.told(scene)["left"] == "None is free of a web. Raise it: Riser."
+    seen = []
+
+    def layout(*_args, **_how):
+        one = SimpleNamespace(label=lambda text="", **_how: seen.append(text), box=layout, column=layout)
+        one.operator = lambda name, **_how: seen.append(name) or SimpleNamespace()
+        return one
+
+    bpy.types.BUCKWRIGHT_PT_tune.draw(SimpleNamespace(layout=layout()), bpy.context)
+    takes = [name for name in seen if name == "buckwright.take_variant"]
+    assert len(takes) == 2 and "2. As it is set" in seen, "what is set already is not to be taken"
     fast.fill.mode, fast.sheet.thickness_mm = "NONE", 1.25
     assert bpy.ops.buckwright.take_variant(number=1) == {"FINISHED"}
     assert (fast.base.auto_riser_mm, fast.base.riser_mm) == (False, 18.0)

@@ -11,7 +11,7 @@ from buckwright.cli import main
 from buckwright.errors import InputError
 from buckwright.job import Job, read_job
 from buckwright.many.choices import block_choices, choices_for, neighbours, own_first, radii_for, spread_out
-from buckwright.many.judging import _FINDINGS, AIR, LOCKS, THIN, WEB, best_first, judge, left_words
+from buckwright.many.judging import _FINDINGS, AIR, LOCKS, THIN, WEB, Compared, best_first, judge, left_words
 from buckwright.many.taking import changed_job
 from buckwright.many.tune_page import setting_words
 from buckwright.many.tuning import read_chosen, tune
@@ -272,6 +272,13 @@ def test_blocks_of_which_none_is_kept_are_no_variant_of_their_own(tmp_path):
     assert len(found.rows) == 8 and len(found.ranked) == 6
     assert not any("take_up.enabled" in found.changes[one.name] for one in found.ranked)
     assert found.own in found.ranked
+
+
+def test_figures_that_differ_are_never_told_alike():
+    figure = next(one for one in figures() if one.name == "filled_cm3")
+    apart = Compared(figure, 0.112, 0.124, "better")
+    assert apart.words.endswith(" 0.11 cm³ instead of 0.12 cm³")
+    assert Compared(figure, 0.112, 0.113, "as good").words.endswith(" 0.1 cm³ instead of 0.1 cm³")
 
 
 def test_a_job_that_fails_itself_is_told(tmp_path):

@@ -19,6 +19,7 @@ type Verdict = Literal["better", "as good", "worse", ""]
 
 _ALIKE_SHARE = 0.01
 """Figures without a band that differ by less are alike. House rule."""
+_MORE_DIGITS = 3
 _WEIGHED = ("weakest_mm", "thin_mm", "webs_mm", "blank_cm2", "sheet_cost", "print_g", "filled_cm3", "bare")
 """Figures that a gain is made up of; each counts by its share of the larger value."""
 
@@ -42,12 +43,20 @@ class Compared:
     @property
     def words(self) -> str:
         """As people read it: 'weakest spot 0.35 mm instead of 0.31 mm'."""
-        unit = f" {self.figure.unit}" if self.figure.unit else ""
-        told = [
-            "unknown" if one is None else f"{one:.{self.figure.digits}f}{unit}"
+        usual = self.figure.digits
+        told = [self._told(usual)]
+        if self.verdict in ("better", "worse"):  # never '0.1 instead of 0.1'
+            told += [self._told(digits) for digits in range(usual + 1, usual + _MORE_DIGITS + 1)]
+        value, own = next((pair for pair in told if pair[0] != pair[1]), told[0])
+        return f"{self.figure.label.lower()} {value} instead of {own}"
+
+    def _told(self, digits: int) -> tuple[str, str]:
+        unit = self.figure.unit.replace("2", "²").replace("3", "³")
+        value, own = (
+            "unknown" if one is None else f"{one:.{digits}f} {unit}".rstrip()
             for one in (self.value, self.own)
-        ]
-        return f"{self.figure.label.lower()} {told[0]} instead of {told[1]}"
+        )
+        return value, own
 
 
 @dataclass(frozen=True, slots=True)
