@@ -31,7 +31,7 @@ def script() -> drive.Script:
     told = parts.module("scene.tuning").told(scene)
     drive.expect(told["ranked"], "nothing was compared")
     yield from drive.picture("search_found")
-    yield from parts.press("buckwright.take_candidate", near=parts.LOOK)
+    yield from parts.press("buckwright.take_variant", near=parts.LOOK)
     yield 0.5
     yield from drive.picture("search_taken")
 

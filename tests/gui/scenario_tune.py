@@ -10,8 +10,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 import drive
 import parts
 
-TAKE = (1165.0, 560.0)
-"""Where the button of the first variant is looked for first."""
+TAKE = (1165.0, 420.0)
+"""Where the button of the first candidate is looked for first."""
 _FOUND = {
     "tune": {
         "ranked": [
@@ -50,7 +50,7 @@ def script() -> drive.Script:
     yield from parts.open_better_settings()
     yield 1.0
     yield from drive.picture("tune_panel")
-    yield from parts.press("buckwright.take_variant", near=TAKE)
+    yield from parts.press("buckwright.take_variant", argument="number=1", near=TAKE)
     yield from drive.until(lambda: own.base.riser_mm == 8.0, seconds=5, words="the riser is taken over")
     drive.expect(own.forecast.gap_mm == 20.0, "the gap is taken over")
     own.mould.form, own.sculpt.mirror = "FEMALE", "X"
