@@ -13,7 +13,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 import drive
 import parts
 
-MORE = (parts.HEADER_X + 20, 340.0)
+MORE = (parts.HEADER_X + 20, 394.0)
 """The header within the panel of the buck, while nothing else is open."""
 ADD = (1243.0, 210.0)
 FAN = (1230.0, 436.0)
