@@ -14,6 +14,7 @@ USUAL_S: Mapping[str, float] = {
     "starting": 1.5,
     "reading the sculpt": 0.1,
     "checking the mesh": 0.3,
+    "simplifying the sculpt": 0.1,
     "finding the pull": 13.0,
     "taking a setup": 0.1,
     "reading the body": 0.3,

@@ -9,8 +9,10 @@ from scipy.sparse.linalg import splu, spsolve
 from buckwright.forming.forecast.elimination_order import net_of
 from buckwright.forming.forecast.membrane import reference
 from buckwright.forming.forecast.node_graph import with_any
-from buckwright.forming.forecast.preconditioner import _SHORT, Preconditioner, laplacian
+from buckwright.forming.forecast.preconditioner import Preconditioner, laplacian
 from buckwright.forming.forecast.sheet_grid import rectangle, sheet_grid
+
+SHARE = 0.7
 
 
 def sheet(nodes):
@@ -33,7 +35,7 @@ def test_answers_each_axis_by_its_own_stiffness():
     level, upright = random_stiffness(grid)
     free = np.repeat(~grid.clamped[:, None], 3, axis=1)
     free[:40, 1] = free[300:340, 0] = False  # as at a plane of symmetry, along one axis
-    give = Preconditioner(ref, net)
+    give = Preconditioner(ref, net, height_share=SHARE)
     for _ in range(2):  # the second factor takes the place of the first
         give.factor(level, upright, free)
     force = np.random.default_rng(1).normal(size=(2, len(grid.nodes), 3))
@@ -51,12 +53,12 @@ def test_one_factor_answers_all_axes_height_scaled_to_its_own_diagonal():
     grid, ref, net = sheet(700)
     level, upright = random_stiffness(grid)
     k = np.flatnonzero(~grid.clamped)
-    give = Preconditioner(ref, net)
+    give = Preconditioner(ref, net, height_share=SHARE)
     give.factor(level, upright, np.repeat(~grid.clamped[:, None], 3, axis=1))
     force = np.random.default_rng(1).normal(size=(len(k), 3))
     found = give.solve(force[None])[0]
     plan, height = (matrix(ref, weight, k) for weight in (level, upright))
-    scale = sparse.diags_array(np.sqrt(height.diagonal() / plan.diagonal() / _SHORT))
+    scale = sparse.diags_array(np.sqrt(height.diagonal() / plan.diagonal() / SHARE))
     for axis, stiff in ((0, plan), (1, plan), (2, scale @ plan @ scale)):
         exact = spsolve(sparse.csc_array(stiff), force[:, axis])
         assert np.abs(found[:, axis] - exact).max() < 1e-4 * np.abs(exact).max()
@@ -65,11 +67,11 @@ def test_one_factor_answers_all_axes_height_scaled_to_its_own_diagonal():
 def test_where_height_is_softer_by_one_factor_everywhere_the_scaled_answer_has_the_right_shape():
     grid, ref, net = sheet(700)
     level, _ = random_stiffness(grid)
-    give = Preconditioner(ref, net)
+    give = Preconditioner(ref, net, height_share=SHARE)
     give.factor(level, 0.3 * level, np.repeat(~grid.clamped[:, None], 3, axis=1))
     force = np.zeros((1, len(give.nodes), 3))
     force[0, :, 2] = 1.0
-    exact = _SHORT * spsolve(matrix(ref, 0.3 * level, give.nodes), force[0, :, 2])
+    exact = SHARE * spsolve(matrix(ref, 0.3 * level, give.nodes), force[0, :, 2])
     assert np.abs(give.solve(force)[0, :, 2] - exact).max() < 1e-4 * exact.max()
 
 
@@ -83,7 +85,7 @@ def test_some_triangles_are_enough_when_they_hold_all_that_is_free():
     force = np.random.default_rng(1).normal(size=(1, int(loose.sum()), 3))
     found = []
     for some in (None, listed):
-        give = Preconditioner(ref, net)
+        give = Preconditioner(ref, net, height_share=SHARE)
         give.factor(*((level, upright) if some is None else (level[some], upright[some])), free, listed=some)
         found.append(give.solve(force))
     assert np.array_equal(*found)
@@ -103,7 +105,7 @@ def test_the_order_keeps_the_factor_thinner_than_minimum_degree():
 
 def test_factoring_again_and_again_takes_no_more_memory():
     grid, ref, net = sheet(11_000)
-    give = Preconditioner(ref, net)
+    give = Preconditioner(ref, net, height_share=SHARE)
     one, free = np.ones(len(grid.triangles)), np.repeat(~grid.clamped[:, None], 3, axis=1)
     peaks = []
     for _ in range(2):

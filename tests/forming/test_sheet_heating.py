@@ -218,4 +218,5 @@ def test_too_slow_a_way_is_told():
         "sheet-stays-cold",
         "sheet-cools-on-the-way",
         "sheet-beyond-data",
+        "oven-without-zones",
     }

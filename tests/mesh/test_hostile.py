@@ -27,8 +27,12 @@ try:
 except BuckwrightError as error:
     words = str(error)
 usage = resource.getrusage(resource.RUSAGE_SELF)
-scale = 1 if sys.platform == "darwin" else 1024
-print(json.dumps([words, usage.ru_maxrss * scale, usage.ru_utime + usage.ru_stime]))
+memory = usage.ru_maxrss
+if sys.platform != "darwin":
+    # where a process is started by another, its greatest use counts that of the other as well
+    with open("/proc/self/status") as status:
+        memory = 1024 * next(int(line.split()[1]) for line in status if line.startswith("VmHWM"))
+print(json.dumps([words, memory, usage.ru_utime + usage.ru_stime]))
 """
 
 

@@ -13,10 +13,6 @@ from buckwright.kernel import kernel
 
 __all__ = ["Preconditioner", "laplacian"]
 
-# Share of the scaled answer in height that is taken: where the two stiffnesses are unlike, all of it
-# overshoots, and what lands does not come back. On a hemisphere, against rings, 1, 0.8 and 0.6 leave 0.53,
-# 0.43 and 0.43 % (RMS, mean of three nets); a factor of its own leaves 0.50 %.
-_SHORT = 0.7
 _PANEL = 1  # columns that are worked on together: in nets such as these a fifth faster than the usual 20
 
 
@@ -65,10 +61,16 @@ class Preconditioner:
     balloons; an upper bound by two scalar Laplacians is cheap to factor and hardly ever leads uphill. Where
     nodes may move along all axes, the one for height is that for plan, scaled node by node to its diagonal
     and taken in part: the sheet takes as many steps with it, each for little more than half the work.
+
+    Parameters
+    ----------
+    ref : the stress-free sheet
+    net : see `elimination_order.net_of`
+    height_share : of the scaled answer in height that is taken, 0..1; see `formed.Care`
     """
 
-    def __init__(self, ref: Reference, net: Net) -> None:
-        self._net, self._triangles = net, ref.triangles
+    def __init__(self, ref: Reference, net: Net, *, height_share: float = 1.0) -> None:
+        self._net, self._triangles, self._height_share = net, ref.triangles, height_share
         self._entries = laplacian(ref)[0].reshape(-1, 9)
         self.nodes = np.empty(0, np.int64)
         self._factors: list[_Factor] = []
@@ -144,7 +146,7 @@ class Preconditioner:
         if len(axes) == 3:
             diagonals = np.zeros((2, len(free)))
             _add_diagonals(self._triangles, self._entries, listed, weight, upright, diagonals)
-            scale[2] = np.sqrt(_SHORT * diagonals[0, nodes] / diagonals[1, nodes])
+            scale[2] = np.sqrt(self._height_share * diagonals[0, nodes] / diagonals[1, nodes])
         return _Factor(np.array(axes), place[nodes], factor, scale)
 
 

@@ -102,7 +102,7 @@ class SheetRun:
             if not fits:
                 self.part = ActiveSet(self.x, free, self.ref)
             net = net_of(self.grid.nodes[self.part.near], self.part.ref.triangles)
-            self.give = Preconditioner(self.part.ref, net)
+            self.give = Preconditioner(self.part.ref, net, height_share=self.care.height_share)
         return self.give
 
     def pulls(self) -> NDArray[np.float64]:
