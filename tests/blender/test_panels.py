@@ -7,7 +7,13 @@ _OF_FINDINGS = ("explain", "show_finding", "finding_setting", "follow_advice")
 _SEARCH = {
     "tune": {
         "ranked": [
-            {"name": "a", "title": "Riser 18 mm", "changes": {}, "words": "Better.", "faults": ["it locks"]}
+            {
+                "name": "a",
+                "title": "Riser 18 mm",
+                "changes": {"base.riser_mm": 18.0},
+                "words": "Better.",
+                "faults": ["it locks"],
+            }
         ],
         "own": "as_set",
         "page": "",

@@ -127,7 +127,7 @@ def test_the_menu_at_the_mouse_has_what_can_be_done_there(addon, scene, solid, f
     assert offered() == ["buckwright.look", "buckwright.make"]
     solid()
     bpy.ops.buckwright.make()
-    assert offered()[2:] == ["buckwright.add_vent", "buckwright.show_buck"]
+    assert offered()[2:] == ["buckwright.add_vent", "buckwright.add_block", "buckwright.show_buck"]
 
 
 def test_help_comes_with_the_extension(addon, build_zip, monkeypatch):

@@ -102,12 +102,13 @@ def test_a_buck_of_another_size_is_drawn_at_the_size_of_its_sculpt(addon, scene,
         lines[1] == "On the buck 40.3 x 40.3 x 15.1 mm, including 0.65 % for shrinkage"
     )  # HIPS: 1 / (1 - s)
     assert re.fullmatch(r"Shown at the sculpt's size, 99[34] times as large; exported at .*", lines[-1])
-    # A marker that is moved by the scene's units comes back to the sculpt's own coordinates.
+    # A marker that is moved by the scene's units comes back to the size that is wanted, 15 mm for 15 m.
     marker = addon.scene.results.objects(scene, "VENT")[0]
     marker.location.x += 1.0
     before = marker["buckwright_at_mm"]
     after = addon.scene.job_tables.of(scene)["vents"]["at_mm"][0]
-    assert np.allclose(np.subtract(after, before), (1000.0, 0.0, 0.0), rtol=0.01, atol=5.0)
+    moved = np.subtract(np.multiply(after, 1000.0), before)
+    assert np.allclose(moved, (1000.0, 0.0, 0.0), rtol=0.01, atol=5.0)
 
 
 def test_a_sculpt_that_the_user_hid_is_still_refused(addon, scene, solid, fast):
