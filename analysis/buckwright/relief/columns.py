@@ -17,7 +17,7 @@ from buckwright.kernel import in_parts, kernel
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.column_bins import LAYERS, cell_order, gather, layer_order, walk
 
-__all__ = ["Columns", "bin_of", "height_at"]
+__all__ = ["Columns", "bin_of", "height_at", "highest"]
 
 _FACES_A_CELL = 40.0
 _DIVISIONS_A_FACE = 0.05  # both chosen by timing the build and one query per face on sculpts of 1 M faces
@@ -83,6 +83,33 @@ def bin_of(px, py, ox, oy, scale, columns, rows, divisions, starts):  # type: ig
 
 
 @kernel
+def highest(corners, tops, members, first, last, layer, px, py, floor, ceiling, any_will_do):  # type: ignore[no-untyped-def]
+    """Height and number of the highest triangle of a bin over a point; the floor and -1 where there is none.
+
+    Parameters
+    ----------
+    corners, tops, members, layer : see `Columns.table`
+    first, last : where the bin begins and ends among the members
+    px, py : the point
+    floor, ceiling : between which it lies, without either
+    any_will_do : whether the first that is found will do
+    """
+    found = -1
+    for m in range(first, last):
+        f = members[m]
+        if tops[f] <= floor:
+            if tops[f] < floor - layer:
+                break
+            continue
+        height, covers = height_at(corners, f, px, py)
+        if covers and floor < height < ceiling:
+            floor, found = height, f
+            if any_will_do:
+                break
+    return floor, found
+
+
+@kernel
 def _query(  # type: ignore[no-untyped-def]
     corners,
     tops,
@@ -111,21 +138,13 @@ def _query(  # type: ignore[no-untyped-def]
         bin_ = bin_of(px, py, ox, oy, scale, columns, rows, divisions, starts)
         if bin_ < 0:
             continue
-        best = points[n, 2] + slack if want in (1, 3) else -np.inf
+        floor = points[n, 2] + slack if want in (1, 3) else -np.inf
         ceiling = points[n, 2] - slack if want == 2 else np.inf
-        for m in range(begin[bin_], begin[bin_ + 1]):
-            f = members[m]
-            if tops[f] <= best:
-                if tops[f] < best - layer:
-                    break
-                continue
-            height, covers = height_at(corners, f, px, py)
-            if covers and height > best and height < ceiling:
-                best = height
-                z[n] = height
-                face[n] = ids[f]
-                if want == 3:
-                    break
+        first, last = begin[bin_], begin[bin_ + 1]
+        height, f = highest(corners, tops, members, first, last, layer, px, py, floor, ceiling, want == 3)
+        if f >= 0:
+            z[n] = height
+            face[n] = ids[f]
 
 
 @kernel

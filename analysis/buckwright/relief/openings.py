@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.kernel import in_parts, kernel
-from buckwright.relief.columns import Columns, bin_of, height_at
+from buckwright.relief.columns import Columns, bin_of, height_at, highest
 
 __all__ = ["nearest_openings"]
 
@@ -67,16 +67,8 @@ def _closing(table, px, py, z, likely):  # type: ignore[no-untyped-def]
     bin_ = bin_of(px, py, ox, oy, scale, columns, rows, divisions, starts)
     if bin_ < 0:
         return -1
-    for m in range(begin[bin_], begin[bin_ + 1]):
-        f = members[m]
-        if tops[f] <= floor:
-            if tops[f] < floor - layer:
-                break
-            continue
-        height, covers = height_at(corners, f, px, py)
-        if covers and height > floor:
-            return f
-    return -1
+    first, last = begin[bin_], begin[bin_ + 1]
+    return highest(corners, tops, members, first, last, layer, px, py, floor, np.inf, True)[1]
 
 
 @kernel

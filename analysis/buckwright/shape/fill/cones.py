@@ -47,8 +47,8 @@ def _box_bound(box, node, px, py, k):  # type: ignore[no-untyped-def]
 
 
 @kernel
-def _climb(seg, box, first_leaf, px, py, k, best, chosen, stack):  # type: ignore[no-untyped-def]
-    """Search the tree from the root, the more promising child first."""
+def _climb(seg, box, first_leaf, px, py, k, best, chosen, stack, any_will_do):  # type: ignore[no-untyped-def]
+    """Search the tree from the root, the more promising child first; whether the first better one will do."""
     top = 0
     stack[0] = 0
     while top >= 0:
@@ -63,6 +63,8 @@ def _climb(seg, box, first_leaf, px, py, k, best, chosen, stack):  # type: ignor
                 if height > best:
                     best = height
                     chosen = s
+                    if any_will_do:
+                        return best, chosen
             continue
         left = 2 * node + 1
         swap = _box_bound(box, left, px, py, k) > _box_bound(box, left + 1, px, py, k)
@@ -86,7 +88,7 @@ def _evaluate(seg, box, first_leaf, points, k, start, value, source):  # type: i
             if height > best:
                 best = height
                 chosen = previous
-        best, chosen = _climb(seg, box, first_leaf, px, py, k, best, chosen, stack)
+        best, chosen = _climb(seg, box, first_leaf, px, py, k, best, chosen, stack, False)
         value[n] = best
         source[n] = chosen
         previous = chosen
@@ -106,25 +108,7 @@ def rising(tree, px, py, floor, likely, stack):  # type: ignore[no-untyped-def]
     seg, box, first_leaf, k = tree
     if likely >= 0 and _segment_value(seg, likely, px, py, k) > floor:
         return likely
-    top = 0
-    stack[0] = 0
-    while top >= 0:
-        node = stack[top]
-        top -= 1
-        if _box_bound(box, node, px, py, k) <= floor:
-            continue
-        if node >= first_leaf:
-            begin = (node - first_leaf) * _LEAF
-            for s in range(begin, min(begin + _LEAF, seg.shape[0])):
-                if _segment_value(seg, s, px, py, k) > floor:
-                    return s
-            continue
-        left = 2 * node + 1
-        swap = _box_bound(box, left, px, py, k) > _box_bound(box, left + 1, px, py, k)
-        stack[top + 1] = left + 1 if swap else left
-        stack[top + 2] = left if swap else left + 1
-        top += 2
-    return -1
+    return _climb(seg, box, first_leaf, px, py, k, floor, -1, stack, True)[1]
 
 
 def _morton(points: NDArray[np.float64]) -> NDArray[np.uint64]:

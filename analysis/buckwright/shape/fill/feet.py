@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.kernel import in_parts, kernel
-from buckwright.relief.columns import Columns, bin_of, height_at
+from buckwright.relief.columns import Columns, bin_of, height_at, highest
 from buckwright.shape.fill.cones import ConeField, rising
 
 __all__ = ["nearer_feet"]
@@ -69,22 +69,15 @@ def _halve(table, tree, filled, bare, over, halvings):  # type: ignore[no-untype
 def _top(table, px, py, likely):  # type: ignore[no-untyped-def]
     """Height of the highest surface over a point, or -inf, and its face; `likely` (or -1) is tried first."""
     corners, tops, grid, divisions, starts, begin, members, _, layer = table
-    best, face = -np.inf, likely
+    floor = -np.inf
     if likely >= 0:
         height, covers = height_at(corners, likely, px, py)
         if covers:
-            best = height
+            floor = height
     ox, oy, scale, columns, rows = grid
     bin_ = bin_of(px, py, ox, oy, scale, columns, rows, divisions, starts)
     if bin_ < 0:
         return -np.inf, likely
-    for m in range(begin[bin_], begin[bin_ + 1]):
-        f = members[m]
-        if tops[f] <= best:
-            if tops[f] < best - layer:
-                break
-            continue
-        height, covers = height_at(corners, f, px, py)
-        if covers and height > best:
-            best, face = height, f
-    return best, face
+    first, last = begin[bin_], begin[bin_ + 1]
+    height, face = highest(corners, tops, members, first, last, layer, px, py, floor, np.inf, False)
+    return height, face if face >= 0 else likely
