@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from buckwright import __version__
     from buckwright.errors import BuckwrightError, JobError
-    from buckwright.findings import SEVERITIES, FindingKind, percent, rounded
+    from buckwright.findings import SEVERITIES, FindingKind, counted, percent, rounded, verb
     from buckwright.forming.forecast.heat_map import MOST_HEAT
     from buckwright.forming.forecast.heat_map import rows_of as heat_rows
     from buckwright.forming.sheets.own import known_sheets
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 else:
     from ..library.buckwright import __version__
     from ..library.buckwright.errors import BuckwrightError, JobError
-    from ..library.buckwright.findings import SEVERITIES, FindingKind, percent, rounded
+    from ..library.buckwright.findings import SEVERITIES, FindingKind, counted, percent, rounded, verb
     from ..library.buckwright.forming.forecast.heat_map import MOST_HEAT
     from ..library.buckwright.forming.forecast.heat_map import rows_of as heat_rows
     from ..library.buckwright.forming.sheets.own import known_sheets
@@ -76,6 +76,7 @@ __all__ = [
     "all_settings",
     "as_plain",
     "color_maps",
+    "counted",
     "finding_kinds",
     "heat_rows",
     "job_from",
@@ -90,6 +91,7 @@ __all__ = [
     "settings_for",
     "settings_of",
     "tables",
+    "verb",
     "way_words",
     "write_job",
 ]

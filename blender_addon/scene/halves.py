@@ -7,6 +7,7 @@ import bpy
 import numpy as np
 from mathutils import Vector
 
+from ..bridge.library import counted, verb
 from ..bridge.units import mm_per_unit
 from . import first_size, plane_choices, results, settings
 from .fields import field_of
@@ -71,8 +72,8 @@ def write(scene: bpy.types.Scene, result: Result) -> str:
     _take_up(made)
     _set_job(scene)
     locked = sum(part["locked"] for part in result.report["halves"]["parts"])
-    still = f"{locked} places still lock" if locked > 1 else "1 place still locks"
-    released = f"{still} before fill" if locked else "both release"
+    still = f"{counted(locked, 'place')} still {verb(locked, 'lock')} before fill"
+    released = still if locked else "both release"
     return f"Two halves stand beside the sculpt, {released}: make a buck of each, pulled along +Z"
 
 

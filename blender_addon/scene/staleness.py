@@ -111,7 +111,7 @@ def _changed_settings(scene: bpy.types.Scene, origin: Any) -> list[str]:
 def _moved(now: Any, before: Any) -> bool:
     """Whether places are others than before; the same size, measured again, moves none by so little."""
     if not now or not before or len(now) != len(before):
-        return bool(now) != bool(before) or bool(now)
+        return bool(now) or bool(before)
     return not np.allclose(now, before, rtol=0.0, atol=_SAME_MM)
 
 

@@ -26,7 +26,7 @@ def script() -> drive.Script:
     yield from drive.picture("search_before")
     window = bpy.context.window_manager.windows[0]
     with bpy.context.temp_override(window=window, area=drive.viewport(), region=drive.main_region()):
-        bpy.ops.buckwright.tune("INVOKE_DEFAULT", candidates=2)
+        bpy.ops.buckwright.tune("INVOKE_DEFAULT", variants=2)
     yield from parts.wait_for_run("tune", picture="search_meanwhile")
     told = parts.module("scene.tuning").told(scene)
     drive.expect(told["ranked"], "nothing was compared")

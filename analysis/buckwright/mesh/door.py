@@ -206,9 +206,9 @@ def _refuse_unusable(mesh: Mesh) -> None:
     """Refuse what no repair can make into a solid."""
     if not mesh.face_count:
         raise MeshError("the sculpt has no triangles; export it again as a mesh")
-    finite = np.isfinite(mesh.vertices).all(axis=1)
-    bad = np.zeros(0, np.bool_) if finite.all() else ~finite[mesh.faces].all(axis=1)
-    if bad.any():
+    infinite = ~np.isfinite(mesh.vertices).all(axis=1)
+    # few sculpts have one, and looking them up face by face takes long
+    if infinite.any() and (bad := infinite[mesh.faces].any(axis=1)).any():
         raise MeshError(
             f"{int(bad.sum())} faces have coordinates that are not finite numbers (nan or infinity), "
             f"first at face {int(bad.argmax())}; delete them and export again"

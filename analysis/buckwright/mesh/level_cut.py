@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from buckwright.mesh.triangles import Mesh
 
-__all__ = ["level_cut"]
+__all__ = ["closed_cut", "level_cut"]
 
 type Points = NDArray[np.float64]
 
@@ -39,6 +39,20 @@ def level_cut(mesh: Mesh, level: float, *, values: NDArray[np.float64] | None = 
     share = (level - low) / (top - low)
     places = a + share[:, None] * (b - a)
     return [places[ring] for ring in _rings(number.reshape(-1, 2), len(edges))]
+
+
+def closed_cut(mesh: Mesh, level: float, *, values: NDArray[np.float64] | None = None) -> list[Points]:
+    """The lines of `level_cut`, each with its first point again at the end.
+
+    Parameters
+    ----------
+    mesh, level, values : as for `level_cut`
+
+    Returns
+    -------
+    list of (N + 1, 3) float64, mm
+    """
+    return [np.vstack([line, line[:1]]) for line in level_cut(mesh, level, values=values)]
 
 
 def _rings(pairs: NDArray[np.integer], count: int) -> list[list[int]]:

@@ -1,5 +1,6 @@
 """`Mesh`: triangles in millimetres, the one shape that is passed between the rooms."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -7,7 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from buckwright.errors import MeshError
 
-__all__ = ["Mesh", "cross_products"]
+__all__ = ["Mesh", "area_parts", "cross_products"]
 
 _CHUNK = 32768  # faces whose numbers stay in the processor's cache
 
@@ -123,13 +124,9 @@ class Mesh:
         -------
         (F,) float64, mm2
         """
-        points = np.ascontiguousarray(self.vertices.T)
         areas = np.empty(self.face_count)
-        for start in range(0, self.face_count, _CHUNK):
-            a, b, c = (points[:, corner] for corner in self.faces[start : start + _CHUNK].T)
-            u, v = b - a, c - a
-            x, y, z = u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]
-            areas[start : start + _CHUNK] = np.sqrt(x * x + y * y + z * z) / 2.0
+        for chosen, _, length in area_parts(self):
+            areas[chosen] = length / 2.0
         return areas
 
     def centroids(self) -> NDArray[np.float64]:
@@ -186,6 +183,33 @@ class Mesh:
         faces = self.faces[chosen]
         used, renumbered = np.unique(faces, return_inverse=True)
         return Mesh(self.vertices[used], renumbered.reshape(-1, 3).astype(np.int32))
+
+
+def area_parts(
+    mesh: Mesh,
+) -> Iterator[tuple[slice, tuple[NDArray[np.float64], ...], NDArray[np.float64]]]:
+    """Outward normals of twice the area of each face, some faces at a time.
+
+    Parameters
+    ----------
+    mesh : any triangles
+
+    Yields
+    ------
+    slice, 3 times (n,) float64, (n,) float64 : the faces, x, y and z of their normals, and the length, mm2
+
+    Notes
+    -----
+    One array per component and a few ten thousand faces at a time, so that everything stays in the
+    processor's cache: several times as fast as one `numpy.cross` over a million faces.
+    """
+    points = np.ascontiguousarray(mesh.vertices.T)
+    for start in range(0, mesh.face_count, _CHUNK):
+        chosen = slice(start, start + _CHUNK)
+        a, b, c = (points[:, corner] for corner in mesh.faces[chosen].T)
+        u, v = b - a, c - a
+        x, y, z = u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]
+        yield chosen, (x, y, z), np.sqrt(x * x + y * y + z * z)
 
 
 def cross_products(u: NDArray[np.float64], v: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -103,12 +103,20 @@ class Engine:
         for name in names:
             stage = self._stages[name]
             known = name in self.results or name in self._beside or name in self._working
-            asked = stage.wanted(self._job.tables) and (not stage.lazy or self._is_asked_for(stage, names))
-            if stage.beside and not known and asked and self._is_ready(stage) and not self._is_kept(stage):
+            if (
+                stage.beside
+                and not known
+                and self._is_ready(stage)
+                and self._is_asked_for(stage, names)
+                and not self._is_kept(stage)
+            ):
                 self._begin_one(stage)
 
     def _is_asked_for(self, stage: Stage, names: Sequence[str]) -> bool:
-        """Whether a stage needs the result whose own is wanted and not kept."""
+        """Whether a result is wanted; of a lazy stage, by a stage whose own is wanted and not kept."""
+        wanted = stage.wanted(self._job.tables)
+        if not (wanted and stage.lazy):
+            return wanted
         others = (self._stages[name] for name in names if name not in self.results)
         asking = (other for other in others if stage.gives in other.needs)
         return any(other.wanted(self._job.tables) and not self._is_kept(other) for other in asking)

@@ -18,6 +18,7 @@ def cause_of(
     forecast: Forecast,
     vented: Forecast,
     tops_mm: NDArray[np.float64],
+    under: NDArray[np.bool_],
     dropped: Sequence[tuple[float, float, float, int, str]],
 ) -> str:
     """What keeps the air of one pool from leaving, in words.
@@ -27,6 +28,7 @@ def cause_of(
     number : of the pool, in `vented`
     forecast, vented : in which air leaves everywhere, and by the vents only
     tops_mm : (V, 3) vents
+    under : (V,) bool, those that lie under it
     dropped : x, y, z, pocket and why, of places without a vent
 
     Returns
@@ -39,7 +41,6 @@ def cause_of(
     not fit; it reaches down to the foot, whose vents are elsewhere; as much air was to be expected, and its
     vent is elsewhere, so the sheet has closed the way to it; or so little was that no vent was wanted.
     """
-    under = vented.trapped_air_over(tops_mm)[number] if len(tops_mm) else np.zeros(0, np.bool_)
     over = vented.points[vented.trapped_air[number].region, :2]
     if under.any():
         vent = tops_mm[np.flatnonzero(under)[0]]

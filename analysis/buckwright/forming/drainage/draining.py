@@ -93,7 +93,11 @@ def _bridged(
         within = (np.isin(pool.region, vented.trapped_air[m].region).all() for m in numbers)
         if pool.left_mm > left and not any(within):
             numbers.append(n)
-    causes = [
-        cause_of(n, forecast=forecast, vented=vented, tops_mm=tops_mm, dropped=dropped) for n in numbers
-    ]
+    under = (
+        vented.trapped_air_over(tops_mm) if len(tops_mm) else np.zeros((len(vented.trapped_air), 0), np.bool_)
+    )
+    causes = (
+        cause_of(n, forecast=forecast, vented=vented, tops_mm=tops_mm, under=under[n], dropped=dropped)
+        for n in numbers
+    )
     return tuple(vented.trapped_air[n] for n in numbers), tuple(causes)

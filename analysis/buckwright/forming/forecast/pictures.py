@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from buckwright.mesh.level_cut import level_cut
+from buckwright.mesh.level_cut import closed_cut
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas.drawing import directions, drawn
 from buckwright.output.canvas.marks import RegionMark, draw_labels, place_words
@@ -249,8 +249,7 @@ def _cut_axes(
 
 def _cut_buck(buck: Mesh, across: int, at: float) -> list[NDArray[np.float64]]:
     """Outlines of the buck in a vertical plane, (N, 2) each, closed."""
-    cut = level_cut(buck, at, values=buck.vertices[:, across])
-    return [np.concatenate([line, line[:1]])[:, [1 - across, 2]] for line in cut]
+    return [line[:, [1 - across, 2]] for line in closed_cut(buck, at, values=buck.vertices[:, across])]
 
 
 def _cut_sheet(

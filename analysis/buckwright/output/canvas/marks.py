@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
-from buckwright.mesh.level_cut import level_cut
+from buckwright.mesh.level_cut import closed_cut
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas.page import HALO
 from buckwright.output.canvas.palette import INK, PAPER
@@ -189,7 +189,7 @@ def trim_outline(mesh: Mesh, trim_z_mm: float) -> list[NDArray[np.float64]]:
     -------
     list of (N, 3) float64, mm : closed, the last point is the first again; empty where it cuts nothing
     """
-    return [np.concatenate([line, line[:1]]) for line in level_cut(mesh, trim_z_mm)]
+    return closed_cut(mesh, trim_z_mm)
 
 
 def draw_trim(axes: Axes, shot: Shot, outlines: Sequence[NDArray[np.float64]]) -> None:

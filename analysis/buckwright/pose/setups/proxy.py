@@ -9,7 +9,6 @@ from scipy.spatial import ConvexHull, QhullError
 from buckwright.errors import InputError
 from buckwright.kernel import kernel
 from buckwright.mesh.triangles import Mesh
-from buckwright.output.canvas.normals import normals_and_areas
 from buckwright.pose.setups.surface_points import SurfacePoints, spread_points
 from buckwright.pose.setups.symmetry import mirror_normals, own_axes
 
@@ -78,7 +77,7 @@ def proxy_of(mesh: Mesh) -> Proxy:
     Vertices that share a cubic cell become their mean (vertex clustering); the cell is sized for about 20 000
     faces, but is at least 1/400 of the longest side. Linear in the number of faces.
     """
-    area = float(normals_and_areas(mesh)[1].sum())
+    area = float(mesh.areas().sum())
     if not 0.0 < area < np.inf:
         raise InputError("there is no pull direction to find: the sculpt has no faces with area")
     around, _, across = _hull(mesh.vertices, area)
@@ -117,7 +116,7 @@ def proxy_of(mesh: Mesh) -> Proxy:
 
 def simplified(mesh: Mesh) -> Mesh:
     """A mesh of about 20 000 faces in place of a large one; one of up to 30 000 stays as it is."""
-    side = _cell_mm(mesh, float(normals_and_areas(mesh)[1].sum()), _COARSE_FACES)
+    side = _cell_mm(mesh, float(mesh.areas().sum()), _COARSE_FACES)
     return _clustered(mesh, side) if side else mesh
 
 

@@ -8,12 +8,12 @@ from buckwright.shape.take_up.seeking import Fold, seek_blocks, sum_of
 from buckwright.shape.take_up.settings import TakeUpSettings
 from buckwright.shape.take_up.trying import Trying, room_of
 
-__all__ = ["Raised", "higher_riser"]
+__all__ = ["ENOUGH", "Raised", "higher_riser"]
 
 _TIMES = (2.0, 3.0)
 """A low riser leaves a web no room to end below the trim line; what these do was measured on the two steep
 parts of the guide."""
-_ENOUGH = 0.5
+ENOUGH = 0.5
 """Of the webs' length: what is left then is worth a block, or a taller base."""
 _HIGHEST_MM = 200.0  # as the base has it
 _LOW_BLOCKS = ((0.0, 0.08, 0.10), (0.0, 0.08, 0.12), (0.0, 0.08, 0.15))
@@ -96,5 +96,5 @@ def _on(settings: TakeUpSettings, trying: Trying, riser_mm: float) -> Raised:
 
 
 def _halves(found: Raised, before: Sequence[Fold]) -> bool:
-    shorter = found.length_mm <= _ENOUGH * sum_of(before, "length_mm")
+    shorter = found.length_mm <= ENOUGH * sum_of(before, "length_mm")
     return shorter and found.over_mm <= sum_of(before, "over_mm")

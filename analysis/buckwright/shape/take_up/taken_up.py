@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from buckwright.shape.base.blocks import Block
-from buckwright.shape.take_up.raising import Raised, higher_riser
+from buckwright.shape.take_up.raising import ENOUGH, Raised, higher_riser
 from buckwright.shape.take_up.seeking import Fold, Trial, gains, seek_blocks, sum_of
 from buckwright.shape.take_up.settings import TakeUpSettings
 from buckwright.shape.take_up.trying import Trying, room_of
@@ -16,8 +16,6 @@ from buckwright.shape.take_up.trying import Trying, room_of
 __all__ = ["TakenUp", "as_given", "as_sought"]
 
 _GIVEN_RADIUS_MM = 4.0  # of a block whose radius nobody says: house rule
-_HALF = 0.5
-"""Of their length: where blocks leave webs longer than that, a higher riser is looked at."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,7 +142,7 @@ def as_sought(settings: TakeUpSettings, trying: Trying, *, flange: bool) -> Take
     found = seek_blocks(trying.webs(before), before, room_of(bare, settings), try_out, trying.told)
     blocks, after = found.blocks, list(found.folds)
     raised = None
-    if trying.webs(before) and sum_of(after, "length_mm") > _HALF * sum_of(before, "length_mm"):
+    if trying.webs(before) and sum_of(after, "length_mm") > ENOUGH * sum_of(before, "length_mm"):
         raised = higher_riser(settings, trying, before, riser_mm=bare.plan.riser_mm)
     if trying.quality == "fine":
         before = trying.folds_on(bare, "fine")

@@ -129,10 +129,10 @@ def cavity_side(mould: Mesh, rim: Sequence[NDArray[np.float64]], trim_mm: float)
     rim : outlines (M, 2) of the cavity at its trim line
     trim_mm : height of the trim line
     """
-    normals = mould.area_vectors()
-    up = normals[:, 2] > _UPWARDS * np.linalg.norm(normals, axis=1)
+    areas = mould.areas()
+    up = mould.area_vectors()[:, 2] > _UPWARDS * areas
     low = up & (mould.vertices[mould.faces][:, :, 2].min(axis=1, initial=np.inf) < trim_mm)
-    fine = max(float(np.sqrt(np.linalg.norm(normals, axis=1)[low].sum())) / _SAMPLES, _FINEST_MM)
+    fine = max(float(np.sqrt(areas[low].sum())) / _SAMPLES, _FINEST_MM)
     cut, source = cut_faces(mould, low, over_mm=fine)
     return _only(cut, low[source] & in_cavity(cut, rim, trim_mm))
 
@@ -249,8 +249,9 @@ def measure_clearance(
     whole = part[surface.faces].all(axis=1)
     total = max(float(areas[whole].sum()), 1e-12)
     of_face = gaps[surface.faces].mean(axis=1)
-    short, at_edge = part & (gaps < wanted_mm - _SHORT_MM), np.zeros(len(part), np.bool_)
-    places = _places(surface, gaps, areas, short, at_edge if edge_mm is None else cut)
+    short = part & (gaps < wanted_mm - _SHORT_MM)
+    at_edge = np.zeros(len(part), np.bool_) if edge_mm is None else cut
+    places = _places(surface, gaps, areas, short, at_edge)
     if not places and edge_mm is None and least < wanted_mm - _SHORT_MM:
         places = (NearPlace(tuple(where.tolist()), least, 0.0),)  # a spike between vertices of the sheet
     return Clearance(

@@ -8,7 +8,7 @@ from manifold3d import CrossSection, FillRule, JoinType
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from buckwright.mesh.level_cut import level_cut
+from buckwright.mesh.level_cut import closed_cut
 from buckwright.mesh.triangles import Mesh
 
 __all__ = [
@@ -130,10 +130,8 @@ def trim_curve(
     if sheet is not None and thickness_mm is not None:
         found = level_ring(sheet, z_mm)
         if found is not None:
-            found = _without_webs(found, ring)
-            near = cKDTree(sheet.vertices).query(found)[1]
-            return TrimCurve(found, thickness_mm[near], "forecast")
-    return TrimCurve(ring, np.full(len(ring), sheet_mm), "wall")
+            return _on_sheet(_without_webs(found, ring), sheet, thickness_mm)
+    return _on_wall(ring, sheet_mm)
 
 
 def island_curve(
@@ -152,14 +150,12 @@ def island_curve(
     """
     ring, z_mm = even_ring(wall), float(wall[0, 2])
     if sheet is None or thickness_mm is None:
-        return TrimCurve(ring, np.full(len(ring), sheet_mm), "wall")
+        return _on_wall(ring, sheet_mm)
     inside = CrossSection([wall[:, :2]], FillRule.NonZero)
-    rings = [np.vstack([line, line[:1]]) for line in level_cut(sheet, z_mm)]
-    round_it = [one for one in rings if _share_of(inside, one) > _IN_SHARE]
+    round_it = [one for one in closed_cut(sheet, z_mm) if _share_of(inside, one) > _IN_SHARE]
     if not round_it:
-        return TrimCurve(ring, np.full(len(ring), sheet_mm), "wall")
-    found = _without_webs(min(round_it, key=_covers), ring)
-    return TrimCurve(found, thickness_mm[cKDTree(sheet.vertices).query(found)[1]], "forecast")
+        return _on_wall(ring, sheet_mm)
+    return _on_sheet(_without_webs(min(round_it, key=_covers), ring), sheet, thickness_mm)
 
 
 def opening_curve(
@@ -179,15 +175,26 @@ def opening_curve(
     inside, z_mm = CrossSection([wall[:, :2]], FillRule.NonZero), float(wall[0, 2])
     ring = even_ring(wall)
     if sheet is None or thickness_mm is None:
-        return TrimCurve(ring, np.full(len(ring), sheet_mm), "wall", opening=True)
-    rings = [np.vstack([line, line[:1]]) for line in level_cut(sheet, z_mm)]
-    held = [one for one in rings if _share_in(one, inside) > _IN_SHARE]
+        return _on_wall(ring, sheet_mm, opening=True)
+    held = [one for one in closed_cut(sheet, z_mm) if _share_in(one, inside) > _IN_SHARE]
     if not held:
-        return TrimCurve(ring, np.full(len(ring), sheet_mm), "wall", opening=True)
+        return _on_wall(ring, sheet_mm, opening=True)
     open_part = CrossSection([max(held, key=_length)[:, :2]], FillRule.NonZero)
     least = inside.offset(-_WEB_MM, JoinType.Round, 2.0, _ROUND)
-    found = _rounded((open_part + least) ^ inside, z_mm)
-    return TrimCurve(found, thickness_mm[cKDTree(sheet.vertices).query(found)[1]], "forecast", opening=True)
+    return _on_sheet(_rounded((open_part + least) ^ inside, z_mm), sheet, thickness_mm, opening=True)
+
+
+def _on_wall(ring: Points, sheet_mm: float, *, opening: bool = False) -> TrimCurve:
+    """A line on the wall, where the sheet counts as thick as before forming."""
+    return TrimCurve(ring, np.full(len(ring), sheet_mm), "wall", opening=opening)
+
+
+def _on_sheet(
+    ring: Points, sheet: Mesh, thickness_mm: NDArray[np.float64], *, opening: bool = False
+) -> TrimCurve:
+    """A line on the forecast sheet, as thick as its nearest vertices."""
+    near = cKDTree(sheet.vertices).query(ring)[1]
+    return TrimCurve(ring, thickness_mm[near], "forecast", opening=opening)
 
 
 def _share_of(area: CrossSection, ring: Points) -> float:
@@ -224,7 +231,7 @@ def rising_curve(
     of it, seen down the pull; what comes too near further in, away from the edge, stays.
     """
     kept = np.minimum(surface.vertices[:, 2] - level.points[0, 2], clearance_mm - edge_mm)
-    rings = [np.vstack([ring, ring[:1]]) for ring in level_cut(surface, 0.0, values=kept)]
+    rings = closed_cut(surface, 0.0, values=kept)
     if not rings or kept.min() >= 0.0:
         return level
     ring = even_ring(max(rings, key=_covers))
@@ -276,8 +283,7 @@ def level_ring(mesh: Mesh, z_mm: float) -> Points | None:
     (N, 3) float64, mm, about 1 mm apart with its corners, counter-clockwise, from the place with the least y;
     None where the plane cuts no closed line
     """
-    rings = [np.vstack([line, line[:1]]) for line in level_cut(mesh, z_mm)]
-    longest = max(rings, key=_length, default=None)
+    longest = max(closed_cut(mesh, z_mm), key=_length, default=None)
     return None if longest is None or _length(longest) < _LEAST_MM else even_ring(longest)
 
 
