@@ -93,9 +93,7 @@ def _bridged(
         within = (np.isin(pool.region, vented.trapped_air[m].region).all() for m in numbers)
         if pool.left_mm > left and not any(within):
             numbers.append(n)
-    under = (
-        vented.trapped_air_over(tops_mm) if len(tops_mm) else np.zeros((len(vented.trapped_air), 0), np.bool_)
-    )
+    under = vented.trapped_air_over(tops_mm)
     causes = (
         cause_of(n, forecast=forecast, vented=vented, tops_mm=tops_mm, under=under[n], dropped=dropped)
         for n in numbers
