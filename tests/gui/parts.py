@@ -110,6 +110,14 @@ def sculpt_a_stroke() -> drive.Script:
     yield 1.0
 
 
+def start(operator: str, **settings: object) -> None:
+    """Start a command as its button in the viewport would, with settings that no button has."""
+    with bpy.context.temp_override(
+        window=bpy.context.window_manager.windows[0], area=drive.viewport(), region=drive.main_region()
+    ):
+        getattr(bpy.ops.buckwright, operator)("INVOKE_DEFAULT", **settings)
+
+
 def wait_for_run(command: str, *, picture: str) -> drive.Script:
     """Wait until a run has begun and ended well; keep a picture of the time between.
 

@@ -16,9 +16,7 @@ def script() -> drive.Script:
     yield from parts.new_file_with_monkey()
     scene = bpy.context.scene
     shape = parts.shape()
-    window = bpy.context.window_manager.windows[0]
-    with bpy.context.temp_override(window=window, area=drive.viewport(), region=drive.main_region()):
-        bpy.ops.buckwright.halve("INVOKE_DEFAULT")
+    parts.start("halve")
     yield from parts.wait_for_run("halves", picture="halves_during")
     planes = parts.results().of(scene).planes
     drive.expect(len(planes) > 1, f"{len(planes)} planes")

@@ -24,9 +24,7 @@ def script() -> drive.Script:
     yield from parts.open_better_settings()
     yield 0.5
     yield from drive.picture("search_before")
-    window = bpy.context.window_manager.windows[0]
-    with bpy.context.temp_override(window=window, area=drive.viewport(), region=drive.main_region()):
-        bpy.ops.buckwright.tune("INVOKE_DEFAULT", variants=2)
+    parts.start("tune", variants=2)
     yield from parts.wait_for_run("tune", picture="search_meanwhile")
     told = parts.module("scene.tuning").told(scene)
     drive.expect(told["ranked"], "nothing was compared")

@@ -11,7 +11,7 @@ import drive
 import parts
 
 TAKE = (1165.0, 420.0)
-"""Where the button of the first candidate is looked for first."""
+"""Where the button of the first variant is looked for first."""
 _FOUND = {
     "tune": {
         "ranked": [

@@ -56,11 +56,7 @@ def _see(middle: tuple[float, ...], *, lean: float = 65.0, distance: float = 420
 
 
 def _run(command: str) -> drive.Script:
-    area = drive.viewport()
-    with bpy.context.temp_override(
-        window=bpy.context.window_manager.windows[0], area=area, region=drive.main_region()
-    ):
-        getattr(bpy.ops.buckwright, command)("INVOKE_DEFAULT")
+    parts.start(command)
     yield from parts.wait_for_run(command, picture=f"view_during_{command}")
 
 
