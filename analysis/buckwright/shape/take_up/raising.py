@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from buckwright.settings import settings_of
+from buckwright.shape.base.settings import BaseSettings
 from buckwright.shape.take_up.seeking import Fold, seek_blocks, sum_of
 from buckwright.shape.take_up.settings import TakeUpSettings
 from buckwright.shape.take_up.trying import Trying, room_of
@@ -14,8 +16,7 @@ _TIMES = (2.0, 3.0)
 """A low riser leaves a web no room to end below the trim line; what these do was measured on the two steep
 parts of the guide."""
 ENOUGH = 0.5
-"""Of the webs' length: what is left then is worth a block, or a taller base."""
-_HIGHEST_MM = 200.0  # as the base has it
+"""Of the webs' length: what is left then is worth a block, or a taller base. House rule."""
 _LOW_BLOCKS = ((0.0, 0.08, 0.10), (0.0, 0.08, 0.12), (0.0, 0.08, 0.15))
 """Narrow and well below the trim line: what served best on a high riser."""
 
@@ -65,9 +66,10 @@ def higher_riser(
     """
     if trying.raised is None:
         return None
+    highest_mm = settings_of(BaseSettings)["riser_mm"].high
     for times in _TIMES:
         riser = times * riser_mm
-        if riser > _HIGHEST_MM:
+        if riser > highest_mm:
             break
         found = _on(settings, trying.raised(riser), riser)
         if _halves(found, before):
