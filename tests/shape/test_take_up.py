@@ -87,8 +87,15 @@ def corners(x, y, top, radius):
     return np.array([(sx * x, sy * y, top) for sx in (1, -1) for sy in (1, -1)]), np.full(4, radius)
 
 
+def test_given_blocks_at_the_corners_halve_the_webs_of_a_box():
+    taken = as_given(*corners(30.5, 20.4, -5.1, 2.7), TakeUpSettings(), trying(steep_box()))
+    assert taken.given and taken.webs >= 4
+    assert taken.after_mm <= 0.5 * taken.before_mm
+    assert taken.over_after_mm <= taken.over_before_mm
+
+
 def test_blocks_that_are_given_tell_what_they_do():
-    """Whether given blocks help hangs on tenths of a millimetre; that is for the search."""
+    """Between towers, whether given blocks help hangs on tenths of a millimetre; that is for the search."""
     taken = as_given(*corners(35.4, 10.4, -5.2, 2.8), TakeUpSettings(), trying(two_towers()))
     assert taken.given and taken.webs >= 4 and len(taken.blocks) == 4
     assert taken.before_mm > 100.0 and taken.after_mm < taken.before_mm
