@@ -177,6 +177,18 @@ class Beside[T]:
         self._clock.add(self._own.times_s)
         return result
 
+    def awaited(self) -> T:
+        """Wait for it in another part of the work that needs it, and tell nothing.
+
+        Raises
+        ------
+        Cancelled
+            It was stopped.
+        Exception
+            Whatever the work raised.
+        """
+        return self._future.result()
+
     def done(self) -> bool:
         """Whether it has ended, or failed."""
         return self._future.done()

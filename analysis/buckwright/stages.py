@@ -9,7 +9,7 @@ from buckwright.forming.forecast.stage import FORECAST
 from buckwright.forming.heating.stage import HEATING
 from buckwright.forming.zones.stage import ZONES
 from buckwright.pose.body.stage import BODY, ROOM
-from buckwright.pose.halves.stage import HALVES, PROPOSAL
+from buckwright.pose.halves.stage import HALVES, PLANES, PROPOSAL
 from buckwright.pose.size.stage import TRY_ON
 from buckwright.pose.stage import POSE, PROXY, PULL, SCULPT, SETUPS
 from buckwright.printing.pieces.stage import PIECES
@@ -59,6 +59,7 @@ STAGES: list[Stage] = [
     POSE,
     HALVES,
     TRY_ON,
+    PLANES,
     SURVEY,
     PROPOSAL,
     FILL,

@@ -307,6 +307,29 @@ def test_a_long_stage_goes_on_beside_those_that_do_not_need_it():
     assert set(clock.times_s) == {"long", "short", "after"}
 
 
+def test_what_needs_a_long_stage_follows_it_beside_the_rest():
+    first, followed = threading.Event(), threading.Event()
+
+    def follow(longed, clock):
+        followed.set()
+        return f"after {longed}"
+
+    def go_on(clock):
+        first.set()
+        assert followed.wait(10.0)
+        return "short"
+
+    long = _slow(first, "long", beside=True)
+    follower = Stage(
+        name="follower", title="follower", gives="followed", needs=("longed",), run=follow, beside=True
+    )
+    short = Stage(name="short", title="short", gives="shorted", needs=(), run=go_on)
+    engine, _ = _engine([long, follower, short])
+    with engine:
+        engine.work_out(["longed", "followed", "shorted"], lambda: None)
+    assert engine.results == {"longed": "long", "followed": "after long", "shorted": "short"}
+
+
 def test_of_two_that_fail_the_first_in_order_tells_why():
     gate = threading.Event()
     gate.set()
@@ -329,6 +352,35 @@ def test_nothing_works_on_after_a_run_that_was_stopped():
     engine, _ = _engine([endless, _slow(gate, "short", error=Cancelled("stopped"))])
     with pytest.raises(Cancelled), engine:
         engine.work_out(["ended", "shorted"], lambda: None)
+    deadline = time.monotonic() + 10.0
+    while threading.active_count() > threads and time.monotonic() < deadline:
+        time.sleep(0.01)
+    assert threading.active_count() <= threads
+
+
+@pytest.mark.parametrize("taken", [False, True], ids=["left beside", "waited for"])
+def test_what_follows_a_stage_that_was_stopped_ends_too(taken):
+    threads = threading.active_count()
+    asked = threading.Event()
+
+    def endless(clock):
+        while True:
+            clock.tick(0.5)
+            asked.set()
+            time.sleep(0.001)
+
+    def follow(ended, clock):
+        return ended
+
+    stages_ = [
+        Stage(name="endless", title="endless", gives="ended", needs=(), run=endless, beside=True),
+        Stage(name="follow", title="follow", gives="followed", needs=("ended",), run=follow, beside=True),
+        _slow(asked, "short", ("ended",) if taken else (), error=Cancelled("stopped")),
+    ]
+    clock = Clock(cancelled=lambda: taken and asked.is_set())
+    engine = Engine(stages_, Job(), clock, Store(None, clock))
+    with pytest.raises(Cancelled), engine:
+        engine.work_out(["ended", "followed", "shorted"], lambda: None)
     deadline = time.monotonic() + 10.0
     while threading.active_count() > threads and time.monotonic() < deadline:
         time.sleep(0.01)

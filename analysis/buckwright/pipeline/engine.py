@@ -122,20 +122,34 @@ class Engine:
         return any(other.wanted(self._job.tables) and not self._is_kept(other) for other in asking)
 
     def _is_ready(self, stage: Stage) -> bool:
-        """Whether all that a stage needs is there, or was made beside and only has to be taken."""
+        """Whether all that a stage needs is there, or is being made beside."""
         needs = (need for need in stage.needs if need in self._stages and need not in self.results)
-        return all(need in self._beside and self._beside[need].done() for need in needs)
+        return all(need in self._beside for need in needs)
 
     def _begin_one(self, stage: Stage) -> None:
         self._working.add(stage.gives)  # taking what it needs may have more begun
-        needs = self._needs(stage)
-        self._beside[stage.gives] = self._clock.beside(lambda clock: stage.run(**needs, clock=clock))
+        awaited = {
+            argument_of(need): self._beside[need]
+            for need in stage.needs
+            if need in self._beside and not self._beside[need].done()
+        }
+        needs = {
+            argument: self._value(need)
+            for need in stage.needs
+            if (argument := argument_of(need)) not in awaited
+        }
+
+        def run(clock: Clock) -> Any:
+            rest = {argument: other.awaited() for argument, other in awaited.items()}
+            return stage.run(**needs, **rest, clock=clock)
+
+        self._beside[stage.gives] = self._clock.beside(run)
 
     def _wait_for(self, names: Sequence[str]) -> None:
         """Raise what went wrong beside, if anything did: in order it would have come first."""
         for name in names:
             if name in self._beside:
-                self._beside.pop(name).result()
+                self._taken(name)
 
     def get(self, name: str) -> Any:
         """A result: known, kept, or worked out now.
@@ -185,9 +199,15 @@ class Engine:
         if not stage.wanted(self._job.tables):
             return None
         if stage.gives in self._beside:
-            return self._beside.pop(stage.gives).result()
+            return self._taken(stage.gives)
         self._working.add(stage.gives)
         return stage.run(**self._needs(stage), clock=self._clock)
+
+    def _taken(self, name: str) -> Any:
+        """What is made beside, once it is there; until then it is stopped with the engine."""
+        result = self._beside[name].result()
+        del self._beside[name]
+        return result
 
     def _needs(self, stage: Stage) -> dict[str, Any]:
         """What a stage receives, by argument."""

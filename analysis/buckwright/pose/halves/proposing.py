@@ -15,11 +15,13 @@ from buckwright.pose.setups.measuring import Figures, measure
 from buckwright.pose.setups.proxy import Proxy, proxy_of
 from buckwright.survey.surveying import Surveyed
 
-__all__ = ["Proposal", "propose"]
+__all__ = ["Proposal", "Tried", "propose", "try_planes"]
 
 # Worth a look where it locks and so much of the surface is trapped, or so much detail hidden. House rules.
 _TRAPPED = 0.05
 _HIDDEN = 0.25
+# The simplified sculpt may tell of so much less that is trapped than there is. House rule.
+_NEARLY = 0.5
 # Halving is proposed where it shows so much more of the detail. House rule.
 _GAIN = 0.1
 _DIRECTIONS, _STARTS = 24, 2
@@ -53,8 +55,44 @@ class Proposal:
         }
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Tried:
+    """Planes that were tried before anybody knew whether the sculpt locks.
+
+    Attributes
+    ----------
+    figures : of the sculpt as it is set up
+    planes : the best first; None where it hides too little for them to be worth a look
+    """
+
+    figures: Figures
+    planes: tuple[PartingPlane, ...] | None
+
+
+def try_planes(mesh: Mesh, proxy: Proxy, aim: Aim, *, draft_deg: float, clock: Clock) -> Tried:
+    """Try a few planes on a sculpt that seems to need them, while it is still surveyed.
+
+    Parameters
+    ----------
+    mesh, proxy : the sculpt in its own axes, mm, and simplified
+    aim : how it is set up
+    draft_deg : wanted draft
+    clock : steps are told to it
+
+    Notes
+    -----
+    The simplified sculpt tells about what is trapped; where that is near what is worth a look, planes are
+    tried, whatever the survey will say.
+    """
+    figures = _figures(proxy, aim, draft_deg)
+    trapped = figures.trapped_area_mm2 >= _NEARLY * _TRAPPED * proxy.area_mm2
+    if not (trapped or (aim.taken and figures.lost_share >= _HIDDEN)):
+        return Tried(figures, None)
+    return Tried(figures, _planes(mesh, proxy, draft_deg, clock))
+
+
 def propose(
-    mesh: Mesh, proxy: Proxy, aim: Aim, part: Mesh, surveyed: Surveyed, *, draft_deg: float, clock: Clock
+    mesh: Mesh, proxy: Proxy, aim: Aim, part: Mesh, surveyed: Surveyed, tried: Tried, *, clock: Clock
 ) -> Proposal | None:
     """Look for something better than much fill.
 
@@ -63,7 +101,7 @@ def propose(
     mesh, proxy : the sculpt in its own axes, mm, and simplified
     aim : how it is set up
     part, surveyed : it in the pull frame, and its survey
-    draft_deg : wanted draft
+    tried : planes that were tried beside the survey
     clock : steps are told to it
 
     Returns
@@ -76,28 +114,35 @@ def propose(
     `halves` looks at, no setups and no sheets. Not done where little of the surface is trapped.
     """
     inserts = inserts_for(part, surveyed)
-    known = aim.setups[aim.taken - 1].figures if aim.taken else None
     trapped = sum(region.area_mm2 for region in surveyed.undercuts.regions)
     area = float(part.areas().sum())
     locks = surveyed.release.locked > 0 and trapped >= _TRAPPED * area
-    if not locks and (known is None or known.lost_share < _HIDDEN):
+    figures = tried.figures
+    if not locks and not (aim.taken and figures.lost_share >= _HIDDEN):
         return Proposal(float("nan"), float("nan"), None, inserts) if inserts else None
-    with clock.step("looking at halves"):
-        if may_be_shell(abs(mesh.volume_mm3()), proxy.area_mm2, hull_mm3=proxy.hull_mm3):
-            shell, mesh = mesh, closed_shell(mesh)
-            proxy = proxy if mesh is shell else proxy_of(mesh)
-        figures = _as_set_up(proxy, aim, draft_deg) if known is None else known
-        planes = find_planes(
-            mesh, draft_deg=draft_deg, directions=_DIRECTIONS, starts=_STARTS, proxy=proxy, tick=clock.tick
-        )
+    planes = tried.planes
+    if planes is None:
+        planes = _planes(mesh, proxy, surveyed.wanted_deg, clock)
     best = planes[0] if planes and figures.lost_share - planes[0].hidden_share >= _GAIN else None
     if best is None and not inserts:
         return None
     return Proposal(figures.lost_share, figures.fill_volume_mm3, best, inserts)
 
 
-def _as_set_up(proxy: Proxy, aim: Aim, draft_deg: float) -> Figures:
-    """Figures of a pull that was given, where no setup knows them."""
+def _planes(mesh: Mesh, proxy: Proxy, draft_deg: float, clock: Clock) -> tuple[PartingPlane, ...]:
+    with clock.step("looking at halves"):
+        if may_be_shell(abs(mesh.volume_mm3()), proxy.area_mm2, hull_mm3=proxy.hull_mm3):
+            shell, mesh = mesh, closed_shell(mesh)
+            proxy = proxy if mesh is shell else proxy_of(mesh)
+        return find_planes(
+            mesh, draft_deg=draft_deg, directions=_DIRECTIONS, starts=_STARTS, proxy=proxy, tick=clock.tick
+        )
+
+
+def _figures(proxy: Proxy, aim: Aim, draft_deg: float) -> Figures:
+    """Figures of the setup that was taken, or of a pull that was given."""
+    if aim.taken:
+        return aim.setups[aim.taken - 1].figures
     sink = 0.0 if isinstance(aim.sink_mm, str) and aim.sink_mm == "auto" else aim.sink_mm
     way = np.ascontiguousarray(proxy.turn @ aim.direction)
     found = measure(proxy, way, (sink,), draft_deg=draft_deg, pixels=_PIXELS, exact=True)

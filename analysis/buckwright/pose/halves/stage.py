@@ -18,12 +18,12 @@ if TYPE_CHECKING:
     from buckwright.pose.aiming import Aim
     from buckwright.pose.entering import EnteredSculpt
     from buckwright.pose.halves.planning import Halves
-    from buckwright.pose.halves.proposing import Proposal
+    from buckwright.pose.halves.proposing import Proposal, Tried
     from buckwright.pose.posing import Posed
     from buckwright.pose.setups.proxy import Proxy
     from buckwright.survey.surveying import Surveyed
 
-__all__ = ["HALVES", "PROPOSAL"]
+__all__ = ["HALVES", "PLANES", "PROPOSAL"]
 
 
 def _halve(
@@ -162,19 +162,36 @@ HALVES = Stage(
 )
 
 
+def _try(
+    entered: "EnteredSculpt",
+    proxied: "Proxy",
+    aim: "Aim",
+    sheet: SheetSettings,
+    draft: DraftSettings,
+    form: str,
+    clock: "Clock",
+) -> "Tried":
+    from buckwright.pose.halves.proposing import try_planes
+    from buckwright.survey.stage import wanted_deg
+
+    return try_planes(
+        entered.entered.mesh, proxied, aim, draft_deg=wanted_deg(draft, sheet, form), clock=clock
+    )
+
+
 def _propose(
     entered: "EnteredSculpt",
     proxied: "Proxy",
     aim: "Aim",
     posed: "Posed",
     surveyed: "Surveyed",
+    planes_tried: "Tried",
     clock: "Clock",
 ) -> "Proposal | None":
     """None where nothing locks."""
     from buckwright.pose.halves.proposing import propose
 
-    mesh = entered.entered.mesh
-    return propose(mesh, proxied, aim, posed.mesh, surveyed, draft_deg=surveyed.wanted_deg, clock=clock)
+    return propose(entered.entered.mesh, proxied, aim, posed.mesh, surveyed, planes_tried, clock=clock)
 
 
 def _proposals(proposed: "Proposal", told: Told) -> "list[Finding]":
@@ -185,11 +202,20 @@ def _proposal_section(proposed: "Proposal", _told: Told) -> Mapping[str, Any]:
     return {"proposal": proposed.to_dict()}
 
 
+PLANES = Stage(
+    name="planes",
+    title="looking at halves",
+    gives="planes_tried",
+    needs=("entered", "proxied", "aim", "sheet", "draft", "mould.form"),
+    run=_try,
+    beside=True,
+    lazy=True,
+)
 PROPOSAL = Stage(
     name="proposal",
-    title="looking at halves",
+    title="proposing halves",
     gives="proposed",
-    needs=("entered", "proxied", "aim", "posed", "surveyed"),
+    needs=("entered", "proxied", "aim", "posed", "surveyed", "planes_tried"),
     run=_propose,
     wanted=lambda tables: bool(tables["halves"].propose),
     beside=True,
