@@ -66,6 +66,8 @@ def test_a_band_is_the_difference_of_two_levels_or_the_scatter():
     assert (wide.weakest_mm, wide.thin_mm) == pytest.approx((0.06, 0.06))
     chance = band_of(figures(0.10, 0.20), figures(0.10, 0.20))
     assert 0.0 < chance.weakest_mm < 0.06 and 0.0 < chance.thin_mm < 0.06
+    blind = band_of(figures(0.10, 0.20), figures(0.16, 0.26), overlooks=True)
+    assert (blind.weakest_mm, blind.thin_mm) == pytest.approx((0.12, 0.12))
     folded = replace(figures(0.10, 0.20), not_known_share=0.05)
     assert band_of(folded, folded).weakest_mm > chance.weakest_mm
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from buckwright.forming.forecast.findings import about_sheet
+from buckwright.forming.forecast.result import Forecast
 
 SHEET = 0.8
 
@@ -24,7 +25,9 @@ def told(**changes):
     """Findings of a forecast in which all is well, but for the changes."""
     well = {
         "formed": SimpleNamespace(stopped="", forced=0, state=np.zeros(3, int), slid_to_mm=None),
-        "settings": SimpleNamespace(sheet_mm=SHEET, cell_mm=2.0, finest_cell_mm=0.5, vents=object()),
+        "settings": SimpleNamespace(
+            sheet_mm=SHEET, cell_mm=2.0, finest_cell_mm=0.5, vents=object(), quality="fine"
+        ),
         "figures": figures(),
         "weakest_words": "some",
         "thin_words": "some",
@@ -34,7 +37,9 @@ def told(**changes):
         "gap_to_frame_mm": 40.0,
         "overlooked_mm": 0.0,
     }
-    return about_sheet(SimpleNamespace(**(well | changes)))
+    run = SimpleNamespace(**(well | changes))
+    run.overlooks = Forecast.overlooks.fget(run)
+    return about_sheet(run)
 
 
 def severities(findings, words):
@@ -71,3 +76,14 @@ def test_of_many_webs_the_first_are_told_one_by_one(count, besides):
 @pytest.mark.parametrize(("share", "said"), [(0.2, False), (0.3, True)])
 def test_details_are_overlooked_from_a_quarter_of_a_cell_on(share, said):
     assert bool(severities(told(overlooked_mm=share * 2.0), "finer than")) == said
+
+
+@pytest.mark.parametrize(
+    ("quality", "advised"), [("preview", "forecast.quality"), ("fine", "forecast.nodes")]
+)
+def test_a_preview_that_overlooks_details_advises_a_fine_forecast(quality, advised):
+    settings = SimpleNamespace(
+        sheet_mm=SHEET, cell_mm=2.0, finest_cell_mm=0.5, vents=object(), quality=quality
+    )
+    found = [one for one in told(overlooked_mm=1.0, settings=settings) if "finer than" in one.words]
+    assert [one.setting for one in found] == [advised]

@@ -18,6 +18,7 @@ from buckwright.forming.forecast.formed import FREE, OVERDRAWN
 from buckwright.forming.forecast.gauges import Gauge
 from buckwright.forming.forecast.measured import against, points_of
 from buckwright.forming.forecast.measured_findings import about_measured
+from buckwright.forming.forecast.result import Forecast
 from buckwright.forming.heating.findings import about_heating, about_oven
 from buckwright.forming.heating.settings import HeatingSettings
 from buckwright.forming.heating.sheet_heating import sheet_layer
@@ -213,9 +214,8 @@ def forecast(
 ):
     """Of a sheet that lies well everywhere, but for what is changed."""
     state = np.full(6, FREE)
-    settings = {"sheet_mm": 1.0, "vents": None, "cell_mm": 2.0, "finest_cell_mm": 0.5} | changes.pop(
-        "settings", {}
-    )
+    settings = {"sheet_mm": 1.0, "vents": None, "cell_mm": 2.0, "finest_cell_mm": 0.5, "quality": "fine"}
+    settings |= changes.pop("settings", {})
     well = {
         "formed": Made(stopped="", forced=0, state=state, slid_to_mm=None, pressure_per_mm=np.ones(3)),
         "points": np.tile(np.array(AT), (6, 1)),
@@ -240,6 +240,7 @@ def forecast(
         "thin_words": "0.50 ±0.03 mm",
     }
     run = Made(settings=Made(**settings), **known, **(well | changes))
+    run.overlooks = Forecast.overlooks.fget(run)
     formed = Made(forecast=run, flare=flare, gaps=gaps, gauge=gauge)
     return about_forecast(formed, offset=offset, vents_known=vents_known)
 

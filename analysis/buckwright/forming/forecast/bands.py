@@ -11,6 +11,9 @@ __all__ = ["Band", "OtherHeat", "band_of", "other_heat_of", "within"]
 _LEAST_THIN, _LEAST_WEAKEST, _LEAST_MEAN = 0.05, 0.1, 0.02
 _LEAST_BY_FOLDS = 0.2  # of the weakest spot where part of the sheet folds: the spot can lie beside a fold
 _FOLDS = 0.005  # share of the part that is not known from which it does
+# Where both nets overlook detail the error does not fall as the cell yet: on the river relief a preview and
+# its coarser net differ by 0.025 mm where a fine forecast is another 0.049 mm thinner.
+_OVERLOOKED = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,13 +79,14 @@ def other_heat_of(shown: Figures, coarse: Figures, other: Figures, *, rim_colder
     return OtherHeat(rim_colder_c, scaled("thin_mm"), scaled("weakest_mm"), scaled("mean_mm"))
 
 
-def band_of(fine: Figures, coarse: Figures) -> Band:
+def band_of(fine: Figures, coarse: Figures, *, overlooks: bool = False) -> Band:
     """The band from two levels of the net.
 
     Parameters
     ----------
     fine : figures that are shown
     coarse : of the same sheet with a quarter of the nodes at first and cells twice as long at last
+    overlooks : whether both nets are too coarse for details of the buck; the difference then counts twice
 
     Returns
     -------
@@ -97,7 +101,7 @@ def band_of(fine: Figures, coarse: Figures) -> Band:
 
     def either(name: str, least: float) -> float:
         one, other = float(getattr(fine, name)), float(getattr(coarse, name))
-        return max(abs(one - other), least * one)
+        return max((_OVERLOOKED if overlooks else 1.0) * abs(one - other), least * one)
 
     least = _LEAST_BY_FOLDS if fine.not_known_share > _FOLDS else _LEAST_WEAKEST
     return Band(either("thin_mm", _LEAST_THIN), either("weakest_mm", least), either("mean_mm", _LEAST_MEAN))

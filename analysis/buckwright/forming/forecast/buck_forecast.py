@@ -160,7 +160,8 @@ def forecast_buck(
                 else _flare(relief, run, levels.trim_mm, levels.step_mm)
             )
         coarse, other = coarser.result()
-    run = replace(run, band=band_of(run.figures, coarse.figures), half_net=coarse.figures)
+    blind = run.overlooks and quality == "preview"
+    run = replace(run, band=band_of(run.figures, coarse.figures, overlooks=blind), half_net=coarse.figures)
     if other is not None:
         rim = other.settings.rim_colder_c
         heated = other_heat_of(run.figures, coarse.figures, other.figures, rim_colder_c=rim)

@@ -115,7 +115,7 @@ UNSEEN = FindingKind(
     why="What is smaller than a cell of the sheet is not in the forecast: neither its thinning nor its webs.",
     rule="Told when the buck stands out of the sheet between nodes by more than a quarter of a cell.",
     source="numerical method",
-    remedies=("Increase the number of nodes.",),
+    remedies=("Run a fine forecast.", "Increase the number of nodes."),
 )
 FLARED = FindingKind(
     slug="flared-edge",
@@ -336,12 +336,15 @@ def _air(run: "Forecast") -> list[Finding]:
 
 def _unseen(run: "Forecast") -> list[Finding]:
     cell = run.settings.finest_cell_mm
-    if run.overlooked_mm < 0.25 * run.settings.cell_mm:
+    if not run.overlooks:
         return []
     words = (
         f"Details finer than the sheet's cells of {cell:.1f} to {run.settings.cell_mm:.1f} mm are not in the forecast: "
         f"the buck stands out of the sheet by up to {run.overlooked_mm:.1f} mm between nodes."
     )
+    if run.settings.quality == "preview":
+        advice = "A fine forecast sees more of them, and the figures may come out thinner."
+        return [UNSEEN.found("note", words, advice, setting="forecast.quality")]
     return [UNSEEN.found("note", words, "Increase the node count to resolve them.", setting="forecast.nodes")]
 
 

@@ -12,7 +12,7 @@ from buckwright.forming.forecast.figures import Figures
 from buckwright.forming.forecast.findings import SLIDING_TRUST, TRUST
 from buckwright.forming.forecast.formed import Formed
 from buckwright.forming.forecast.thickness import at_points
-from buckwright.forming.forecast.thresholds import COUNTED_MM3, THIN_SHARE
+from buckwright.forming.forecast.thresholds import COUNTED_MM3, OVERLOOKED_SHARE, THIN_SHARE
 from buckwright.forming.forecast.trapped_air import TrappedAir
 from buckwright.forming.forecast.webs import Web
 
@@ -121,6 +121,11 @@ class Forecast:
     band: Band | None = None
     half_net: Figures | None = None
     other_heat: OtherHeat | None = None
+
+    @property
+    def overlooks(self) -> bool:
+        """Whether the buck has details that the sheet's first cells are too coarse for."""
+        return self.overlooked_mm >= OVERLOOKED_SHARE * self.settings.cell_mm
 
     @property
     def certain_mm(self) -> float:

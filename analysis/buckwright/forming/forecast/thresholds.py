@@ -6,6 +6,7 @@ __all__ = [
     "GAUGES_MM",
     "HANDY_MM",
     "LEAST_WEB_MM",
+    "OVERLOOKED_SHARE",
     "SEEN_MM3",
     "THIN_SHARE",
 ]
@@ -24,3 +25,5 @@ GAUGES_MM = (0.5, 0.75, 1.0, 1.5, 2.0, 3.0)
 """Sheets that are sold nearly everywhere: common practice, no source."""
 HANDY_MM = 0.3
 """A part that is handled needs about this much everywhere: house rule."""
+OVERLOOKED_SHARE = 0.25
+"""A buck that stands out of the sheet by this share of a cell has details too fine for it (judgement)."""
