@@ -692,7 +692,7 @@ CASES = [
     ),
     ("mesh-repair", "warn", ["0.4 mm"], lambda: posed(notes=["The surface moved by 0.4 mm."]), posed),
     ("tall-part", "warn", ["1.5 times"], lambda: posed(size=(40, 30, 45)), lambda: posed(size=(40, 30, 30))),
-    ("offset", "note", ["0.42 mm"], lambda: posed(offset=inwards()), posed),
+    ("offset", "note", ["0.42 mm", "30 %"], lambda: posed(offset=inwards()), posed),
     (
         "offset",
         "warn",

@@ -14,7 +14,7 @@ _BAR_MM = 100.0
 _MARK_MM = 4.0
 _PIP_MM = 1.0
 """Radius of the pips of the buck (`workshop.edge.pips`)."""
-_TEXT_MM = 3.0
+_TEXT_MM, _LINE_MM = 3.0, 2.2
 _ROOM_MM = 30.0
 """Beside the bar, for words and marks."""
 _EVERY = 5
@@ -70,8 +70,8 @@ def picture_sheet(
         lines=(*_frame(opening_mm, blank_mm, _seen(trim, mirrored=mirrored)), *_crosses(pips)),
         circles=(*_rings(opening_mm, blank_mm), *_round(pips)),
         words=(
-            *_words(opening_mm, blank_mm, "artwork", mirrored=mirrored),
-            *_told(register, opening_mm, pips),
+            *_words(opening_mm, blank_mm, "artwork", register.moves, mirrored=mirrored),
+            *_numbers(pips),
         ),
         image=Image(shown, -width / 2.0, -depth / 2.0, width, depth),
     )
@@ -105,13 +105,16 @@ def grid_sheet(
                 words.append(Words("cut", place[0], place[1], 2.0, f"{told * grid_mm:g}"))
     register = register or Register()
     (pips,) = _seen([register.pips], mirrored=mirrored)
-    words += _told(register, opening_mm, pips)
+    words += _numbers(pips)
     return FlatDrawing(
         name="grid_sheet",
         title=f"Test grid of {grid_mm:g} mm for the flat sheet, {_side(mirrored)}",
         lines=(*lines, *_frame(opening_mm, blank_mm, _seen(trim, mirrored=mirrored)), *_crosses(pips)),
         circles=(*_rings(opening_mm, blank_mm), *_round(pips)),
-        words=(*words, *_words(opening_mm, blank_mm, f"test grid {grid_mm:g} mm", mirrored=mirrored)),
+        words=(
+            *words,
+            *_words(opening_mm, blank_mm, f"test grid {grid_mm:g} mm", register.moves, mirrored=mirrored),
+        ),
     )
 
 
@@ -149,14 +152,9 @@ def _round(pips: NDArray[np.float64]) -> list[Circle]:
     return [Circle("cut", float(x), float(y), _PIP_MM) for x, y in pips]
 
 
-def _told(register: Register, opening: tuple[float, float], pips: NDArray[np.float64]) -> list[Words]:
-    """Numbers of the pips, and how far the print moves, inside the opening at its front."""
-    told = [
-        Words("cut", float(x) + _MARK_MM, float(y) + 1.0, 2.0, f"pip {n}") for n, (x, y) in enumerate(pips, 1)
-    ]
-    if register.moves:
-        told.append(Words("cut", -opening[0] / 2.0 + 8.0, -opening[1] / 2.0 + 4.0, _TEXT_MM, register.moves))
-    return told
+def _numbers(pips: NDArray[np.float64]) -> list[Words]:
+    places = [(float(x) + _MARK_MM, float(y) + 1.0) for x, y in pips]
+    return [Words("cut", x, y, 2.0, f"pip {n}") for n, (x, y) in enumerate(places, 1)]
 
 
 def _has_bar(blank: tuple[float, float]) -> bool:
@@ -174,14 +172,16 @@ def _corners(opening: tuple[float, float], blank: tuple[float, float]) -> NDArra
 
 
 def _words(
-    opening: tuple[float, float], blank: tuple[float, float], what: str, *, mirrored: bool
+    opening: tuple[float, float], blank: tuple[float, float], what: str, moves: str, *, mirrored: bool
 ) -> tuple[Words, ...]:
     left, high = -opening[0] / 2.0 + 8.0, (opening[1] + blank[1]) / 4.0 - _TEXT_MM / 2.0
     side = "UNDER side of the sheet, printed mirrored" if mirrored else "UPPER side of the sheet"
     foot = -high - _TEXT_MM
+    up = _LINE_MM if moves else 0.0
     told = (Words("cut", _BAR_MM / 2.0 + 3.0, foot, _TEXT_MM, f"{_BAR_MM:g} mm"),)
     return (
         *(told if _has_bar(blank) else ()),
-        Words("cut", left, high, _TEXT_MM, f"back; {what}; {side}; print at 100 %"),
+        Words("cut", left, high + up, _TEXT_MM, f"back; {what}; {side}; print at 100 %"),
+        *((Words("cut", left, high - up, _TEXT_MM, moves),) if moves else ()),
         Words("cut", left, foot, _TEXT_MM, "front"),
     )
