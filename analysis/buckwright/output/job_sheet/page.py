@@ -51,7 +51,8 @@ _PULL_HEADS = (
 )
 _SEVERITY = {"stop": "Stop: ", "warn": "Watch: ", "note": ""}
 _CUE = "It ripples, pulls flat and tight again, and has begun to sag evenly when it is ready."
-_MOST_FINDINGS = 14
+_MOST_FINDINGS, _MOST_ON_PAPER = 14, 10
+"""Two pages hold so many; the style leaves out the rest when it prints (page.css)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -280,7 +281,7 @@ def _heat_steps(report: Mapping[str, Any]) -> list[str]:
             "as strong as the job says; believe the sheet, not the clock."
         )
     cue = (heating.get("cue") or {}).get("words", _CUE)
-    steps.append(f"Watch the sheet. {cue} Smoke is too late.")
+    steps.append(f"Watch the sheet. {cue}" + ("" if "smoke" in cue.lower() else " Smoke is too late."))
     if heating.get("sag_mm"):
         low, high = heating["sag_mm"]
         steps.append(f"A sag of {low:.0f} to {high:.0f} mm is usual for this opening.")
@@ -324,14 +325,31 @@ def _finishing(report: Mapping[str, Any]) -> list[str]:
 
 
 def _findings(report: Mapping[str, Any]) -> str:
+    """What presses first; what is only a note stays on the screen, so that two pages hold the rest."""
     found = report.get("findings", ())
-    steps = [
-        f"{_SEVERITY[entry['severity']]}{entry['words']}{' ' + entry['advice'] if entry['advice'] else ''}"
-        for entry in found[:_MOST_FINDINGS]
-    ]
-    if len(found) > _MOST_FINDINGS:
-        steps.append(f"And {len(found) - _MOST_FINDINGS} more stand in the report.")
-    return tick_list(steps) if steps else paragraph("None.")
+    if not found:
+        return paragraph("None.")
+    shown = found[:_MOST_FINDINGS]
+    pressing = [_finding(entry) for entry in shown if entry["severity"] != "note"]
+    notes = [_finding(entry) for entry in shown if entry["severity"] == "note"]
+    on_paper = min(len(pressing), _MOST_ON_PAPER)
+    return "\n".join(
+        (
+            tick_list(pressing, kind="pressing"),
+            tick_list(notes, kind="screen"),
+            paragraph(_and_more(len(found) - len(shown)), kind="screen"),
+            paragraph(_and_more(len(found) - on_paper), kind="paper"),
+        )
+    )
+
+
+def _finding(entry: Mapping[str, Any]) -> str:
+    advice = f" {entry['advice']}" if entry["advice"] else ""
+    return f"{_SEVERITY[entry['severity']]}{entry['words']}{advice}"
+
+
+def _and_more(count: int) -> str:
+    return f"And {count} more stand in the report." if count else ""
 
 
 def _unknowns(report: Mapping[str, Any]) -> list[str]:
