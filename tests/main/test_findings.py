@@ -11,7 +11,7 @@ from manifold3d import Manifold
 import buckwright.api as bw
 from buckwright.clock import Clock
 from buckwright.findings import SEVERITIES
-from buckwright.forming.artwork.findings import about_artwork
+from buckwright.forming.artwork.findings import about_artwork, moves_words
 from buckwright.forming.drainage.findings import about_drainage
 from buckwright.forming.forecast.findings import about_forecast
 from buckwright.forming.forecast.formed import FREE, OVERDRAWN
@@ -693,7 +693,7 @@ CASES = [
     ),
     ("mesh-repair", "warn", ["0.4 mm"], lambda: posed(notes=["The surface moved by 0.4 mm."]), posed),
     ("tall-part", "warn", ["1.5 times"], lambda: posed(size=(40, 30, 45)), lambda: posed(size=(40, 30, 30))),
-    ("offset", "note", ["0.42 mm"], lambda: posed(offset=inwards()), posed),
+    ("offset", "note", ["0.42 mm", "30 %"], lambda: posed(offset=inwards()), posed),
     (
         "offset",
         "warn",
@@ -1092,10 +1092,30 @@ CASES = [
         "artwork-limits",
         "warn",
         ["10 %"],
-        lambda: about_artwork(0.1, 30.6),
+        lambda: about_artwork(0.1, moves_words(30.6, 4.0)),
         list,
     ),
-    ("artwork-limits", "note", ["31 mm"], lambda: about_artwork(0.001, 30.6), list),
+    (
+        "artwork-limits",
+        "note",
+        ["31 mm at most", "4.0 mm on average", "estimate"],
+        lambda: about_artwork(0.001, moves_words(30.6, 4.0)),
+        list,
+    ),
+    (
+        "no-room-for-pips",
+        "note",
+        ["only 2 register pips"],
+        lambda: about_artwork(0.0, "moves", pips=2),
+        lambda: about_artwork(0.0, "moves", pips=4),
+    ),
+    (
+        "no-room-for-pips",
+        "note",
+        ["room for no register pip"],
+        lambda: about_artwork(0.0, "moves", pips=0),
+        lambda: about_artwork(0.0, "moves"),
+    ),
     ("part-locks", "stop", ["2 places"], lambda: judged("locked", "locked", fill_mode="none"), judged),
     (
         "buck-draft",

@@ -232,6 +232,7 @@ EVERYTHING = {
         "by": "uv",
         "grid": True,
         "grid_mm": 5.0,
+        "register": True,
         "side": "under",
         "width_mm": 120.0,
         "middle_mm": [4.0, -2.0],

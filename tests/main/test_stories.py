@@ -209,6 +209,13 @@ def test_opposite_edges_of_the_tile_meet(tile):
         assert np.abs(near - far)[seen].max() < 0.2
 
 
+def test_corners_of_the_tile_meet_at_one_height(tile):
+    corners = np.array([(x, y, 0.0) for x in (0.01, 149.99) for y in (0.01, 149.99)])
+    placed = corners @ tile.matrix[:3, :3].T + tile.matrix[:3, 3]
+    heights = tile.columns.top(placed[:, :2])[0]
+    assert np.isfinite(heights).all() and np.ptp(heights) < 0.2
+
+
 def _basins(heights, least_mm):
     """Closed basins of a height grid deeper than `least_mm`: flooded from the rim (an independent method)."""
     flooded = np.full(heights.shape, np.inf)

@@ -92,6 +92,21 @@ def test_a_part_that_is_too_large_is_told_with_the_share_that_fits(job_of):
     assert dict(outcome.summary.answers)["Fits"].startswith("no: ")
 
 
+def test_the_next_forecast_shows_what_the_machine_makes_of_it(job_of):
+    tables = {"forecast": {"nodes": 2000}, "vents": {"enabled": False}}
+    job = job_of("cone", machine={"profile": "SHOP_600", "thickness_bias": 0.9}, **tables)
+    outcome = run("forecast", job, None)
+    told = outcome.report["forecast"]
+    assert told["on_machine"] == {
+        "thickness_bias": 0.9,
+        **{f"{name}_mm": pytest.approx(0.9 * told[name]["mm"], rel=1e-6) for name in ("weakest", "thin")},
+        "mean_mm": pytest.approx(0.9 * told["mean_mm"], rel=1e-6),
+    }
+    words = dict(outcome.summary.answers)["Thickness"]
+    likely = f"{0.9 * told['weakest']['mm']:.2f} mm"
+    assert f"0.90 times as thick as forecast, the weakest spot then {likely}" in words
+
+
 def test_the_heating_line_begins_like_the_others(usual):
     assert any(fact.startswith("Heat ") for fact in usual[0].summary.facts)
     assert all(fact[0].isupper() or fact[0].isdigit() for fact in usual[0].summary.facts)

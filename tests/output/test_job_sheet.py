@@ -151,6 +151,29 @@ def test_a_heater_that_does_not_serve_gives_no_time():
     assert "Expect" not in text and "within about" not in text and "begun to sag" in text
 
 
+def test_cue_drying_hold_and_finish_are_those_of_the_sheet():
+    """Words of the sheet's own table in the order of work; none of drying where it takes up no water."""
+    cue = {"words": "Milky sheet turns clear as it melts."}
+    drying = {"low_h": 2.0, "high_h": 24.0, "at_c": 125.0}
+    own = {"cue": cue, "drying": drying, "cool_s": 12.4, "finishing": {"words": "Nothing holds on it."}}
+    text = read(report=REPORT | {"heating": REPORT["heating"] | own}).text
+    order = ("2 to 24 h at 125 °C", "Clamp the sheet", cue["words"], "about 12 s", "Nothing holds", "Deburr")
+    places = [text.index(words) for words in order]
+    assert places == sorted(places) and "begun to sag" not in text
+    rarely = own | {"drying": {"low_h": 0.0, "high_h": 4.0, "at_c": 60.0}}
+    text = read(report=REPORT | {"heating": rarely}).text
+    assert "If bubbles show, dry the sheet: up to 4 h at 60 °C." in text
+    never = own | {"drying": {"low_h": 0.0, "high_h": 0.0, "at_c": 80.0}}
+    assert "dry the sheet" not in read(report=REPORT | {"heating": never}).text
+
+
+@pytest.mark.parametrize(("pips", "told"), [([{"at_mm": [1, 2, 3]}], True), ([], False)])
+def test_a_printed_sheet_is_pinned_by_its_marks(pips, told):
+    text = read(report=REPORT | {"artwork": {"side": "under", "pips": pips}}).text
+    assert "Print the under side of the sheet at 100 %, and pin it in the frame by the marks" in text
+    assert ("each cross must lie on its pip" in text) == told
+
+
 def test_the_machine_answers_with_its_figures():
     from buckwright.output.job_sheet.machine import machine_rows
 

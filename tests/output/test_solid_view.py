@@ -12,6 +12,7 @@ import pypdf
 import pytest
 from PIL import Image
 
+from buckwright.forming.sheets.table import load_sheets
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.job_sheet.fitting import fitted
 from buckwright.output.job_sheet.page import JobWords, job_sheet_html
@@ -67,6 +68,7 @@ def long_report():
     cut = {"across": True, "at_mm": 267.8, "start_mm": 0.0, "end_mm": 610.0}
     blank = {"width_mm": 308.0, "depth_mm": 267.0, "y_mm": 0.0}
     strips = [{"use": "frame, running through", "length_mm": 309.0, "count": 4}]
+    wordy = load_sheets()["PETG"]
     return {
         "buck": {"size_mm": [197.2, 155.9, 83.1], "volume_mm3": 664_000.0},
         "base": {"style": "plinth", "trim_z_mm": 17.8, "flange_mm": 5.8, "riser_mm": 12.0},
@@ -98,9 +100,13 @@ def long_report():
             "pieces": [blank | {"x_mm": 310.0 * n} for n in range(3)],
             "cuts": [cut] * 12,
         },
-        "heating": {"works": True, "earliest_s": 17.0, "latest_s": 26.0, "sag_mm": [25, 61], "hold_s": 5.0},
+        "heating": {"works": True, "earliest_s": 17.0, "latest_s": 26.0, "sag_mm": [25, 61], "hold_s": 5.0}
+        | {"cool_s": 12.0}
+        | {key: getattr(wordy, key).to_dict() for key in ("cue", "drying", "fume", "finishing")},
+        "artwork": {"side": "upper", "pips": [{}]},
         "forecast": {"weakest": {}},
-        "findings": [{"severity": "warn", "words": words, "advice": advice}] * 22,
+        "findings": [{"severity": "warn", "words": words, "advice": advice}] * 12
+        + [{"severity": "note", "words": "This is only a note.", "advice": ""}] * 10,
         "files": {"buck.stl": "0123456789abcdef" * 4},
     }
 
@@ -260,6 +266,10 @@ def test_it_prints_on_two_pages_without_the_view(opened, tmp_path):
     assert len(pages) == 2
     assert [round(float(side) / 72.0 * 25.4) for side in pages[0].mediabox[2:]] == [210, 297]
     assert "Cautions" in text and "Change" in text and "arrow keys" not in text
+    # what presses is on paper as far as two pages hold it; notes are for the screen
+    assert text.count("A web 66 mm long") == 10 and "And 12 more stand" in text and "only a note" not in text
+    assert page.get_by_text("This is only a note.").count() == 2
+    assert page.get_by_text("And 8 more stand in the report.").is_visible()
     # black and white: nothing is drawn or shown in colour
     drawn = " ".join(one.get_contents().get_data().decode("latin-1") for one in pages)
     inks = {found[:3] for found in re.findall(r"(\S+) (\S+) (\S+) (rg|RG)\b", drawn)}

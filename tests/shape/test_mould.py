@@ -162,4 +162,4 @@ def test_what_it_cannot_have_is_refused_in_words(cone):
         made(cone, edge={"rivets_mm": [[0.0, 0.0, TALL]]})
     known = {"source": None, "posed": None, "formed": object(), "rigged": object(), "clock": None}
     with pytest.raises(InputError, match="a print cannot be carried into a female mould"):
-        ARTWORK.run(blank=mould(cone), artwork=ArtworkSettings(grid=True), **known)
+        ARTWORK.run(blank=mould(cone), artwork=ArtworkSettings(grid=True), pip_mm=0.6, **known)

@@ -28,6 +28,12 @@ def test_counts_by_hand(blank, count, share):
     assert layout.used_share == pytest.approx(share, abs=0.001)
 
 
+def test_in_rows_all_the_same_way_round():
+    """420 x 300 with the direction kept: four, 68 % used; turned, one more goes beside them."""
+    kept = nest((420.0, 300.0), STOCK, saw_gap_mm=3.0, may_turn=False)
+    assert len(kept.pieces) == 4 and kept.used_share == pytest.approx(0.677, abs=1e-3)
+
+
 def test_the_last_piece_needs_no_cut():
     assert len(nest((50.0, 100.0), (100.0, 100.0), saw_gap_mm=0.0).pieces) == 2
     assert len(nest((48.5, 100.0), (100.0, 100.0), saw_gap_mm=3.0).pieces) == 2

@@ -6,6 +6,9 @@ import ezdxf
 import manifold3d
 import numpy as np
 import pytest
+import trimesh
+from matplotlib.tri import LinearTriInterpolator, Triangulation
+from pypdf import PdfReader
 
 from buckwright.errors import InputError, JobError
 from buckwright.forming.forecast.buck_forecast import Levels, frame_round, run_forecast
@@ -14,13 +17,16 @@ from buckwright.forming.heating.findings import about_heating
 from buckwright.forming.heating.settings import HeatingSettings
 from buckwright.forming.heating.sheet_heating import heat_sheet
 from buckwright.forming.sheets.materials import sheet
-from buckwright.job import Job
+from buckwright.job import Job, job_from
 from buckwright.mesh.manifolds import from_manifold
 from buckwright.output.flat.dxf import dxf_bytes
 from buckwright.output.job_sheet.cautions import cautions
 from buckwright.output.job_sheet.page import JobWords, job_sheet_html
+from buckwright.output.stl import stl_bytes
 from buckwright.pipeline.pull_log import log_lines
+from buckwright.pipeline.run import run
 from buckwright.pipeline.settled import settled
+from buckwright.relief.columns import Columns
 from buckwright.relief.raster import relief_of
 from buckwright.workshop.cutting.findings import about_cutting
 from buckwright.workshop.cutting.planning import plan_cutting
@@ -44,6 +50,34 @@ def half_ellipsoid(width, depth, height, riser=12.0, segments=96):
     half = ball.trim_by_plane((0.0, 0.0, 1.0), 0.0).translate((0.0, 0.0, riser))
     wall = manifold3d.Manifold.cylinder(riser, 1.0, 1.0, segments).scale((width / 2.0, depth / 2.0, 1.0))
     return half + wall
+
+
+def job_for(solid, folder, **tables):
+    """Of a sculpt pulled along z, quick unless more is asked for; None takes the file that is there."""
+    path = folder / "sculpt.stl"
+    if solid is not None:
+        path.write_bytes(stl_bytes(from_manifold(solid), title="sculpt"))
+    raw = {
+        "sculpt": {"file": str(path), "unit": "mm"},
+        "pull": {"direction": "z"},
+        "base": {"sink_mm": 0.0},
+        "forecast": {"quality": "off"},
+        "vents": {"enabled": False},
+        "fill": {"cell_mm": 2.0},
+    }
+    return job_from({table: raw.get(table, {}) | tables.get(table, {}) for table in {*raw, *tables}})
+
+
+def look(solid, folder, **tables):
+    return run("look", job_for(solid, folder, **tables), None)
+
+
+def drafts_above(mesh, z):
+    """Draft in degrees and area of the faces over a height; slivers are left out."""
+    areas = mesh.area_vectors()[mesh.centroids()[:, 2] > z]
+    size = np.linalg.norm(areas, axis=1)
+    large = size > 1e-3
+    return np.degrees(np.arcsin(areas[large, 2] / size[large])), size[large]
 
 
 def rig_for(base_mm, opening_mm, **changed):
@@ -84,6 +118,15 @@ class TestOwlHalfMask:
         areas = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
         assert areas.sum() / 2.0 / (245.0 * 200.0) == pytest.approx(1.40, abs=0.05)
 
+    def test_the_inside_is_as_wide_as_the_head_and_its_padding(self, tmp_path):
+        """150 mm and 6 mm of padding a side: 162 mm inside at the named section, once the part is cold."""
+        size = {"measure": "width", "along": "z", "level_share": 0.1, "wanted_mm": 150.0 + 2.0 * 6.0}
+        told = look(half_ellipsoid(165.0, 120.0, 65.0, segments=48), tmp_path, size=size)
+        mesh, shrinkage = told.results["posed"].mesh, told.report["automatic"]["fit.shrinkage"]
+        low, high = mesh.bounds[:, 2]
+        at = mesh.vertices[np.abs(mesh.vertices[:, 2] - low) < 0.2 * (high - low)]
+        assert np.ptp(at[:, 0]) * (1.0 - shrinkage) == pytest.approx(162.0, abs=0.2)
+
     def test_strap_slots_keep_ten_millimetres(self):
         mesh = from_manifold(half_ellipsoid(165.0, 120.0, 65.0))
         curve = trim_curve(None, None, mesh, 12.0, sheet_mm=0.75)
@@ -108,6 +151,17 @@ class TestLampShade:
         bump = (pips(holes, 0.6) - flat).bounding_box()
         middle = [(bump[k] + bump[k + 3]) / 2.0 for k in (0, 1)]
         assert np.hypot(*middle) < 0.2 and bump[5] == pytest.approx(100.8, abs=0.02)
+
+    def test_the_mean_of_the_cap_is_told_with_what_it_leaves_open(self, tmp_path):
+        """A cap of 220 mm, 90 tall: 1 + (h/a)^2 = 1.67 times its ground, so 0.60 of the sheet, within 2 %."""
+        high, half = 90.0, 110.0
+        radius = (half**2 + high**2) / (2.0 * high)
+        cap = manifold3d.Manifold.sphere(radius, 96).translate((0.0, 0.0, high - radius))
+        told = look(cap.trim_by_plane((0.0, 0.0, 1.0), 0.0), tmp_path, fit={"controlled_side": "outside"})
+        stretch = 0.75 / told.report["automatic"]["fit.formed_thickness_mm"]
+        assert stretch == pytest.approx(1.0 + (high / half) ** 2, rel=0.02) == pytest.approx(1.67, rel=0.02)
+        (words,) = [one.words for one in told.findings if one.slug == "offset"]
+        assert "0.45 mm" in words and "crown and edge may come out 30 % thicker or thinner" in words
 
     def test_the_sheet_says_led_only_and_where_it_softens(self):
         report = {"heating": {"softening_c": {"low": 70.0}, "fume": {"words": "Little."}}}
@@ -140,6 +194,74 @@ def test_soap_tray_six_are_refused_and_four_stand_apart_in_the_drawing():
     assert len(bars) == 4
     assert ends[1][0][1] - ends[0][1][1] == pytest.approx(43.75)
     assert ends[2][0][0] - ends[0][1][0] == pytest.approx(43.75)
+
+
+class TestSoapTray:
+    """Four bars of 80 x 55 x 25 mm on one base, 43.75 mm apart; the sheet is the mould for casting them."""
+
+    BAR, HIGH, SPACING, LAND = (80.0, 55.0), 25.0, 43.75, 15.0
+
+    @classmethod
+    def bar(cls, x, y, draft_deg):
+        inset = cls.HIGH * np.tan(np.radians(draft_deg))
+        signs = [(a, b, n) for n in (0, 1) for a in (-1.0, 1.0) for b in (-1.0, 1.0)]
+        w, d = (side / 2.0 for side in cls.BAR)
+        corners = [(x + a * (w - n * inset), y + b * (d - n * inset), n * cls.HIGH) for a, b, n in signs]
+        return manifold3d.Manifold.hull_points(np.array(corners))
+
+    @pytest.fixture(scope="class")
+    @classmethod
+    def tray(cls, tmp_path_factory):
+        across, along = ((side + cls.SPACING) / 2.0 for side in cls.BAR)
+        bars = [cls.bar(x * across, y * along, 6.0) for x in (-1, 1) for y in (-1, 1)]
+        solid = manifold3d.Manifold.batch_boolean(bars, manifold3d.OpType.Add)
+        folder = tmp_path_factory.mktemp("tray")
+        job = job_for(
+            solid,
+            folder,
+            sheet={"material": "PETG", "thickness_mm": 0.5},
+            draft={"wanted_deg": 5.0},
+            base={"footprint": "rectangle", "land_mm": cls.LAND},
+            underside={"engrave": False},
+            job={"use": "food"},
+        )
+        return run("make", job, folder / "out", pictures=False), folder / "out"
+
+    def test_the_cavity_holds_the_bar(self, tray):
+        """The side that touches the buck holds the size, so no offset; the volume of the cold part to 1 %."""
+        outcome, _ = tray
+        assert outcome.results["posed"].offset is None
+        assert "offset" not in {one.slug for one in outcome.findings}
+        ends = [np.prod(np.array(self.BAR) - 2.0 * n * self.HIGH * np.tan(np.radians(6.0))) for n in (0, 1)]
+        wanted = self.HIGH / 3.0 * (ends[0] + ends[1] + np.sqrt(ends[0] * ends[1]))  # a frustum
+        solid, foot = outcome.results["buck"].solid, outcome.report["base"]["foot_z_mm"]
+        bars = solid.trim_by_plane((0.0, 0.0, 1.0), foot + 0.05).decompose()
+        cold = (1.0 - outcome.report["automatic"]["fit.shrinkage"]) ** 3
+        assert len(bars) == 4
+        assert [one.volume() * cold for one in bars] == pytest.approx([wanted] * 4, rel=0.01)
+
+    def test_one_level_land_joins_the_cavities(self, tray):
+        outcome, _ = tray
+        base = outcome.report["base"]
+        low, high = np.array(outcome.results["buck"].solid.bounding_box()).reshape(2, 3)
+        bars = outcome.results["posed"].mesh.bounds
+        assert (low[:2] <= bars[0, :2] - self.LAND).all() and (high[:2] >= bars[1, :2] + self.LAND).all()
+        (land,) = outcome.results["blank"].solid.slice(base["flange_z_mm"] / 2.0).decompose()
+        assert land.num_contour() == 1  # no hole in it, and in one piece
+
+    def test_steep_bars_get_five_degrees(self, tmp_path):
+        plain = {"underside": {"fixing": "none", "engrave": False}}  # else upright bores count
+        outcome = run("make", job_for(self.bar(0.0, 0.0, 2.0), tmp_path, draft={"wanted_deg": 5.0}, **plain))
+        draft, area = drafts_above(outcome.buck, outcome.report["base"]["foot_z_mm"] + 0.1)
+        walls = draft < 45.0
+        assert outcome.report["release"]["short_of_draft_mm2"] == 0
+        assert area[walls].sum() > 4_000.0
+        assert area[draft < 4.6].sum() < 0.001 * area[walls].sum()  # round its corners in cells of 2 mm
+        assert np.average(draft[walls], weights=area[walls]) == pytest.approx(5.0, abs=0.1)
+
+    def test_the_job_sheet_asks_for_sheet_that_is_cleared(self, tray):
+        page = (tray[1] / "job_sheet.html").read_text(encoding="utf-8")
+        assert "Food or skin: use sheet that is cleared for it" in page
 
 
 def test_scenery_tiles_forty_and_a_tenth_spare_two_a_pull():
@@ -191,6 +313,73 @@ def test_relief_map_within_the_height_of_the_machine():
     assert plan_fit(MachineFigures(), most_mm=60.0, **MAP).low_enough
     low = plan_fit(MachineFigures(), most_mm=50.0, **MAP)
     assert low.low_enough is False and low.scale_to_fit < 1.0
+
+
+class TestReliefMap:
+    """Hills on a map of 80 x 60 mm, printed before it is formed and pinned by its marks."""
+
+    SIZE = (80.0, 60.0)
+
+    @pytest.fixture(scope="class")
+    @classmethod
+    def relief(cls, tmp_path_factory):
+        n = 29
+        x, y = np.meshgrid(*(np.linspace(-side / 2.0, side / 2.0, n) for side in cls.SIZE))
+        ground = 6.0 + 9.0 * np.exp(-((x - 12.0) ** 2 + (y + 6.0) ** 2) / 90.0)
+        ground += 4.0 / (1.0 + np.exp(-4.0 * (x + 20.0)))  # a scarp of 76 degrees
+        at = np.arange(n * n).reshape(n, n)
+        a, b, c, d = at[:-1, :-1], at[:-1, 1:], at[1:, 1:], at[1:, :-1]
+        faces = np.concatenate([np.stack(t, -1).reshape(-1, 3) for t in ((a, b, c), (a, c, d))])
+        open_map = trimesh.Trimesh(np.column_stack([x.ravel(), y.ravel(), ground.ravel()]), faces)
+        folder = tmp_path_factory.mktemp("map")
+        open_map.export(folder / "sculpt.stl")
+        job = job_for(
+            None,
+            folder,
+            base={"footprint": "rectangle", "sink_mm": 0.0},
+            draft={"wanted_deg": 20.0},
+            forecast={"quality": "preview", "nodes": 1_000},
+            machine={"profile": "SHOP_600"},
+            printer={"bed_mm": (90.0, 70.0)},
+            artwork={"grid": True, "register": True},
+        )
+        return run("make", job, folder / "out", pictures=False), folder / "out"
+
+    def test_no_wall_is_steeper_than_seventy_degrees(self, relief):
+        outcome, _ = relief
+        draft, area = drafts_above(outcome.buck, outcome.report["base"]["foot_z_mm"] + 0.1)
+        assert area[draft < 25.0].sum() > 10.0  # the scarp is there
+        assert area[draft < 19.5].sum() < 0.005 * area.sum()
+
+    def test_four_pips_stand_on_the_land_outside_the_map(self, relief):
+        outcome, _ = relief
+        pips = np.array([one["at_mm"] for one in outcome.report["artwork"]["pips"]])
+        assert len(pips) == 4
+        low, high = outcome.results["posed"].mesh.bounds[:, :2]
+        assert ((pips[:, :2] < low) | (pips[:, :2] > high)).any(axis=1).all()
+        top, _ = Columns(outcome.buck).top(pips[:, :2])
+        assert top == pytest.approx(outcome.report["base"]["flange_z_mm"] + 0.6, abs=0.02)
+
+    def test_the_template_shows_where_they_lie_and_how_far_the_print_moves(self, relief):
+        outcome, folder = relief
+        told = outcome.report["artwork"]
+        carried = outcome.results["printed"].carried
+        plan = Triangulation(*carried.flat.T, carried.triangles)
+        flat = np.array([one["in_sheet_mm"] for one in told["pips"]])
+        for axis in (0, 1):  # by another library's search, where those places of the sheet come to lie
+            lands = LinearTriInterpolator(plan, carried.formed[:, axis])(*flat.T)
+            there = np.array([one["at_mm"][axis] for one in told["pips"]])
+            assert np.abs(np.asarray(lands) - there).max() < 0.5
+        assert 0.0 < told["mean_mm"] < told["farthest_mm"]
+        text = PdfReader(folder / "grid_sheet.pdf").pages[0].extract_text()
+        assert f"{told['mean_mm']:.1f} mm on average (estimate)" in text
+        assert {f"pip {n}" for n in range(1, 5)} <= set(text.splitlines())
+
+    def test_it_is_printed_in_four_and_fits_the_machine(self, relief):
+        outcome, _ = relief
+        assert len(outcome.report["print"]["pieces"]) == 4
+        fit = outcome.report["machine"]["fit"]
+        assert fit["low_enough"] and fit["height_mm"] == pytest.approx(outcome.report["buck"]["size_mm"][2])
 
 
 class TestTheatreShop:

@@ -139,6 +139,17 @@ def strokes(page):
     return found
 
 
+@pytest.mark.parametrize("paper", PAGES)
+@pytest.mark.parametrize("drawing", all_drawings(), ids=lambda one: one.name)
+def test_pdf_holds_every_length(drawing, paper):
+    """Every page draws all of it and shows its own part, so each holds the whole of every line."""
+    wanted = [np.linalg.norm(np.diff(line.points, axis=0), axis=1) for line in drawing.lines]
+    wanted = np.concatenate(wanted)
+    for page in PdfReader(io.BytesIO(pdf_bytes([drawing], page=paper, title="x"))).pages:
+        drawn = [float(np.linalg.norm(b - a)) for a, b in strokes(page)][: len(wanted)]
+        np.testing.assert_allclose(drawn, wanted, atol=0.01)
+
+
 def test_a_square_of_100_mm_is_100_mm_in_all_three():
     drawing = square()
     (line,) = dxf_of(drawing).modelspace().query("LWPOLYLINE")

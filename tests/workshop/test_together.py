@@ -31,7 +31,7 @@ def parted(pieces, stock, gap):
         hit = [
             room
             for room in rooms
-            if room[axis] < cut.at_mm < room[2 + axis]
+            if room[axis] - gap < cut.at_mm < room[2 + axis]
             and (room[1 - axis], room[3 - axis]) == (cut.start_mm, cut.end_mm)
         ]
         # a cut runs from edge to edge of exactly one piece of what is left
@@ -39,7 +39,7 @@ def parted(pieces, stock, gap):
         rooms.remove(hit[0])
         near, far = list(hit[0]), list(hit[0])
         near[2 + axis], far[axis] = cut.at_mm, min(cut.at_mm + gap, hit[0][2 + axis])
-        rooms += [tuple(near), tuple(far)]
+        rooms += [tuple(one) for one in (near, far) if one[axis] < one[2 + axis]]
     return cutting, rooms
 
 
@@ -66,6 +66,7 @@ def test_every_cut_runs_through_and_leaves_the_blanks(blank, stock, gap):
 )
 @example(blank=(317.2261, 275.8163), gap=3.0)
 @example(blank=(317.226, 275.865), gap=3.0)
+@example(blank=(60.0, 90.0), gap=2.0)
 def test_blanks_of_any_size_are_parted_by_the_cuts_that_their_layout_promises(blank, gap):
     layout = nest(blank, STOCK, saw_gap_mm=gap)
     assert layout.through

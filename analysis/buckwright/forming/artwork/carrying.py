@@ -57,6 +57,14 @@ class Carried:
         sure = np.unique(self.triangles[self.part & ~self.folded])
         return float(self.moved_mm[sure].max(initial=0.0))
 
+    @property
+    def mean_mm(self) -> float:
+        """How far a print on the part is carried sideways on average, by area, away from folds."""
+        sure = self.part & ~self.folded
+        area = formed_area_mm2(self.formed, self.triangles)[sure]
+        whole = float(area.sum())
+        return float(area @ self.moved_mm[self.triangles[sure]].mean(axis=1)) / whole if whole else 0.0
+
     def flat_at(self, places: NDArray[np.float64]) -> NDArray[np.float64]:
         """Where points of the part lay in the flat sheet.
 

@@ -39,6 +39,11 @@ class ArtworkSettings:
     grid_mm: float = number(
         10.0, low=2, high=100, unit="mm", label="Grid Spacing", tip="Distance between lines of the test grid"
     )
+    register: bool = switch(
+        False,
+        label="Register Pips",
+        tip="Set four pips on the base beside the sculpt, and print crosses where they lie in the flat sheet",
+    )
     side: Literal["upper", "under"] = choice(
         "upper",
         {

@@ -38,6 +38,7 @@ class Artwork:
     trim : where the trim line lies in the flat sheet, (N, 2) each, around the middle of the opening, mm
     placed : where the picture lies on the part; None without a picture, or where it lies by texture
     pixels : (rows, columns, 4) uint8, the picture on the flat sheet, seen from above; None without one
+    pips : (N, 3) float64, mm, register pips on the buck; None where none were asked for
     """
 
     carried: "Carried"
@@ -46,6 +47,19 @@ class Artwork:
     trim: "tuple[NDArray[np.float64], ...]"
     placed: "Placed | None"
     pixels: "NDArray[np.uint8] | None"
+    pips: "NDArray[np.float64] | None" = None
+
+    @property
+    def moves(self) -> str:
+        """How far the print moves, in words."""
+        return findings.moves_words(self.carried.farthest_mm, self.carried.mean_mm)
+
+    @property
+    def pips_in_sheet(self) -> "NDArray[np.float64]":
+        """Where the pips lie in the flat sheet, (N, 2), around the middle of the opening, mm."""
+        import numpy as np
+
+        return np.zeros((0, 2)) if self.pips is None else self.carried.flat_at(self.pips)
 
 
 def _draw(
@@ -55,6 +69,7 @@ def _draw(
     formed: "BuckForecast | None",
     rigged: "RigPlan | None",
     artwork: ArtworkSettings,
+    pip_mm: float,
     clock: "Clock",
 ) -> Artwork | None:
     """None where nothing is printed, or without a forecast, which alone knows where the sheet goes."""
@@ -62,6 +77,7 @@ def _draw(
 
     from buckwright.errors import InputError
     from buckwright.forming.artwork.carrying import carried_by
+    from buckwright.forming.artwork.registering import register_places
     from buckwright.forming.forecast.stage import levels_of
     from buckwright.output.flat.png import image_size
 
@@ -82,7 +98,11 @@ def _draw(
             placed, pixels = None, _by_texture(source, posed, blank, carried, artwork)
         else:
             placed, pixels = _picture(posed, carried, artwork)
-    return Artwork(carried, artwork, rigged.blank_mm, trim, placed, pixels)
+    pips = None
+    if artwork.register and pip_mm > 0.0:
+        plan = blank.plan
+        pips = register_places(plan.plate, plan.foot_ring, level_mm=plan.flange_z_mm, edge_mm=plan.edge_mm)
+    return Artwork(carried, artwork, rigged.blank_mm, trim, placed, pixels, pips)
 
 
 def _picture(posed: "Posed", carried: "Carried", artwork: ArtworkSettings) -> tuple[Any, Any]:
@@ -128,7 +148,8 @@ def _by_texture(
 
 
 def _findings(printed: Artwork, _told: Told) -> "list[Finding]":
-    return findings.about_artwork(printed.carried.folded_share, printed.carried.farthest_mm)
+    pips = None if printed.pips is None else len(printed.pips)
+    return findings.about_artwork(printed.carried.folded_share, printed.moves, pips=pips)
 
 
 def _sections(printed: Artwork, _told: Told) -> Mapping[str, Any]:
@@ -141,7 +162,9 @@ def _sections(printed: Artwork, _told: Told) -> Mapping[str, Any]:
             "opening_mm": printed.carried.opening_mm,
             "blank_mm": printed.blank_mm,
             "farthest_mm": printed.carried.farthest_mm,
+            "mean_mm": printed.carried.mean_mm,
             "folded_share": printed.carried.folded_share,
+            "pips": _pips(printed),
             "picture": None
             if placed is None
             else {"size_mm": placed.size_mm, "middle_mm": placed.middle_mm, "turn_deg": placed.turn_deg},
@@ -149,23 +172,40 @@ def _sections(printed: Artwork, _told: Told) -> Mapping[str, Any]:
     }
 
 
+def _pips(printed: Artwork) -> list[dict[str, list[float]]]:
+    places = () if printed.pips is None else printed.pips
+    return [
+        {"at_mm": [float(v) for v in at], "in_sheet_mm": [float(v) for v in flat]}
+        for at, flat in zip(places, printed.pips_in_sheet)
+    ]
+
+
 def _facts(printed: Artwork, _told: Told) -> list[str]:
-    carried = printed.carried
-    return [f"Print on the flat sheet: moves by up to {carried.farthest_mm:.0f} mm sideways on the part"]
+    return [f"Print on the flat sheet: {printed.moves}, sideways"]
 
 
 def _sheets(printed: Artwork) -> "list[FlatDrawing]":
-    from buckwright.forming.artwork.sheets import grid_sheet, picture_sheet
+    from buckwright.forming.artwork.sheets import Register, grid_sheet, picture_sheet
 
+    register = Register(printed.pips_in_sheet, f"The print {printed.moves}")
     opening, settings = printed.carried.opening_mm, printed.settings
     mirrored, sheets = settings.side == "under", []
     if printed.pixels is not None:
         sheets.append(
-            picture_sheet(printed.pixels, opening, printed.blank_mm, printed.trim, mirrored=mirrored)
+            picture_sheet(
+                printed.pixels, opening, printed.blank_mm, printed.trim, mirrored=mirrored, register=register
+            )
         )
     if settings.grid:
         sheets.append(
-            grid_sheet(opening, printed.blank_mm, printed.trim, grid_mm=settings.grid_mm, mirrored=mirrored)
+            grid_sheet(
+                opening,
+                printed.blank_mm,
+                printed.trim,
+                grid_mm=settings.grid_mm,
+                mirrored=mirrored,
+                register=register,
+            )
         )
     return sheets
 
@@ -187,7 +227,7 @@ def _pictures(printed: Artwork, told: Told) -> dict[str, bytes]:
 
     carried = printed.carried
     facts = (
-        f"Moves by up to {carried.farthest_mm:.1f} mm sideways on the part.",
+        f"The print {printed.moves}, sideways.",
         "Forecast of a sheet that sticks where it touches.",
     )
     pictures = {}
@@ -204,7 +244,7 @@ ARTWORK = Stage(
     name="artwork",
     title="drawing what is printed on the flat sheet",
     gives="printed",
-    needs=("source", "posed", "blank", "formed", "rigged", "artwork"),
+    needs=("source", "posed", "blank", "formed", "rigged", "artwork", "edge.pip_mm"),
     run=_draw,
     tables={"artwork": ArtworkSettings},
     kinds=findings.KINDS,

@@ -152,19 +152,41 @@ def _compared(formed: "BuckForecast", told: Told) -> "Against | None":
 
 def _sections(formed: "BuckForecast", told: Told) -> Mapping[str, Any]:
     compared = _compared(formed, told)
-    return {"forecast": formed.to_dict() | {"measured": None if compared is None else compared.to_dict()}}
+    measured = None if compared is None else compared.to_dict()
+    return {"forecast": formed.to_dict() | {"measured": measured, "on_machine": _on_machine(formed, told)}}
 
 
-def _answers(formed: "BuckForecast", _told: Told) -> list[Answer]:
+def _on_machine(formed: "BuckForecast", told: Told) -> dict[str, float] | None:
+    """What the machine makes of it, by the parts that were measured; None where none were."""
+    bias = told.job.machine.thickness_bias
+    if bias is None:
+        return None
+    figures = formed.forecast.figures
+    likely = {f"{key}_mm": bias * getattr(figures, f"{key}_mm") for key in ("weakest", "thin", "mean")}
+    return {"thickness_bias": bias, **likely}
+
+
+def _answers(formed: "BuckForecast", told: Told) -> list[Answer]:
     run = formed.forecast
     enough = "enough" if run.certain_mm >= HANDY_MM else "thin"
     return [
         Answer(
             "Thickness",
             f"{enough}: {run.weakest_words} at the weakest spot, {THIN_SHARE:.0%} of the part thinner than "
-            f"{run.thin_words}, mean {run.figures.mean_mm:.2f} mm{_spread(run)}.",
+            f"{run.thin_words}, mean {run.figures.mean_mm:.2f} mm{_spread(run)}"
+            f"{_machine_words(formed, told)}.",
         )
     ]
+
+
+def _machine_words(formed: "BuckForecast", told: Told) -> str:
+    likely = _on_machine(formed, told)
+    if likely is None:
+        return ""
+    return (
+        f"; parts of this machine came out {likely['thickness_bias']:.2f} times as thick as forecast, the "
+        f"weakest spot then {likely['weakest_mm']:.2f} mm"
+    )
 
 
 def _spread(run: "Forecast") -> str:

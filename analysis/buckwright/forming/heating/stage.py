@@ -78,6 +78,7 @@ def _sections(heated: "Heated", told: Told) -> Mapping[str, Any]:
         "drying",
         "cue",
         "fume",
+        "finishing",
     )
     entries = {key: getattr(material, key).to_dict() for key in keys}
     opening = _opening_mm(told)

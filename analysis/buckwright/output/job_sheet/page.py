@@ -50,7 +50,9 @@ _PULL_HEADS = (
     "Change next",
 )
 _SEVERITY = {"stop": "Stop: ", "warn": "Watch: ", "note": ""}
-_MOST_FINDINGS = 14
+_CUE = "It ripples, pulls flat and tight again, and has begun to sag evenly when it is ready."
+_MOST_FINDINGS, _MOST_ON_PAPER = 14, 10
+"""Two pages hold so many; the style leaves out the rest when it prints (page.css)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -256,14 +258,14 @@ def _steps(report: Mapping[str, Any], use: str) -> list[str]:
     if rig:
         size = _by(rig["blank_mm"])
         steps.append(f"Cut blanks of {size} mm, all the same way round; peel off both films.")
-    steps += steps_of_use(use)
+    steps += [*_drying(report), *_printing(report), *steps_of_use(use)]
     steps.append("Clamp the sheet. Heater on, ventilation on, fire extinguisher at hand; stay with it.")
     steps += _heat_steps(report)
-    steps.append("Vacuum on, bring the frame down fast and level, and hold until the part is stiff.")
+    steps.append(_hold_step(report))
     steps.append("Ease the flange off first, then lift evenly; never pull at a thin edge.")
     if base:
         steps.append(trim_step(base, report.get("edge") or {}))
-    steps += drill_steps(report)
+    steps += [*drill_steps(report), *_finishing(report)]
     steps.append("Deburr the edge, and write the pull down before the next one.")
     return steps
 
@@ -278,7 +280,8 @@ def _heat_steps(report: Mapping[str, Any]) -> list[str]:
             f"Expect the sheet to be ready between {earliest:.0f} and {latest:.0f} s, if the heater is "
             "as strong as the job says; believe the sheet, not the clock."
         )
-    steps.append("Heat until the sheet has rippled, pulled flat and begun to sag evenly; smoke is too late.")
+    cue = (heating.get("cue") or {}).get("words", _CUE)
+    steps.append(f"Watch the sheet. {cue}" + ("" if "smoke" in cue.lower() else " Smoke is too late."))
     if heating.get("sag_mm"):
         low, high = heating["sag_mm"]
         steps.append(f"A sag of {low:.0f} to {high:.0f} mm is usual for this opening.")
@@ -287,15 +290,66 @@ def _heat_steps(report: Mapping[str, Any]) -> list[str]:
     return steps
 
 
-def _findings(report: Mapping[str, Any]) -> str:
-    found = report.get("findings", ())
-    steps = [
-        f"{_SEVERITY[entry['severity']]}{entry['words']}{' ' + entry['advice'] if entry['advice'] else ''}"
-        for entry in found[:_MOST_FINDINGS]
+def _drying(report: Mapping[str, Any]) -> list[str]:
+    """What damp sheet needs; nothing for one that takes up no water."""
+    drying = (report.get("heating") or {}).get("drying")
+    if not drying or not drying["high_h"]:
+        return []
+    most = f"{drying['high_h']:g} h at {drying['at_c']:g} °C."
+    if not drying["low_h"]:
+        return [f"If bubbles show, dry the sheet: up to {most}"]
+    return [f"Dry sheet that has lain open: {drying['low_h']:g} to {most}"]
+
+
+def _printing(report: Mapping[str, Any]) -> list[str]:
+    """How a sheet that is printed is laid."""
+    artwork = report.get("artwork")
+    if not artwork:
+        return []
+    pips = "; after the pull each cross must lie on its pip" if artwork["pips"] else ""
+    return [
+        f"Print the {artwork['side']} side of the sheet at 100 %, and pin it in the frame by the marks in "
+        f"its corners{pips}."
     ]
-    if len(found) > _MOST_FINDINGS:
-        steps.append(f"And {len(found) - _MOST_FINDINGS} more stand in the report.")
-    return tick_list(steps) if steps else paragraph("None.")
+
+
+def _hold_step(report: Mapping[str, Any]) -> str:
+    cool = (report.get("heating") or {}).get("cool_s")
+    stiff = "" if cool is None else f", about {cool:.0f} s"
+    return f"Vacuum on, bring the frame down fast and level, and hold until the part is stiff{stiff}."
+
+
+def _finishing(report: Mapping[str, Any]) -> list[str]:
+    notes = (report.get("heating") or {}).get("finishing")
+    return [f"Glue and paint. {notes['words']}"] if notes else []
+
+
+def _findings(report: Mapping[str, Any]) -> str:
+    """What presses first; what is only a note stays on the screen, so that two pages hold the rest."""
+    found = report.get("findings", ())
+    if not found:
+        return paragraph("None.")
+    shown = found[:_MOST_FINDINGS]
+    pressing = [_finding(entry) for entry in shown if entry["severity"] != "note"]
+    notes = [_finding(entry) for entry in shown if entry["severity"] == "note"]
+    on_paper = min(len(pressing), _MOST_ON_PAPER)
+    return "\n".join(
+        (
+            tick_list(pressing, kind="pressing"),
+            tick_list(notes, kind="screen"),
+            paragraph(_and_more(len(found) - len(shown)), kind="screen"),
+            paragraph(_and_more(len(found) - on_paper), kind="paper"),
+        )
+    )
+
+
+def _finding(entry: Mapping[str, Any]) -> str:
+    advice = f" {entry['advice']}" if entry["advice"] else ""
+    return f"{_SEVERITY[entry['severity']]}{entry['words']}{advice}"
+
+
+def _and_more(count: int) -> str:
+    return f"And {count} more stand in the report." if count else ""
 
 
 def _unknowns(report: Mapping[str, Any]) -> list[str]:

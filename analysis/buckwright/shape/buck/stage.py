@@ -34,25 +34,38 @@ def _finish(
     hollowed: "Cavity | None",
     holed: "tuple[PartHole, ...]",
     pip_mm: float,
+    register: bool,
     clock: "Clock",
 ) -> "Buck":
     from buckwright.output.storable import storable
     from buckwright.shape.buck.finishing import Buck, figures_of
     from buckwright.shape.solid import as_mesh, single_body
     from buckwright.shape.vents.drilling import drilled
-    from buckwright.workshop.edge.pips import pips
+    from buckwright.workshop.edge.pips import pips, pips_at
 
     assert blank.solid is not None
     with clock.step("drilling"):
         solid = drilled(blank.solid, vented.plan, extra=grooved.tools())
         if hollowed is not None:
             solid, _ = single_body(solid - hollowed.solid, sliver_mm3=_CRUMB_MM3)
-        bumps = pips(holed, pip_mm)
-        solid = solid if bumps is None else solid + bumps
+        for bumps in (pips(holed, pip_mm), pips_at(_register(blank, register), pip_mm)):
+            solid = solid if bumps is None else solid + bumps
     with clock.step("rounding to what files hold"):
         stored = storable(as_mesh(solid))
     with clock.step("checking the buck"):
         return Buck(solid, stored, figures_of(stored, solid) | {"dropped_slivers": blank.dropped})
+
+
+def _register(blank: "Blank", wanted: bool) -> "NDArray[np.float64]":
+    """Places of the pips that show whether a print came where it should, (N, 3)."""
+    import numpy as np
+
+    from buckwright.forming.artwork.registering import register_places
+
+    plan = blank.plan
+    if not wanted or plan is None or plan.over:
+        return np.zeros((0, 3))
+    return register_places(plan.plate, plan.foot_ring, level_mm=plan.flange_z_mm, edge_mm=plan.edge_mm)
 
 
 def _findings(buck: "Buck", _told: Told) -> "list[Finding]":
@@ -154,7 +167,7 @@ BUCK = Stage(
     name="buck",
     title="drilling",
     gives="buck",
-    needs=("blank", "vented", "grooved", "hollowed", "holed", "edge.pip_mm"),
+    needs=("blank", "vented", "grooved", "hollowed", "holed", "edge.pip_mm", "artwork.register"),
     run=_finish,
     kinds=findings.KINDS,
     findings=_findings,

@@ -93,7 +93,8 @@ def _first_cut(pieces: list[_Box], room: _Box, gap: float) -> tuple[int, float] 
     for axis in axes:
         places = {one[2 + axis] for one in pieces} | {one[axis] - gap for one in pieces}
         for at in sorted(places):
-            if not room[axis] + _SAME_MM < at < room[2 + axis] - _SAME_MM:
+            # a strip of waste no wider than the saw falls to a cut that begins before it
+            if not room[axis] - gap + _SAME_MM < at < room[2 + axis] - _SAME_MM:
                 continue
             if all(one[2 + axis] <= at + _SAME_MM or one[axis] >= at + gap - _SAME_MM for one in pieces):
                 return axis, at

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from buckwright.workshop.edge.holes import PartHole
 
-__all__ = ["pip_height_mm", "pips"]
+__all__ = ["pip_height_mm", "pips", "pips_at"]
 
 _BALL_MM = 1.0
 _SEGMENTS = 24
@@ -48,6 +48,24 @@ def pips(holes: Sequence[PartHole], height_mm: float) -> Manifold | None:
         for place in hole.drilled_mm
     ]
     return Manifold.batch_boolean(made, OpType.Add) if made else None
+
+
+def pips_at(places: NDArray[np.float64], height_mm: float) -> Manifold | None:
+    """Bumps on level ground, to be joined with the buck.
+
+    Parameters
+    ----------
+    places : (N, 3) float64, mm, on the buck
+    height_mm : how far they stand out
+
+    Returns
+    -------
+    Manifold or None : None where there is nothing to mark
+    """
+    if height_mm <= 0.0 or not len(places):
+        return None
+    up = np.array([0.0, 0.0, 1.0])
+    return Manifold.batch_boolean([_pip(place, up, height_mm) for place in places], OpType.Add)
 
 
 def _pip(place: NDArray[np.float64], normal: NDArray[np.float64], height_mm: float) -> Manifold:

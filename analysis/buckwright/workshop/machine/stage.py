@@ -187,16 +187,8 @@ def _answers(machined: "MachinePlan", _told: Told) -> list[Answer]:
     return [Answer("Fits", f"{verdict}: {size}; {machined.title[0].lower()}{machined.title[1:]}.")]
 
 
-def _facts(machined: "MachinePlan", told: Told) -> list[str]:
+def _facts(machined: "MachinePlan", _told: Told) -> list[str]:
     facts, suction, holes, air = [], machined.suction, machined.holes, machined.air
-    bias = told.job.machine.thickness_bias
-    formed = told.get("formed")
-    if bias is not None and formed is not None:
-        likely = bias * formed.forecast.figures.weakest_mm
-        facts.append(
-            f"Parts of this machine came out {bias:.2f} times as thick as forecast: "
-            f"weakest spot then {likely:.2f} mm"
-        )
     if suction is not None:
         facts.append(_vacuum_words(suction))
     if holes is not None and air is not None:
