@@ -162,7 +162,7 @@ def test_two_thick_bodies_follow_the_closed_form():
     there = face + (25.0 - face) * erf(depth / (2.0 * math.sqrt(diffusivity * 4.0)))
     assert there == pytest.approx(pla.softens_c[0], abs=0.6)
     assert made.soft_s == pytest.approx(4.0)
-    # Incropera, eq. 5.61 over time: Q = 2 k (Ts - Ti) sqrt(t / pi alpha); half a spacing of the net starts hot
+    # Incropera, eq. 5.61 over time: Q = 2 k (Ts - Ti) sqrt(t / pi alpha); the first node starts hot
     heat = 2.0 * pla.conductivity_w_mk * (face - 25.0) * math.sqrt(4.0 / (math.pi * diffusivity))
     assert 1e3 * made.heat_kj_m2 == pytest.approx(heat, rel=0.03)
 

@@ -108,8 +108,8 @@ def _facts(judged: "Strength", _told: Told) -> list[str]:
     if judged.panel_mm > _NO_PANEL_MM:
         apart = f"{'ribs' if judged.hollow else 'infill'} {judged.panel_mm:.0f} mm apart"
         facts.append(
-            f"With a safety of {judged.safety:g}, {apart} want a shell of {judged.least_shell_mm:.1f} mm, and "
-            f"a shell of {judged.shell_mm:g} mm bears {judged.widest_panel_mm:.0f} mm"
+            f"With a safety of {judged.safety:g}, {apart} want a shell of {judged.least_shell_mm:.1f} mm, "
+            f"and a shell of {judged.shell_mm:g} mm bears {judged.widest_panel_mm:.0f} mm"
         )
     if judged.cold is not None and judged.warm is not None:
         facts.append(
