@@ -15,6 +15,7 @@ _THICK_MM = 4.0
 """On each side: as thick as the usual wall of a hollow buck."""
 _FREE_MM = 2.5
 """Under a land the air passes along the platen, as high as a channel: house rule."""
+_CRUMB_MM3 = 5.0
 _AIR_MM, _LEAST_AIR_MM = 6.0, 2.0
 _SEGMENTS = 24
 _PIXEL_MM = 0.5
@@ -58,7 +59,14 @@ def hollowed_again(bodies: Sequence[Manifold], cells: Manifold, joints: Sequence
     lands = [part for joint in joints for part in _land(cells, joint)]
     if lands:
         cells = cells - Manifold.batch_boolean(lands, OpType.Add)
-    return [body - cells for body in bodies]
+    return [_without_voids(body - cells) for body in bodies]
+
+
+def _without_voids(body: Manifold) -> Manifold:
+    """What a boss shuts in under the roof of a cell is filled, and crumbs are dropped."""
+    return Manifold.batch_boolean(
+        [part for part in body.decompose() if part.volume() > _CRUMB_MM3], OpType.Add
+    )
 
 
 def _land(cells: Manifold, joint: Joint) -> list[Manifold]:
