@@ -3,6 +3,7 @@
 import io
 import os
 import zipfile
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from buckwright.mesh.manifolds import from_manifold
 from buckwright.printing.amounts import amounts_of
 from buckwright.printing.materials import PRINT_MATERIALS
 from buckwright.printing.pieces.axes import from_axis, section, to_axis
+from buckwright.printing.pieces.findings import about_pieces
 from buckwright.printing.pieces.fitting import box_after, turn_to_fit
 from buckwright.printing.pieces.joints import find_joints, loose_pin
 from buckwright.printing.pieces.packing import pack
@@ -22,6 +24,8 @@ from buckwright.printing.pieces.places import split_places
 from buckwright.printing.pieces.planning import plan_pieces
 from buckwright.printing.pieces.splitting import Cut
 from buckwright.printing.settings import PrinterSettings, PrintSettings
+from buckwright.relief.columns import Columns
+from buckwright.shape.hollow.cavity import Kept, plan_cavity
 
 NO_BEADS = np.zeros((0, 4))
 PLANES = 67 if os.environ.get("BUCKWRIGHT_ALL_SETTINGS") else 15
@@ -373,3 +377,73 @@ def test_planes_that_were_found_can_be_given_by_hand_again():
     again = planned(bar(), bed_mm=(200.0, 200.0), planes_mm=found.to_dict()["planes_mm"])
     for one, other in zip(again.pieces, found.pieces, strict=True):
         assert one.size_mm == pytest.approx(other.size_mm)
+
+
+def tower(tall=130.0):
+    return Manifold.cylinder(tall, 45.0, 38.0, 96)
+
+
+@pytest.mark.parametrize(("shape", "bed"), [(tower, 120.0), (bar, 130.0)])
+def test_joints_of_a_hollow_buck_are_solid_and_no_cell_is_shut(shape, bed):
+    solid = shape()
+    cells = plan_cavity(
+        Columns(from_manifold(solid)), Kept((), CrossSection()), wall_mm=3.0, rib_mm=2.0, spacing_mm=25.0
+    ).solid
+    hollow = solid - cells
+
+    def made_with(**printer):
+        return plan_pieces(
+            hollow,
+            beads=NO_BEADS,
+            cells=cells,
+            detail_above_mm=0.0,
+            printed=PrintSettings(),
+            printer=PrinterSettings(bed_mm=(bed, bed), height_mm=100.0, **printer),
+        )
+
+    pinned = made_with(joint="loose")
+    assert pinned.split and all(len(joint.pins) == 2 for joint in pinned.joints)
+    for piece in pinned.pieces:
+        assert len([body for body in piece.solid.decompose() if body.volume() > 1e-3]) == 1
+    glued = made_with(joint="none", glue_groove=False)
+    together = Manifold.batch_boolean([piece.solid for piece in glued.pieces], OpType.Add)
+    assert (together - solid).volume() < 1e-6 * solid.volume()
+    assert hollow.volume() < together.volume() < 0.8 * solid.volume()
+    # air from every cell reaches the outside beneath: but for letters, what is not plastic is one body
+    x0, y0, _, x1, y1, z1 = solid.bounding_box()
+    room = Manifold.cube((x1 - x0 + 20.0, y1 - y0 + 20.0, z1 + 15.0)).translate((x0 - 10.0, y0 - 10.0, -5.0))
+    apart = [air.bounding_box() for air in (room - together).decompose() if air.volume() > 0.0]
+    assert len([box for box in apart if box[5] - box[2] > 0.61]) == 1
+
+
+def test_planes_cross_channels_rather_than_run_along_them():
+    solid = Manifold.cube((260.0, 80.0, 20.0)).translate((-130.0, -40.0, 0.0))
+    plain = planned(solid, bed_mm=(190.0, 190.0)).cuts[0].at_mm
+    across = np.stack(np.meshgrid(np.arange(-3.0, 3.5), np.arange(-39.5, 40.0)), -1).reshape(-1, 2)
+    along = np.stack(np.meshgrid(np.arange(-129.5, 130.0), np.arange(-1.5, 2.0)), -1).reshape(-1, 2)
+
+    def cut(grooves):
+        made = plan_pieces(
+            solid,
+            beads=NO_BEADS,
+            grooves=grooves,
+            detail_above_mm=0.0,
+            printed=PrintSettings(),
+            printer=PrinterSettings(bed_mm=(190.0, 190.0)),
+        )
+        return made.cuts[0].at_mm
+
+    assert cut(along) == plain
+    moved = cut(across + np.array([plain, 0.0]))
+    assert abs(moved - plain) > 3.0
+
+
+def test_a_joint_is_pressed_together_by_the_atmosphere_and_one_pin_is_told():
+    made = planned(bar(), bed_mm=(200.0, 200.0))
+    (joint,) = made.to_dict()["joints"]
+    assert joint["pressed_n"] == pytest.approx(0.101325 * made.joints[0].area_mm2)
+    single = replace(made, joints=(replace(made.joints[0], pins=made.joints[0].pins[:1]),))
+    (found,) = about_pieces(single, PrinterSettings(bed_mm=(200.0, 200.0)))
+    assert found.words == "1 joint with one pin, about which it can turn: no room for more."
+    bare = replace(single, pieces=tuple(replace(piece, lettered=False) for piece in made.pieces))
+    assert "underneath A, B" in about_pieces(bare, PrinterSettings(bed_mm=(200.0, 200.0)))[-1].words

@@ -13,6 +13,7 @@ from buckwright.forming.heating.sheet_heating import contact_c
 from buckwright.forming.heating.slab import Face, Layer
 from buckwright.printing.materials import PRINT_MATERIALS
 from buckwright.printing.settings import PrintSettings
+from buckwright.printing.strength.findings import about_strength
 from buckwright.printing.strength.heat import MOST_PULLS, Contact, pull_again, skin_layer
 from buckwright.printing.strength.judging import crushing_mpa, judge_print
 from buckwright.printing.strength.plates import (
@@ -161,6 +162,9 @@ def test_two_thick_bodies_follow_the_closed_form():
     there = face + (25.0 - face) * erf(depth / (2.0 * math.sqrt(diffusivity * 4.0)))
     assert there == pytest.approx(pla.softens_c[0], abs=0.6)
     assert made.soft_s == pytest.approx(4.0)
+    # Incropera, eq. 5.61 over time: Q = 2 k (Ts - Ti) sqrt(t / pi alpha); the first node starts hot
+    heat = 2.0 * pla.conductivity_w_mk * (face - 25.0) * math.sqrt(4.0 / (math.pi * diffusivity))
+    assert 1e3 * made.heat_kj_m2 == pytest.approx(heat, rel=0.03)
 
 
 def test_contact_of_equal_bodies_is_the_mean():
@@ -245,6 +249,37 @@ def test_infill_is_as_strong_as_the_plastic_when_full():
 def test_every_material_gets_its_verdict():
     verdicts = judged(contact(thickness_mm=2.0, hold_s=30.0)).verdicts
     assert set(verdicts) == set(PRINT_MATERIALS)
-    assert verdicts["PLA"] == "gives way" and verdicts["hot_resin"] == "stays hard"
-    assert judged().verdicts == {}
-    assert judged().cold is None
+    assert set(verdicts) >= {"PLA", "PETG", "ABS", "ASA", "PC", "PP", "PA12", "resin", "hot_resin"}
+    assert verdicts["PLA"].heat == "gives way" and not verdicts["PLA"].survives
+    assert verdicts["hot_resin"].heat == "stays hard" and verdicts["hot_resin"].survives
+    unheated = judged()
+    assert unheated.cold is None and {one.heat for one in unheated.verdicts.values()} == {None}
+
+
+def test_a_verdict_counts_the_pressure_as_well():
+    """Weaker plastics need a thicker skin; under too little infill none survives, whatever the heat does."""
+    verdicts = judged(contact(), infill_share=0.08, shell_mm=0.8).verdicts
+    for name, one in verdicts.items():
+        mine = judged(material=name, infill_share=0.08, shell_mm=0.8)
+        assert (one.skin_holds, one.infill_holds) == (mine.skin_holds, mine.infill_holds)
+        assert one.least_shell_mm == pytest.approx(mine.least_shell_mm)
+        assert one.survives == (one.skin_holds and one.infill_holds and one.heat != "gives way")
+    assert verdicts["PP"].least_shell_mm > verdicts["PLA"].least_shell_mm
+    assert not any(one.survives for one in judged(contact(), infill_share=0.05).verdicts.values())
+
+
+def test_ribs_that_stand_too_far_apart_are_told_as_ribs():
+    made = judge_print(
+        PrintSettings(),
+        StrengthSettings(),
+        footprint_mm2=1e4,
+        standing_mm2=1e3,
+        contact=None,
+        buck_c=25.0,
+        hollow=(80.0, 3.0),
+    )
+    (found,) = about_strength(made, StrengthSettings())
+    assert (
+        found.setting == "hollow.spacing_mm" and "The wall of 3 mm bends in between ribs 80 mm" in found.words
+    )
+    assert made.widest_panel_mm < 80.0 and made.least_shell_mm > 3.0

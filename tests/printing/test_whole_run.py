@@ -2,12 +2,17 @@
 
 import json
 
+import lib3mf
 import numpy as np
+import pytest
 import trimesh
-from manifold3d import Manifold
+from manifold3d import Manifold, OpType
 
 import buckwright.api as bw
 from buckwright.mesh.manifolds import from_manifold
+from buckwright.printing.amounts import amounts_of
+from buckwright.printing.pieces.lands import filled
+from buckwright.printing.settings import PrinterSettings, PrintSettings
 
 
 def test_a_hollow_buck_in_pieces(tmp_path):
@@ -31,7 +36,21 @@ def test_a_hollow_buck_in_pieces(tmp_path):
     assert report["hollow"]["spacing_mm"] == 30.0
     assert report["strength"]["panel_mm"] == 30.0 - 2.4
     assert report["strength"]["material"] == "PETG" and report["strength"]["skin_holds"]
-    assert sum(one.solid.volume() for one in pieces.pieces) < solid.volume()
+    # put together they are the buck on the outside; inside their joints are solid, with pins
+    together = Manifold.batch_boolean([one.solid for one in pieces.pieces], OpType.Add)
+    full = filled(solid, made.results["hollowed"].solid)
+    assert (together - full).volume() < 1e-6 * full.volume()
+    assert solid.volume() < together.volume() < 0.75 * full.volume()
+    assert all(len(joint.pins) == 2 for joint in pieces.joints if joint.area_mm2 > 1000.0)
+    # every cell is open to the platen or to its neighbours: nothing is shut in
+    for one in pieces.pieces:
+        assert len(one.solid.decompose()) == 1 and one.solid.volume() > 0.0
+    told = report["print"]["saved_by_hollow"]
+    solid_print = amounts_of(full, PrintSettings(material="PETG"), PrinterSettings())
+    hollow_print = amounts_of(solid, PrintSettings(material="PETG"), PrinterSettings())
+    assert told["volume_mm3"] == pytest.approx(full.volume() - solid.volume(), rel=1e-5)
+    assert told["mass_g"] == pytest.approx(solid_print.mass_g - hollow_print.mass_g, rel=1e-4)
+    assert told["time_h"][1] == pytest.approx(solid_print.time_h[1] - hollow_print.time_h[1], rel=1e-4)
     made.save(tmp_path)
     names = {path.name for path in tmp_path.iterdir()}
     assert {"plate_1.3mf", "piece_A.stl", "piece_B.stl", "pieces_top.png", "pieces_slant.png"} <= names
@@ -43,3 +62,27 @@ def test_a_hollow_buck_in_pieces(tmp_path):
         if name.startswith(("piece_", "pin_")) and name.endswith(".stl"):
             body = trimesh.load(tmp_path / name)
             assert body.is_watertight and abs(body.bounds[0][2]) < 1e-4
+    assert named_in_plates(tmp_path, pieces.plates) == sorted(
+        f"{made.report['job']['name']} {one.name}" for one in (*pieces.pieces, *pieces.pins)
+    )
+
+
+def named_in_plates(folder, plates):
+    """Names of the objects of all plates, read by two independent readers, which must agree."""
+    names = []
+    for number in range(1, plates + 1):
+        path = folder / f"plate_{number}.3mf"
+        model = lib3mf.get_wrapper().CreateModel()
+        model.QueryReader("3mf").ReadFromFile(str(path))
+        objects, here = model.GetMeshObjects(), []
+        while objects.MoveNext():
+            one = objects.GetCurrentMeshObject()
+            assert one.IsManifoldAndOriented()
+            here.append(one.GetName())
+        scene = trimesh.load(path)
+        assert sorted(scene.geometry) == sorted(here)
+        assert all(body.is_watertight for body in scene.geometry.values())
+        low, high = scene.bounds
+        assert (low[:2] >= 4.0 - 1e-3).all() and (high[:2] <= 86.0 + 1e-3).all()
+        names += here
+    return sorted(names)

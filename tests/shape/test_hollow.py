@@ -7,7 +7,8 @@ from manifold3d import CrossSection, Manifold, OpType
 
 from buckwright.relief.columns import Columns
 from buckwright.shape.hollow.cavity import Kept, plan_cavity, rib_places
-from buckwright.shape.hollow.findings import about_hollow
+from buckwright.shape.hollow.findings import about_cast, about_no_hollow
+from buckwright.shape.hollow.openings import Ground, aired, floored, shut_off
 from buckwright.shape.solid import as_mesh
 
 NOTHING = Kept((), CrossSection())
@@ -109,9 +110,8 @@ def test_vents_fixings_and_letters_keep_their_walls():
 
 def test_too_flat_stays_solid():
     assert planned(Manifold.cube((100.0, 80.0, 8.0))) is None
-    (told,) = about_hollow(found=False, wall_mm=4.0)
+    (told,) = about_no_hollow(4.0)
     assert told.slug == "nothing-to-hollow" and "4 mm" in told.words
-    assert about_hollow(found=True, wall_mm=4.0) == []
 
 
 def test_the_cavity_is_one_open_pocket_under_each_hill():
@@ -120,3 +120,118 @@ def test_the_cavity_is_one_open_pocket_under_each_hill():
     cavity = planned(Manifold.batch_boolean([board, *two], OpType.Add)).solid
     assert len(cavity.decompose()) == 2
     assert cavity.slice(0.01).area() == pytest.approx(2.0 * np.pi * 14.8**2, rel=0.12)
+
+
+def two_hills():
+    """On one board, their cavities apart."""
+    hills = [Manifold.cylinder(40.0, 24.0, 18.0, 64).translate((x, 0.0, 0.0)) for x in (-40.0, 40.0)]
+    board = Manifold.cube((140.0, 60.0, 6.0)).translate((-70.0, -30.0, 0.0))
+    return Manifold.batch_boolean([board, *hills], OpType.Add)
+
+
+def ground_of(solid, *, grooves=None, keep_out=None, holes=()):
+    return Ground(
+        solid.slice(0.01),
+        CrossSection() if grooves is None else grooves,
+        CrossSection() if keep_out is None else keep_out,
+        np.array(holes, float).reshape(-1, 2),
+        (4.0, 2.5),
+    )
+
+
+def shut_in(buck):
+    """Areas of air at the platen that the buck rings in."""
+    wide = CrossSection.square((1e3, 1e3), True)
+    return [air.area() for air in (wide - buck.slice(1.0)).decompose() if air.area() < 1e5]
+
+
+@pytest.mark.parametrize("spacing", [0.0, 14.0])
+def test_a_cavity_that_the_platen_would_shut_gets_its_groove(spacing):
+    solid = two_hills()
+    cavity, ground = planned(solid, spacing_mm=spacing), ground_of(solid)
+    assert len(shut_in(solid - cavity.solid)) == len(shut_off(cavity, ground)) >= 2
+    vented = aired(cavity, ground)
+    assert vented.grooves == len(shut_off(cavity, ground))
+    assert shut_in(solid - vented.solid) == [] and shut_off(vented, ground) == []
+    # nothing but the grooves is changed, and they lie at the platen
+    more = vented.solid - cavity.solid
+    assert more.volume() > 1.0 and more.trim_by_plane((0.0, 0.0, 1.0), 2.5 + 1e-6).volume() < 1e-6
+    assert (solid - vented.solid).status() == solid.status()
+
+
+def test_a_channel_or_a_hole_of_the_platen_lets_the_air_out_as_well():
+    solid = two_hills()
+    cavity = planned(solid)
+    channel = CrossSection.square((60.0, 4.0)).translate((-90.0, -2.0))
+    assert len(shut_off(cavity, ground_of(solid, grooves=channel))) == 1
+    assert shut_off(cavity, ground_of(solid, grooves=channel, holes=[(41.0, 3.0)])) == []
+    assert aired(cavity, ground_of(solid, holes=[(41.0, 3.0), (-40.0, 0.0)])) is cavity
+
+
+def test_grooves_go_round_fixings_and_letters():
+    solid = Manifold.cube((80.0, 50.0, 40.0)).translate((-40.0, -25.0, 0.0))
+    barred = CrossSection.square((60.0, 60.0), True)
+    cavity = planned(solid)
+    (whole,) = (aired(cavity, ground_of(solid, keep_out=barred)).solid - cavity.solid).decompose()
+    assert (whole.project() ^ barred).is_empty()
+
+
+def test_a_shell_to_be_cast_has_a_floor_a_pour_hole_and_air_holes():
+    solid = two_hills()
+    channel = CrossSection.square((160.0, 4.0), True)
+    ground = ground_of(solid, grooves=channel)
+    made = floored(planned(solid), ground, wall_mm=4.0, pour_mm=9.0)
+    shell = solid - made.solid
+    assert len(made.pours) == 2 and len(made.airs) == 4
+    assert all(hole.diameter_mm == 9.0 for hole in made.pours)
+    # the floor is as thick as the wall, but for its holes
+    floor = solid ^ Manifold.cube((200.0, 200.0, 4.0), center=True).translate((0.0, 0.0, 2.0))
+    opened = floor - shell
+    holes = sum(hole.outline().area() for hole in (*made.pours, *made.airs))
+    assert opened.volume() == pytest.approx(4.0 * holes, rel=1e-6)
+    assert shell.genus() == 4 and len(made.solid.decompose()) == 2
+    # nothing runs into the channel: it keeps the wall
+    around = channel.offset(3.9).extrude(2.5 + 3.9)
+    assert (around ^ made.solid).volume() < 1e-6
+    # turned over, what stands highest is the ceiling beside the channel: each part of it has its hole
+    for body in made.solid.decompose():
+        for ceiling in body.slice(4.05).decompose():
+            assert any(not (hole.outline() ^ ceiling).is_empty() for hole in made.airs)
+    (told,) = about_cast(made)
+    assert "2 pour holes of up to 9 mm; 4 air holes let the air out" in told.words
+    assert f"{made.volume_mm3 / 1000.0:.0f} cm3" in told.words
+
+
+def test_a_part_without_room_for_a_pour_hole_stays_filled():
+    solid = two_hills() + Manifold.cylinder(40.0, 9.0, 9.0, 48)
+    ground = ground_of(solid)
+    assert len(planned(solid).solid.decompose()) == 3
+    made = floored(planned(solid), ground, wall_mm=4.0, pour_mm=20.0)
+    assert len(made.solid.decompose()) == len(made.pours) == 2
+    assert floored(planned(dome()), ground_of(dome()), wall_mm=4.0, pour_mm=200.0).pours[0].diameter_mm < 90.0
+
+
+@pytest.mark.parametrize("place", [(28.475, -13.833, 75.5), (40.0, 7.0, 80.0)])
+def test_the_wall_around_a_vent_has_no_folds(place):
+    """The hull of two balls has them at these places, and the buck then crosses itself."""
+    x, y, tall = place
+    solid = Manifold.cylinder(95.0, 55.0, 55.0, 64)
+    vent = np.array([(x, y, tall, 2.0), (x, y, 0.0, 2.0)])
+    _, ring = planned(solid, Kept([vent], CrossSection())).solid.slice(27.0).to_polygons()
+    hole = CrossSection([ring[::-1]])
+    assert hole.hull().area() - hole.area() < 1e-4
+    assert np.pi * 6.0**2 <= hole.area() <= 1.01 * np.pi * 6.0**2
+
+
+def test_nothing_of_the_outside_moves():
+    """Every corner of the outside is one of the hollow buck's too, and it has no others there."""
+    solid = two_hills()
+    hollow = as_mesh(solid - aired(planned(solid, spacing_mm=20.0), ground_of(solid)).solid)
+    outside = as_mesh(solid)
+    skin = outside.faces[outside.centroids()[:, 2] > 1e-6].astype(np.int64)
+    inner = hollow.faces.astype(np.int64)
+    places = outside.vertices[outside.vertices[:, 2] > 1e-6]
+    assert np.sqrt(igl.point_mesh_squared_distance(places, hollow.vertices, inner)[0].max()) < 1e-3
+    far = np.sqrt(igl.point_mesh_squared_distance(hollow.vertices, outside.vertices, skin)[0])
+    above = hollow.vertices[:, 2] > 2.6
+    assert not ((far > 1e-3) & (far < 3.9) & above).any()

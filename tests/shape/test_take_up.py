@@ -257,9 +257,23 @@ def test_where_blocks_do_too_little_a_higher_riser_is_proposed(left, advice):
     taken = as_sought(TakeUpSettings(), pretended_on(12.0, left, []), flange=True)
     (found,) = about_take_up(taken, trim_mm=18.0)
     assert (found.advice, found.setting) == (advice, "base.riser_mm")
+    # what was tried and what it measured is told, with and without blocks
+    assert len(taken.trials) >= 8 and f"{len(taken.trials)} arrangement" in found.words
+    assert f"{taken.before_mm:.0f} and {taken.over_before_mm:.0f} mm" in found.words
     told = taken.to_dict()["higher_riser"]
     assert (told is None) == (advice is MORE)
     assert told is None or f"{told['riser_mm']:.0f} mm" in advice
+
+
+def test_blocks_that_do_too_little_are_told_with_what_was_tried():
+    """A third is not half: kept, and told as such, with the riser that would halve it."""
+    left = lambda riser, n: (12.0 if riser > 20.0 else 20.0 if n else 30.0, 5.0)  # noqa: E731
+    taken = as_sought(TakeUpSettings(), pretended_on(12.0, left, []), flange=True)
+    assert len(taken.blocks) == 2 and taken.helps and not taken.halves
+    (found,) = about_take_up(taken, trim_mm=18.0)
+    assert "40 mm long in all, 10 mm of it above; without blocks 60 and 10 mm" in found.words
+    assert found.words.endswith(f"Of {len(taken.trials)} arrangements that were tried none halves them.")
+    assert found.advice.startswith("A riser of 24 mm") and "24 mm, 10 mm of it above" in found.advice
 
 
 def test_no_higher_riser_is_looked_at_where_blocks_halve_the_webs_or_there_are_none():

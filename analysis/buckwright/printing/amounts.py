@@ -1,6 +1,6 @@
 """What a print takes: plastic, filament, time; and how much of it hangs over."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -52,6 +52,17 @@ class Amounts:
             time_h=(self.time_h[0] + other.time_h[0], self.time_h[1] + other.time_h[1]),
             first_layer_mm2=self.first_layer_mm2 + other.first_layer_mm2,
             overhang_mm2=self.overhang_mm2 + other.overhang_mm2,
+        )
+
+    def less(self, other: "Amounts") -> "Amounts":
+        """What this one takes more than another, of plastic and time; areas are left as they are."""
+        return replace(
+            self,
+            volume_mm3=self.volume_mm3 - other.volume_mm3,
+            printed_mm3=self.printed_mm3 - other.printed_mm3,
+            mass_g=self.mass_g - other.mass_g,
+            filament_m=self.filament_m - other.filament_m,
+            time_h=(self.time_h[0] - other.time_h[0], self.time_h[1] - other.time_h[1]),
         )
 
     def to_dict(self) -> dict[str, Any]:

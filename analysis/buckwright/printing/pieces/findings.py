@@ -24,7 +24,7 @@ NEAR_VENT = FindingKind(
 )
 UNPINNED = FindingKind(
     slug="joint-without-pins",
-    title="Joint without pins",
+    title="Joint without two pins",
     why="Without pins the pieces slide while the glue sets, and the step shows in the part.",
     rule="A pin needs 2 mm of solid all around it and behind it.",
     source="house rule",
@@ -38,7 +38,15 @@ LARGE = FindingKind(
     source="from memory",
     remedies=("Give the printer's bed: the buck is then split, with pins and labels.",),
 )
-KINDS = (NEAR_VENT, UNPINNED, LARGE)
+UNLETTERED = FindingKind(
+    slug="piece-without-letter",
+    title="Piece without its letter",
+    why="Pieces are told apart by the letter engraved underneath.",
+    rule="A letter is at least 3 mm high, with 2 mm of solid around it.",
+    source="house rule",
+    remedies=("Write the letter on.",),
+)
+KINDS = (NEAR_VENT, UNPINNED, UNLETTERED, LARGE)
 
 _USUAL_MM = (220.0, 220.0, 250.0)
 
@@ -70,13 +78,26 @@ def about_pieces(pieces: "Pieces", printer: PrinterSettings) -> list[Finding]:
             )
         )
     bare = sum(not joint.pins for joint in pieces.joints)
-    if bare and printer.joint != "none":
+    single = sum(len(joint.pins) == 1 for joint in pieces.joints)
+    if bare + single and printer.joint != "none":
+        words = f"{counted(bare, 'joint')} of {len(pieces.joints)} left without pins" if bare else ""
+        words += " and " if bare and single else ""
+        words += f"{counted(single, 'joint')} with one pin, about which it can turn" if single else ""
         found.append(
             UNPINNED.found(
                 "note",
-                f"{counted(bare, 'joint')} of {len(pieces.joints)} left without pins: no room for them.",
+                f"{words}: no room for more.",
                 "Use thinner pins, or clamp the pieces while the glue sets.",
                 setting="printer.pin_mm",
+            )
+        )
+    blank = [piece.name for piece in pieces.pieces if not piece.lettered]
+    if blank:
+        found.append(
+            UNLETTERED.found(
+                "note",
+                f"No room for a letter underneath {', '.join(blank)}.",
+                "Write it on after printing; the pictures show which piece it is.",
             )
         )
     return found

@@ -11,10 +11,11 @@ from buckwright.printing.pieces.axes import TOUCH_MM, from_axis, section, to_axi
 from buckwright.printing.pieces.splitting import Cut
 from buckwright.shape.underside.free_area import free_area
 
-__all__ = ["Joint", "Pin", "cut_joints", "find_joints", "loose_pin"]
+__all__ = ["PIN_WALL_MM", "Joint", "Pin", "cut_joints", "depth_at_pin", "find_joints", "loose_pin"]
 
 _LEAST_AREA_MM2 = 25.0  # a smaller face takes neither pin nor groove; house rule
-_WALL_MM = 2.0  # least solid around a pin; house rule
+PIN_WALL_MM = 2.0
+"""Least solid around a pin; house rule."""
 _SMALLER = 0.75  # the second pin's width over the first's
 _PLAY_MM = 0.5  # at the bottom of each hole, for glue and dust
 _GROOVE_IN_MM, _GROOVE_MM, _GROOVE_DEEP_MM = 3.0, 1.0, 0.6  # house rule: two lines of a 0.4 mm nozzle
@@ -111,7 +112,7 @@ def cut_joints(
             away[joint.above].append(_rod(pin, joint, -TOUCH_MM, deep))
             if printed:
                 slim = Pin(pin.u_mm, pin.v_mm, pin.hole_mm - 2.0 * clearance_mm)
-                more[joint.below].append(_rod(slim, joint, -_WALL_MM, deep - _PLAY_MM, chamfer=True))
+                more[joint.below].append(_rod(slim, joint, -PIN_WALL_MM, deep - _PLAY_MM, chamfer=True))
             else:
                 away[joint.below].append(_rod(pin, joint, -deep, TOUCH_MM))
         if groove:
@@ -146,6 +147,11 @@ def loose_pin(hole_mm: float, *, clearance_mm: float) -> Manifold:
     return body.trim_by_plane((0.0, 0.0, 1.0), low).translate((-length / 2.0, 0.0, -low))
 
 
+def depth_at_pin(pin_mm: float) -> float:
+    """How deep a piece is solid behind a joint with such a pin, mm."""
+    return _depth(pin_mm) + PIN_WALL_MM
+
+
 def _depth(hole_mm: float) -> float:
     """Depth of a hole: the pin is twice as long as wide (from memory), and has some play."""
     return hole_mm + _PLAY_MM
@@ -178,7 +184,7 @@ def _groove(joint: Joint) -> Manifold:
     outer = joint.face.offset(-_GROOVE_IN_MM, JoinType.Round, 2.0, _SIDES)
     ring = outer - outer.offset(-_GROOVE_MM, JoinType.Round, 2.0, _SIDES)
     for pin in joint.pins:
-        ring = ring - CrossSection.circle(pin.hole_mm / 2.0 + _WALL_MM, _SIDES).translate(
+        ring = ring - CrossSection.circle(pin.hole_mm / 2.0 + PIN_WALL_MM, _SIDES).translate(
             (pin.u_mm, pin.v_mm)
         )
     if ring.is_empty():
@@ -191,7 +197,7 @@ def _pins(
     below: Manifold, above: Manifold, axis: int, at: float, face: CrossSection, pin_mm: float
 ) -> tuple[Pin, ...]:
     """The farther apart, the better they keep the pieces from turning."""
-    reach = _depth(pin_mm) + _WALL_MM
+    reach = depth_at_pin(pin_mm)
     lower, upper = to_axis(below, axis), to_axis(above, axis)
     slabs = (
         lower.trim_by_plane((0.0, 0.0, 1.0), at - reach - 1.0),
@@ -199,7 +205,7 @@ def _pins(
     )
     found: list[Pin] = []
     for hole in (pin_mm, _SMALLER * pin_mm):
-        spots = _spots(face, hole / 2.0 + _WALL_MM)
+        spots = _spots(face, hole / 2.0 + PIN_WALL_MM)
         for other in found:
             spots = spots[np.linalg.norm(spots - (other.u_mm, other.v_mm), axis=1) > 2.0 * pin_mm]
         if not len(spots):
@@ -222,7 +228,7 @@ def _spots(face: CrossSection, clear: float) -> NDArray[np.float64]:
 
 def _holds(slabs: tuple[Manifold, Manifold], spot: tuple[float, float], hole: float, at: float) -> bool:
     """Whether both pieces are solid all around a hole there."""
-    radius, reach = hole / 2.0 + _WALL_MM, _depth(hole) + _WALL_MM
+    radius, reach = hole / 2.0 + PIN_WALL_MM, _depth(hole) + PIN_WALL_MM
     place = (float(spot[0]), float(spot[1]))
     for slab, low in zip(slabs, (at - reach, at)):
         rod = _cylinder(radius, reach).translate((*place, low))

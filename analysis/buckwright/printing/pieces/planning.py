@@ -10,11 +10,13 @@ import numpy as np
 from manifold3d import CrossSection, Manifold
 from numpy.typing import NDArray
 
+from buckwright.atmosphere import ATMOSPHERE_PA
 from buckwright.errors import JobError
 from buckwright.mesh.manifolds import from_manifold
 from buckwright.printing.amounts import Amounts, amounts_of
 from buckwright.printing.pieces.fitting import turn_to_fit, turned
 from buckwright.printing.pieces.joints import Joint, cut_joints, find_joints, loose_pin
+from buckwright.printing.pieces.lands import filled, hollowed_again
 from buckwright.printing.pieces.own_planes import along_axes, in_frame, split_along
 from buckwright.printing.pieces.packing import Place, pack
 from buckwright.printing.pieces.places import detail_of
@@ -80,6 +82,7 @@ class Pieces:
     plates : how many; 0 where no bed is given
     size_mm : of the whole buck
     amounts : what the whole takes to print
+    saved : what a hollow buck takes less than the same one with infill instead; None for a buck that is full
     """
 
     pieces: tuple[Piece, ...]
@@ -90,6 +93,7 @@ class Pieces:
     plates: int
     size_mm: tuple[float, float, float]
     amounts: Amounts
+    saved: Amounts | None = None
 
     @property
     def planes_mm(self) -> NDArray[np.float64]:
@@ -106,6 +110,7 @@ class Pieces:
         return {
             "size_mm": list(self.size_mm),
             "whole": self.amounts.to_dict(),
+            "saved_by_hollow": None if self.saved is None else _of_plastic(self.saved),
             "plates": self.plates,
             "pieces": [piece.to_dict() for piece in self.pieces] if self.split else [],
             "pins": len(self.pins),
@@ -113,6 +118,7 @@ class Pieces:
                 {
                     "between": [self.pieces[joint.below].name, self.pieces[joint.above].name],
                     "area_mm2": joint.area_mm2,
+                    "pressed_n": 1e-6 * ATMOSPHERE_PA * joint.area_mm2,
                     "pins": len(joint.pins),
                 }
                 for joint in self.joints
@@ -126,6 +132,8 @@ def plan_pieces(
     solid: Manifold,
     *,
     beads: NDArray[np.float64],
+    grooves: NDArray[np.float64] | None = None,
+    cells: Manifold | None = None,
     detail_above_mm: float,
     printed: PrintSettings,
     printer: PrinterSettings,
@@ -137,6 +145,8 @@ def plan_pieces(
     ----------
     solid : the buck, standing on z = 0, mm
     beads : (N, 4) float64, spheres that stand for vents and fixings
+    grooves : (G, 2) float64, places a millimetre apart that channels on the underside cover
+    cells : cavity of a hollow buck with ribs, to be closed at the joints; None for another buck
     detail_above_mm : height from which on joints should keep off fine detail
     printed, printer : settings
     told : called with the share done, 0..1; may raise to stop
@@ -168,19 +178,21 @@ def plan_pieces(
         place = pack([outline], [turn], bed_mm=_bed(printer), margin_mm=printer.margin_mm, spacing_mm=0.0)[0]
         piece = Piece("A", "piece_A", solid, place, size, whole, lettered=True)
         return Pieces((piece,), (), (), (), 0.0, 1, size, whole)
-    return _in_pieces(solid, hull, beads, detail_above_mm, printed, printer, told)
+    keep_off = beads, np.zeros((0, 2)) if grooves is None else grooves
+    return _in_pieces(solid, cells, hull, keep_off, detail_above_mm, printed, printer, told)
 
 
 def _in_pieces(
     solid: Manifold,
+    cells: Manifold | None,
     hull: NDArray[np.float64],
-    beads: NDArray[np.float64],
+    keep_off: tuple[NDArray[np.float64], NDArray[np.float64]],
     detail_above_mm: float,
     printed: PrintSettings,
     printer: PrinterSettings,
     told: Callable[[float], None],
 ) -> Pieces:
-    room = _room(printer)
+    room, beads = _room(printer), keep_off[0]
     assert room is not None
     if printer.joint == "printed":
         # a pin that stands out of a joint needs its place on the bed
@@ -192,10 +204,13 @@ def _in_pieces(
     else:
         angle, across = best_turn(hull, beads, room[:2], clear_mm=printer.joint_clear_mm)
     aligned = solid.rotate((0.0, 0.0, angle))
+    hollow = None if cells is None else cells.rotate((0.0, 0.0, angle))
+    if hollow is not None:
+        aligned = filled(aligned, hollow)
     around = np.column_stack([turned(beads[:, :2], angle), beads[:, 2:]])
     detail = detail_of(from_manifold(aligned), above_mm=detail_above_mm)
     told(0.1)
-    hindrances = Hindrances(around, detail, printer.joint_clear_mm)
+    hindrances = Hindrances(around, detail, printer.joint_clear_mm, turned(keep_off[1], angle))
     if printer.planes_mm:
         bodies, cuts = split_along(aligned, own, hindrances)
         _must_fit(bodies, room)
@@ -205,6 +220,8 @@ def _in_pieces(
     bodies.sort(key=lambda body: tuple(np.round(body.bounding_box()[:3], 3)[::-1]))
     pin_mm = 0.0 if printer.joint == "none" else printer.pin_mm
     joints = find_joints(bodies, cuts, pin_mm=pin_mm)
+    if hollow is not None:
+        bodies = hollowed_again(bodies, hollow, joints)
     told(0.6)
     joined = cut_joints(
         bodies,
@@ -234,6 +251,11 @@ def _in_pieces(
         _size(solid),
         _sum([piece.amounts for piece in (*pieces, *pins)]),
     )
+
+
+def _of_plastic(amounts: Amounts) -> dict[str, Any]:
+    named = amounts.to_dict()
+    return {name: named[name] for name in ("volume_mm3", "printed_mm3", "mass_g", "filament_m", "time_h")}
 
 
 def _must_fit(bodies: list[Manifold], room: tuple[float, float, float]) -> None:

@@ -1,6 +1,6 @@
 """A solid cut by planes into the fewest pieces that go on the printer."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from manifold3d import Manifold
@@ -14,6 +14,9 @@ __all__ = ["Cut", "Hindrances", "best_turn", "bodies_of", "cut_across", "split_s
 _LEAST_PIECE_MM3 = 1000.0
 """A plane that cuts off less moves on: a crumb is neither printed nor glued well. House rule."""
 _FLAKE_MM3 = 1e-3
+_GROOVE = 0.05
+"""For each millimetre of channel that a plane cuts, beside 1 for the mean bending of the surface: judgement.
+To cross a channel costs little, to run along it much: glue would fill it."""
 _MOST_MOVES = 8
 _TURN_DEG = 5.0
 
@@ -36,11 +39,24 @@ class Hindrances:
     beads : (N, 4) float64, centre and radius of spheres that stand for vents and fixings
     detail : bending of the surface
     clear_mm : wanted distance of planes from the spheres
+    grooves : (G, 2) float64, places a millimetre apart that channels on the underside cover
     """
 
     beads: NDArray[np.float64]
     detail: Detail
     clear_mm: float
+    grooves: NDArray[np.float64] = field(default_factory=lambda: np.zeros((0, 2)))
+
+    def along_channels(
+        self, axis: int, places: NDArray[np.float64], box: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """What it costs that planes (P,) across a piece with box (2, 3) run along channels."""
+        if axis == 2 or not len(self.grooves):
+            return np.zeros(len(places))
+        there = self.grooves[((self.grooves >= box[0, :2]) & (self.grooves <= box[1, :2])).all(axis=1)]
+        edges = np.append(places - STEP_MM / 2.0, places[-1] + STEP_MM / 2.0)
+        cost: NDArray[np.float64] = np.float64(_GROOVE) * np.histogram(there[:, axis], edges)[0]
+        return cost
 
     def distance(
         self, axis: int, places: NDArray[np.float64], box: NDArray[np.float64]
@@ -145,7 +161,7 @@ def _split_along(
 
     def cost(places: NDArray[np.float64]) -> NDArray[np.float64]:
         inside = _inside(hindrances.detail.at, box)
-        return hindrances.detail.along(axis, places, inside)
+        return hindrances.detail.along(axis, places, inside) + hindrances.along_channels(axis, places, box)
 
     def clear(places: NDArray[np.float64]) -> NDArray[np.float64]:
         far = hindrances.distance(axis, places, box)

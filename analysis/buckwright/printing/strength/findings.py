@@ -36,8 +36,8 @@ CRUSHED = FindingKind(
 )
 DENTED = FindingKind(
     slug="skin-dented",
-    title="Skin dents over the infill",
-    why="The skin bends in between the lines of infill, and the pattern shows on the part.",
+    title="Skin dents in",
+    why="The skin bends in between the lines of infill or the ribs, and the pattern shows on the part.",
     rule="A square panel clamped all around, an atmosphere on it, must keep the stress under the strength over the "
     "safety and bend less than is allowed.",
     source="Roark's Formulas for Stress and Strain, table 11.4, case 8a",
@@ -72,22 +72,35 @@ def about_strength(strength: "Strength", settings: StrengthSettings) -> list[Fin
             )
         )
     if not strength.skin_holds:
-        found.append(
-            DENTED.found(
-                "warn",
-                f"The skin of {strength.shell_mm:g} mm bends over infill {strength.panel_mm:.0f} mm apart; "
-                f"{strength.least_shell_mm:.1f} mm are needed.",
-                "Make the shell thicker or the infill closer.",
-                setting="print.shell_mm",
-            )
-        )
+        found.append(_dented(strength))
     return found
+
+
+def _dented(strength: "Strength") -> Finding:
+    needed = f"{strength.panel_mm:.0f} mm apart; {strength.least_shell_mm:.1f} mm are needed."
+    if strength.hollow:
+        return DENTED.found(
+            "warn",
+            f"The wall of {strength.shell_mm:g} mm bends in between ribs {needed}",
+            "Make the wall thicker or the ribs closer.",
+            setting="hollow.spacing_mm",
+        )
+    return DENTED.found(
+        "warn",
+        f"The skin of {strength.shell_mm:g} mm bends over infill {needed}",
+        "Make the shell thicker or the infill closer.",
+        setting="print.shell_mm",
+    )
 
 
 def _heat(strength: "Strength") -> Finding:
     pulls, material = strength.cold, PRINT_MATERIALS[strength.material]
     assert pulls is not None
-    better = [PRINT_MATERIALS[name].title for name, word in strength.verdicts.items() if word == "stays hard"]
+    better = [
+        PRINT_MATERIALS[name].title
+        for name, one in strength.verdicts.items()
+        if one.survives and one.heat == "stays hard"
+    ]
     lasts = (
         f"bears about {counted(pulls.lasts, 'pull')} in a row" if pulls.lasts else "does not bear one pull"
     )

@@ -57,6 +57,7 @@ class Pulls:
     Attributes
     ----------
     contact_c : temperature to which the face jumps in the first pull
+    heat_kj_m2 : that flows into the print in the first pull, while the sheet lies on it
     softened_mm : depth that softens in each pull followed
     soft_s : how long the face stays soft in the first
     face_c : temperature of the face just before each pull
@@ -64,6 +65,7 @@ class Pulls:
     """
 
     contact_c: float
+    heat_kj_m2: float
     softened_mm: tuple[float, ...]
     soft_s: float
     face_c: tuple[float, ...]
@@ -110,7 +112,7 @@ def pull_again(
     buck = np.full(_SKIN_NODES + _INFILL_NODES - 1, start_c)
     depths: list[float] = []
     faces: list[float] = []
-    soft_s = 0.0
+    soft_s = heat = 0.0
     for n in range(pulls):
         faces.append(float(buck[0]))
         start = np.concatenate([np.full(count - 1, contact.sheet_c), buck])
@@ -121,6 +123,7 @@ def pull_again(
         depths.append(_softened_mm(held, count, softens))
         if n == 0:
             soft_s = _soft_s(held, count, softens)
+            heat = 1e-3 * _taken_up_j_m2((skin, inside), held.temperature_c[-1, count - 1 :] - buck)
         if depths[-1] > _HALF * shell_mm:
             break
         if n > 1 and depths[-1] - depths[-2] < _SETTLED_MM:
@@ -136,7 +139,7 @@ def pull_again(
         buck = free.temperature_c[-1]
     first = contact_c(contact.sheet, contact.sheet_c, skin, start_c)
     lasts = len(depths) - 1 if depths[-1] > _HALF * shell_mm else pulls
-    return Pulls(first, tuple(depths), soft_s, tuple(faces), lasts)
+    return Pulls(first, heat, tuple(depths), soft_s, tuple(faces), lasts)
 
 
 def skin_layer(material: PrintMaterial, shell_mm: float) -> Layer:
@@ -157,6 +160,16 @@ def skin_layer(material: PrintMaterial, shell_mm: float) -> Layer:
         nodes=_SKIN_NODES,
         growth=_SKIN_GROWTH,
     )
+
+
+def _taken_up_j_m2(layers: tuple[Layer, ...], rise_k: NDArray[np.float64]) -> float:
+    """Heat that layers have taken up where their nodes have become so much warmer."""
+    taken, begin = 0.0, 0
+    for layer in layers:
+        part = rise_k[begin : begin + layer.nodes]
+        taken += layer.heat_j_m3k * float((0.5 * (part[1:] + part[:-1]) * layer.spacings()).sum())
+        begin += layer.nodes - 1
+    return taken
 
 
 def _softened_mm(course: Course, face: int, softens_c: float) -> float:

@@ -10,13 +10,45 @@ from buckwright.printing.strength.heat import MOST_PULLS, Contact, Pulls, pull_a
 from buckwright.printing.strength.plates import clamped_rectangle, least_thickness_mm, widest_panel_mm
 from buckwright.printing.strength.settings import ATMOSPHERE_MPA, StrengthSettings
 
-__all__ = ["Strength", "Verdict", "crushing_mpa", "judge_print"]
+__all__ = ["MaterialVerdict", "Strength", "crushing_mpa", "judge_print"]
 
 _SMALL_MM = 0.1
 _AIRY = 0.05
 """Air behind a wall takes up hardly any heat: as thin an infill as can be set."""
 
-type Verdict = Literal["stays hard", "softens at the face", "gives way"]
+type Heat = Literal["stays hard", "softens at the face", "gives way"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MaterialVerdict:
+    """Whether the same print would survive, made of another material.
+
+    Attributes
+    ----------
+    heat : what the first pull does to a cold one; None without heating figures
+    least_shell_mm : thinnest skin for its panels
+    skin_holds, infill_holds : whether both bear the atmosphere with their safety
+    """
+
+    heat: Heat | None
+    least_shell_mm: float
+    skin_holds: bool
+    infill_holds: bool
+
+    @property
+    def survives(self) -> bool:
+        """Whether pressure and heat leave it whole."""
+        return self.skin_holds and self.infill_holds and self.heat != "gives way"
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain values for the report."""
+        return {
+            "survives": self.survives,
+            "heat": self.heat,
+            "least_shell_mm": self.least_shell_mm,
+            "skin_holds": self.skin_holds,
+            "infill_holds": self.infill_holds,
+        }
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,8 +66,10 @@ class Strength:
     least_shell_mm, widest_panel_mm : thinnest skin for these panels, widest panels for this skin
     crushing_mpa : pressure at which the infill is crushed
     cold, warm : pulls with a buck as cold as it is set, and preheated; None without heating figures
-    verdicts : by print material, cold, in the first pull; empty without heating figures
+    verdicts : by print material
     safety, shell_mm : as they were set
+    preheat_c : of the preheated buck
+    hollow : whether the panels lie between the ribs of a hollow buck
     """
 
     material: str
@@ -50,9 +84,11 @@ class Strength:
     crushing_mpa: float
     cold: Pulls | None
     warm: Pulls | None
-    verdicts: Mapping[str, Verdict]
+    verdicts: "Mapping[str, MaterialVerdict]"
     safety: float
     shell_mm: float
+    preheat_c: float
+    hollow: bool
 
     @property
     def skin_holds(self) -> bool:
@@ -84,7 +120,7 @@ class Strength:
             "infill_holds": self.infill_holds,
             "cold": _pulls(self.cold),
             "preheated": _pulls(self.warm),
-            "verdicts": dict(self.verdicts),
+            "verdicts": {name: one.to_dict() for name, one in self.verdicts.items()},
         }
 
 
@@ -137,7 +173,16 @@ def judge_print(
         how = {"shell_mm": skin, "infill_share": printed.infill_share if hollow is None else _AIRY}
         return pull_again(contact, one, **how, start_c=start_c, pulls=most)
 
-    first = {name: pulls(one, buck_c, 1) for name, one in PRINT_MATERIALS.items()}
+    def verdict(one: PrintMaterial) -> MaterialVerdict:
+        bears = one.strength_mpa[0] / strength.safety
+        least = least_thickness_mm(load[0], panel, bears, one.modulus_mpa[0], strength.most_bend_mm)
+        return MaterialVerdict(
+            heat=_heat(pulls(one, buck_c, 1)),
+            least_shell_mm=least,
+            skin_holds=skin >= least,
+            infill_holds=crushing_mpa(one, share) >= strength.safety * ATMOSPHERE_MPA,
+        )
+
     return Strength(
         material=printed.material,
         force_n=force,
@@ -151,9 +196,11 @@ def judge_print(
         crushing_mpa=crushing_mpa(material, share),
         cold=pulls(material, buck_c, MOST_PULLS),
         warm=pulls(material, strength.preheat_c, MOST_PULLS),
-        verdicts={name: _verdict(one) for name, one in first.items() if one is not None},
+        verdicts={name: verdict(one) for name, one in PRINT_MATERIALS.items()},
         safety=strength.safety,
         shell_mm=skin,
+        preheat_c=strength.preheat_c,
+        hollow=hollow is not None,
     )
 
 
@@ -170,7 +217,9 @@ def crushing_mpa(material: PrintMaterial, infill_share: float) -> float:
     return strength * (half + (1.0 - half) * (infill_share - 0.5) / 0.5)
 
 
-def _verdict(pulls: Pulls) -> Verdict:
+def _heat(pulls: Pulls | None) -> Heat | None:
+    if pulls is None:
+        return None
     if not pulls.lasts:
         return "gives way"
     return "softens at the face" if pulls.softened_mm[0] > 0.0 else "stays hard"
@@ -181,6 +230,7 @@ def _pulls(pulls: Pulls | None) -> dict[str, Any] | None:
         return None
     return {
         "contact_c": pulls.contact_c,
+        "heat_kj_m2": pulls.heat_kj_m2,
         "softened_mm": list(pulls.softened_mm),
         "soft_s": pulls.soft_s,
         "face_c": list(pulls.face_c),

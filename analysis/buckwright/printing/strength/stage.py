@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from buckwright.findings import counted
+from buckwright.printing.materials import PRINT_MATERIALS
 from buckwright.printing.settings import PrintSettings
 from buckwright.printing.strength import findings
 from buckwright.printing.strength.settings import StrengthSettings
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from buckwright.forming.heating.heated import Heated
     from buckwright.forming.heating.settings import HeatingSettings
     from buckwright.forming.sheets.settings import SheetSettings
-    from buckwright.printing.strength.heat import Contact
+    from buckwright.printing.strength.heat import Contact, Pulls
     from buckwright.printing.strength.judging import Strength
     from buckwright.shape.buck.finishing import Buck
     from buckwright.shape.hollow.cavity import Cavity
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 __all__ = ["STRENGTH"]
 
 _STANDING_MM = 0.05
+_NO_PANEL_MM = 0.5
+"""A shell that is cast full has none."""
 
 
 def _judge(
@@ -100,6 +103,41 @@ def _answers(judged: "Strength", _told: Told) -> list[Answer]:
     return [Answer("Survives", f"about {pulls} in a row, printed of {judged.material}; then let it cool.")]
 
 
+def _facts(judged: "Strength", _told: Told) -> list[str]:
+    facts = []
+    if judged.panel_mm > _NO_PANEL_MM:
+        apart = f"{'ribs' if judged.hollow else 'infill'} {judged.panel_mm:.0f} mm apart"
+        facts.append(
+            f"With a safety of {judged.safety:g}, {apart} want a shell of {judged.least_shell_mm:.1f} mm, "
+            f"and a shell of {judged.shell_mm:g} mm bears {judged.widest_panel_mm:.0f} mm"
+        )
+    if judged.cold is not None and judged.warm is not None:
+        facts.append(
+            f"Pulls before a rest, printed of {judged.material}: {_pulls(judged.cold)}, preheated to "
+            f"{judged.preheat_c:.0f} \u00b0C {_pulls(judged.warm)}"
+        )
+        facts.append(f"The first pull brings {judged.cold.heat_kj_m2:.0f} kJ/m\u00b2 of heat into the print")
+    return [*facts, _by_material(judged)]
+
+
+def _pulls(pulls: "Pulls") -> str:
+    if not pulls.lasts:
+        return "none"
+    return f"{pulls.lasts} and more" if pulls.endless else f"about {pulls.lasts}"
+
+
+def _by_material(judged: "Strength") -> str:
+    """Verdicts, the materials in groups."""
+    groups: dict[str, list[str]] = {}
+    for name, one in judged.verdicts.items():
+        weak = not (one.skin_holds and one.infill_holds)
+        words = "too weak for the pressure" if weak else (one.heat or "bears the pressure, heat not known")
+        groups.setdefault(words, []).append(PRINT_MATERIALS[name].title)
+    return "In the first pull: " + "; ".join(
+        f"{words}: {', '.join(names)}" for words, names in groups.items()
+    )
+
+
 STRENGTH = Stage(
     name="strength",
     title="judging the print",
@@ -111,6 +149,7 @@ STRENGTH = Stage(
     findings=_findings,
     sections=_sections,
     answers=_answers,
+    facts=_facts,
     figures=(
         Figure(name="pulls", label="Pulls in a Row", of=entry_of("strength.cold.lasts"), better="more"),
     ),

@@ -14,16 +14,19 @@ import numpy as np
 from manifold3d import CrossSection, JoinType, Manifold, OpType
 from numpy.typing import NDArray
 from scipy import ndimage
+from scipy.spatial.transform import Rotation
 
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.columns import Columns
 from buckwright.shape.height_solid import closed_below
+from buckwright.shape.hollow.holes import Hole
 from buckwright.shape.solid import as_solid
 from buckwright.shape.solid_height import solid_height
 
-__all__ = ["Cavity", "Kept", "plan_cavity", "rib_places"]
+__all__ = ["BELOW_MM", "Cavity", "Kept", "plan_cavity", "rib_places"]
 
-_BELOW_MM = 1.0
+BELOW_MM = 1.0
+"""How far the cavity starts below the platen; no other tool starts there, so that no two floors coincide."""
 _LEAST_HIGH_MM = 5.0
 """A lower cavity is not worth its roof; house rule."""
 _LEAST_MM3 = 200.0  # a smaller part of the cavity stays filled; house rule
@@ -54,12 +57,17 @@ class Cavity:
 
     Attributes
     ----------
-    solid : to subtract from the buck; it reaches below z = 0, where it is open
+    solid : to subtract from the buck; it reaches below z = 0 where it is open
     spacing_mm : between ribs; 0 without
+    grooves : how many grooves of its own let its air out
+    pours, airs : holes through its floor, to pour through and to let the air out; none without a floor
     """
 
     solid: Manifold
     spacing_mm: float
+    grooves: int = 0
+    pours: tuple[Hole, ...] = ()
+    airs: tuple[Hole, ...] = ()
 
     @property
     def volume_mm3(self) -> float:
@@ -167,8 +175,8 @@ def _block(height: NDArray[np.float64], origin: NDArray[np.float64], pixel: floa
     corners = np.concatenate([np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1)])
     used, faces = np.unique(corners, return_inverse=True)
     plane = origin + np.column_stack([used % columns, used // columns]) * pixel
-    z = np.where(height.ravel()[used] >= _LEAST_HIGH_MM, height.ravel()[used], -0.5 * _BELOW_MM)
-    mesh: Mesh = closed_below(plane, z, faces.reshape(-1, 3).astype(np.int32), -_BELOW_MM)
+    z = np.where(height.ravel()[used] >= _LEAST_HIGH_MM, height.ravel()[used], -0.5 * BELOW_MM)
+    mesh: Mesh = closed_below(plane, z, faces.reshape(-1, 3).astype(np.int32), -BELOW_MM)
     return as_solid(mesh).simplify(_FLAT_MM)
 
 
@@ -177,7 +185,7 @@ def _pillars(kept: Kept, tall: float, wall: float) -> list[Manifold]:
     pillars = _around(kept, wall)
     if not kept.letters.is_empty():
         pad = kept.letters.hull().offset(wall, JoinType.Round, 2.0, _SEGMENTS)
-        pillars.append(pad.extrude(tall + 2.0 * _BELOW_MM).translate((0.0, 0.0, -_BELOW_MM)))
+        pillars.append(pad.extrude(tall + 2.0 * BELOW_MM).translate((0.0, 0.0, -BELOW_MM)))
     return pillars
 
 
@@ -188,12 +196,24 @@ def _around(kept: Kept, wall: float) -> list[Manifold]:
         radius = float(beads[:, 3].max()) + wall
         turns = _corners(beads[:, :3])
         for a, b in pairwise(turns):
-            ends = [Manifold.sphere(radius, _SEGMENTS).translate(tuple(map(float, one))) for one in (a, b)]
-            rods.append(Manifold.batch_hull(ends))
+            low, high = sorted((a, b), key=lambda end: float(end[2]))
+            rods.append(_rod(low, high, radius))
         foot = beads[int(beads[:, 2].argmin())]
-        stem = Manifold.cylinder(float(foot[2]) + 2.0 * _BELOW_MM, radius, radius, _SEGMENTS)
-        rods.append(stem.translate((float(foot[0]), float(foot[1]), -2.0 * _BELOW_MM)))
+        rods.append(_rod(np.array([foot[0], foot[1], -2.0 * BELOW_MM]), foot, radius))
     return rods
+
+
+def _rod(one: NDArray[np.float64], other: NDArray[np.float64], radius: float) -> Manifold:
+    """A round rod with round ends; the hull of two balls comes out with folds at times."""
+    along = other[:3] - one[:3]
+    length = float(np.linalg.norm(along))
+    outer = radius / np.cos(np.pi / _SEGMENTS)  # its flats keep the radius
+    arc = np.linspace(0.0, np.pi / 2.0, _SEGMENTS // 4 + 1)
+    cap = outer * np.column_stack([np.cos(arc), np.sin(arc)])
+    cap[-1, 0] = 0.0
+    outline = CrossSection([np.concatenate([cap[::-1] * (1.0, -1.0), cap + np.array([0.0, length])])])
+    turn = Rotation.align_vectors(along / length, (0.0, 0.0, 1.0))[0] if length > 0.0 else Rotation.identity()
+    return Manifold.revolve(outline, _SEGMENTS).transform(np.column_stack([turn.as_matrix(), one[:3]]))
 
 
 def _corners(points: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -210,12 +230,12 @@ def _ribs(block: Manifold, rib: float, spacing: float) -> tuple[list[Manifold], 
     """Ribs both ways, and a notch through each in the middle of each cell."""
     x0, y0, _, x1, y1, top = block.bounding_box()
     across, along = rib_places(x0, x1, spacing), rib_places(y0, y1, spacing)
-    tall = top + 2.0 * _BELOW_MM
+    tall = top + 2.0 * BELOW_MM
     ribs = [_box((x, (y0 + y1) / 2.0), (rib, y1 - y0 + 2.0), tall) for x in across]
     ribs += [_box(((x0 + x1) / 2.0, y), (x1 - x0 + 2.0, rib), tall) for y in along]
     middles_x = (np.array([x0, *across]) + np.array([*across, x1])) / 2.0
     middles_y = (np.array([y0, *along]) + np.array([*along, y1])) / 2.0
-    through, low = rib + 2.0, _NOTCH_HIGH_MM + _BELOW_MM
+    through, low = rib + 2.0, _NOTCH_HIGH_MM + BELOW_MM
     notches = [_box((x, y), (through, _NOTCH_MM), low) for x in across for y in middles_y]
     notches += [_box((x, y), (_NOTCH_MM, through), low) for x in middles_x for y in along]
     return ribs, notches
@@ -223,4 +243,4 @@ def _ribs(block: Manifold, rib: float, spacing: float) -> tuple[list[Manifold], 
 
 def _box(middle: tuple[float, float], size: tuple[float, float], tall: float) -> Manifold:
     body = Manifold.cube((size[0], size[1], tall), center=False)
-    return body.translate((middle[0] - size[0] / 2.0, middle[1] - size[1] / 2.0, -_BELOW_MM))
+    return body.translate((middle[0] - size[0] / 2.0, middle[1] - size[1] / 2.0, -BELOW_MM))

@@ -1,8 +1,13 @@
 """What there is to say of a hollow buck."""
 
-from buckwright.findings import Finding, FindingKind
+from typing import TYPE_CHECKING
 
-__all__ = ["KINDS", "about_hollow"]
+from buckwright.findings import Finding, FindingKind, counted, verb
+
+if TYPE_CHECKING:
+    from buckwright.shape.hollow.cavity import Cavity
+
+__all__ = ["KINDS", "about_cast", "about_no_hollow"]
 
 FLAT = FindingKind(
     slug="nothing-to-hollow",
@@ -12,23 +17,31 @@ FLAT = FindingKind(
     source="house rule",
     remedies=("Print it solid, with infill.", "Make the wall thinner."),
 )
-KINDS = (FLAT,)
+CAST = FindingKind(
+    slug="cast-before-use",
+    title="To be cast before the first pull",
+    why="An empty shell without ribs is pushed in by the atmosphere, and its skin softens.",
+    rule=(
+        "Each cavity has a pour hole where its floor has most room and an air hole in each part of the floor, as far "
+        "from the pour hole as it goes; channels keep a wall of their own, so that nothing runs into them."
+    ),
+    source="house rule",
+    remedies=("Turn it over, level it and pour until the air holes are full.",),
+)
+KINDS = (FLAT, CAST)
 
 
-def about_hollow(*, found: bool, wall_mm: float) -> list[Finding]:
-    """Findings about the hollow.
+def about_no_hollow(wall_mm: float) -> list[Finding]:
+    """What is told where there was no room for a cavity.
 
     Parameters
     ----------
-    found : whether there was room for a cavity
     wall_mm : thickness of the shell
 
     Returns
     -------
     list of Finding
     """
-    if found:
-        return []
     return [
         FLAT.found(
             "note",
@@ -37,3 +50,23 @@ def about_hollow(*, found: bool, wall_mm: float) -> list[Finding]:
             setting="hollow.wall_mm",
         )
     ]
+
+
+def about_cast(cavity: "Cavity") -> list[Finding]:
+    """What is told of a shell to be cast full.
+
+    Parameters
+    ----------
+    cavity : with a floor
+
+    Returns
+    -------
+    list of Finding
+    """
+    wide = max(hole.diameter_mm for hole in cavity.pours)
+    words = (
+        f"The shell takes {cavity.volume_mm3 / 1000.0:.0f} cm3 of plaster or resin, through "
+        f"{counted(len(cavity.pours), 'pour hole')} of up to {wide:.0f} mm; "
+        f"{counted(len(cavity.airs), 'air hole')} {verb(len(cavity.airs), 'let')} the air out."
+    )
+    return [CAST.found("note", words, "Cast it full before the first pull.", setting="hollow.kind")]

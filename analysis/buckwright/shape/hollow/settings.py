@@ -20,7 +20,7 @@ class HollowSettings:
             "ribbed": ("Ribbed", "Open from beneath, with ribs so close that the shell bears the atmosphere"),
             "cast": (
                 "To Be Cast",
-                "Open from beneath without ribs: turn it over and fill it, as with plaster",
+                "A shell with a floor, a pour hole and air holes: turn it over and fill it, as with plaster",
             ),
         },
         label="Inside",
@@ -52,4 +52,12 @@ class HollowSettings:
         tip="Distance between the middles of ribs, both ways",
         automatic="so close that the wall bears an atmosphere, at most 30 mm",
         start=25.0,
+    )
+    pour_mm: float = number(
+        25.0,  # a funnel goes in: house rule
+        low=3,
+        high=200,
+        unit="mm",
+        label="Pour Hole",
+        tip="Diameter of the hole in the floor of a shell to be cast; narrower where there is no room",
     )

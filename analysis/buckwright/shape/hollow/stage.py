@@ -3,11 +3,14 @@
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from buckwright.findings import counted
 from buckwright.shape.hollow import findings
 from buckwright.shape.hollow.settings import HollowSettings
 from buckwright.stage import Stage, Told
 
 if TYPE_CHECKING:
+    from manifold3d import CrossSection
+
     from buckwright.clock import Clock
     from buckwright.findings import Finding
     from buckwright.shape.base.building import Blank
@@ -29,26 +32,59 @@ def _plan(
     material: str,
     safety: float,
     most_bend_mm: float,
+    channel_width_mm: float,
+    channel_depth_mm: float,
+    platen_holes_mm: tuple[tuple[float, float], ...] | None,
     clock: "Clock",
 ) -> "Cavity | None":
     """None for a buck that stays solid."""
+    import numpy as np
     from manifold3d import CrossSection
 
     from buckwright.relief.columns import Columns
     from buckwright.shape.hollow.cavity import Kept, plan_cavity
+    from buckwright.shape.hollow.openings import Ground, aired, floored
+    from buckwright.shape.underside.channels import channel_outline
 
     if hollow.kind == "solid" or blank.solid is None:
         return None
+    assert blank.plan is not None
     letters = CrossSection() if grooved.engraving is None else grooved.engraving.outline
     beads = [vent.beads() for vent in vented.plan.vents]
+    ground = Ground(
+        blank.plan.underside,
+        channel_outline(grooved.channels),
+        _keep_out(grooved, letters, hollow.wall_mm),
+        np.array(platen_holes_mm or (), np.float64).reshape(-1, 2),
+        (channel_width_mm, channel_depth_mm),
+    )
     with clock.step("hollowing"):
-        return plan_cavity(
+        cavity = plan_cavity(
             Columns(blank.mesh),
             Kept([*beads, *(hole.beads() for hole in grooved.fixings.holes)], letters),
             wall_mm=hollow.wall_mm,
             rib_mm=hollow.rib_mm,
             spacing_mm=_spacing(hollow, material, safety, most_bend_mm) if hollow.kind == "ribbed" else 0.0,
         )
+        if cavity is None:
+            return None
+        if hollow.kind == "cast":
+            return floored(cavity, ground, wall_mm=hollow.wall_mm, pour_mm=hollow.pour_mm)
+        return aired(cavity, ground)
+
+
+def _keep_out(grooved: "Underside", letters: "CrossSection", wall_mm: float) -> "CrossSection":
+    """Screw holes, magnets and letters, with a wall around them."""
+    from manifold3d import CrossSection, OpType
+
+    from buckwright.shape.loft import grown
+
+    holes = [
+        CrossSection.circle(radius + wall_mm, 48).translate((x, y))
+        for x, y, radius in grooved.fixings.circles
+    ]
+    pad = [] if letters.is_empty() else [grown(letters.hull(), wall_mm)]
+    return CrossSection.batch_boolean([*holes, *pad], OpType.Add) if holes or pad else CrossSection()
 
 
 def _spacing(hollow: HollowSettings, material: str, safety: float, most_bend_mm: float) -> float:
@@ -68,7 +104,9 @@ def _findings(cavity: "Cavity | None", told: Told) -> "list[Finding]":
     hollow = told.job.hollow
     if hollow.kind == "solid":
         return []
-    return findings.about_hollow(found=cavity is not None, wall_mm=hollow.wall_mm)
+    if cavity is None:
+        return findings.about_no_hollow(hollow.wall_mm)
+    return findings.about_cast(cavity) if hollow.kind == "cast" else []
 
 
 def _sections(cavity: "Cavity | None", told: Told) -> Mapping[str, Any]:
@@ -80,6 +118,9 @@ def _sections(cavity: "Cavity | None", told: Told) -> Mapping[str, Any]:
             "wall_mm": told.job.hollow.wall_mm,
             "spacing_mm": cavity.spacing_mm,
             "cavity_mm3": cavity.volume_mm3,
+            "grooves": cavity.grooves,
+            "pour_holes": [hole.to_dict() for hole in cavity.pours],
+            "air_holes": [hole.to_dict() for hole in cavity.airs],
         }
     }
 
@@ -87,8 +128,11 @@ def _sections(cavity: "Cavity | None", told: Told) -> Mapping[str, Any]:
 def _facts(cavity: "Cavity | None", _told: Told) -> list[str]:
     if cavity is None:
         return []
-    ribs = f", ribs every {cavity.spacing_mm:.0f} mm" if cavity.spacing_mm else ", to be cast full"
-    return [f"Hollow from beneath: {cavity.volume_mm3 / 1000.0:.0f} cm3 left out{ribs}"]
+    left_out = f"{cavity.volume_mm3 / 1000.0:.0f} cm3 left out"
+    if cavity.pours:
+        holes = f"{counted(len(cavity.pours), 'pour hole')} and {counted(len(cavity.airs), 'air hole')}"
+        return [f"A shell to be cast full: {left_out}, {holes} in its floor"]
+    return [f"Hollow from beneath: {left_out}, ribs every {cavity.spacing_mm:.0f} mm"]
 
 
 def _automatic(cavity: "Cavity | None") -> Mapping[str, Any]:
@@ -107,6 +151,9 @@ HOLLOW = Stage(
         "print.material",
         "strength.safety",
         "strength.most_bend_mm",
+        "vents.channel_width_mm",
+        "vents.channel_depth_mm",
+        "vents.platen_holes_mm",
     ),
     run=_plan,
     tables={"hollow": HollowSettings},

@@ -105,6 +105,9 @@ def _sought(taken: "TakenUp") -> list[Finding]:
         return [NO_BLOCK.found("note", words, _higher(taken) or "Raise the riser.", setting="base.riser_mm")]
     if taken.blocks:
         words, advice = f"{counted(len(taken.blocks), 'take-up block')}: {_figures(taken)}", _higher(taken)
+        if not taken.halves:
+            words += f" Of {counted(len(taken.trials), 'arrangement')} that were tried none halves them."
+            advice = advice or _MORE
         setting = "base.riser_mm" if advice else "take_up.enabled"
         return [BLOCKS.found("note", words, advice, setting=setting)]
     least = min(taken.trials, key=lambda trial: trial.length_mm)

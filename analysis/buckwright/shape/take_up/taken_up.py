@@ -53,6 +53,13 @@ class TakenUp:
             return False
         return self.after_mm < self.before_mm and (self.over_after_mm or 0.0) <= (self.over_before_mm or 0.0)
 
+    @property
+    def halves(self) -> bool:
+        """Whether no more than half of the webs is left."""
+        if self.before_mm is None or self.after_mm is None:
+            return False
+        return self.after_mm <= ENOUGH * self.before_mm
+
     def to_dict(self) -> dict[str, Any]:
         """The section `take_up` of the report."""
         return {

@@ -13,7 +13,7 @@ from buckwright.errors import JobError
 from buckwright.findings import counted
 from buckwright.shape.loft import grown
 
-__all__ = ["ChannelPlan", "channel_outline", "channel_tools", "connected", "plan_channels"]
+__all__ = ["ChannelPlan", "channel_outline", "channel_tools", "connected", "nearest_on", "plan_channels"]
 
 BELOW_MM = 1.3
 """How far the tools start below the platen; not the drills' depth, so that no two floors coincide."""
@@ -256,7 +256,7 @@ def _ways_out(
     foot = np.zeros_like(nodes)
     best = np.full(len(nodes), np.inf)
     for polygon in underside.to_polygons():
-        point, far = _nearest_on(nodes, polygon)
+        point, far = nearest_on(nodes, polygon)
         closer = far < best
         foot[closer], best[closer] = point[closer], far[closer]
     direction = (foot - nodes) / np.maximum(best, 1e-9)[:, None]
@@ -358,7 +358,7 @@ def _crossed(
     return crossings
 
 
-def _nearest_on(
+def nearest_on(
     points: NDArray[np.float64], polygon: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Nearest point of a closed polygon to each point, and its distance."""
