@@ -10,7 +10,15 @@ from click.testing import CliRunner
 from buckwright.cli import main
 from buckwright.errors import InputError
 from buckwright.job import Job, read_job
-from buckwright.many.choices import block_choices, choices_for, neighbours, own_first, radii_for, spread_out
+from buckwright.many.choices import (
+    block_choices,
+    choices_for,
+    neighbours,
+    own_first,
+    radii_for,
+    sinks_for,
+    spread_out,
+)
 from buckwright.many.judging import _FINDINGS, AIR, LOCKS, THIN, WEB, Compared, best_first, judge, left_words
 from buckwright.many.taking import changed_job
 from buckwright.many.tune_page import setting_words
@@ -44,6 +52,7 @@ def report(job):
         "rig": {"blank_mm": [side, side]},
         "print": {"whole": {"mass_g": 50.0 + riser}},
         "release": {"locked": 0, "sideways_left_mm": 0.0},
+        "pull": {"sink_mm": 0.0, "cut_volume_mm3": 0.0, "widest_mm": 0.0},
         "findings": [],
         "files": {},
     }
@@ -96,6 +105,49 @@ def test_choices_follow_from_the_job():
     assert found["sheet.thickness_mm"] == (0.75, 0.5, 1.0)
     assert found["base.riser_mm"][0] == 12.0
     assert own_first(Varied("base.riser_mm", (8.0, 12.0)), JOB).values == (12.0, 8.0)
+
+
+@pytest.mark.parametrize(
+    ("changes", "sunk", "widest", "depths"),
+    [
+        ({}, 0.0, 0.0, ()),
+        ({}, 0.0, 30.0, ("auto", "widest")),
+        ({}, 12.0, 0.0, ("auto", 0.0)),
+        ({"base": {"sink_mm": 5.0}}, 5.0, 25.0, (5.0, 0.0, "widest")),
+        ({"base": {"sink_mm": "widest"}}, 30.0, 0.0, ("widest", 0.0)),
+        ({"pull": {"direction": "search"}}, 12.0, 8.0, ()),  # each setup has its depth
+        ({"body": {"file": "head.stl", "foot": "widest"}}, 12.0, 8.0, ()),  # the body decides
+    ],
+)
+def test_the_sink_is_a_choice_where_there_is_another(changes, sunk, widest, depths):
+    pull = {"sink_mm": sunk, "cut_volume_mm3": 0.0, "widest_mm": widest}
+    found = sinks_for(JOB.evolved(**changes), {"pull": pull})
+    assert [(one.name, one.values) for one in found] == ([("base.sink_mm", depths)] if depths else [])
+
+
+def sunk(job):
+    """A report by formulas: sunk to its widest outline the part is thicker, and lacks 8 cm3 of the sculpt."""
+    found = report(job)
+    deep = job.base.sink_mm == "widest"
+    found["pull"] = {
+        "sink_mm": 9.0 * deep,
+        "cut_volume_mm3": 8000.0 * deep,
+        "widest_mm": 9.0 * (not deep),
+    }
+    found["forecast"]["weakest"]["mm"] += 0.2 * deep
+    return found
+
+
+def test_what_is_cut_off_the_sculpt_is_never_free(tmp_path):
+    """Sunk it is thicker everywhere; without a figure of what is lost that would be worse in nothing."""
+    found = tune(JOB, None, tmp_path, Formulas(by=sunk), count=20, least_mm=0.2)
+    deep = [one for one in found.ranked if "base.sink_mm" in found.changes[one.name]]
+    assert deep and all("cut off below 8.0 cm³ instead of 0.0 cm³" in one.words for one in deep)
+    assert all("cut_off_cm3" in {entry.figure.name for entry in one.worse} for one in deep)
+    assert not found.ranked[0].worse and found.ranked[0] not in deep
+    # but where nothing else mends a fault it comes first
+    thin = tune(JOB, None, tmp_path / "thin", Formulas(by=sunk), count=20, least_mm=0.5)
+    assert "base.sink_mm" in thin.changes[thin.ranked[0].name]
 
 
 def test_what_differs_by_less_than_its_band_is_alike():
@@ -203,10 +255,24 @@ def test_stopped_it_leaves_the_best_so_far_and_goes_on(tmp_path, monkeypatch):
     assert set(again) <= {one.name for one in found.ranked[:3]}
 
 
+def test_stopped_at_the_command_it_says_where_the_best_so_far_is(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "job.toml").write_text(TEXT, encoding="utf-8")
+    for stop_after, told in ((0, False), (3, True)):
+        executor = Formulas(stop_after=stop_after)
+        monkeypatch.setattr("buckwright.many.executor.executor_for", lambda *_, to=executor: to)
+        done = CliRunner().invoke(main, ["tune", "job.toml", "--out", "out"])
+        assert done.exit_code == 130, done.output
+        assert ("The best so far is in out/tune.html" in done.output) is told
+        assert (tmp_path / "out" / "choices.json").is_file() is told
+
+
 def test_changes_are_told_as_people_read_them():
     changes = {"base.riser_mm": 18.0, "fill.mode": "locked", "sheet.thickness_mm": 0.75}
     assert setting_words(changes) == "Riser 18 mm, Fill Locked Areas Only, Thickness 0.75 mm"
     assert setting_words({}) == "As it is set"
+    assert setting_words({"base.sink_mm": "widest"}) == "Sink Widest Outline"
+    assert setting_words({"base.sink_mm": 0.0}) == "Sink 0 mm"
     assert setting_words({"take_up.enabled": True, "forecast.frame_mm": (200.0, 150.0)}) == (
         "Take-Up Blocks on, Frame 200 x 150 mm"
     )

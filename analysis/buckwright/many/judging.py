@@ -20,7 +20,10 @@ type Verdict = Literal["better", "as good", "worse", ""]
 _ALIKE_SHARE = 0.01
 """Figures without a band that differ by less are alike. House rule."""
 _MORE_DIGITS = 3
-_WEIGHED = ("weakest_mm", "thin_mm", "webs_mm", "blank_cm2", "sheet_cost", "print_g", "filled_cm3", "bare")
+_WEIGHED = (
+    *("weakest_mm", "thin_mm", "webs_mm", "blank_cm2", "sheet_cost", "print_g", "filled_cm3", "bare"),
+    "cut_off_cm3",
+)
 """Figures that a gain is made up of; each counts by its share of the larger value."""
 
 

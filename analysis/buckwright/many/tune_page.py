@@ -31,8 +31,9 @@ def setting_words(changes: Mapping[str, Any]) -> str:
     parts = []
     for name, value in changes.items():
         one = settings[name]
-        told = one.words[value][0] if isinstance(value, str) and value in one.words else _told(value)
-        parts.append(f"{one.label} {told}{f' {one.unit}' if one.unit else ''}")
+        word = isinstance(value, str) and value in one.words
+        told = one.words[value][0] if word else _told(value)
+        parts.append(f"{one.label} {told}{f' {one.unit}' if one.unit and not word else ''}")
     return ", ".join(parts) or "As it is set"
 
 

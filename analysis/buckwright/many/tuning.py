@@ -1,7 +1,7 @@
 """Search for better settings of a job among a few choices; the best so far is kept whenever it is stopped."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,7 +9,15 @@ from typing import Any
 
 from buckwright.errors import BuckwrightError, InputError
 from buckwright.job import Job
-from buckwright.many.choices import Place, block_choices, choices_for, neighbours, radii_for, spread_out
+from buckwright.many.choices import (
+    Place,
+    block_choices,
+    choices_for,
+    neighbours,
+    radii_for,
+    sinks_for,
+    spread_out,
+)
 from buckwright.many.entries import Entry, sweep_entries
 from buckwright.many.executor import Executor
 from buckwright.many.judging import WEB, Judged, best_first, judge, left_words
@@ -97,6 +105,11 @@ class _Search:
         for row in run_many(entries, work, executor, tell=tell, took=took):
             self.rows[places_of[row.name]] = row
 
+    @property
+    def own_report(self) -> Mapping[str, Any]:
+        """The report of the job as it is set."""
+        return self.rows[(0,) * len(self.sizes)].report
+
     def found(self) -> Tuned:
         """All that is known.
 
@@ -159,8 +172,9 @@ def tune(
     Parameters
     ----------
     job : as it is set; its sculpt is never changed
-    choices : settings that may change, the job's own value first; None takes the usual ones, and radii and
-        take-up blocks where the job as it is set has faults that they may mend
+    choices : settings that may change, the job's own value first; None takes the usual ones, other depths
+        of sinking where there are some, and radii and take-up blocks where the job as it is set has faults
+        that they may mend
     out : folder for table, page and variants
     executor : who works variants out
     count : of variants, at most, the job as it is set among them
@@ -186,7 +200,8 @@ def tune(
         own = search.found().own  # nothing can be compared with a job that fails
         blocks = block_choices(job, own) if choices is None else []
         with_blocks = min(_WITH_BLOCKS, count // 4) if blocks else 0
-        search.add(radii_for(job, own) if choices is None else [])
+        if choices is None:
+            search.add([*sinks_for(job, search.own_report), *radii_for(job, own)])
         search.add(blocks, held=True)
         _go_through(search, count - with_blocks, executor, tell)
         search.try_out(_with_last(search, with_blocks), executor, tell)
