@@ -238,7 +238,10 @@ def test_table_page_and_choices_are_written(tmp_path):
     for number in (0, 99):
         with pytest.raises(InputError, match="there is no variant"):
             read_chosen(out, number)
-    assert sorted(path.name for path in (out / "best").iterdir() if path.is_dir()) == sorted(done[:3])
+    shown = [
+        f'src="variants/{name}/{picture}.png"' for name in done for picture in ("buck_slant", "forecast_top")
+    ]
+    assert [picture in page for picture in shown] == [True] * 6 + [False] * (len(shown) - 6)
 
 
 def test_stopped_it_leaves_the_best_so_far_and_goes_on(tmp_path, monkeypatch):
@@ -250,12 +253,12 @@ def test_stopped_it_leaves_the_best_so_far_and_goes_on(tmp_path, monkeypatch):
     chosen = json.loads((tmp_path / "out" / "choices.json").read_text(encoding="utf-8"))
     assert sorted(one["name"] for one in chosen) == sorted(first.names)
     found = search(tmp_path, second)
-    again = [name for name in second.names if name in first.names]
-    # those that are among the best are drawn, which they were not before
-    assert set(again) <= {one.name for one in found.ranked[:3]}
+    page = (tmp_path / "out" / "tune.html").read_text(encoding="utf-8")
+    assert f'src="variants/{found.ranked[0].name}/buck_slant.png"' in page
+    assert not set(second.names) & set(first.names)
 
 
-def test_stopped_at_the_command_it_says_where_the_best_so_far_is(tmp_path, monkeypatch):
+def test_the_command_says_where_the_best_so_far_is_and_goes_on_to_its_end(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "job.toml").write_text(TEXT, encoding="utf-8")
     for stop_after, told in ((0, False), (3, True)):
@@ -265,6 +268,11 @@ def test_stopped_at_the_command_it_says_where_the_best_so_far_is(tmp_path, monke
         assert done.exit_code == 130, done.output
         assert ("The best so far is in out/tune.html" in done.output) is told
         assert (tmp_path / "out" / "choices.json").is_file() is told
+    monkeypatch.setattr("buckwright.many.executor.executor_for", lambda *_: Formulas())
+    done = CliRunner().invoke(main, ["tune", "job.toml", "--out", "out", "--least-mm", "0.2"])
+    assert done.exit_code == 0, done.output
+    assert "Worse in nothing." in done.output.splitlines()[1]
+    assert "--take N writes a job file" in done.output
 
 
 def test_changes_are_told_as_people_read_them():
@@ -318,7 +326,7 @@ def test_blocks_are_tried_last_with_the_best_alone(tmp_path, count, most):
     """Each of them takes as long as ten others."""
     executor = Formulas(by=webbed)
     found = tune(CORNERED, None, tmp_path, executor, count=count, least_mm=0.2)
-    tried = executor.names[: len(found.rows)]  # then the best are drawn
+    tried = executor.names
     with_blocks = [name for name in tried if "enabled" in name]
     assert with_blocks == tried[len(tried) - most :]
     assert len(found.rows) == count

@@ -27,12 +27,11 @@ from buckwright.many.tune_page import setting_words, tune_page
 from buckwright.many.varying import Varied
 from buckwright.output.files import Batch, filled_by
 
-__all__ = ["CHOSEN", "PAGE", "SHOWN", "Tuned", "read_chosen", "tune", "tuned_report"]
+__all__ = ["CHOSEN", "PAGE", "Tuned", "read_chosen", "tune", "tuned_report"]
 
 CHOSEN = "choices.json"
 PAGE = "tune.html"
-SHOWN = 3
-"""The best ones, of which pictures are drawn."""
+_VARIANTS = "variants"
 _SPREAD_SHARE = 0.5
 """Of all variants, those that are spread out before the search goes near the best. House rule."""
 _AT_ONCE = 6
@@ -92,15 +91,17 @@ class _Search:
 
     def try_out(self, places: Sequence[Place], executor: Executor, tell: Telling) -> None:
         """Work out variants."""
-        work = Work(title="variants", command="make", out=self._out / "variants", pictures=False)
+        work = Work(title=_VARIANTS, command="make", out=self._out / _VARIANTS)
         fresh = [place for place in places if place not in self.rows]
+        if not fresh:
+            return
         entries = [self.entry(place) for place in fresh]
         places_of = {entry.name: place for entry, place in zip(entries, fresh, strict=True)}
 
         def took(row: Row) -> None:
             self.rows[places_of[row.name]] = row
             with suppress(BuckwrightError, KeyError):  # told by whoever asks for what was found
-                self.write({})
+                self.write()
 
         for row in run_many(entries, work, executor, tell=tell, took=took):
             self.rows[places_of[row.name]] = row
@@ -135,14 +136,15 @@ class _Search:
         places = {row.name: place for place, row in self.rows.items()}
         return [(places[one.name], one) for one in self.found().ranked]
 
-    def write(self, pictured: dict[str, str]) -> None:
-        """Write table, page and choices; `pictured` names the folder with the pictures of a variant."""
+    def write(self) -> None:
+        """Write table, page and choices."""
         found = self.found()
         chosen = [
             {"name": one.name, "changes": found.changes[one.name], "words": one.words, "faults": one.faults}
             for one in found.ranked
         ]
-        page = tune_page(self._job.title, found.ranked, found.own, found.titles, found.left, pictured)
+        folders = {row.name: f"{_VARIANTS}/{row.name}" for row in found.rows if row.state == "done"}
+        page = tune_page(self._job.title, found.ranked, found.own, found.titles, found.left, folders)
         with Batch(self._out) as batch:
             batch.add("tune.csv", filled_by(csv_bytes(_in_order(found))))
             batch.add(PAGE, filled_by(page))
@@ -193,7 +195,6 @@ def tune(
         The user stopped; the best so far is written.
     """
     search = _Search(job, out, least_mm)
-    pictured: dict[str, str] = {}
     try:
         search.add(choices_for(job) if choices is None else choices)
         search.try_out([(0,) * len(search.sizes)], executor, tell)
@@ -205,10 +206,9 @@ def tune(
         search.add(blocks, held=True)
         _go_through(search, count - with_blocks, executor, tell)
         search.try_out(_with_last(search, with_blocks), executor, tell)
-        pictured = _draw_best(search, out, executor, tell)
     finally:
         with suppress(BuckwrightError, KeyError):
-            search.write(pictured)
+            search.write()
     return search.found()
 
 
@@ -229,15 +229,6 @@ def _untried(search: _Search) -> list[Place]:
 def _with_last(search: _Search, count: int) -> list[Place]:
     """The best variants that still have a web over the trim line, with the choice that was held."""
     return [(*place[:-1], 1) for place, one in search.best() if WEB in one.lacks][:count]
-
-
-def _draw_best(search: _Search, out: Path, executor: Executor, tell: Telling) -> dict[str, str]:
-    """Pictures of the best ones; the folder of each by its name."""
-    names = [one.name for one in search.found().ranked[:SHOWN]]
-    entries = [search.entry(place) for place, row in search.rows.items() if row.name in names]
-    work = Work(title="best", command="make", out=out / "best")
-    rows = run_many(entries, work, executor, tell=tell)
-    return {row.name: f"best/{row.name}" for row in rows if row.state == "done"}
 
 
 def _in_order(found: Tuned) -> list[Row]:
