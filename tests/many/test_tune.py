@@ -52,7 +52,7 @@ def report(job):
         "rig": {"blank_mm": [side, side]},
         "print": {"whole": {"mass_g": 50.0 + riser}},
         "release": {"locked": 0, "sideways_left_mm": 0.0},
-        "pull": {"sink_mm": 0.0, "cut_volume_mm3": 0.0, "widest_mm": 0.0},
+        "pull": {"sink_mm": 0.0, "cut_volume_mm3": 0.0, "widest_mm": 0.0, "widest_cuts_share": 0.0},
         "findings": [],
         "files": {},
     }
@@ -108,19 +108,20 @@ def test_choices_follow_from_the_job():
 
 
 @pytest.mark.parametrize(
-    ("changes", "sunk", "widest", "depths"),
+    ("changes", "sunk", "widest", "share", "depths"),
     [
-        ({}, 0.0, 0.0, ()),
-        ({}, 0.0, 30.0, ("auto", "widest")),
-        ({}, 12.0, 0.0, ("auto", 0.0)),
-        ({"base": {"sink_mm": 5.0}}, 5.0, 25.0, (5.0, 0.0, "widest")),
-        ({"base": {"sink_mm": "widest"}}, 30.0, 0.0, ("widest", 0.0)),
-        ({"pull": {"direction": "search"}}, 12.0, 8.0, ()),  # each setup has its depth
-        ({"body": {"file": "head.stl", "foot": "widest"}}, 12.0, 8.0, ()),  # the body decides
+        ({}, 0.0, 0.0, 0.0, ()),
+        ({}, 0.0, 30.0, 0.05, ("auto", "widest")),
+        ({}, 0.0, 30.0, 0.5, ()),  # half a sculpt is another part
+        ({}, 12.0, 0.0, 0.0, ("auto", 0.0)),
+        ({"base": {"sink_mm": 5.0}}, 5.0, 25.0, 0.05, (5.0, 0.0, "widest")),
+        ({"base": {"sink_mm": "widest"}}, 30.0, 0.0, 0.0, ("widest", 0.0)),
+        ({"pull": {"direction": "search"}}, 12.0, 8.0, 0.01, ()),  # each setup has its depth
+        ({"body": {"file": "head.stl", "foot": "widest"}}, 12.0, 8.0, 0.01, ()),  # the body decides
     ],
 )
-def test_the_sink_is_a_choice_where_there_is_another(changes, sunk, widest, depths):
-    pull = {"sink_mm": sunk, "cut_volume_mm3": 0.0, "widest_mm": widest}
+def test_the_sink_is_a_choice_where_there_is_another(changes, sunk, widest, share, depths):
+    pull = {"sink_mm": sunk, "widest_mm": widest, "widest_cuts_share": share}
     found = sinks_for(JOB.evolved(**changes), {"pull": pull})
     assert [(one.name, one.values) for one in found] == ([("base.sink_mm", depths)] if depths else [])
 
@@ -133,6 +134,7 @@ def sunk(job):
         "sink_mm": 9.0 * deep,
         "cut_volume_mm3": 8000.0 * deep,
         "widest_mm": 9.0 * (not deep),
+        "widest_cuts_share": 0.04 * (not deep),
     }
     found["forecast"]["weakest"]["mm"] += 0.2 * deep
     return found

@@ -32,6 +32,8 @@ _FILLETS_MM = (4.0, 7.0)
 _CORNERS_MM = (10.0, 20.0, 35.0)
 _WORTH_SINKING_MM = 1.0
 """A widest outline nearer to the foot is no other depth; as in the advice on tall parts. House rule."""
+_CUTS_AT_MOST = 0.1
+"""Of the sculpt: a part that lacks more is another part. House rule."""
 
 
 def choices_for(job: Job) -> list[Varied]:
@@ -66,14 +68,14 @@ def sinks_for(job: Job, report: Mapping[str, Any]) -> list[Varied]:
 
     Returns
     -------
-    list of Varied : not at all, and down to the widest outline; where the pull is searched for, each setup
-        has its depth, and where a body says where the part ends, that decides
+    list of Varied : not at all, and down to the widest outline where that cuts off little; where the pull is
+        searched for, each setup has its depth, and where a body says where the part ends, that decides
     """
     if job.pull.direction == "search" or (job.body.file and job.body.foot == "widest"):
         return []
     pull = report["pull"]
     others: list[float | str] = [0.0] if pull["sink_mm"] > 0.0 else []
-    if pull["widest_mm"] > _WORTH_SINKING_MM:
+    if pull["widest_mm"] > _WORTH_SINKING_MM and pull["widest_cuts_share"] <= _CUTS_AT_MOST:
         others.append("widest")
     return [_choice("base.sink_mm", job.base.sink_mm, others)] if others else []
 

@@ -157,6 +157,7 @@ def _sections(posed: "Posed", told: Told) -> Mapping[str, Any]:
             "sink_mm": posed.sunk_mm,
             "cut_volume_mm3": posed.sunk_mm3,
             "widest_mm": posed.widest_mm,
+            "widest_cuts_share": posed.widest_cuts_mm3 / (posed.mesh.volume_mm3() + posed.sunk_mm3),
         },
     }
 
