@@ -19,7 +19,18 @@ from buckwright.many.choices import (
     sinks_for,
     spread_out,
 )
-from buckwright.many.judging import _FINDINGS, AIR, LOCKS, THIN, WEB, Compared, best_first, judge, left_words
+from buckwright.many.judging import (
+    _FINDINGS,
+    AIR,
+    LOCKS,
+    NO_BLOCK,
+    THIN,
+    WEB,
+    Compared,
+    best_first,
+    judge,
+    left_words,
+)
 from buckwright.many.taking import changed_job
 from buckwright.many.tune_page import setting_words
 from buckwright.many.tuning import read_chosen, tune
@@ -185,7 +196,7 @@ def test_air_that_stays_trapped_is_a_fault():
 
 def test_every_fault_is_told_by_a_finding_that_there_is():
     assert set(_FINDINGS) == {LOCKS, WEB, AIR, THIN} <= {one.name for one in figures()}
-    assert set(_FINDINGS.values()) <= set(finding_kinds())
+    assert {*_FINDINGS.values(), NO_BLOCK} <= set(finding_kinds())
 
 
 def test_what_no_variant_is_free_of_is_told_with_how_near_they_come_and_where_it_is():
@@ -342,12 +353,19 @@ def test_blocks_are_tried_last_with_the_best_alone(tmp_path, count, most):
 
 def test_blocks_of_which_none_is_kept_are_no_variant_of_their_own(tmp_path):
     def without_effect(job):
-        return webbed(job.evolved(take_up={"enabled": False}))
+        found = webbed(job.evolved(take_up={"enabled": False}))
+        if job.take_up.enabled:
+            found["take_up"] = {"web_length_mm": 60.0}
+            found["findings"] = [
+                {"slug": NO_BLOCK, "severity": "warn", "words": "No block helps.", "advice": "A riser."}
+            ]
+        return found
 
     found = tune(CORNERED, None, tmp_path, Formulas(by=without_effect), count=8, least_mm=0.2)
     assert len(found.rows) == 8 and len(found.ranked) == 6
     assert not any("take_up.enabled" in found.changes[one.name] for one in found.ranked)
     assert found.own in found.ranked
+    assert found.left.endswith("Blocks were tried: No block helps. A riser.")
 
 
 def test_figures_that_differ_are_never_told_alike():

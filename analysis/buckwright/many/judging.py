@@ -8,12 +8,25 @@ from typing import Any, Literal
 from buckwright.stage import Figure
 from buckwright.stages import figures
 
-__all__ = ["AIR", "LOCKS", "THIN", "WEB", "Compared", "Judged", "best_first", "judge", "left_words"]
+__all__ = [
+    "AIR",
+    "LOCKS",
+    "NO_BLOCK",
+    "THIN",
+    "WEB",
+    "Compared",
+    "Judged",
+    "best_first",
+    "judge",
+    "left_words",
+]
 
 LOCKS, WEB, AIR, THIN = "locked", "webs_over_trim", "bare", "weakest_mm"
 """Figures by which a variant is at fault."""
 _FINDINGS = {LOCKS: "part-locks", WEB: "web", AIR: "pocket-without-vent", THIN: "weakest-spot"}
 """What tells where and why, and what to do about it."""
+NO_BLOCK = "no-take-up-block"
+"""What tells that blocks were tried in vain."""
 
 type Verdict = Literal["better", "as good", "worse", ""]
 
@@ -132,7 +145,12 @@ def best_first(judged: Sequence[Judged]) -> list[Judged]:
     return sorted(judged, key=lambda one: (len(one.faults), len(one.worse), -one.gain))
 
 
-def left_words(judged: Sequence[Judged], titles: Mapping[str, str], own: Mapping[str, Any]) -> str:
+def left_words(
+    judged: Sequence[Judged],
+    titles: Mapping[str, str],
+    own: Mapping[str, Any],
+    reports: Sequence[Mapping[str, Any]] = (),
+) -> str:
     """What no variant is free of, how near they come, where it is and what helps; else empty.
 
     Parameters
@@ -140,6 +158,7 @@ def left_words(judged: Sequence[Judged], titles: Mapping[str, str], own: Mapping
     judged : all variants
     titles : what each of them changes, by its name
     own : the report of the job as it is set
+    reports : of all that was tried: where one has tried take-up blocks in vain, that is told too
     """
     first, *others = judged
     left = [lack for lack in first.lacks if all(lack in one.lacks for one in others)]
@@ -149,6 +168,10 @@ def left_words(judged: Sequence[Judged], titles: Mapping[str, str], own: Mapping
     words = [f"None of the {len(judged)} variants is free of this: {'; '.join(told)}."]
     for lack in left:
         words += [*_nearest(lack, judged, titles), *_found(_FINDINGS[lack], own)]
+        if lack == WEB:
+            words += next(
+                (["Blocks were tried:", *told] for r in reports if (told := _found(NO_BLOCK, r))), []
+            )
     return " ".join(words)
 
 

@@ -128,7 +128,7 @@ class _Search:
         mine = next(one for one in judged if one.name == own.name)
         changes = {name: dict(row.varied) for name, row in done.items()}
         titles = {name: setting_words(row.varied) for name, row in done.items()}
-        left = left_words(ranked, titles, own.report)
+        left = left_words(ranked, titles, own.report, [row.report for row in done.values()])
         return Tuned(ranked, mine, changes, tuple(self.rows.values()), left)
 
     def best(self) -> list[tuple[Place, Judged]]:
@@ -152,10 +152,11 @@ class _Search:
 
 
 def _no_two_alike(ranked: Sequence[Judged]) -> list[Judged]:
-    """Of variants that are the same in every figure the first: blocks were tried and none is kept."""
+    """Of variants that are the same in every figure that the job has the first: no block is kept."""
     first: dict[object, Judged] = {}
     for one in ranked:
-        first.setdefault(tuple((entry.figure.name, entry.value) for entry in one.compared), one)
+        known = (entry for entry in one.compared if entry.own is not None)
+        first.setdefault(tuple((entry.figure.name, entry.value) for entry in known), one)
     return list(first.values())
 
 
