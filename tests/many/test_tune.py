@@ -172,6 +172,22 @@ def test_what_differs_by_less_than_its_band_is_alike():
     assert "bare" not in found
 
 
+@pytest.mark.parametrize(
+    ("lengths", "own", "verdict"),
+    [((96,), (101,), "as good"), ((73,), (67,), "as good"), ((50,), (67,), "better"), ((5,), (), "worse")],
+)
+def test_webs_scatter_and_differ_by_more_than_a_tenth_only(lengths, own, verdict):
+    def webs(of):
+        found = report(JOB)
+        found["forecast"]["webs"] = [{"length_mm": one, "crosses_trim_line": False} for one in of]
+        return found
+
+    found = {
+        one.figure.name: one.verdict for one in judge("a", webs(lengths), webs(own), least_mm=0.2).compared
+    }
+    assert found["webs_mm"] == verdict
+
+
 def test_faults_and_trades_are_told():
     own = report(JOB)
     low = judge("low", report(JOB.evolved(base={"riser_mm": 8.0})), own, least_mm=0.3)
