@@ -79,8 +79,8 @@ def tune_page(
         f"<h1>{escape(title)}: variants compared</h1>",
         f'<p class="lead">{len(ranked)} variants. + is better, − is worse than the job as it is set; '
         "what differs by less than its band counts as alike, webs by less than a tenth. To use one: in "
-        "Blender, click one of the best three; in a terminal, 'buckwright tune JOB --take N' writes a job file "
-        "with the changes of variant N.</p>",
+        "Blender, click one of the best three; in a terminal, 'buckwright tune JOB --take N' writes a job "
+        "file with the changes of variant N.</p>",
         f'<p class="lead">{escape(left)}</p>' if left else "",
         f'<div class="best">{best}</div>',
         f'<figure style="max-width:40rem">{trade_plot(ranked, own)}</figure>',

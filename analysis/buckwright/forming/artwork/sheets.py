@@ -9,7 +9,8 @@ from buckwright.output.flat.drawing import Circle, FlatDrawing, Image, Line, Wor
 
 __all__ = ["grid_sheet", "picture_sheet"]
 
-_BAR_MM = 100.0
+_BARS_MM = (100.0, 50.0)
+"""The longest that a blank has room for is drawn; a blank without room for any is measured by its sides."""
 _MARK_MM = 4.0
 _TEXT_MM = 3.0
 _ROOM_MM = 30.0
@@ -107,12 +108,13 @@ def _frame(opening: tuple[float, float], blank: tuple[float, float], trim: Outli
         box("reference", *opening),
         *(Line("engrave", ring) for ring in trim),
         *marks,
-        *(bar(-_BAR_MM / 2.0, low) if _has_bar(blank) else ()),
+        *(bar(-length / 2.0, low, length_mm=length) if (length := _bar_mm(blank)) else ()),
     )
 
 
-def _has_bar(blank: tuple[float, float]) -> bool:
-    return blank[0] >= _BAR_MM + 2.0 * _ROOM_MM
+def _bar_mm(blank: tuple[float, float]) -> float:
+    """Length of the bar; 0 where there is no room for one."""
+    return next((length for length in _BARS_MM if blank[0] >= length + 2.0 * _ROOM_MM), 0.0)
 
 
 def _rings(opening: tuple[float, float], blank: tuple[float, float]) -> tuple[Circle, ...]:
@@ -131,9 +133,10 @@ def _words(
     left, high = -opening[0] / 2.0 + 8.0, (opening[1] + blank[1]) / 4.0 - _TEXT_MM / 2.0
     side = "UNDER side of the sheet, printed mirrored" if mirrored else "UPPER side of the sheet"
     foot = -high - _TEXT_MM
-    told = (Words("cut", _BAR_MM / 2.0 + 3.0, foot, _TEXT_MM, f"{_BAR_MM:g} mm"),)
+    length = _bar_mm(blank)
+    told = (Words("cut", length / 2.0 + 3.0, foot, _TEXT_MM, f"{length:g} mm"),)
     return (
-        *(told if _has_bar(blank) else ()),
+        *(told if length else ()),
         Words("cut", left, high, _TEXT_MM, f"back; {what}; {side}; print at 100 %"),
         Words("cut", left, foot, _TEXT_MM, "front"),
     )
