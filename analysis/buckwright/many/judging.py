@@ -162,7 +162,7 @@ def left_words(
     judged : all variants
     titles : what each of them changes, by its name
     own : the report of the job as it is set
-    reports : of all that was tried: where one has tried take-up blocks in vain, that is told too
+    reports : of all that was tried: where take-up blocks were tried in vain, that is told too
     """
     first, *others = judged
     left = [lack for lack in first.lacks if all(lack in one.lacks for one in others)]
@@ -173,9 +173,7 @@ def left_words(
     for lack in left:
         words += [*_nearest(lack, judged, titles), *_found(_FINDINGS[lack], own)]
         if lack == WEB:
-            words += next(
-                (["Blocks were tried:", *told] for r in reports if (told := _found(NO_BLOCK, r))), []
-            )
+            words += _blocks_in_vain(reports)
     return " ".join(words)
 
 
@@ -189,6 +187,12 @@ def _nearest(lack: str, judged: Sequence[Judged], titles: Mapping[str, str]) -> 
     if entry.verdict != "better":
         return ["No variant comes nearer."]
     return [f"The nearest is {titles[one.name]}: {entry.words}."]
+
+
+def _blocks_in_vain(reports: Sequence[Mapping[str, Any]]) -> list[str]:
+    """What came of take-up blocks, where they were tried and none was kept in any variant."""
+    told = [_found(NO_BLOCK, one) for one in reports if one.get("take_up")]
+    return ["Blocks were tried:", *told[0]] if told and all(told) else []
 
 
 def _found(slug: str, report: Mapping[str, Any]) -> list[str]:
