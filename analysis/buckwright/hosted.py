@@ -185,12 +185,12 @@ def _tune(job: Any, request: Any, line: _Line) -> None:
     """Search for better settings at preview quality; what was found as report.json."""
     from buckwright.forming.forecast.thresholds import HANDY_MM
     from buckwright.many.alone import Alone
-    from buckwright.many.tuning import SHOWN, tune, tuned_report
+    from buckwright.many.tuning import tune, tuned_report
     from buckwright.output.files import Batch
     from buckwright.output.report import write_report
 
     job = job.evolved(forecast={"quality": "preview"})
-    alone = Alone(request.variants + SHOWN, progress=line.progress, cancelled=line.stopped)
+    alone = Alone(request.variants, progress=line.progress, cancelled=line.stopped)
     found = tune(job, None, request.out, alone, count=request.variants, least_mm=HANDY_MM)
     report = tuned_report(found, request.out)
     with Batch(request.results, line.gate) as batch:

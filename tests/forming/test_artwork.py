@@ -268,6 +268,16 @@ def test_the_sheet_carries_its_marks_and_the_bar(flat):
     assert png.size == (round(230 / INCH_MM * 100), round(180 / INCH_MM * 100))
 
 
+@pytest.mark.parametrize(("blank", "length"), [(160.0, 100.0), (159.0, 50.0), (110.0, 50.0), (109.0, 0.0)])
+def test_a_small_blank_carries_a_shorter_bar(blank, length):
+    sheet = grid_sheet((blank - 30.0, 60.0), (blank, 90.0), [], grid_mm=70.0, mirrored=False)
+    told = {words.text for words in sheet.words if words.text in ("100 mm", "50 mm")}
+    assert told == ({f"{length:g} mm"} if length else set())
+    low = [line for line in sheet.lines if (line.points[:, 1] == -37.5).all()]  # between opening and blank
+    spans = [float(np.ptp(line.points[:, 0])) for line in low if np.ptp(line.points[:, 0]) > 20.0]
+    assert spans == ([length] if length else [])
+
+
 def test_the_pdf_holds_the_picture_at_its_size(flat):
     pixels = chequer(6, 10)
     sheet = picture_sheet(pixels, (60.0, 60.0), (90.0, 90.0), [], mirrored=False)

@@ -22,6 +22,8 @@ def home(sculpt_file, tmp_path_factory):
     pixels = np.full((40, 60, 3), 255, np.uint8)
     pixels[:, :30] = 0
     Image.fromarray(pixels).save(folder / "half.png")
+    chequer = (np.indices((200, 200)) // 20).sum(axis=0) % 2
+    Image.fromarray((chequer * 255).astype(np.uint8)).save(folder / "chequer.png")
     return folder
 
 
@@ -72,6 +74,28 @@ def test_files_and_pictures_follow_from_a_job(home, sculpt_file):
     # the trim line of the cone lies in the sheet as a ring round the middle
     (ring,) = printed.trim
     assert np.ptp(np.hypot(*ring.T)) < 1.5
+
+
+def test_a_chequered_pattern_comes_back_square_on_the_part(home, sculpt_file):
+    """Piece by piece of the formed sheet, to its place in the flat one by weights, not by what painted it."""
+    job = _job(home, sculpt_file, file="chequer.png", width_mm=50.0, dots_per_inch=100)
+    printed = _engine(job).get("printed")
+    sheet = printed.carried
+    corners = sheet.formed[sheet.triangles]
+    rising = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])[:, 2]
+    sure = sheet.triangles[sheet.part & ~sheet.folded & (rising > 0.0)]
+    weights = np.random.default_rng(14).dirichlet([1.0, 1.0, 1.0], (len(sure), 40))[..., None]
+    formed, flat = ((weights * nodes[sure][:, None]).sum(axis=2) for nodes in (sheet.formed, sheet.flat))
+    rows, columns = printed.pixels.shape[:2]
+    share = flat / sheet.opening_mm + 0.5
+    ink = printed.pixels[((1.0 - share[..., 1]) * rows).astype(int), (share[..., 0] * columns).astype(int), 0]
+    square = printed.placed.pixels_at(formed) / 20.0  # of 5 mm
+    wanted = np.floor(square).sum(axis=-1) % 2 > 0.0
+    away_mm = np.abs(square - np.round(square)).min(axis=-1) * 20.0 * printed.placed.pixel_mm
+    differ = (ink > 127) != wanted
+    assert differ.size > 5000 and 0.3 < wanted.mean() < 0.7
+    assert sheet.farthest_mm > 2.0  # the sheet does move it
+    assert away_mm[differ].max(initial=0.0) < 1.0
 
 
 def test_nothing_is_printed_unless_asked_for(home, sculpt_file):

@@ -87,7 +87,8 @@ def test_report_has_exactly_the_fixed_keys(idol):
     assert list(report) == REPORT_KEYS.split()
     assert {"faces", "vertices", "size_mm", "repairs"} <= set(report["input"])
     assert np.shape(report["frame"]["matrix"]) == (4, 4)
-    assert {"direction", "sink_mm"} <= set(report["pull"])
+    pull = {"direction", "sink_mm", "cut_volume_mm3", "widest_mm", "widest_cuts_share"}
+    assert pull == set(report["pull"])
     assert {"wanted_deg", "free_share", "tight_share", "trapped_share", "histogram"} <= set(report["draft"])
     for entry in report["undercuts"]:
         assert {"area_mm2", "depth_mm", "sideways_mm", "centre_mm", "release"} <= set(entry)
@@ -324,6 +325,11 @@ def test_sink_in_millimetres_cuts_the_foot_off(run):
     outcome, _ = run("ball", base={"sink_mm": 5.0}, fill={"mode": "none"}, fit={"shrinkage": 0.0}, **_dry())
     report = outcome.report
     assert report["pull"]["sink_mm"] == 5.0
+    # a cap of height h of a ball of radius r holds pi h^2 (3 r - h) / 3; facets take a few per cent off
+    assert report["pull"]["cut_volume_mm3"] == pytest.approx(np.pi * 25.0 * 55.0 / 3.0, rel=0.04)
+    assert report["pull"]["widest_mm"] == pytest.approx(15.0, abs=40 / 48)
+    # half of the ball, by 48 slices
+    assert report["pull"]["widest_cuts_share"] == pytest.approx(0.5, abs=1.5 / 48)
     foot = report["base"]["foot_z_mm"]
     assert report["buck"]["size_mm"][2] == pytest.approx(foot + 35.0, abs=1e-3)
     np.testing.assert_allclose(_matrix(outcome) @ [0, 0, 5, 1], [0, 0, foot, 1], atol=1e-4)
@@ -333,6 +339,7 @@ def test_sink_widest_ends_at_the_equator_and_needs_no_fill(run):
     outcome, _ = run("ball", base={"sink_mm": "widest"}, fit={"shrinkage": 0.0}, **_dry())
     # The widest of 48 slices is at most one slice (40 / 48 mm) from the equator at 20 mm.
     assert outcome.report["pull"]["sink_mm"] == pytest.approx(20.0, abs=40 / 48)
+    assert outcome.report["pull"]["widest_mm"] == 0.0
     assert outcome.report["undercuts"] == [] or outcome.report["undercuts"][0]["sideways_mm"] < 0.1
     assert "sinking-saves" not in {entry["slug"] for entry in outcome.report["findings"]}
 

@@ -1,6 +1,7 @@
 """Who works tasks out changes nothing: the same bytes from processes, a cluster and a single run."""
 
 import io
+import itertools
 import json
 import os
 import shutil
@@ -13,8 +14,10 @@ import numpy as np
 import psutil
 import pytest
 import trimesh
+from click.testing import CliRunner
 from PIL import Image
 
+from buckwright.cli import main
 from buckwright.errors import InputError, JobError
 from buckwright.job import Job
 from buckwright.many.cluster import Cluster, whole
@@ -68,6 +71,23 @@ def test_the_same_bytes_whoever_works_it_out(scheduler, job, tmp_path):
     single = _content(tmp_path / "single")
     assert len(single) == 6
     assert single == {name: here[name] for name in single}
+
+
+def test_a_sweep_of_twenty_gives_the_same_bytes_on_a_cluster(scheduler, sculpt, tmp_path):
+    """The same command, once with workers of this machine and once with the address of a cluster."""
+    words = [
+        *("sweep", str(sculpt), "--command", "look", "--no-pictures", "--pull-direction", "z"),
+        *("--vary", "draft.wanted_deg=0.5:10:0.5"),
+    ]
+    for name, who in (("here", ["--workers", "2"]), ("there", ["--scheduler", scheduler])):
+        done = CliRunner().invoke(main, [*words, *who, "--out", str(tmp_path / name / "sweep")])
+        assert done.exit_code == 0, done.output
+        assert "20 jobs done, 0 failed." in done.output
+    here = _content(tmp_path / "here")
+    reports = [report for name, report in here.items() if name.endswith("report.json")]
+    assert len(reports) == 20
+    assert not any(one == other for one, other in itertools.combinations(reports, 2))
+    assert _content(tmp_path / "there") == here
 
 
 def test_a_picture_and_texture_coordinates_go_along(job, tmp_path):

@@ -8,7 +8,7 @@ import os
 import pytest
 
 from buckwright.errors import BuckwrightError
-from buckwright.many.done import key_of
+from buckwright.many.done import DoneBook, key_of
 from buckwright.many.entries import Entry, sweep_entries
 from buckwright.many.running import Work, run_many
 from buckwright.many.varying import Varied
@@ -151,6 +151,19 @@ def test_a_stop_leaves_what_is_done(entries, work):
     once_more = OneByOne()
     run_many(entries, work, once_more)
     assert once_more.names == []
+
+
+def test_a_stop_right_after_a_job_was_noted_leaves_it_in_the_table(entries, work, monkeypatch):
+    noted = DoneBook.add
+
+    def stopped(book, one):
+        noted(book, one)
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(DoneBook, "add", stopped)
+    with pytest.raises(KeyboardInterrupt):
+        run_many(entries, work, OneByOne())
+    assert [row["state"] for row in _table(work)] == ["done", "waiting", "waiting"]
 
 
 def test_a_folder_that_cannot_be_written_is_told_first(entries, job, tmp_path):

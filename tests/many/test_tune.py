@@ -10,8 +10,27 @@ from click.testing import CliRunner
 from buckwright.cli import main
 from buckwright.errors import InputError
 from buckwright.job import Job, read_job
-from buckwright.many.choices import block_choices, choices_for, neighbours, own_first, radii_for, spread_out
-from buckwright.many.judging import _FINDINGS, AIR, LOCKS, THIN, WEB, Compared, best_first, judge, left_words
+from buckwright.many.choices import (
+    block_choices,
+    choices_for,
+    neighbours,
+    own_first,
+    radii_for,
+    sinks_for,
+    spread_out,
+)
+from buckwright.many.judging import (
+    _FINDINGS,
+    AIR,
+    LOCKS,
+    NO_BLOCK,
+    THIN,
+    WEB,
+    Compared,
+    best_first,
+    judge,
+    left_words,
+)
 from buckwright.many.taking import changed_job
 from buckwright.many.tune_page import setting_words
 from buckwright.many.tuning import read_chosen, tune
@@ -44,6 +63,7 @@ def report(job):
         "rig": {"blank_mm": [side, side]},
         "print": {"whole": {"mass_g": 50.0 + riser}},
         "release": {"locked": 0, "sideways_left_mm": 0.0},
+        "pull": {"sink_mm": 0.0, "cut_volume_mm3": 0.0, "widest_mm": 0.0, "widest_cuts_share": 0.0},
         "findings": [],
         "files": {},
     }
@@ -98,6 +118,51 @@ def test_choices_follow_from_the_job():
     assert own_first(Varied("base.riser_mm", (8.0, 12.0)), JOB).values == (12.0, 8.0)
 
 
+@pytest.mark.parametrize(
+    ("changes", "sunk", "widest", "share", "depths"),
+    [
+        ({}, 0.0, 0.0, 0.0, ()),
+        ({}, 0.0, 30.0, 0.05, ("auto", "widest")),
+        ({}, 0.0, 30.0, 0.5, ()),  # half a sculpt is another part
+        ({}, 12.0, 0.0, 0.0, ("auto", 0.0)),
+        ({"base": {"sink_mm": 5.0}}, 5.0, 25.0, 0.05, (5.0, 0.0, "widest")),
+        ({"base": {"sink_mm": "widest"}}, 30.0, 0.0, 0.0, ("widest", 0.0)),
+        ({"pull": {"direction": "search"}}, 12.0, 8.0, 0.01, ()),  # each setup has its depth
+        ({"body": {"file": "head.stl", "foot": "widest"}}, 12.0, 8.0, 0.01, ()),  # the body decides
+    ],
+)
+def test_the_sink_is_a_choice_where_there_is_another(changes, sunk, widest, share, depths):
+    pull = {"sink_mm": sunk, "widest_mm": widest, "widest_cuts_share": share}
+    found = sinks_for(JOB.evolved(**changes), {"pull": pull})
+    assert [(one.name, one.values) for one in found] == ([("base.sink_mm", depths)] if depths else [])
+
+
+def sunk(job):
+    """A report by formulas: sunk to its widest outline the part is thicker, and lacks 8 cm3 of the sculpt."""
+    found = report(job)
+    deep = job.base.sink_mm == "widest"
+    found["pull"] = {
+        "sink_mm": 9.0 * deep,
+        "cut_volume_mm3": 8000.0 * deep,
+        "widest_mm": 9.0 * (not deep),
+        "widest_cuts_share": 0.04 * (not deep),
+    }
+    found["forecast"]["weakest"]["mm"] += 0.2 * deep
+    return found
+
+
+def test_what_is_cut_off_the_sculpt_is_never_free(tmp_path):
+    """Sunk it is thicker everywhere; without a figure of what is lost that would be worse in nothing."""
+    found = tune(JOB, None, tmp_path, Formulas(by=sunk), count=20, least_mm=0.2)
+    deep = [one for one in found.ranked if "base.sink_mm" in found.changes[one.name]]
+    assert deep and all("cut off below 8.0 cm³ instead of 0.0 cm³" in one.words for one in deep)
+    assert all("cut_off_cm3" in {entry.figure.name for entry in one.worse} for one in deep)
+    assert not found.ranked[0].worse and found.ranked[0] not in deep
+    # but where nothing else mends a fault it comes first
+    thin = tune(JOB, None, tmp_path / "thin", Formulas(by=sunk), count=20, least_mm=0.5)
+    assert "base.sink_mm" in thin.changes[thin.ranked[0].name]
+
+
 def test_what_differs_by_less_than_its_band_is_alike():
     own, other = report(JOB), report(JOB.evolved(forecast={"gap_mm": 27.0}))
     found = {one.figure.name: one.verdict for one in judge("a", other, own, least_mm=0.2).compared}
@@ -105,6 +170,22 @@ def test_what_differs_by_less_than_its_band_is_alike():
     assert found["blank_cm2"] == "worse"  # 237 instead of 225
     assert found["print_g"] == "as good"
     assert "bare" not in found
+
+
+@pytest.mark.parametrize(
+    ("lengths", "own", "verdict"),
+    [((96,), (101,), "as good"), ((73,), (67,), "as good"), ((50,), (67,), "better"), ((5,), (), "worse")],
+)
+def test_webs_scatter_and_differ_by_more_than_a_tenth_only(lengths, own, verdict):
+    def webs(of):
+        found = report(JOB)
+        found["forecast"]["webs"] = [{"length_mm": one, "crosses_trim_line": False} for one in of]
+        return found
+
+    found = {
+        one.figure.name: one.verdict for one in judge("a", webs(lengths), webs(own), least_mm=0.2).compared
+    }
+    assert found["webs_mm"] == verdict
 
 
 def test_faults_and_trades_are_told():
@@ -131,7 +212,7 @@ def test_air_that_stays_trapped_is_a_fault():
 
 def test_every_fault_is_told_by_a_finding_that_there_is():
     assert set(_FINDINGS) == {LOCKS, WEB, AIR, THIN} <= {one.name for one in figures()}
-    assert set(_FINDINGS.values()) <= set(finding_kinds())
+    assert {*_FINDINGS.values(), NO_BLOCK} <= set(finding_kinds())
 
 
 def test_what_no_variant_is_free_of_is_told_with_how_near_they_come_and_where_it_is():
@@ -186,7 +267,10 @@ def test_table_page_and_choices_are_written(tmp_path):
     for number in (0, 99):
         with pytest.raises(InputError, match="there is no variant"):
             read_chosen(out, number)
-    assert sorted(path.name for path in (out / "best").iterdir() if path.is_dir()) == sorted(done[:3])
+    shown = [
+        f'src="variants/{name}/{picture}.png"' for name in done for picture in ("buck_slant", "forecast_top")
+    ]
+    assert [picture in page for picture in shown] == [True] * 6 + [False] * (len(shown) - 6)
 
 
 def test_stopped_it_leaves_the_best_so_far_and_goes_on(tmp_path, monkeypatch):
@@ -198,15 +282,34 @@ def test_stopped_it_leaves_the_best_so_far_and_goes_on(tmp_path, monkeypatch):
     chosen = json.loads((tmp_path / "out" / "choices.json").read_text(encoding="utf-8"))
     assert sorted(one["name"] for one in chosen) == sorted(first.names)
     found = search(tmp_path, second)
-    again = [name for name in second.names if name in first.names]
-    # those that are among the best are drawn, which they were not before
-    assert set(again) <= {one.name for one in found.ranked[:3]}
+    page = (tmp_path / "out" / "tune.html").read_text(encoding="utf-8")
+    assert f'src="variants/{found.ranked[0].name}/buck_slant.png"' in page
+    assert not set(second.names) & set(first.names)
+
+
+def test_the_command_says_where_the_best_so_far_is_and_goes_on_to_its_end(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "job.toml").write_text(TEXT, encoding="utf-8")
+    for stop_after, told in ((0, False), (3, True)):
+        executor = Formulas(stop_after=stop_after)
+        monkeypatch.setattr("buckwright.many.executor.executor_for", lambda *_, to=executor: to)
+        done = CliRunner().invoke(main, ["tune", "job.toml", "--out", "out"])
+        assert done.exit_code == 130, done.output
+        assert ("The best so far is in out/tune.html" in done.output) is told
+        assert (tmp_path / "out" / "choices.json").is_file() is told
+    monkeypatch.setattr("buckwright.many.executor.executor_for", lambda *_: Formulas())
+    done = CliRunner().invoke(main, ["tune", "job.toml", "--out", "out", "--least-mm", "0.2"])
+    assert done.exit_code == 0, done.output
+    assert "Worse in nothing." in done.output.splitlines()[1]
+    assert "--take N writes a job file" in done.output
 
 
 def test_changes_are_told_as_people_read_them():
     changes = {"base.riser_mm": 18.0, "fill.mode": "locked", "sheet.thickness_mm": 0.75}
     assert setting_words(changes) == "Riser 18 mm, Fill Locked Areas Only, Thickness 0.75 mm"
     assert setting_words({}) == "As it is set"
+    assert setting_words({"base.sink_mm": "widest"}) == "Sink Widest Outline"
+    assert setting_words({"base.sink_mm": 0.0}) == "Sink 0 mm"
     assert setting_words({"take_up.enabled": True, "forecast.frame_mm": (200.0, 150.0)}) == (
         "Take-Up Blocks on, Frame 200 x 150 mm"
     )
@@ -252,7 +355,7 @@ def test_blocks_are_tried_last_with_the_best_alone(tmp_path, count, most):
     """Each of them takes as long as ten others."""
     executor = Formulas(by=webbed)
     found = tune(CORNERED, None, tmp_path, executor, count=count, least_mm=0.2)
-    tried = executor.names[: len(found.rows)]  # then the best are drawn
+    tried = executor.names
     with_blocks = [name for name in tried if "enabled" in name]
     assert with_blocks == tried[len(tried) - most :]
     assert len(found.rows) == count
@@ -266,12 +369,19 @@ def test_blocks_are_tried_last_with_the_best_alone(tmp_path, count, most):
 
 def test_blocks_of_which_none_is_kept_are_no_variant_of_their_own(tmp_path):
     def without_effect(job):
-        return webbed(job.evolved(take_up={"enabled": False}))
+        found = webbed(job.evolved(take_up={"enabled": False}))
+        if job.take_up.enabled:
+            found["take_up"] = {"web_length_mm": 60.0}
+            found["findings"] = [
+                {"slug": NO_BLOCK, "severity": "warn", "words": "No block helps.", "advice": "A riser."}
+            ]
+        return found
 
     found = tune(CORNERED, None, tmp_path, Formulas(by=without_effect), count=8, least_mm=0.2)
     assert len(found.rows) == 8 and len(found.ranked) == 6
     assert not any("take_up.enabled" in found.changes[one.name] for one in found.ranked)
     assert found.own in found.ranked
+    assert found.left.endswith("Blocks were tried: No block helps. A riser.")
 
 
 def test_figures_that_differ_are_never_told_alike():

@@ -54,9 +54,10 @@ def tune(
     """Try variants of a job and compare them with the job as it is set; nothing of the job is changed.
 
     Left to itself it varies the setup (where the pull is searched for), riser, gap to the frame, gauge and
-    fill, at preview quality; radii of the base and take-up blocks too where webs cross the trim line or the
-    part is too thin. It can be stopped at any time: the best so far is written, and the next run goes
-    on from there. --take N then writes a job file with a comment beside each change.
+    fill, at preview quality; the sink too where the pull is fixed and the sculpt can be sunk otherwise; radii
+    of the base and take-up blocks where webs cross the trim line or the part is too thin. It can be stopped
+    at any time: the best so far is written, and the next run goes on from there. --take N then writes a job
+    file with a comment beside each change.
     """
     home = out or Path(f"{name_of(source)}_tune")
     with told_in_words():
@@ -72,6 +73,7 @@ def _search(source: Path, home: Path, words: dict[str, Any]) -> "Tuned":
     from buckwright.forming.forecast.thresholds import HANDY_MM
     from buckwright.many.choices import own_first
     from buckwright.many.executor import executor_for
+    from buckwright.many.tuning import PAGE
     from buckwright.many.tuning import tune as search
     from buckwright.many.varying import varied_from
 
@@ -82,17 +84,22 @@ def _search(source: Path, home: Path, words: dict[str, Any]) -> "Tuned":
     asked = [own_first(varied_from(one, plain_value), job) for one in how["vary"]]
     least = HANDY_MM if how["least_mm"] is None else how["least_mm"]
     with ProgressLine() as line:
-        return search(
-            job,
-            asked or None,
-            home,
-            executor_for(how["scheduler"], how["workers"]),
-            count=how["variants"],
-            least_mm=least,
-            tell=lambda name, done, of: line(
-                f"{done} of {of} in this round{', ' * bool(name)}{name}", done / of
-            ),
-        )
+        try:
+            return search(
+                job,
+                asked or None,
+                home,
+                executor_for(how["scheduler"], how["workers"]),
+                count=how["variants"],
+                least_mm=least,
+                tell=lambda name, done, of: line(
+                    f"{done} of {of} in this round{', ' * bool(name)}{name}", done / of
+                ),
+            )
+        except KeyboardInterrupt:
+            if (home / PAGE).exists():
+                say(f"The best so far is in {home}/{PAGE}; the same command goes on from there.", err=True)
+            raise
 
 
 def _tell(found: "Tuned", home: Path) -> None:

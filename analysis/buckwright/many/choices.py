@@ -1,6 +1,7 @@
 """Which few settings a search may change, and what it tries: spread out first, then near the best."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 
@@ -9,7 +10,16 @@ from buckwright.job import Job
 from buckwright.many.judging import THIN, WEB, Judged
 from buckwright.many.varying import Varied
 
-__all__ = ["Place", "block_choices", "choices_for", "neighbours", "own_first", "radii_for", "spread_out"]
+__all__ = [
+    "Place",
+    "block_choices",
+    "choices_for",
+    "neighbours",
+    "own_first",
+    "radii_for",
+    "sinks_for",
+    "spread_out",
+]
 
 type Place = tuple[int, ...]
 """A variant: which value of each choice it takes; 0 everywhere is the job as it is set."""
@@ -20,6 +30,10 @@ _GAPS_MM = (20.0, 30.0, 45.0, 60.0)
 _SETUPS = (1, 2, 3)
 _FILLETS_MM = (4.0, 7.0)
 _CORNERS_MM = (10.0, 20.0, 35.0)
+_WORTH_SINKING_MM = 1.0
+"""A widest outline nearer to the foot is no other depth; as in the advice on tall parts. House rule."""
+_CUTS_AT_MOST = 0.1
+"""Of the sculpt: a part that lacks more is another part. House rule."""
 
 
 def choices_for(job: Job) -> list[Varied]:
@@ -42,6 +56,28 @@ def choices_for(job: Job) -> list[Varied]:
     if job.fill.mode != "none":
         found.append(_choice("fill.mode", job.fill.mode, ("full", "locked")))
     return found
+
+
+def sinks_for(job: Job, report: Mapping[str, Any]) -> list[Varied]:
+    """Depths of sinking, where the pull is fixed and there is another one than that of the job as it is set.
+
+    Parameters
+    ----------
+    job : as it is set
+    report : its report, which knows how deep the sculpt is sunk and where it is widest
+
+    Returns
+    -------
+    list of Varied : not at all, and down to the widest outline where that cuts off little; where the pull is
+        searched for, each setup has its depth, and where a body says where the part ends, that decides
+    """
+    if job.pull.direction == "search" or (job.body.file and job.body.foot == "widest"):
+        return []
+    pull = report["pull"]
+    others: list[float | str] = [0.0] if pull["sink_mm"] > 0.0 else []
+    if pull["widest_mm"] > _WORTH_SINKING_MM and pull["widest_cuts_share"] <= _CUTS_AT_MOST:
+        others.append("widest")
+    return [_choice("base.sink_mm", job.base.sink_mm, others)] if others else []
 
 
 def radii_for(job: Job, own: Judged) -> list[Varied]:

@@ -96,6 +96,7 @@ def run_many(
             took(rows[product.name])
             tell(product.name, count, len(entries))
     except BaseException:
+        _catch_up(tasks, work, rows)
         with suppress(BuckwrightError):
             table.write()
         raise
@@ -142,6 +143,15 @@ def _left_to_do(
             report = book.report(entry.name)
             rows[entry.name] = _done_row(rows[entry.name], report, done.releases, work.command)
     return left
+
+
+def _catch_up(tasks: Mapping[str, tuple[Task, str]], work: Work, rows: dict[str, Row]) -> None:
+    """Rows of jobs that are noted as done: a stop may have come between the note and the row."""
+    book = DoneBook(work.out, work.command)
+    for name, (_, key) in tasks.items():
+        done = book.find(name, key) if rows[name].state == "waiting" else None
+        if done is not None:
+            rows[name] = _done_row(rows[name], book.report(name), done.releases, work.command)
 
 
 def _taken_in(product: Product, work: Work, book: DoneBook, key: str, row: Row) -> Row:

@@ -31,8 +31,9 @@ def setting_words(changes: Mapping[str, Any]) -> str:
     parts = []
     for name, value in changes.items():
         one = settings[name]
-        told = one.words[value][0] if isinstance(value, str) and value in one.words else _told(value)
-        parts.append(f"{one.label} {told}{f' {one.unit}' if one.unit else ''}")
+        word = isinstance(value, str) and value in one.words
+        told = one.words[value][0] if word else _told(value)
+        parts.append(f"{one.label} {told}{f' {one.unit}' if one.unit and not word else ''}")
     return ", ".join(parts) or "As it is set"
 
 
@@ -77,9 +78,9 @@ def tune_page(
         _STYLE,
         f"<h1>{escape(title)}: variants compared</h1>",
         f'<p class="lead">{len(ranked)} variants. + is better, − is worse than the job as it is set; '
-        "what differs by less than its band counts as alike. To use one: in Blender, click one of the best "
-        "three; in a terminal, 'buckwright tune JOB --take N' writes a job file with the changes of variant "
-        "N.</p>",
+        "what differs by less than its band counts as alike, webs by less than a tenth. To use one: in "
+        "Blender, click one of the best three; in a terminal, 'buckwright tune JOB --take N' writes a job "
+        "file with the changes of variant N.</p>",
         f'<p class="lead">{escape(left)}</p>' if left else "",
         f'<div class="best">{best}</div>',
         f'<figure style="max-width:40rem">{trade_plot(ranked, own)}</figure>',

@@ -1,7 +1,7 @@
 """Search for better settings of a job among a few choices; the best so far is kept whenever it is stopped."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,7 +9,15 @@ from typing import Any
 
 from buckwright.errors import BuckwrightError, InputError
 from buckwright.job import Job
-from buckwright.many.choices import Place, block_choices, choices_for, neighbours, radii_for, spread_out
+from buckwright.many.choices import (
+    Place,
+    block_choices,
+    choices_for,
+    neighbours,
+    radii_for,
+    sinks_for,
+    spread_out,
+)
 from buckwright.many.entries import Entry, sweep_entries
 from buckwright.many.executor import Executor
 from buckwright.many.judging import WEB, Judged, best_first, judge, left_words
@@ -19,12 +27,11 @@ from buckwright.many.tune_page import setting_words, tune_page
 from buckwright.many.varying import Varied
 from buckwright.output.files import Batch, filled_by
 
-__all__ = ["CHOSEN", "PAGE", "SHOWN", "Tuned", "read_chosen", "tune", "tuned_report"]
+__all__ = ["CHOSEN", "PAGE", "Tuned", "read_chosen", "tune", "tuned_report"]
 
 CHOSEN = "choices.json"
 PAGE = "tune.html"
-SHOWN = 3
-"""The best ones, of which pictures are drawn."""
+_VARIANTS = "variants"
 _SPREAD_SHARE = 0.5
 """Of all variants, those that are spread out before the search goes near the best. House rule."""
 _AT_ONCE = 6
@@ -84,18 +91,25 @@ class _Search:
 
     def try_out(self, places: Sequence[Place], executor: Executor, tell: Telling) -> None:
         """Work out variants."""
-        work = Work(title="variants", command="make", out=self._out / "variants", pictures=False)
+        work = Work(title=_VARIANTS, command="make", out=self._out / _VARIANTS)
         fresh = [place for place in places if place not in self.rows]
+        if not fresh:
+            return
         entries = [self.entry(place) for place in fresh]
         places_of = {entry.name: place for entry, place in zip(entries, fresh, strict=True)}
 
         def took(row: Row) -> None:
             self.rows[places_of[row.name]] = row
             with suppress(BuckwrightError, KeyError):  # told by whoever asks for what was found
-                self.write({})
+                self.write()
 
         for row in run_many(entries, work, executor, tell=tell, took=took):
             self.rows[places_of[row.name]] = row
+
+    @property
+    def own_report(self) -> Mapping[str, Any]:
+        """The report of the job as it is set."""
+        return self.rows[(0,) * len(self.sizes)].report
 
     def found(self) -> Tuned:
         """All that is known.
@@ -114,7 +128,7 @@ class _Search:
         mine = next(one for one in judged if one.name == own.name)
         changes = {name: dict(row.varied) for name, row in done.items()}
         titles = {name: setting_words(row.varied) for name, row in done.items()}
-        left = left_words(ranked, titles, own.report)
+        left = left_words(ranked, titles, own.report, [row.report for row in done.values()])
         return Tuned(ranked, mine, changes, tuple(self.rows.values()), left)
 
     def best(self) -> list[tuple[Place, Judged]]:
@@ -122,14 +136,15 @@ class _Search:
         places = {row.name: place for place, row in self.rows.items()}
         return [(places[one.name], one) for one in self.found().ranked]
 
-    def write(self, pictured: dict[str, str]) -> None:
-        """Write table, page and choices; `pictured` names the folder with the pictures of a variant."""
+    def write(self) -> None:
+        """Write table, page and choices."""
         found = self.found()
         chosen = [
             {"name": one.name, "changes": found.changes[one.name], "words": one.words, "faults": one.faults}
             for one in found.ranked
         ]
-        page = tune_page(self._job.title, found.ranked, found.own, found.titles, found.left, pictured)
+        folders = {row.name: f"{_VARIANTS}/{row.name}" for row in found.rows if row.state == "done"}
+        page = tune_page(self._job.title, found.ranked, found.own, found.titles, found.left, folders)
         with Batch(self._out) as batch:
             batch.add("tune.csv", filled_by(csv_bytes(_in_order(found))))
             batch.add(PAGE, filled_by(page))
@@ -137,10 +152,11 @@ class _Search:
 
 
 def _no_two_alike(ranked: Sequence[Judged]) -> list[Judged]:
-    """Of variants that are the same in every figure the first: blocks were tried and none is kept."""
+    """Of variants that are the same in every figure that the job has the first: no block is kept."""
     first: dict[object, Judged] = {}
     for one in ranked:
-        first.setdefault(tuple((entry.figure.name, entry.value) for entry in one.compared), one)
+        known = (entry for entry in one.compared if entry.own is not None)
+        first.setdefault(tuple((entry.figure.name, entry.value) for entry in known), one)
     return list(first.values())
 
 
@@ -159,8 +175,9 @@ def tune(
     Parameters
     ----------
     job : as it is set; its sculpt is never changed
-    choices : settings that may change, the job's own value first; None takes the usual ones, and radii and
-        take-up blocks where the job as it is set has faults that they may mend
+    choices : settings that may change, the job's own value first; None takes the usual ones, other depths
+        of sinking where there are some, and radii and take-up blocks where the job as it is set has faults
+        that they may mend
     out : folder for table, page and variants
     executor : who works variants out
     count : of variants, at most, the job as it is set among them
@@ -179,21 +196,20 @@ def tune(
         The user stopped; the best so far is written.
     """
     search = _Search(job, out, least_mm)
-    pictured: dict[str, str] = {}
     try:
         search.add(choices_for(job) if choices is None else choices)
         search.try_out([(0,) * len(search.sizes)], executor, tell)
         own = search.found().own  # nothing can be compared with a job that fails
         blocks = block_choices(job, own) if choices is None else []
         with_blocks = min(_WITH_BLOCKS, count // 4) if blocks else 0
-        search.add(radii_for(job, own) if choices is None else [])
+        if choices is None:
+            search.add([*sinks_for(job, search.own_report), *radii_for(job, own)])
         search.add(blocks, held=True)
         _go_through(search, count - with_blocks, executor, tell)
         search.try_out(_with_last(search, with_blocks), executor, tell)
-        pictured = _draw_best(search, out, executor, tell)
     finally:
         with suppress(BuckwrightError, KeyError):
-            search.write(pictured)
+            search.write()
     return search.found()
 
 
@@ -214,15 +230,6 @@ def _untried(search: _Search) -> list[Place]:
 def _with_last(search: _Search, count: int) -> list[Place]:
     """The best variants that still have a web over the trim line, with the choice that was held."""
     return [(*place[:-1], 1) for place, one in search.best() if WEB in one.lacks][:count]
-
-
-def _draw_best(search: _Search, out: Path, executor: Executor, tell: Telling) -> dict[str, str]:
-    """Pictures of the best ones; the folder of each by its name."""
-    names = [one.name for one in search.found().ranked[:SHOWN]]
-    entries = [search.entry(place) for place, row in search.rows.items() if row.name in names]
-    work = Work(title="best", command="make", out=out / "best")
-    rows = run_many(entries, work, executor, tell=tell)
-    return {row.name: f"best/{row.name}" for row in rows if row.state == "done"}
 
 
 def _in_order(found: Tuned) -> list[Row]:

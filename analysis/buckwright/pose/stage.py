@@ -8,7 +8,7 @@ from buckwright.pose import findings
 from buckwright.pose.body.findings import GROWN, about_growth
 from buckwright.pose.settings import FitSettings, JobSettings, PullSettings, SculptSettings
 from buckwright.pose.size.settings import SizeSettings
-from buckwright.stage import Papers, Stage, Told
+from buckwright.stage import Figure, Papers, Stage, Told, entry_of
 from buckwright.survey.settings import DraftSettings
 
 if TYPE_CHECKING:
@@ -152,8 +152,19 @@ def _sections(posed: "Posed", told: Told) -> Mapping[str, Any]:
     return {
         "input": posed.input_dict(),
         "frame": {"matrix": told.stand.matrix() @ posed.matrix},
-        "pull": {"direction": posed.direction, "sink_mm": posed.sunk_mm},
+        "pull": {
+            "direction": posed.direction,
+            "sink_mm": posed.sunk_mm,
+            "cut_volume_mm3": posed.sunk_mm3,
+            "widest_mm": posed.widest_mm,
+            "widest_cuts_share": posed.widest_cuts_mm3 / (posed.mesh.volume_mm3() + posed.sunk_mm3),
+        },
     }
+
+
+def _cut_off_cm3(report: Mapping[str, Any]) -> float | None:
+    volume = entry_of("pull.cut_volume_mm3")(report)
+    return None if volume is None else volume / 1000.0
 
 
 def _facts(posed: "Posed", told: Told) -> list[str]:
@@ -249,4 +260,9 @@ POSE = Stage(
     facts=_facts,
     arrays=_arrays,
     automatic=_automatic,
+    figures=(
+        Figure(
+            name="cut_off_cm3", label="Cut Off Below", unit="cm3", of=_cut_off_cm3, better="less", digits=1
+        ),
+    ),
 )

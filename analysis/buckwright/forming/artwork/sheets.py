@@ -10,7 +10,8 @@ from buckwright.output.flat.drawing import Circle, FlatDrawing, Image, Line, Wor
 
 __all__ = ["Register", "grid_sheet", "picture_sheet"]
 
-_BAR_MM = 100.0
+_BARS_MM = (100.0, 50.0)
+"""The longest that a blank has room for is drawn; a blank without room for any is measured by its sides."""
 _MARK_MM = 4.0
 _PIP_MM = 1.0
 """Radius of the pips of the buck (`workshop.edge.pips`)."""
@@ -138,7 +139,7 @@ def _frame(opening: tuple[float, float], blank: tuple[float, float], trim: Outli
         box("reference", *opening),
         *(Line("engrave", ring) for ring in trim),
         *marks,
-        *(bar(-_BAR_MM / 2.0, low) if _has_bar(blank) else ()),
+        *(bar(-length / 2.0, low, length_mm=length) if (length := _bar_mm(blank)) else ()),
     )
 
 
@@ -157,8 +158,9 @@ def _numbers(pips: NDArray[np.float64]) -> list[Words]:
     return [Words("cut", x, y, 2.0, f"pip {n}") for n, (x, y) in enumerate(places, 1)]
 
 
-def _has_bar(blank: tuple[float, float]) -> bool:
-    return blank[0] >= _BAR_MM + 2.0 * _ROOM_MM
+def _bar_mm(blank: tuple[float, float]) -> float:
+    """Length of the bar; 0 where there is no room for one."""
+    return next((length for length in _BARS_MM if blank[0] >= length + 2.0 * _ROOM_MM), 0.0)
 
 
 def _rings(opening: tuple[float, float], blank: tuple[float, float]) -> tuple[Circle, ...]:
@@ -178,9 +180,10 @@ def _words(
     side = "UNDER side of the sheet, printed mirrored" if mirrored else "UPPER side of the sheet"
     foot = -high - _TEXT_MM
     up = _LINE_MM if moves else 0.0
-    told = (Words("cut", _BAR_MM / 2.0 + 3.0, foot, _TEXT_MM, f"{_BAR_MM:g} mm"),)
+    length = _bar_mm(blank)
+    told = (Words("cut", length / 2.0 + 3.0, foot, _TEXT_MM, f"{length:g} mm"),)
     return (
-        *(told if _has_bar(blank) else ()),
+        *(told if length else ()),
         Words("cut", left, high + up, _TEXT_MM, f"back; {what}; {side}; print at 100 %"),
         *((Words("cut", left, high - up, _TEXT_MM, moves),) if moves else ()),
         Words("cut", left, foot, _TEXT_MM, "front"),
