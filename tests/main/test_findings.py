@@ -47,7 +47,9 @@ from buckwright.shape.base.blocks import Block
 from buckwright.shape.base.findings import about_base
 from buckwright.shape.buck.findings import about_buck
 from buckwright.shape.fill.findings import about_fill
-from buckwright.shape.hollow.findings import about_hollow
+from buckwright.shape.hollow.cavity import Cavity
+from buckwright.shape.hollow.findings import about_cast, about_no_hollow
+from buckwright.shape.hollow.holes import Hole
 from buckwright.shape.porous.findings import about_porous
 from buckwright.shape.take_up.findings import about_take_up
 from buckwright.shape.take_up.seeking import Trial
@@ -439,6 +441,12 @@ def in_pieces(beads=((0.0, 0.0, 5.0, 1.0),), size=(320.0, 80.0, 40.0), **printer
     return about_pieces(made, settings)
 
 
+def to_be_cast():
+    pour, air = Hole(0.0, 0.0, 25.0), Hole(17.0, 17.0, 4.0)
+    cube = Manifold.cube((40.0, 40.0, 40.0)).translate((-20.0, -20.0, 4.0))
+    return about_cast(Cavity(cube, 0.0, pours=(pour,), airs=(air,)))
+
+
 def printed(thickness_mm=0.5, hold_s=2.0, **changed):
     layer = sheet_layer(material_of("HIPS"), thickness_mm)
     meets = Contact(sheet=layer, sheet_c=150.0, hold_s=hold_s, rest_s=90.0, room=Face(transfer_w_m2k=10.0))
@@ -519,8 +527,15 @@ CASES = [
         "nothing-to-hollow",
         "note",
         ["4 mm"],
-        lambda: about_hollow(found=False, wall_mm=4.0),
-        lambda: about_hollow(found=True, wall_mm=4.0),
+        lambda: about_no_hollow(4.0),
+        to_be_cast,
+    ),
+    (
+        "cast-before-use",
+        "note",
+        ["64 cm3", "1 pour hole of up to 25 mm", "1 air hole lets"],
+        to_be_cast,
+        lambda: about_no_hollow(4.0),
     ),
     (
         "joint-near-vent",
@@ -534,6 +549,13 @@ CASES = [
         "note",
         ["1 joint of 1"],
         lambda: in_pieces(size=(320.0, 80.0, 8.0), bed_mm=(210.0, 210.0)),
+        lambda: in_pieces(bed_mm=(210.0, 210.0)),
+    ),
+    (
+        "piece-without-letter",
+        "note",
+        ["underneath A, B"],
+        lambda: in_pieces(size=(320.0, 6.0, 40.0), bed_mm=(210.0, 210.0)),
         lambda: in_pieces(bed_mm=(210.0, 210.0)),
     ),
     (

@@ -217,7 +217,7 @@ EVERYTHING = {
         "flow_mm3_s": 10.0,
         "filament_mm": 2.85,
     },
-    "hollow": {"kind": "ribbed", "wall_mm": 5.0, "rib_mm": 3.0, "spacing_mm": 20.0},
+    "hollow": {"kind": "ribbed", "wall_mm": 5.0, "rib_mm": 3.0, "spacing_mm": 20.0, "pour_mm": 18.0},
     "porous": {"enabled": True, "wall_mm": 4.0, "steepest_deg": 30.0, "infill_share": 0.3},
     "take_up": {
         "enabled": True,

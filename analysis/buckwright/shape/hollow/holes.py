@@ -19,7 +19,12 @@ class Hole:
     diameter_mm: float
 
     def outline(self) -> CrossSection:
-        """The hole seen from above."""
+        """The hole seen from above.
+
+        Returns
+        -------
+        CrossSection : mm
+        """
         circle = CrossSection.circle(self.diameter_mm / 2.0, _SEGMENTS)
         return circle.translate((self.x_mm, self.y_mm))
 

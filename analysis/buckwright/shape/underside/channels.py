@@ -361,7 +361,17 @@ def _crossed(
 def nearest_on(
     points: NDArray[np.float64], polygon: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Nearest point of a closed polygon to each point, and its distance."""
+    """Nearest point of a closed polygon to each point, and its distance.
+
+    Parameters
+    ----------
+    points : (N, 2) float64, mm
+    polygon : (M, 2) float64, mm; its last corner is joined to its first
+
+    Returns
+    -------
+    (N, 2) float64, (N,) float64 : the nearest points, and how far they are
+    """
     a = polygon[None]
     along = np.roll(polygon, -1, axis=0)[None] - a
     share = ((points[:, None] - a) * along).sum(-1) / np.maximum((along**2).sum(-1), 1e-18)
