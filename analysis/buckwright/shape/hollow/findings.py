@@ -19,7 +19,7 @@ FLAT = FindingKind(
 )
 CAST = FindingKind(
     slug="cast-before-use",
-    title="To be cast before the first pull",
+    title="To be cast before use",
     why="An empty shell without ribs is pushed in by the atmosphere, and its skin softens.",
     rule=(
         "Each cavity has a pour hole where its floor has most room and an air hole in each part of the floor, as far "
