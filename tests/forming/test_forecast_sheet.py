@@ -30,7 +30,7 @@ def box(half_mm, height_mm, draft_deg=0.0):
 
 @cache
 def over_the_cone():
-    return forecast_sheet(cone, frame_mm=FRAME, sheet_mm=1.0, nodes=2500)
+    return forecast_sheet(cone, frame_mm=FRAME, sheet_mm=1.0, nodes=6400)
 
 
 def test_the_volume_of_the_sheet_is_kept():
@@ -66,7 +66,7 @@ def test_no_place_is_thicker_than_the_sheet_on_a_form_without_webs():
 def test_a_cone_is_touched_from_its_tip_down():
     result = over_the_cone()
     on = result.on_buck & np.isfinite(result.contact) & (result.points[:, 2] > 1.0)
-    assert spearmanr(-result.points[on, 2], result.contact[on]).statistic > 0.99
+    assert spearmanr(-result.points[on, 2], result.contact[on]).statistic > 0.995
     assert result.contact[on].min() >= 0.0 and result.contact.max() <= 1.0
 
 
@@ -234,8 +234,8 @@ def test_a_sheet_is_given_up_as_soon_as_it_is_thinner_than_a_25th_of_itself():
     def fin(q):
         return np.where(np.abs(q[:, 1]) < 25.0, np.clip((3.0 - np.abs(q[:, 0])) / 0.05, 0.0, 60.0), 0.0)
 
-    result = forecast_sheet(fin, frame_mm=(120.0, 120.0), sheet_mm=1.0, nodes=2500, quality="preview")
+    result = forecast_sheet(fin, frame_mm=(120.0, 120.0), sheet_mm=1.0, nodes=2400, quality="preview")
     flat = reference(result.flat, result.triangles).area_mm2
     drawn = reference(result.points, result.triangles).area_mm2 / flat
     torn = (result.formed.state[result.triangles] == OVERDRAWN).any(axis=1)
-    assert drawn[~torn].max() <= 25.0 < drawn[torn].max() < 28.0  # one step on: 26 to 27 by the processor
+    assert drawn[~torn].max() <= 25.0 < drawn[torn].max() < 27.0

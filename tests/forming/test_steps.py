@@ -132,11 +132,16 @@ def test_the_order_on_an_upright_wall_does_not_wait_for_notches_of_its_raster(pr
 
 def test_the_error_falls_with_the_cell(press):
     rings, height, outline, settings = hemisphere(press)
-    found = []
-    for nodes in (700, 5000):
-        grid, _, result, t = formed(height, outline, nodes=nodes, pressure=rings.p, **settings)
-        found.append(rms(errors(rings, grid, result, t)[0]))
-    assert found[1] < 0.7 * found[0]  # 0.54 to 0.63, by how the processor rounds
+
+    def error(nodes, turn_deg):
+        grid, _, result, t = formed(
+            height, outline, nodes=nodes, pressure=rings.p, turn_deg=turn_deg, **settings
+        )
+        return rms(errors(rings, grid, result, t)[0])
+
+    # of three attitudes the middle one: now and then a row of nodes lands a step late, and 0.4 % are 1.3 %
+    few, many = (np.median([error(nodes, turn) for turn in (0.0, 11.0, 22.0)]) for nodes in (700, 5000))
+    assert many < 0.55 * few
 
 
 def test_the_preview_is_coarser_but_near(press):
@@ -183,7 +188,7 @@ def stem(press, nodes):
 def test_a_ball_on_a_stem_wrinkles_without_folding(press, nodes):
     # At its foot the sheet is half as wide as it was: with a slack that folds, 12 % RMS at 5,000 nodes
     e, result = stem(press, nodes)
-    # 2,500 nodes: 1.9 to 2.1 %, by how the processor rounds
+    # 2,500 nodes: 1.9 to 2.2 % in five attitudes of the net
     assert rms(e) < (0.022 if nodes == 2500 else 0.02)
     assert not result.turned.any() and (result.state != FOLDED).all()
 

@@ -95,10 +95,10 @@ def test_given_blocks_at_the_corners_halve_the_webs_of_a_box():
 
 
 def test_blocks_that_are_given_tell_what_they_do():
-    """Between towers, whether given blocks help hangs on tenths of a millimetre; that is for the search."""
-    taken = as_given(*corners(35.4, 10.4, -5.2, 2.8), TakeUpSettings(), trying(two_towers()))
+    """Between towers much hangs on the height of the blocks; these are about those that the search finds."""
+    taken = as_given(*corners(35.4, 10.4, -4.0, 2.4), TakeUpSettings(), trying(two_towers()))
     assert taken.given and taken.webs >= 4 and len(taken.blocks) == 4
-    assert taken.before_mm > 100.0
+    assert taken.before_mm > 100.0 and taken.after_mm < taken.before_mm
     (found,) = about_take_up(taken, trim_mm=30.0)
     assert f"{taken.after_mm:.0f} mm" in found.words and f"{taken.before_mm:.0f} and" in found.words
 

@@ -4,7 +4,7 @@ A stage is shown only what it declared, and the key of the store is made of just
 tables and settings that it names, and the keys of the results.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Container, Mapping, Sequence
 from typing import Any, Self
 
 import attrs
@@ -133,11 +133,7 @@ class Engine:
             for need in stage.needs
             if need in self._beside and not self._beside[need].done()
         }
-        needs = {
-            argument: self._value(need)
-            for need in stage.needs
-            if (argument := argument_of(need)) not in awaited
-        }
+        needs = self._needs(stage, but=awaited)
 
         def run(clock: Clock) -> Any:
             rest = {argument: other.awaited() for argument, other in awaited.items()}
@@ -209,9 +205,10 @@ class Engine:
         del self._beside[name]
         return result
 
-    def _needs(self, stage: Stage) -> dict[str, Any]:
-        """What a stage receives, by argument."""
-        return {argument_of(need): self._value(need) for need in stage.needs}
+    def _needs(self, stage: Stage, but: Container[str] = ()) -> dict[str, Any]:
+        """What a stage receives, by argument, but for some."""
+        named = {argument_of(need): need for need in stage.needs}
+        return {argument: self._value(need) for argument, need in named.items() if argument not in but}
 
     def _value(self, need: str) -> Any:
         """What a stage receives for a need."""

@@ -1,16 +1,26 @@
 """Register pips: small bumps round the sculpt that show on the part where the print came to lie."""
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from manifold3d import CrossSection
 from numpy.typing import NDArray
 
-__all__ = ["ROOM_MM", "register_places"]
+if TYPE_CHECKING:
+    from buckwright.shape.base.base_plan import BasePlan
 
-ROOM_MM = 2.0
+__all__ = ["register_on", "register_places"]
+
+_ROOM_MM = 2.0
 """Flat that a pip needs to each side: its radius of 1 mm and as much beside it. House rule."""
 _APART_MM = 20.0
 """Pips nearer to one another would tell of the same place: house rule."""
 _DIAGONALS = ((-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0))
+
+
+def register_on(plan: "BasePlan") -> NDArray[np.float64]:
+    """Where pips stand on a base, as `register_places` finds them."""
+    return register_places(plan.plate, plan.foot_ring, level_mm=plan.flange_z_mm, edge_mm=plan.edge_mm)
 
 
 def register_places(
@@ -38,7 +48,7 @@ def register_places(
     """
     if foot is None:
         return np.zeros((0, 3))
-    free = plate.offset(-edge_mm - ROOM_MM) - foot.offset(ROOM_MM)
+    free = plate.offset(-edge_mm - _ROOM_MM) - foot.offset(_ROOM_MM)
     corners = [np.asarray(ring, np.float64) for ring in free.to_polygons()]
     if not corners:
         return np.zeros((0, 3))

@@ -77,7 +77,7 @@ def _draw(
 
     from buckwright.errors import InputError
     from buckwright.forming.artwork.carrying import carried_by
-    from buckwright.forming.artwork.registering import register_places
+    from buckwright.forming.artwork.registering import register_on
     from buckwright.forming.forecast.stage import levels_of
     from buckwright.output.flat.png import image_size
 
@@ -100,8 +100,7 @@ def _draw(
             placed, pixels = _picture(posed, carried, artwork)
     pips = None
     if artwork.register and pip_mm > 0.0:
-        plan = blank.plan
-        pips = register_places(plan.plate, plan.foot_ring, level_mm=plan.flange_z_mm, edge_mm=plan.edge_mm)
+        pips = register_on(blank.plan)
     return Artwork(carried, artwork, rigged.blank_mm, trim, placed, pixels, pips)
 
 

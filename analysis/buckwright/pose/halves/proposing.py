@@ -86,9 +86,10 @@ def try_planes(mesh: Mesh, proxy: Proxy, aim: Aim, *, draft_deg: float, clock: C
     """
     figures = _figures(proxy, aim, draft_deg)
     trapped = figures.trapped_area_mm2 >= _NEARLY * _TRAPPED * proxy.area_mm2
-    if not (trapped or (aim.taken and figures.lost_share >= _HIDDEN)):
-        return Tried(figures, None)
-    return Tried(figures, _planes(mesh, proxy, draft_deg, clock))
+    unasked = Tried(figures, None)
+    return (
+        _looked(mesh, proxy, aim, unasked, draft_deg, clock) if trapped or _hides(aim, figures) else unasked
+    )
 
 
 def propose(
@@ -117,26 +118,35 @@ def propose(
     trapped = sum(region.area_mm2 for region in surveyed.undercuts.regions)
     area = float(part.areas().sum())
     locks = surveyed.release.locked > 0 and trapped >= _TRAPPED * area
-    figures = tried.figures
-    if not locks and not (aim.taken and figures.lost_share >= _HIDDEN):
+    if not locks and not _hides(aim, tried.figures):
         return Proposal(float("nan"), float("nan"), None, inserts) if inserts else None
-    planes = tried.planes
-    if planes is None:
-        planes = _planes(mesh, proxy, surveyed.wanted_deg, clock)
+    if tried.planes is None:
+        tried = _looked(mesh, proxy, aim, tried, surveyed.wanted_deg, clock)
+    figures, planes = tried.figures, tried.planes
     best = planes[0] if planes and figures.lost_share - planes[0].hidden_share >= _GAIN else None
     if best is None and not inserts:
         return None
     return Proposal(figures.lost_share, figures.fill_volume_mm3, best, inserts)
 
 
-def _planes(mesh: Mesh, proxy: Proxy, draft_deg: float, clock: Clock) -> tuple[PartingPlane, ...]:
+def _hides(aim: Aim, figures: Figures) -> bool:
+    """Whether a setup that was searched for hides so much detail that halves are worth a look."""
+    return bool(aim.taken) and figures.lost_share >= _HIDDEN
+
+
+def _looked(mesh: Mesh, proxy: Proxy, aim: Aim, tried: Tried, draft_deg: float, clock: Clock) -> Tried:
+    """Planes, and figures to weigh them against: both of a shell that is closed inside."""
+    figures = tried.figures
     with clock.step("looking at halves"):
         if may_be_shell(abs(mesh.volume_mm3()), proxy.area_mm2, hull_mm3=proxy.hull_mm3):
             shell, mesh = mesh, closed_shell(mesh)
-            proxy = proxy if mesh is shell else proxy_of(mesh)
-        return find_planes(
+            if mesh is not shell:
+                proxy = proxy_of(mesh)
+                figures = _figures(proxy, aim, draft_deg)
+        planes = find_planes(
             mesh, draft_deg=draft_deg, directions=_DIRECTIONS, starts=_STARTS, proxy=proxy, tick=clock.tick
         )
+    return Tried(figures, planes)
 
 
 def _figures(proxy: Proxy, aim: Aim, draft_deg: float) -> Figures:

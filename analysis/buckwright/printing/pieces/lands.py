@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 
-import numpy as np
 from manifold3d import CrossSection, Manifold, OpType
 
 from buckwright.printing.pieces.axes import from_axis, section
@@ -93,10 +92,8 @@ def _openings(over: CrossSection) -> CrossSection:
     opened = []
     for cell in over.decompose():
         ground = free_area(cell, pixel_mm=_PIXEL_MM)
-        clear = ground.clearance_mm()
-        row, column = np.unravel_index(int(clear.argmax()), clear.shape)
-        wide = min(2.0 * float(clear[row, column]), _AIR_MM)
-        x, y = ground.centres()[row, column]
-        hole = CrossSection.circle(wide / 2.0, _SEGMENTS).translate((float(x), float(y)))
+        x, y, clear_mm = ground.peak(ground.clearance_mm())
+        wide = min(2.0 * clear_mm, _AIR_MM)
+        hole = CrossSection.circle(wide / 2.0, _SEGMENTS).translate((x, y))
         opened.append(hole if wide >= _LEAST_AIR_MM else cell.offset(_BEYOND_MM))
     return CrossSection.batch_boolean(opened, OpType.Add) if opened else CrossSection()

@@ -164,7 +164,6 @@ def judge_print(
     allowed = material.strength_mpa[0] / strength.safety
     stiff = material.modulus_mpa[0]
     stress, bend = clamped_rectangle(ATMOSPHERE_MPA, panel, panel, skin, stiff)
-    load = ATMOSPHERE_MPA, allowed, stiff, strength.most_bend_mm
     force = ATMOSPHERE_MPA * footprint_mm2
 
     def pulls(one: PrintMaterial, start_c: float, most: int) -> Pulls | None:
@@ -175,7 +174,7 @@ def judge_print(
 
     def verdict(one: PrintMaterial) -> MaterialVerdict:
         bears = one.strength_mpa[0] / strength.safety
-        least = least_thickness_mm(load[0], panel, bears, one.modulus_mpa[0], strength.most_bend_mm)
+        least = least_thickness_mm(ATMOSPHERE_MPA, panel, bears, one.modulus_mpa[0], strength.most_bend_mm)
         return MaterialVerdict(
             heat=_heat(pulls(one, buck_c, 1)),
             least_shell_mm=least,
@@ -183,6 +182,7 @@ def judge_print(
             infill_holds=crushing_mpa(one, share) >= strength.safety * ATMOSPHERE_MPA,
         )
 
+    verdicts = {name: verdict(one) for name, one in PRINT_MATERIALS.items()}
     return Strength(
         material=printed.material,
         force_n=force,
@@ -191,12 +191,12 @@ def judge_print(
         stress_mpa=stress,
         bend_mm=bend,
         allowed_mpa=allowed,
-        least_shell_mm=least_thickness_mm(load[0], panel, *load[1:]),
-        widest_panel_mm=widest_panel_mm(load[0], skin, *load[1:]),
+        least_shell_mm=verdicts[printed.material].least_shell_mm,
+        widest_panel_mm=widest_panel_mm(ATMOSPHERE_MPA, skin, allowed, stiff, strength.most_bend_mm),
         crushing_mpa=crushing_mpa(material, share),
         cold=pulls(material, buck_c, MOST_PULLS),
         warm=pulls(material, strength.preheat_c, MOST_PULLS),
-        verdicts={name: verdict(one) for name, one in PRINT_MATERIALS.items()},
+        verdicts=verdicts,
         safety=strength.safety,
         shell_mm=skin,
         preheat_c=strength.preheat_c,

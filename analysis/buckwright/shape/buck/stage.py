@@ -60,12 +60,11 @@ def _register(blank: "Blank", wanted: bool) -> "NDArray[np.float64]":
     """Places of the pips that show whether a print came where it should, (N, 3)."""
     import numpy as np
 
-    from buckwright.forming.artwork.registering import register_places
+    from buckwright.forming.artwork.registering import register_on
 
-    plan = blank.plan
-    if not wanted or plan is None or plan.over:
+    if not wanted or blank.plan is None or blank.plan.over:
         return np.zeros((0, 3))
-    return register_places(plan.plate, plan.foot_ring, level_mm=plan.flange_z_mm, edge_mm=plan.edge_mm)
+    return register_on(blank.plan)
 
 
 def _findings(buck: "Buck", _told: Told) -> "list[Finding]":

@@ -143,11 +143,7 @@ def _over_a_hole(body: CrossSection, holes: NDArray[np.float64]) -> bool:
 def _way_out(body: CrossSection, ground: Ground) -> CrossSection:
     """A groove from a part of the cavity to beyond the nearest edge."""
     starts = _along(body)
-    foot, far = np.zeros_like(starts), np.full(len(starts), np.inf)
-    for polygon in ground.outline.to_polygons():
-        near, gap = nearest_on(starts, np.asarray(polygon))
-        closer = gap < far
-        foot[closer], far[closer] = near[closer], gap[closer]
+    foot, far = nearest_on(starts, ground.outline)
     order = np.argsort(far, kind="stable")
     for n in order:
         way = _groove(starts[n], foot[n], ground.groove_mm[0])
@@ -180,12 +176,10 @@ def _pour_hole(ceilings: list[CrossSection], wanted_mm: float) -> Hole | None:
     best: Hole | None = None
     for ceiling in ceilings:
         ground = free_area(ceiling, pixel_mm=_PIXEL_MM)
-        clear = ground.clearance_mm()
-        row, column = np.unravel_index(int(clear.argmax()), clear.shape)
-        wide = min(2.0 * float(clear[row, column]), wanted_mm)
+        x, y, clear_mm = ground.peak(ground.clearance_mm())
+        wide = min(2.0 * clear_mm, wanted_mm)
         if wide >= min(_LEAST_POUR_MM, wanted_mm) and (best is None or wide > best.diameter_mm):
-            x, y = ground.centres()[row, column]
-            best = Hole(float(x), float(y), wide)
+            best = Hole(x, y, wide)
     return best
 
 
@@ -198,7 +192,6 @@ def _air_holes(ceiling: CrossSection, pour: Hole) -> list[Hole]:
     for wide in (_AIR_MM, _LEAST_AIR_MM):
         free = np.where(clear >= wide / 2.0, far, 0.0)
         if free.any():
-            row, column = np.unravel_index(int(free.argmax()), free.shape)
-            x, y = ground.centres()[row, column]
-            return [Hole(float(x), float(y), wide)]
+            x, y, _ = ground.peak(free)
+            return [Hole(x, y, wide)]
     return []

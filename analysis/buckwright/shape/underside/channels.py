@@ -253,12 +253,7 @@ def _ways_out(
     nodes: NDArray[np.float64], underside: CrossSection, clear: NDArray[np.float64], width_mm: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Straight way out from every node: a point beyond the nearest edge, and its length (inf: blocked)."""
-    foot = np.zeros_like(nodes)
-    best = np.full(len(nodes), np.inf)
-    for polygon in underside.to_polygons():
-        point, far = nearest_on(nodes, polygon)
-        closer = far < best
-        foot[closer], best[closer] = point[closer], far[closer]
+    foot, best = nearest_on(nodes, underside)
     direction = (foot - nodes) / np.maximum(best, 1e-9)[:, None]
     outside = foot + direction * (width_mm + 1.0)
     barred = _blocked(nodes, outside, clear)
@@ -359,19 +354,31 @@ def _crossed(
 
 
 def nearest_on(
-    points: NDArray[np.float64], polygon: NDArray[np.float64]
+    points: NDArray[np.float64], outline: CrossSection
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Nearest point of a closed polygon to each point, and its distance.
+    """Nearest point of an outline to each point, and its distance.
 
     Parameters
     ----------
     points : (N, 2) float64, mm
-    polygon : (M, 2) float64, mm; its last corner is joined to its first
+    outline : CrossSection, mm
 
     Returns
     -------
-    (N, 2) float64, (N,) float64 : the nearest points, and how far they are
+    (N, 2) float64, (N,) float64 : the nearest points, and how far they are; infinite without an outline
     """
+    foot, best = np.zeros_like(points), np.full(len(points), np.inf)
+    for polygon in outline.to_polygons():
+        point, far = _nearest_on_ring(points, polygon)
+        closer = far < best
+        foot[closer], best[closer] = point[closer], far[closer]
+    return foot, best
+
+
+def _nearest_on_ring(
+    points: NDArray[np.float64], polygon: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Nearest point of a closed polygon to each point, and its distance."""
     a = polygon[None]
     along = np.roll(polygon, -1, axis=0)[None] - a
     share = ((points[:, None] - a) * along).sum(-1) / np.maximum((along**2).sum(-1), 1e-18)

@@ -53,6 +53,21 @@ class FreeArea:
         clear: NDArray[np.float64] = np.maximum(far - self.pixel_mm * np.sqrt(2.0), 0.0)
         return clear
 
+    def peak(self, values: NDArray[np.float64]) -> tuple[float, float, float]:
+        """Centre of the pixel with the greatest value.
+
+        Parameters
+        ----------
+        values : (ny, nx) float64, such as `clearance_mm`
+
+        Returns
+        -------
+        x, y, value : mm, mm, as given; of equal ones the first
+        """
+        row, column = np.unravel_index(int(values.argmax()), values.shape)
+        x, y = self.centres()[row, column].tolist()
+        return x, y, float(values[row, column])
+
 
 def free_area(outline: CrossSection, *, keep_out: CrossSection | None = None, pixel_mm: float) -> FreeArea:
     """Raster of what lies inside `outline` and outside `keep_out`.
