@@ -16,6 +16,7 @@ _FREE_MM = 2.5
 """Under a land the air passes along the platen, as high as a channel: house rule."""
 _CRUMB_MM3 = 5.0
 _AIR_MM, _LEAST_AIR_MM = 6.0, 2.0
+"""Holes through a level land, and what prints open for certain: house rules, as what counts as a crumb."""
 _SEGMENTS = 24
 _PIXEL_MM = 0.5
 _BEYOND_MM = 0.1

@@ -22,6 +22,7 @@ _PIXEL_MM = 0.5
 _LEAST_POUR_MM, _AIR_MM = 8.0, 4.0
 """Plaster runs through no narrower hole; air holes that it does not close at once: house rules."""
 _LEAST_AIR_MM = 1.5
+"""A narrower hole closes up in printing: house rule."""
 _SEGMENTS = 48
 
 
