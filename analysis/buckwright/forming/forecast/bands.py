@@ -12,7 +12,8 @@ _LEAST_THIN, _LEAST_WEAKEST, _LEAST_MEAN = 0.05, 0.1, 0.02
 _LEAST_BY_FOLDS = 0.2  # of the weakest spot where part of the sheet folds: the spot can lie beside a fold
 _FOLDS = 0.005  # share of the part that is not known from which it does
 # Where both nets overlook detail the error does not fall as the cell yet: on the river relief a preview and
-# its coarser net differ by 0.025 mm where a fine forecast is another 0.049 mm thinner. That twice will do is judgement.
+# its coarser net differ by 0.025 mm where a fine forecast is another 0.049 mm thinner. That twice will do is
+# judgement.
 _OVERLOOKED = 2.0
 
 
