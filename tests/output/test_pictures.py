@@ -27,7 +27,7 @@ VENTS = (
 
 def scene_of(mesh: Mesh, maps: FaceMaps) -> LookScene:
     region = RegionMark(1, np.array([0.0, -26.0, 15.0]), "2827 mm2, 10.0 mm sideways, locked")
-    return LookScene("Ball «Größe» $x$", mesh, maps, 10.0, (region,), VENTS, 12.0)
+    return LookScene("Ball «Größe» $x$", mesh, maps, 10.0, (region,), VENTS, 12.0, foot_vents=3)
 
 
 @pytest.fixture(scope="module")
@@ -91,6 +91,7 @@ def test_legend_words_and_numbers(looks: dict[str, np.ndarray], plates: dict[str
             "60.0 × 60.0 × 60.0 mm",
             "trim line, 12.0 mm",
             "2 vents",
+            "3 vents round the foot of the buck",
             "locked",
             "20 mm",
         ):

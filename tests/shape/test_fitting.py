@@ -82,4 +82,6 @@ def test_the_ring_along_the_foot_serves_the_pocket_that_it_lies_in(terrain):
     air = pocketed(4.0, 3.0)
     made = fit_vents(np.array([[5.0, 0.0]]), columns, SLOT, VentSettings(target_s=2.0), air)
     assert [vent.pocket for vent in made.plan.vents] == [1, FOOT]
+    assert made.plan.foot_count == 1
+    assert [mark.number for mark in made.marks(foot=False)] == [1]
     assert made.states == ("vented", "vented")

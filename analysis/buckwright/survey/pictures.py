@@ -7,6 +7,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
+from buckwright.findings import counted
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas.drawing import directions, drawn, explain_vents, size_words
 from buckwright.output.canvas.marks import (
@@ -57,9 +58,10 @@ class LookScene:
     maps : survey results per face of `mesh`
     wanted_draft_deg : degrees, > 0
     regions : trapped regions, worst first; the first twelve are labelled
-    vents : as planned; empty if none are
+    vents : as planned where they open in the sculpt; empty if none do
     trim_z_mm : height of the trim line, or None
     faces : how many are told; None for those of `mesh`
+    foot_vents : how many more open round its foot, in what the buck adds
     """
 
     title: str
@@ -70,6 +72,7 @@ class LookScene:
     vents: tuple[VentMark, ...] = ()
     trim_z_mm: float | None = None
     faces: int | None = None
+    foot_vents: int = 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -193,6 +196,8 @@ def _mark_words(plate: Page, scene: LookScene, *, hidden_vents: int) -> None:
     if scene.trim_z_mm is not None:
         column.sample(f"trim line, {scene.trim_z_mm:.1f} mm above the platen", TRIM_STYLE)
     explain_vents(plate, scene.vents, hidden=hidden_vents)
+    if scene.foot_vents:
+        column.line(f"{counted(scene.foot_vents, 'vent')} round the foot of the buck, not shown here")
 
 
 def _region_words(plate: Page, scene: LookScene) -> None:

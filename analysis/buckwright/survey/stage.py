@@ -135,7 +135,8 @@ def _pictures(surveyed: "Surveyed", told: Told) -> dict[str, bytes]:
             maps=_maps(surveyed.answers),
             wanted_draft_deg=surveyed.wanted_deg,
             regions=regions,
-            vents=() if vented is None else vented.marks(),
+            vents=() if vented is None else vented.marks(foot=False),
+            foot_vents=0 if vented is None else vented.plan.foot_count,
             trim_z_mm=None if blank is None else blank.plan.trim_z_mm,
             faces=told.results["posed"].mesh.face_count,
         )

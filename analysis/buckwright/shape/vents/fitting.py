@@ -128,11 +128,12 @@ class Vented:
     columns: Columns
     states: tuple[PocketState, ...] = ()
 
-    def marks(self) -> tuple[VentMark, ...]:
-        """The vents as pictures show them."""
+    def marks(self, *, foot: bool = True) -> tuple[VentMark, ...]:
+        """The vents as pictures show them; without those round the foot where there is no flange to see."""
         return tuple(
             VentMark(np.array(vent.top_mm), vent.face.width_mm, i + 1)
             for i, vent in enumerate(self.plan.vents)
+            if foot or vent.pocket != FOOT
         )
 
     def figures(self, pockets: "Sequence[Pocket]", *, trim_z_mm: float | None) -> dict[str, Any]:

@@ -201,6 +201,11 @@ class VentPlan:
         return tuple(vent for vent in self.vents if vent.face.opening == "dimple")
 
     @property
+    def foot_count(self) -> int:
+        """How many stand round the foot, in what the base and the fill add to a sculpt."""
+        return sum(vent.pocket == FOOT for vent in self.vents)
+
+    @property
     def axes(self) -> NDArray[np.float64]:
         """Where the vents open at the face, seen down the pull, (N, 2), mm."""
         return np.array([vent.top_mm[:2] for vent in self.vents], dtype=np.float64).reshape(-1, 2)
