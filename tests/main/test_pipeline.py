@@ -39,7 +39,7 @@ def steps():
 @pytest.fixture(scope="module")
 def idol(job_of, tmp_path_factory, steps):
     """The idol with all defaults: (outcome, folder, job)."""
-    job = job_of("idol", job={"name": "Idol", "number": "7"})
+    job = job_of("idol", job={"name": "Idol", "number": "7"}, forecast={})
     folder = tmp_path_factory.mktemp("idol")
     return make(job, folder, progress=lambda *step: steps.append(step), pictures=False), folder, job
 

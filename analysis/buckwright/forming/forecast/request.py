@@ -5,6 +5,7 @@ from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.ndimage import binary_erosion
 
 from buckwright.errors import InputError
 from buckwright.forming.forecast.heat_map import EVEN, check_heat_map
@@ -304,7 +305,8 @@ def gap_to_frame_mm(
     InputError
         There is no buck, it is too tall, or the frame does not surround it.
     """
-    rows, columns = np.nonzero(ground.on_buck)
+    # the way to the frame is least from a pixel of the rim, and that of no other can lie outside alone
+    rows, columns = np.nonzero(ground.on_buck & ~binary_erosion(ground.on_buck, np.ones((3, 3), np.bool_)))
     if not len(rows):
         raise InputError("nothing stands above the platen: is the buck below z = 0?")
     if machine_height_mm is not None and ground.top_mm > machine_height_mm:

@@ -12,6 +12,7 @@ clear sheet lets some through: the spread between surface and core is given too 
 
 import math
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,7 +66,8 @@ def heat_sheet(
     strength, given = settings.strength
     (earliest, latest), chosen, profile = _ready(layer, material, settings)
     tick()
-    least, greatest = _possible(layer, material, settings, tick)
+    least, greatest = _possible(layer, material, settings)
+    tick()
     works = math.isfinite(chosen)
     hold, cool = _after(layer, material, settings, profile) if works else (math.nan, math.nan)
     conducts, holds = settings.buck
@@ -266,9 +268,8 @@ def _heat(layer: Layer, material: SheetMaterial, settings: HeatingSettings, stre
     )
 
 
-def _possible(
-    layer: Layer, material: SheetMaterial, settings: HeatingSettings, tick: Callable[[], None]
-) -> tuple[float, float]:
+@lru_cache(maxsize=64)  # most of the work, and the same for all parts of one sheet on one machine
+def _possible(layer: Layer, material: SheetMaterial, settings: HeatingSettings) -> tuple[float, float]:
     """Least and greatest strength of the heater with which the sheet can be formed.
 
     Below the least the coldest place never gets warm enough; above the greatest the hottest gets too hot
@@ -279,7 +280,6 @@ def _possible(
 
     def at_the_end(strength: float) -> float:
         end = run_slab([layer], *sides_of(settings, strength), settings.room_c, _LONGEST_S).temperature_c[-1]
-        tick()
         return float(end.min()) - lowest
 
     def at_the_limit(strength: float) -> float:
@@ -291,7 +291,6 @@ def _possible(
             questions=(lambda profile: float(profile.max()) - highest,),
             stop=True,
         )
-        tick()
         return float(course.temperature_c[-1].min()) - lowest
 
     weak = 1e-3 if settings.heater == "radiant" else settings.room_c

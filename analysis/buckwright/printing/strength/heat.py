@@ -7,6 +7,7 @@ warmer than it gets, most of all where the sheet is drawn thin.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -77,6 +78,7 @@ class Pulls:
         return self.lasts >= MOST_PULLS
 
 
+@lru_cache(maxsize=64)  # the same for all parts of one sheet on one machine
 def pull_again(
     contact: Contact,
     material: PrintMaterial,
