@@ -127,7 +127,7 @@ def quick(scene, solid):
     own.pull.direction = "Z"
     own.underside.fixing = "NONE"
     own.underside.engrave = False
-    own.forecast.nodes = 4000
+    own.forecast.nodes = 2000
     solid()
     return own
 

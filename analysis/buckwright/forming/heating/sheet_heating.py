@@ -279,7 +279,8 @@ def _possible(layer: Layer, material: SheetMaterial, settings: HeatingSettings) 
     lowest, highest = material.forming_lowest_c.high, material.forming_highest_c.low
 
     def at_the_end(strength: float) -> float:
-        end = run_slab([layer], *sides_of(settings, strength), settings.room_c, _LONGEST_S).temperature_c[-1]
+        sides = sides_of(settings, strength)
+        end = run_slab([layer], *sides, settings.room_c, _LONGEST_S, between=False).temperature_c[-1]
         return float(end.min()) - lowest
 
     def at_the_limit(strength: float) -> float:
@@ -290,6 +291,7 @@ def _possible(layer: Layer, material: SheetMaterial, settings: HeatingSettings) 
             _LONGEST_S,
             questions=(lambda profile: float(profile.max()) - highest,),
             stop=True,
+            between=False,
         )
         return float(course.temperature_c[-1].min()) - lowest
 

@@ -136,6 +136,7 @@ def pull_again(
             Face(),
             held.temperature_c[-1, count - 1 :],
             contact.rest_s,
+            between=False,
             rtol=_RTOL,
         )
         buck = free.temperature_c[-1]
