@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from manifold3d import Manifold
+from manifold3d import CrossSection, Manifold
 
 from buckwright.mesh.triangles import Mesh
 from buckwright.shape.solid import as_mesh
@@ -90,6 +90,18 @@ def half_mask():
     return (outside - egg((66, 36, 76), sides=96)).trim_by_plane((0, -1, 0), 0)
 
 
+def crown():
+    """Half of a crown as it is modelled for printing: a band of 3 mm cut into points, with studs."""
+    band = Manifold.cylinder(70, 80, 80, 96) - Manifold.cylinder(70, 77, 77, 96)
+    for turn in range(0, 181, 30):
+        notch = Manifold.extrude(CrossSection([[(-12, 75), (0, 35), (12, 75)]]), 100).rotate((90, 0, 0))
+        band -= notch.rotate((0, 0, turn - 90))
+    for turn in range(15, 180, 30):
+        x, y = 80 * np.cos(np.radians(turn)), -80 * np.sin(np.radians(turn))
+        band += ball(6, (x, y, 18), 24) - Manifold.cylinder(70, 77, 77, 96)
+    return band.trim_by_plane((0, -1, 0), 14)
+
+
 def relief():
     """Hills on a plate of 120 x 80 mm."""
     hills = egg((30, 20, 14), (-15, 0, 6), 48) + ball(9, (30, 15, 6)) + bar((10, -25, 6), (45, -20, 6), 5, 4)
@@ -119,6 +131,7 @@ SCULPTS: dict[str, Callable[[], Manifold | Mesh]] = {
     "animal": animal,
     "head": head,
     "half_mask": half_mask,
+    "crown": crown,
     "relief": relief,
     "tube": tube,
     "mask_scan": mask_scan,

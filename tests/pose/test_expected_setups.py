@@ -32,6 +32,8 @@ EXPECTED = {
     "animal": ([(0, 1, 0), (0, -1, 0)], True),
     # As it stands on its rim: the hollow behind is not the part.
     "half_mask": ([(0, -1, 0)], False),
+    # Arched over the platen, as a mask; upright it would be a thin wall, inside out it would lose its studs.
+    "crown": ([(0, -1, 0)], False),
     # As it lies on its plate.
     "relief": ([(0, 0, 1)], False),
     # Standing, as the cylinder.

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -201,9 +202,8 @@ def hidden_in_one_piece(proxy: Proxy, *, draft_deg: float, directions: int = _WH
             exact=exact,
             rough=not exact,
         )
-        costs = [
-            (cost_of(one, size_mm=proxy.size_mm, area_mm2=proxy.area_mm2), one.lost_share) for one in figures
-        ]
+        cost = partial(cost_of, size_mm=proxy.size_mm, area_mm2=proxy.area_mm2, shell=proxy.shell)
+        costs = [(cost(one), one.lost_share) for one in figures]
         return min(costs, default=(np.inf, 1.0))
 
     order = np.argsort([least(direction, exact=False)[0] for direction in pool], kind="stable")

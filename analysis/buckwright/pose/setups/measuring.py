@@ -127,9 +127,8 @@ def measure(
         room = _room(relief.height, envelope, floor, fall) * pixel * pixel
         volume = slices.volume_above(floor)
         footprint = float(_outlined(relief.height, flat))
-        trapped, buried, lost, judged = _losses(
-            seen.height, seen.lean, seen.trapped, seen.lost, seen.hard, points.detail, floor, flat, blur
-        )
+        shares = _shares(seen, floor=floor, flat=flat, blur=blur)
+        trapped, buried, lost, judged = _losses(shares, seen, points, flat=flat)
         found.append(
             Figures(
                 sink_mm=depth,
@@ -192,6 +191,28 @@ def _seen(
     covered = np.clip(cover / _COVERED_MM - 0.5, 0.0, 1.0) * np.minimum(np.abs(lean) / steep, 1.0)
     lost = np.maximum(np.maximum(covered, np.clip(cover / deep, 0.0, 1.0)), sheltered)
     return _Seen(places[:, 2].copy(), lean, (lean < -_LEANING) | over, lost, _HARD * np.clip(hard, 0.0, 1.0))
+
+
+def _shares(seen: _Seen, *, floor: float, flat: float, blur: float) -> NDArray[np.float64]:
+    """Share of each point that is buried or cut off with a sink to the floor; nan on the foot."""
+    shares = np.where(seen.height > flat, seen.lost, 1.0)
+    shares[(np.abs(seen.height - floor) <= _COVERED_MM + blur) & (seen.lean < -0.9)] = np.nan
+    return shares
+
+
+def _losses(
+    shares: NDArray[np.float64], seen: _Seen, points: SurfacePoints, *, flat: float
+) -> tuple[float, float, float, float]:
+    """Number of points trapped and buried or cut off, weight of the lost detail and of all."""
+    judged = np.isfinite(shares)
+    gone = np.fmax(shares, seen.hard)
+    if len(points.walls.other):
+        hidden = np.where(judged, gone, 1.0)  # the foot shows nothing
+        across = np.where(points.walls.other >= 0, hidden[points.walls.other], 1.0)
+        gone = gone * (1.0 - points.walls.stands_for * (1.0 - across))
+    held = np.count_nonzero(seen.trapped & judged & (seen.height > flat))
+    detail = points.detail[judged]
+    return float(held), float(shares[judged].sum()), float(gone[judged] @ detail), float(detail.sum())
 
 
 def _moved(
@@ -297,24 +318,6 @@ def _draw_slice(vertices, faces, z, ox, oy, pixel, marked):  # type: ignore[no-u
                 i, j = int(x + dx * n / steps), int(y + dy * n / steps)
                 if 0 <= j < marked.shape[0] and 0 <= i < marked.shape[1]:
                     marked[j, i] = 1.0
-
-
-@kernel
-def _losses(height, lean, trapped, lost, hard, detail, floor, flat, blur):  # type: ignore[no-untyped-def]
-    """Number of points trapped and buried or cut off, weight of the lost detail and of all."""
-    held, buried, gone, judged = 0.0, 0.0, 0.0, 0.0
-    for n in range(height.shape[0]):
-        if abs(height[n] - floor) <= _COVERED_MM + blur and lean[n] < -0.9:
-            continue  # the foot
-        judged += detail[n]
-        share = 1.0
-        if height[n] > flat:
-            share = lost[n]
-            if trapped[n]:
-                held += 1.0
-        buried += share
-        gone += max(share, hard[n]) * detail[n]
-    return held, buried, gone, judged
 
 
 @kernel

@@ -11,6 +11,7 @@ from buckwright.kernel import kernel
 from buckwright.mesh.triangles import Mesh
 from buckwright.pose.setups.surface_points import SurfacePoints, spread_points
 from buckwright.pose.setups.symmetry import mirror_normals, own_axes
+from buckwright.pose.setups.walls import is_shell
 
 __all__ = ["Proxy", "proxy_of", "simplified"]
 
@@ -59,6 +60,11 @@ class Proxy:
     hull_mm3: float
     size_mm: float
 
+    @property
+    def shell(self) -> bool:
+        """Whether the sculpt is little else than thin walls."""
+        return bool(len(self.points.walls.other))
+
 
 def proxy_of(mesh: Mesh) -> Proxy:
     """Turn a mesh into its own axes and simplify it; up to 30 000 faces are kept as they are.
@@ -95,6 +101,9 @@ def proxy_of(mesh: Mesh) -> Proxy:
     corners = outer if hull is None else outer[hull.vertices]
     resting = np.zeros((0, 3)) if hull is None else _resting(hull, points)
     mirrors = mirror_normals(points.places, np.concatenate([np.eye(3), turn.T]), size_mm=size)
+    few = points.thinned(_FEW)
+    if is_shell(volume_mm3=abs(mesh.volume_mm3()), area_mm2=area, size_mm=size):
+        points, few = points.with_walls(size), few.with_walls(size)
     side, sketch_side = _cell_mm(turned, area, _COARSE_FACES), _cell_mm(turned, area, _SKETCH_FACES)
     shade = _clustered(turned, side) if side else turned
     return Proxy(
@@ -102,7 +111,7 @@ def proxy_of(mesh: Mesh) -> Proxy:
         shade=shade,
         sketch=_clustered(shade, sketch_side) if sketch_side else shade,
         points=points,
-        few=points.thinned(_FEW),
+        few=few,
         extremes=corners,
         resting=resting,
         mirrors=mirrors,

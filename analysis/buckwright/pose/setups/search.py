@@ -103,7 +103,7 @@ class _Search:
             self.tick(min(self.done / self.steps, 1.0))
         proxy = self.proxy
         entries = [
-            (direction, one, cost_of(one, size_mm=proxy.size_mm, area_mm2=proxy.area_mm2))
+            (direction, one, cost_of(one, size_mm=proxy.size_mm, area_mm2=proxy.area_mm2, shell=proxy.shell))
             for one in measure(
                 proxy,
                 direction,

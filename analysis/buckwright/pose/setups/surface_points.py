@@ -1,6 +1,6 @@
 """Points spread over a surface, each with its share of the area and how much detail lies around it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -8,6 +8,7 @@ from scipy.spatial import cKDTree
 
 from buckwright.mesh.triangles import Mesh
 from buckwright.output.canvas.normals import normals_and_areas
+from buckwright.pose.setups.walls import NO_WALLS, Walls, walls_of
 
 __all__ = ["SurfacePoints", "spread_points"]
 
@@ -32,15 +33,23 @@ class SurfacePoints:
     places, normals : (N, 3) float64, mm and unit vectors
     area_mm2 : of the surface for which each point stands
     detail : (N,) float64, 0.1 on a plain surface to 1.1 where the normals change most
+    walls : of a shell, which point lies across the wall; `NO_WALLS` of any other body
     """
 
     places: NDArray[np.float64]
     normals: NDArray[np.float64]
     area_mm2: float
     detail: NDArray[np.float64]
+    walls: Walls = NO_WALLS
+
+    def with_walls(self, size_mm: float) -> "SurfacePoints":
+        """The same points, paired across the walls of a shell of that size."""
+        spacing = float(np.sqrt(self.area_mm2))
+        walls = walls_of(self.places, self.normals, self.detail, spacing_mm=spacing, size_mm=size_mm)
+        return replace(self, walls=walls)
 
     def thinned(self, step: int) -> "SurfacePoints":
-        """Every so many of the points, each for as much more of the surface."""
+        """Every so many of the points, each for as much more of the surface; not paired."""
         few = slice(step // 2, None, step)
         count = len(self.places[few])
         return SurfacePoints(
