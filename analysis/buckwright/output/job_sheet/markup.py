@@ -1,13 +1,14 @@
 """Pieces of HTML: all text is escaped here and nowhere else."""
 
 import base64
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from html import escape
 from pathlib import Path
 
 __all__ = ["document", "figure", "paragraph", "rows_table", "section", "tick_list", "wide_table"]
 
 _STYLE = Path(__file__).with_name("page.css")
+_ON_SCREEN = ' class="screen"'
 
 
 def document(title: str, body: Iterable[str], *, style: str = "") -> bytes:
@@ -55,33 +56,56 @@ def paragraph(words: str, *, kind: str = "") -> str:
     return f"<p{f' class={kind!r}' if kind else ''}>{escape(words)}</p>" if words else ""
 
 
-def rows_table(rows: Sequence[tuple[str, str]]) -> str:
-    """Names and values, one pair a row; empty without rows."""
+def rows_table(rows: Sequence[tuple[str, str]], *, most_on_paper: int | None = None) -> str:
+    """Names and values, one pair a row; empty without rows.
+
+    Parameters
+    ----------
+    rows : name and value of each
+    most_on_paper : rows that are printed; the screen shows all, and the paper says how many more
+    """
     if not rows:
         return ""
+    most = len(rows) if most_on_paper is None else most_on_paper
     body = "".join(
-        f'<tr><th scope="row">{escape(name)}</th><td>{escape(value)}</td></tr>\n' for name, value in rows
+        f'<tr{_ON_SCREEN if n >= most else ""}><th scope="row">{escape(name)}</th>'
+        f"<td>{escape(value)}</td></tr>\n"
+        for n, (name, value) in enumerate(rows)
     )
-    return f"<table><tbody>\n{body}</tbody></table>"
+    return f"<table><tbody>\n{body}</tbody></table>{_more(len(rows) - most)}"
 
 
-def wide_table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    """A table with a head; empty cells are room to write in."""
+def wide_table(
+    heads: Sequence[str], rows: Iterable[Sequence[str]], *, on_paper: Container[int] | None = None
+) -> str:
+    """A table with a head; empty cells are room to write in.
+
+    Parameters
+    ----------
+    heads : of the columns
+    rows : cells of each
+    on_paper : numbers of the rows that are printed; None for all
+    """
     head = "".join(f'<th scope="col">{escape(name)}</th>' for name in heads)
-    body = "".join(f"<tr>{''.join(f'<td>{escape(cell)}</td>' for cell in row)}</tr>\n" for row in rows)
+    body = "".join(
+        f"<tr{'' if on_paper is None or n in on_paper else _ON_SCREEN}>"
+        f"{''.join(f'<td>{escape(cell)}</td>' for cell in row)}</tr>\n"
+        for n, row in enumerate(rows)
+    )
     return (
         f'<div class="scroll"><table class="wide"><thead><tr>{head}</tr></thead>'
         f"<tbody>\n{body}</tbody></table></div>"
     )
 
 
-def tick_list(steps: Iterable[str], *, kind: str = "") -> str:
+def tick_list(steps: Iterable[str], *, kind: str = "", most_on_paper: int | None = None) -> str:
     """Steps with boxes to tick, on screen and on paper; empty without steps.
 
     Parameters
     ----------
     steps : one line each
     kind : class for the style
+    most_on_paper : steps that are printed; the screen shows all, and the paper says how many more
 
     Returns
     -------
@@ -90,13 +114,32 @@ def tick_list(steps: Iterable[str], *, kind: str = "") -> str:
     steps = list(steps)
     if not steps:
         return ""
-    items = "".join(f'<li><label><input type="checkbox">{escape(step)}</label></li>\n' for step in steps)
-    return f'<ul class="{f"ticks {kind}".rstrip()}">\n{items}</ul>'
+    most = len(steps) if most_on_paper is None else most_on_paper
+    items = "".join(
+        f'<li{_ON_SCREEN if n >= most else ""}><label><input type="checkbox">{escape(step)}</label></li>\n'
+        for n, step in enumerate(steps)
+    )
+    return f'<ul class="{f"ticks {kind}".rstrip()}">\n{items}</ul>{_more(len(steps) - most)}'
 
 
-def figure(png: bytes, words: str) -> str:
-    """A picture with its words, which also serve those who cannot see it."""
-    data = base64.b64encode(png).decode("ascii")
+def figure(png: bytes, words: str, *, printed: bytes | None = None) -> str:
+    """A picture with its words, which also serve those who cannot see it.
+
+    Parameters
+    ----------
+    png : as the screen shows it
+    words : under it
+    printed : PNG in its place on paper; None for the same
+    """
     text = escape(words, quote=True)
-    image = f'<img src="data:image/png;base64,{data}" alt="{text}">'
-    return f"<figure>{image}<figcaption>{text}</figcaption></figure>"
+    images = _image(png, text) if printed is None else _image(png, text, "screen") + _image(printed, "", "paper")
+    return f"<figure>{images}<figcaption>{text}</figcaption></figure>"
+
+
+def _image(png: bytes, text: str, kind: str = "") -> str:
+    data = base64.b64encode(png).decode("ascii")
+    return f'<img{f" class={kind!r}" if kind else ""} src="data:image/png;base64,{data}" alt="{text}">'
+
+
+def _more(count: int) -> str:
+    return paragraph(f"And {count} more, on the screen.", kind="paper") if count > 0 else ""

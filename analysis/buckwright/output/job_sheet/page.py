@@ -22,6 +22,7 @@ from buckwright.output.job_sheet.markup import (
     tick_list,
     wide_table,
 )
+from buckwright.output.job_sheet.paper_pictures import drawn_part
 from buckwright.output.job_sheet.solid_view.markup import solid_style, solid_view
 from buckwright.output.job_sheet.solid_view.scene import SolidScene, packed
 
@@ -51,8 +52,9 @@ _PULL_HEADS = (
 )
 _SEVERITY = {"stop": "Stop: ", "warn": "Watch: ", "note": ""}
 _CUE = "It ripples, pulls flat and tight again, and has begun to sag evenly when it is ready."
-_MOST_FINDINGS, _MOST_ON_PAPER = 14, 10
-"""Two pages hold so many; the style leaves out the rest when it prints (page.css)."""
+_MOST_FINDINGS, _MOST_ON_PAPER = 14, 8
+_MOST_MEASURES, _MOST_GROUP, _MOST_CUTS = 14, 5, 12
+"""Two printed pages hold so many, whatever else the job has; the screen shows them all."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,20 +105,27 @@ def job_sheet_html(
     bytes : one page of HTML that fetches nothing; the same for the same report
     """
     number = f" ({words.number})" if words.number else ""
-    shown = "".join(figure(pictures[name], text) for name, text in _PICTURES if name in pictures)
+    shown = "".join(
+        figure(pictures[name], text, printed=drawn_part(pictures[name]))
+        for name, text in _PICTURES
+        if name in pictures
+    )
     body = (
         f"<header><h1>{escape(words.title + number)}</h1>{paragraph(words.story)}</header>",
         paragraph(f"{words.title}: {words.outcome}", kind="lead"),
         rows_table(tuple(words.answers)),
         f'<div class="pictures">{shown}</div>' if shown else "",
         "" if scene is None else solid_view(packed(scene)),
-        paragraph(lightened),
-        section("Measures", f'<div class="columns">{rows_table(_measures(words, report))}</div>'),
+        paragraph(lightened, kind="screen"),
+        section(
+            "Measures",
+            f'<div class="columns">{rows_table(_measures(words, report), most_on_paper=_MOST_MEASURES)}</div>',
+        ),
         section("Machine", rows_table(machine_rows(report))),
-        section("Several bucks", rows_table(group_rows(report))),
+        section("Several bucks", rows_table(group_rows(report), most_on_paper=_MOST_GROUP)),
         section("Frame and sheet", rows_table(_rig(report)), _stock_figure(report)),
         section("Gap against waste", *_gaps(report)),
-        section("Cutting the stock, from its lower left corner", tick_list(cut_steps(report), kind="cuts")),
+        section("Cutting the stock, from its lower left corner", _cuts(report)),
         section("Work in this order", tick_list(_steps(report, words.use))),
         section("Cautions", *map(paragraph, _cautions(words, report)), kind="caution"),
         section("Open findings", _findings(report)),
@@ -239,8 +248,16 @@ def _gaps(report: Mapping[str, Any]) -> list[str]:
     gaps = report.get("gaps")
     if not gaps:
         return []
-    plot = f'<figure style="max-width:34rem">{gap_plot(gaps)}</figure>'
-    return [paragraph(gaps["reason"]), wide_table(*gap_rows(gaps)), plot]
+    heads, rows = gap_rows(gaps)
+    chosen = gaps["chosen"] or 0
+    near = range(max(chosen - 1, 0), chosen + 2)
+    more = paragraph("Plot and all openings stand on the screen.", kind="paper")
+    plot = f'<figure class="screen" style="max-width:34rem">{gap_plot(gaps)}</figure>'
+    return [paragraph(gaps["reason"]), wide_table(heads, rows, on_paper=near), more, plot]
+
+
+def _cuts(report: Mapping[str, Any]) -> str:
+    return tick_list(cut_steps(report), kind="cuts", most_on_paper=_MOST_CUTS)
 
 
 def _steps(report: Mapping[str, Any], use: str) -> list[str]:
@@ -335,8 +352,8 @@ def _findings(report: Mapping[str, Any]) -> str:
     on_paper = min(len(pressing), _MOST_ON_PAPER)
     return "\n".join(
         (
-            tick_list(pressing, kind="pressing"),
-            tick_list(notes, kind="screen"),
+            tick_list(pressing[:on_paper]),
+            tick_list(pressing[on_paper:] + notes, kind="screen"),
             paragraph(_and_more(len(found) - len(shown)), kind="screen"),
             paragraph(_and_more(len(found) - on_paper), kind="paper"),
         )
