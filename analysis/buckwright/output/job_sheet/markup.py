@@ -8,6 +8,7 @@ from pathlib import Path
 __all__ = ["document", "figure", "paragraph", "rows_table", "section", "tick_list", "wide_table"]
 
 _STYLE = Path(__file__).with_name("page.css")
+_ROWS_IN_FULL_SIZE = 85  # rows and steps that two pages were seen to hold at 8 points
 _ON_SCREEN = ' class="screen"'
 
 
@@ -17,7 +18,7 @@ def document(title: str, body: Iterable[str], *, style: str = "") -> bytes:
     Parameters
     ----------
     title : plain text
-    body : pieces of HTML
+    body : pieces of HTML; with many rows they are printed smaller, so that two pages hold them
     style : beyond that of every page
 
     Returns
@@ -25,10 +26,11 @@ def document(title: str, body: Iterable[str], *, style: str = "") -> bytes:
     bytes : UTF-8; nothing in it is fetched from elsewhere
     """
     words = "\n".join(body)
+    full = ' class="full"' if words.count("<tr>") + words.count("<li>") > _ROWS_IN_FULL_SIZE else ""
     page = (
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(title)}</title>\n<style>\n{_STYLE.read_text(encoding='utf-8')}{style}</style>\n</head>\n<body>\n<main>\n{words}\n</main>\n"
+        f"<title>{escape(title)}</title>\n<style>\n{_STYLE.read_text(encoding='utf-8')}{style}</style>\n</head>\n<body>\n<main{full}>\n{words}\n</main>\n"
         f"</body>\n</html>\n"
     )
     return page.encode("utf-8")

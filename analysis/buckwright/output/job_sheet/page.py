@@ -136,7 +136,7 @@ def job_sheet_html(
             wide_table(_PULL_HEADS, _empty_pulls()),
             kind="whole",
         ),
-        section("Where this comes from", rows_table(_origin(report))),
+        section("Where this comes from", rows_table(_origin(report)), kind="whole"),
     )
     return document(f"{words.title}: job sheet", body, style="" if scene is None else solid_style())
 
