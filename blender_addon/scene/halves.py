@@ -123,6 +123,7 @@ def _set_job(scene: bpy.types.Scene) -> None:
     held = settings.of(scene)
     for key in _SIDES:
         setattr(held.sculpt, f"auto_{key}", True)
+    held.sculpt.height_factor = 1.0
     held.size.measure = identifier("none")
     held.body_object, held.artwork.file = None, ""
     if held.sculpt.mirror != identifier("none"):

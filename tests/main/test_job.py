@@ -32,6 +32,7 @@ EVERYTHING = {
         "width_mm": 1.5,
         "depth_mm": 2.5,
         "height_mm": 60.0,
+        "height_factor": 1.5,
         "mirror": "y",
     },
     "sheet": {"material": "PETG", "thickness_mm": 1.0},

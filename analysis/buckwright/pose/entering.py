@@ -1,6 +1,6 @@
 """Entering: a sculpt as it was read becomes a checked mesh in millimetres."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from manifold3d import Manifold
@@ -29,7 +29,7 @@ class EnteredSculpt:
 
     Attributes
     ----------
-    sculpt : as it was read
+    sculpt : as it was read, its heights multiplied if that is asked for
     scale : millimetres per unit of the file
     size : (3,) extent along the axes of the file, in its unit, without specks and stray points
     entered : the checked mesh, mm
@@ -66,6 +66,7 @@ def enter_sculpt(
     Cancelled
         The user asked to stop.
     """
+    sculpt = _exaggerated(sculpt, settings.height_factor)
     clean = without_specks(drop_unused(sculpt.mesh))[0]
     size = clean.size
     scale = scale_of(settings, size, sculpt.unit_in_file)
@@ -79,6 +80,17 @@ def enter_sculpt(
     with clock.step("checking the mesh"):
         entered = enter(sculpt.mesh.transformed(np.diag([scale, scale, scale, 1.0])))
     return EnteredSculpt(sculpt, scale, size, entered, factor, tuple(notes))
+
+
+def _exaggerated(sculpt: Sculpt, factor: float) -> Sculpt:
+    """Heights over the lowest point of the file multiplied; the very same sculpt for 1."""
+    if factor == 1.0:
+        return sculpt
+    points = sculpt.mesh.vertices.copy()
+    low = points[:, 2].min(initial=np.inf)
+    points[:, 2] = low + factor * (points[:, 2] - low)
+    note = f"Heights along the sculpt's Z axis are {factor:g} times those of the file."
+    return replace(sculpt, mesh=Mesh(points, sculpt.mesh.faces), notes=(*sculpt.notes, note))
 
 
 def _factor(mesh: Mesh, scale: float, settings: SculptSettings, measure: SizeSettings) -> float:

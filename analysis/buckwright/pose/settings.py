@@ -100,6 +100,13 @@ class SculptSettings:
         front=True,
         replaces=("width_mm", "depth_mm"),
     )
+    height_factor: float = number(
+        1.0,
+        low=0.05,
+        high=50,
+        label="Height Factor",
+        tip="Heights along the sculpt's Z axis are multiplied by this first: relief maps are exaggerated",
+    )
     mirror: Literal["none", "x", "y", "z"] = choice(
         "none",
         {

@@ -151,7 +151,7 @@ def _findings(posed: "Posed", told: Told) -> "list[Finding]":
 def _sections(posed: "Posed", told: Told) -> Mapping[str, Any]:
     return {
         "input": posed.input_dict(),
-        "frame": {"matrix": told.stand.matrix() @ posed.matrix},
+        "frame": {"matrix": told.stand.matrix() @ posed.matrix @ _heights(posed, told)},
         "pull": {
             "direction": posed.direction,
             "sink_mm": posed.sunk_mm,
@@ -160,6 +160,16 @@ def _sections(posed: "Posed", told: Told) -> Mapping[str, Any]:
             "widest_cuts_share": posed.widest_cuts_mm3 / (posed.mesh.volume_mm3() + posed.sunk_mm3),
         },
     }
+
+
+def _heights(posed: "Posed", told: Told) -> Any:
+    """(4, 4) that multiplies the heights of the file over its lowest point as the job asks."""
+    import numpy as np
+
+    factor, matrix = told.job.sculpt.height_factor, np.eye(4)
+    if factor != 1.0:
+        matrix[2, 2], matrix[2, 3] = factor, (1.0 - factor) * float(posed.sculpt.mesh.bounds[0, 2])
+    return matrix
 
 
 def _cut_off_cm3(report: Mapping[str, Any]) -> float | None:
@@ -176,7 +186,10 @@ def _facts(posed: "Posed", told: Told) -> list[str]:
 
 
 def _arrays(posed: "Posed", told: Told) -> Mapping[str, Any]:
-    """`frame` takes coordinates of the file to the frame of the buck; `turned_over` where that is female."""
+    """`frame` takes coordinates of the file to the frame of the buck; `turned_over` where that is female.
+
+    A height factor is left out of it, so that what is placed by it keeps its shape.
+    """
     import numpy as np
 
     frame = told.stand.matrix() @ posed.matrix

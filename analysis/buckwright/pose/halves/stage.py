@@ -106,7 +106,7 @@ def _job_file(told: Told, name: str, sculpt: str) -> bytes:
         for table, values in whole.tables.items()
     }
     job = whole.evolved(**{table: keys for table, keys in placed.items() if keys})
-    sized = {"width_mm": None, "depth_mm": None, "height_mm": None}
+    sized = {"width_mm": None, "depth_mm": None, "height_mm": None, "height_factor": 1.0}
     # a mirror image keeps the pull, whatever the axis; that of the whole may run along the pull of a half
     mirror = "none" if whole.sculpt.mirror == "none" else "x"
     job = job.evolved(
