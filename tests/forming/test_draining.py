@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from buckwright.forming.drainage.draining import drain
-from buckwright.forming.drainage.findings import about_drainage
+from buckwright.forming.drainage.findings import about_drainage, what_stays
 from buckwright.forming.forecast.forecast_sheet import forecast_sheet
 
 DEEP, BESIDE = np.array([[0.0, 0.0, 4.0]]), np.array([[30.0, 0.0, 20.0]])
@@ -81,3 +81,33 @@ def test_a_pool_within_another_is_the_same_bridge():
     for pools, count in (((one, inner), 1), ((one, apart), 2)):
         found = drain(formed(), BESIDE, lambda _, n: [1.0] * len(n), replace(vented, trapped_air=pools))
         assert len(found.bridged) == count
+
+
+@pytest.mark.parametrize(
+    ("tops", "again", "seen", "words"),
+    [
+        (DEEP, False, False, ""),
+        (BESIDE, False, True, "the forecast shuts in air in 1 more place without a vent, up to 8.1 ml and"),
+        (DEEP, True, False, ""),
+        (BESIDE, True, True, "the forecast sheet still stays up to"),
+    ],
+)
+def test_the_verdict_on_filling_and_the_finding_agree(tops, again, seen, words):
+    """A bowl of 16 mm and radius 18 mm, so of pi / 2 x 18^2 x 16 = 8.1 ml, with and without a vent in it."""
+    second = formed(tuple(map(tuple, tops))) if again else None
+    found = drain(formed(), tops, lambda volumes, n: [1.0 if k else np.inf for k in n], second)
+    said = what_stays(found)
+    assert said[0] == seen and said[1].startswith(words) and bool(said[1]) == bool(words)
+    notes = [one.words for one in about_drainage(found, formed(), target_s=9.0)]
+    if seen and not again:
+        (pool,) = found.unvented
+        sizes = f"up to {pool.volume_mm3 / 1000.0:.1f} ml and {pool.depth_mm:.1f} mm deep"
+        assert said[1].endswith(sizes) and sizes in notes[0]
+        assert found.to_dict()["without_vent"] == [pool.to_dict()]
+        small = replace(found, unvented=(replace(pool, volume_mm3=200.0),))
+        assert what_stays(small)[0] is False and "up to 0.2 ml" in what_stays(small)[1]
+
+
+def test_without_any_vent_all_the_air_stays():
+    found = drain(formed(), np.zeros((0, 3)), lambda volumes, n: [], None)
+    assert found.unvented == formed().trapped_air and what_stays(found)[0]

@@ -27,12 +27,14 @@ class Drainage:
     vented : the forecast in which air leaves by the vents only; None where it was not run
     bridged : air over which the sheet stays stretched in spite of the vents, the largest first
     causes : why, of each, in words
+    unvented : air that a forecast shuts in where no vent lies, the largest first
     """
 
     evacuation_s: tuple[float, ...]
     vented: Forecast | None
     bridged: tuple[TrappedAir, ...] = ()
     causes: tuple[str, ...] = ()
+    unvented: tuple[TrappedAir, ...] = ()
 
     @property
     def vents_known(self) -> bool:
@@ -46,7 +48,8 @@ class Drainage:
             told = zip(self.bridged, self.causes, strict=True)
             bridged = [pool.to_dict() | {"cause": cause} for pool, cause in told]
             vented = {"trapped_air": len(self.vented.trapped_air), "bridged": bridged}
-        return {"evacuation_s": list(self.evacuation_s), "with_vents": vented}
+        bare = [pool.to_dict() for pool in self.unvented]
+        return {"evacuation_s": list(self.evacuation_s), "without_vent": bare, "with_vents": vented}
 
 
 def drain(
@@ -72,10 +75,11 @@ def drain(
     """
     bridged, causes = _bridged(forecast, tops_mm, vented, dropped)
     if not len(tops_mm):
-        return Drainage((), vented, bridged, causes)
+        return Drainage((), vented, bridged, causes, forecast.trapped_air)
     count = forecast.trapped_air_over(tops_mm).sum(axis=1)
     volumes = np.array([pool.volume_mm3 for pool in forecast.trapped_air], np.float64)
-    return Drainage(tuple(evacuation_s(volumes, count)), vented, bridged, causes)
+    bare = tuple(pool for pool, under in zip(forecast.trapped_air, count, strict=True) if not under)
+    return Drainage(tuple(evacuation_s(volumes, count)), vented, bridged, causes, bare)
 
 
 def _bridged(

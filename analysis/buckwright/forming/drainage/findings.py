@@ -5,13 +5,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from buckwright.findings import Finding, FindingKind, at_words, counted, verb
+from buckwright.forming.forecast.thresholds import COUNTED_MM3
 
 if TYPE_CHECKING:
     from buckwright.forming.drainage.draining import Drainage
     from buckwright.forming.forecast.result import Forecast
     from buckwright.forming.forecast.trapped_air import TrappedAir
 
-__all__ = ["CHECK", "KINDS", "about_drainage"]
+__all__ = ["CHECK", "KINDS", "about_drainage", "what_stays"]
 
 CHECK = FindingKind(
     slug="vents-against-forecast",
@@ -54,6 +55,37 @@ def about_drainage(drained: "Drainage", forecast: "Forecast", *, target_s: float
     return [*_bare(drained, forecast), *_slow(drained, target_s)]
 
 
+def what_stays(drained: "Drainage") -> tuple[bool, str]:
+    """Where the forecast sheet does not fill, in spite of the vents.
+
+    Parameters
+    ----------
+    drained : what the vents drain
+
+    Returns
+    -------
+    bool : whether it is enough to be seen, not only counted
+    str : a clause of a sentence on vents; empty where nothing stays
+    """
+    if drained.vented is not None:
+        if not drained.bridged:
+            return False, ""
+        most = max(pool.left_mm for pool in drained.bridged)
+        places = counted(len(drained.bridged), "place")
+        return True, f"the forecast sheet still stays up to {most:.1f} mm off in {places}"
+    if not drained.unvented:
+        return False, ""
+    told = [pool for pool in drained.unvented if pool.volume_mm3 >= COUNTED_MM3]
+    places = f"in {counted(len(told), 'more place')} " if told else ""
+    return bool(told), f"the forecast shuts in air {places}without a vent, {_at_most(drained)}"
+
+
+def _at_most(drained: "Drainage") -> str:
+    """The largest of the air without a vent; it is squeezed, so no more detail than its depth is lost."""
+    deep = max(pool.depth_mm for pool in drained.unvented)
+    return f"up to {drained.unvented[0].volume_mm3 / 1000.0:.1f} ml and {deep:.1f} mm deep"
+
+
 def _bridged(drained: "Drainage") -> list[Finding]:
     if not drained.bridged:
         words = "Checked against the forecast: with these vents the sheet settles everywhere."
@@ -75,13 +107,13 @@ def _told(pool: "TrappedAir", cause: str) -> str:
 
 
 def _bare(drained: "Drainage", forecast: "Forecast") -> list[Finding]:
-    seen = list(zip(forecast.trapped_air, drained.evacuation_s, strict=False))
-    bare = [pool for pool, seconds in seen if not np.isfinite(seconds)]
-    if not bare:
+    bare = drained.unvented
+    if not bare or not drained.evacuation_s:
         return []
     words = (
-        f"Checked against the forecast: {len(bare)} of {len(seen)} places where its sheet traps air have no vent, the "
-        f"largest at {at_words(bare[0].last_touched_mm)}."
+        f"Checked against the forecast: {len(bare)} of {len(forecast.trapped_air)} places where its sheet traps air "
+        f"have no vent, the largest at {at_words(bare[0].last_touched_mm)}: {_at_most(drained)} when it is shut in, "
+        "and so much detail may be lost there."
     )
     advice = "Turn on Place Vents, and vents follow the forecast too."
     return [CHECK.found("note", words, advice, at_mm=bare[0].last_touched_mm, setting="forecast.place_vents")]

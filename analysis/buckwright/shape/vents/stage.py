@@ -92,15 +92,27 @@ def _answers(vented: "Vented", told: Told) -> list[Answer]:
         return [Answer("Fills", "not known: vents are switched off.")]
     states = vented.states
     vents, pockets = counted(len(vented.plan.vents), "vent"), counted(len(states), "air pocket")
-    if not states:
-        return [Answer("Fills", f"yes: nothing traps air; {vents} along the foot.")]
+    seen, stays = _stays(told)
+    tail = f"; {stays}." if stays else "."
     bare, to_drill = states.count("bare"), states.count("to drill")
     if not bare + to_drill:
-        return [Answer("Fills", f"yes: {vents} for {pockets} and the foot.")]
+        how = "mostly" if seen else "yes"
+        words = f"{vents} for {pockets} and the foot" if states else f"nothing traps air; {vents} along the foot"
+        if stays and not states:
+            words = f"{vents} along the foot"
+        return [Answer("Fills", f"{how}: {words}{tail}")]
     lacks = [f"{bare} bare"] if bare else []
     lacks += [f"{to_drill} to drill"] if to_drill else []
-    how = "no" if bare == len(states) else "mostly" if bare else "once drilled"
-    return [Answer("Fills", f"{how}: {vents}; of {pockets} {' and '.join(lacks)}.")]
+    how = "no" if bare == len(states) else "mostly" if bare or seen else "once drilled"
+    return [Answer("Fills", f"{how}: {vents}; of {pockets} {' and '.join(lacks)}{tail}")]
+
+
+def _stays(told: Told) -> tuple[bool, str]:
+    """What the check against the forecast has to add, if it was made."""
+    from buckwright.forming.drainage.findings import what_stays
+
+    drained = told.get("drained")
+    return (False, "") if drained is None else what_stays(drained)
 
 
 def _sections(vented: "Vented", told: Told) -> Mapping[str, Any]:
