@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from buckwright.forming.forecast.flare import Flare, flare_at, stand_off_mm
+from buckwright.forming.forecast.flare_findings import about_flare
 from buckwright.relief.raster import Relief
 
 PIXEL = 0.1
@@ -59,6 +60,25 @@ def test_a_trim_line_above_the_flare_is_left_in_peace():
     found = flare_at(points, faces, relief(), trim_mm=6.0, tolerance_mm=0.5)
     assert not found.matters
     assert found.clear_mm == 0.0
+
+
+@pytest.mark.parametrize(("lies_on_from", "margin"), [(4.8, 1.5), (1.0, 4.0)])
+def test_the_room_between_trim_line_and_flare_is_measured_and_its_place_named(lies_on_from, margin):
+    """Of a bell that leaves the wall at one side only: half a millimetre off it half a millimetre lower."""
+    points, faces = bell(lambda h: np.maximum(lies_on_from - h, 0.0))
+    left = points[:, 0] > 0.0
+    points[left, :2] *= (10.0 / np.maximum(np.hypot(*points[left, :2].T), 10.0))[:, None]
+    found = flare_at(points, faces, relief(), trim_mm=6.0, tolerance_mm=0.5, floor_mm=1.0)
+    assert not found.matters and found.margin_mm == pytest.approx(margin)
+    told = about_flare(found)
+    if margin == 4.0:
+        assert found.at_mm is None and told == []
+        return
+    assert found.at_mm[0] < 0.0 and np.hypot(*found.at_mm[:2]) > 10.0
+    assert told[0].setting == "base.riser_mm" and told[0].at_mm == found.at_mm
+    assert "1.5 mm over the flare" in told[0].words and "by 2.5 mm" in told[0].advice
+    # a riser that ends there is no flare of its own, and without one nothing is asked
+    assert flare_at(points, faces, relief(), trim_mm=6.0, tolerance_mm=0.5, floor_mm=6.0).margin_mm is None
 
 
 def test_a_sheet_that_never_lies_on_finds_no_better_height():

@@ -115,7 +115,9 @@ def fullest_report():
     """Every section at its longest: seven openings side by side, four kinds of bucks, openings, holes, zones."""
     gap = {"thin_mm": 0.24, "mean_mm": 0.47, "web_mm": 66.0, "blank_mm": [309.0, 268.0], "per_sheet": 7}
     gaps = [gap | {"gap_mm": 25.0 + 8 * n, "used_share": 0.78, "cost_per_part": 1.5} for n in range(7)]
-    reason = "Of the openings whose thin places are as thick, 45 mm leaves the least web and 7 blanks a sheet."
+    reason = (
+        "Of the openings whose thin places are as thick, 45 mm leaves the least web and 7 blanks a sheet."
+    )
     way = {"per_pull": 6, "blank_mm": [457.5, 575.0], "pulls": 7, "sheets": 4, "hours": 3.2}
     other = {"name": "a buck of another job", "copies": 2, "most": 1}
     fit = {"most_mm": 120.0, "height_mm": 83.1, "dead_mm": 6.0, "sag_room_mm": 60.0, "sag_mm": 62.0}
@@ -145,7 +147,9 @@ PICTURES = ("buck_slant", "buck_front", "buck_top", "forecast_front", "buck_unde
 
 
 def words_of(use=""):
-    thin = "thin: 0.08 ±0.02 mm at the weakest spot, 5% of the part thinner than 0.24 ±0.02 mm, mean 0.47 mm; "
+    thin = (
+        "thin: 0.08 ±0.02 mm at the weakest spot, 5% of the part thinner than 0.24 ±0.02 mm, mean 0.47 mm; "
+    )
     thin += "0.10 mm on half the net (run), 0.07 ±0.02 mm on twice the net (worked out, not run)."
     answers = [("Releases", "yes, straight off the buck."), ("Fills", "yes: 20 vents.")] * 3
     return JobWords(
@@ -320,9 +324,7 @@ def test_it_prints_on_two_pages_without_the_view(opened, tmp_path):
 
 
 @pytest.mark.parametrize(("paper", "size_mm"), [("A4", (210, 297)), ("Letter", (216, 279))])
-def test_the_fullest_sheet_prints_on_two_pages_and_the_screen_shows_it_all(
-    browser, tmp_path, paper, size_mm
-):
+def test_the_fullest_sheet_prints_on_two_pages_and_the_screen_shows_it_all(browser, tmp_path, paper, size_mm):
     """Gap table, group, cuts, openings and more findings than are printed: what is left out is counted."""
     pictures = {f"{name}.png": png() for name in (*PICTURES, "group_forecast")}
     path = tmp_path / "job_sheet.html"

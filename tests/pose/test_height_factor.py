@@ -43,9 +43,7 @@ def test_it_is_the_same_as_a_file_made_higher(hill, tmp_path):
     one, _ = looked(hill, tmp_path / "a", height_factor=3.0)
     low = hill.translate((0.0, 0.0, -5.0)).scale((1.0, 1.0, 3.0)).translate((0.0, 0.0, 5.0))
     other, _ = looked(low, tmp_path / "b")
-    assert one.results["posed"].mesh.vertices == pytest.approx(
-        other.results["posed"].mesh.vertices, abs=1e-4
-    )
+    assert one.results["posed"].mesh.vertices == pytest.approx(other.results["posed"].mesh.vertices, abs=1e-4)
     assert one.report["draft"]["free_share"] == pytest.approx(other.report["draft"]["free_share"], abs=1e-6)
 
 

@@ -44,6 +44,7 @@ class Levels:
     ----------
     foot_mm : up to here there is no part and the air has its vents
     trim_mm : the trim line; None where there is none
+    flange_mm : upper side of the flange, where the riser begins; that of the trim line without a riser
     step_mm : width of the ledge at the trim line
     clamp_mm : where the frame comes to rest
     rim : outlines (M, 2) each of a cavity at its trim line, below which the part lies; empty for a buck
@@ -51,6 +52,7 @@ class Levels:
 
     foot_mm: float = 0.0
     trim_mm: float | None = None
+    flange_mm: float | None = None
     step_mm: float = 0.0
     clamp_mm: float = 0.0
     rim: tuple[NDArray[np.float64], ...] = ()
@@ -155,9 +157,7 @@ def forecast_buck(
         with clock.step("forecasting the sheet"):
             run = asked(clock.tick, sheet_mm=sheet_mm, quality=quality)
             flare = (
-                None
-                if levels.trim_mm is None or levels.rim
-                else _flare(relief, run, levels.trim_mm, levels.step_mm)
+                None if levels.trim_mm is None or levels.rim else _flare(relief, run, levels.trim_mm, levels)
             )
         coarse, other = coarser.result()
     blind = run.overlooks and quality == "preview"
@@ -304,10 +304,11 @@ def _compared_gaps(
     return rows
 
 
-def _flare(relief: Relief, run: Forecast, trim_mm: float, step_mm: float) -> Flare:
+def _flare(relief: Relief, run: Forecast, trim_mm: float, levels: Levels) -> Flare:
     # the ledge at the trim line stands out of the wall
-    within = max(run.settings.sheet_mm, 0.25 * _cell_at(run, trim_mm)) + step_mm
-    return flare_at(run.points, run.triangles, relief, trim_mm=trim_mm, tolerance_mm=within)
+    within = max(run.settings.sheet_mm, 0.25 * _cell_at(run, trim_mm)) + levels.step_mm
+    sheet = run.points, run.triangles, relief
+    return flare_at(*sheet, trim_mm=trim_mm, tolerance_mm=within, floor_mm=levels.flange_mm)
 
 
 def _cell_at(run: Forecast, z_mm: float) -> float:

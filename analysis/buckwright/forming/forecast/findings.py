@@ -5,11 +5,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from buckwright.findings import Finding, FindingKind, at_words, counted
+from buckwright.forming.forecast.flare_findings import FLARED, about_flare
 from buckwright.forming.forecast.thresholds import COUNTED_MM3, DISC_MM, HANDY_MM, THIN_SHARE
 
 if TYPE_CHECKING:
     from buckwright.forming.forecast.buck_forecast import BuckForecast
-    from buckwright.forming.forecast.flare import Flare
     from buckwright.forming.forecast.result import Forecast
 
 __all__ = ["KINDS", "SLIDING_TRUST", "TRUST", "about_forecast", "about_sheet"]
@@ -117,18 +117,6 @@ UNSEEN = FindingKind(
     source="numerical method",
     remedies=("Run a fine forecast.", "Increase the number of nodes."),
 )
-FLARED = FindingKind(
-    slug="flared-edge",
-    title="The edge flares out",
-    why="Near the flange the sheet leaves the wall in a curve; a part that is cut there ends in that curve.",
-    rule="How far the forecast sheet stands off the wall along the trim line.",
-    source="forecast; a riser is raised by no more than 15 mm for it (house rule)",
-    remedies=(
-        "Raise the riser.",
-        "Trim higher up the wall.",
-        "Give the wall more draft or the frame more room.",
-    ),
-)
 OUTSIDE = FindingKind(
     slug="formed-thickness",
     title="Thickness of the offset",
@@ -150,7 +138,6 @@ _THIN_SHARE = 0.25  # of the sheet; judgement
 _MOST_AREAL_RATIO = 3.0  # straight vacuum forming without a plug: Throne, Gruenwald (from memory)
 _TOLD = 4  # webs that get a finding each
 _LEFT_SHARE = 0.5  # of the sheet: a gap that is left shows on the part (judgement)
-_MOST_RISE_MM = 15.0  # a riser is not raised by more only to lift the part out of the flare: house rule
 _NOT_KNOWN = 0.02  # share of the part without a figure from which it is told (judgement)
 
 
@@ -171,7 +158,7 @@ def about_forecast(formed: "BuckForecast", *, offset: str, vents_known: bool) ->
     return [
         *about_sheet(run, air=not vents_known),
         *_thicker(formed),
-        *_flared(formed.flare),
+        *about_flare(formed.flare),
         *_outside(run, offset),
         *_gaps(formed.gaps),
     ]
@@ -362,21 +349,6 @@ def _thicker(formed: "BuckForecast") -> list[Finding]:
         f"{gauge.words} at its weakest spot (tried on a coarse net)."
     )
     return [THIN.found("note", words, at_mm=run.figures.weakest_at_mm, setting="sheet.thickness_mm")]
-
-
-def _flared(flare: "Flare | None") -> list[Finding]:
-    """Whether the part ends in the sheet's curve over the foot."""
-    if flare is None or not flare.matters:
-        return []
-    words = (
-        f"At the trim line the sheet stands off the wall by up to {flare.stands_off_mm:.1f} mm, along "
-        f"{flare.share:.0%} of its length: the part's edge would flare out."
-    )
-    if flare.clear_mm is None or flare.clear_mm > _MOST_RISE_MM:
-        advice = "Give the wall more draft or the frame more room, or trim higher up, clear of the flare."
-        return [FLARED.found("note", words, advice, setting="forecast.gap_mm")]
-    advice = f"Raise the riser by {flare.clear_mm:.1f} mm, and the edge lies on the wall."
-    return [FLARED.found("note", words, advice, setting="base.riser_mm")]
 
 
 def _outside(run: "Forecast", offset: str) -> list[Finding]:

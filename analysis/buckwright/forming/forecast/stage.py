@@ -46,8 +46,13 @@ def levels_of(blank: "Blank") -> "Levels":
     if plan.over:
         rim = tuple(np.asarray(ring, np.float64) for ring in plan.part.to_polygons())
         return Levels(trim_mm=plan.trim_z_mm, step_mm=plan.trim_step_mm, clamp_mm=plan.dead_mm, rim=rim)
-    foot = max(plan.flange_z_mm, plan.trim_z_mm)
-    return Levels(foot_mm=foot, trim_mm=plan.trim_z_mm, step_mm=plan.trim_step_mm, clamp_mm=plan.dead_mm)
+    return Levels(
+        foot_mm=max(plan.flange_z_mm, plan.trim_z_mm),
+        trim_mm=plan.trim_z_mm,
+        flange_mm=plan.flange_z_mm,
+        step_mm=plan.trim_step_mm,
+        clamp_mm=plan.dead_mm,
+    )
 
 
 def in_its_frame(

@@ -1,6 +1,7 @@
 """Sizes by which a forecast is told: of the weakest spot, of air that counts, of what a hand needs."""
 
 __all__ = [
+    "CLEAR_MM",
     "COUNTED_MM3",
     "DISC_MM",
     "GAUGES_MM",
@@ -27,3 +28,5 @@ HANDY_MM = 0.3
 """A part that is handled needs about this much everywhere: house rule."""
 OVERLOOKED_SHARE = 0.25
 """A buck that stands out of the sheet by this share of a cell has details too fine for it (judgement)."""
+CLEAR_MM = 4.0
+"""What the trim line should be clear of the flare; the riser's rule leaves as much room. House rule."""

@@ -134,7 +134,9 @@ def figure(png: bytes, words: str, *, printed: bytes | None = None) -> str:
     printed : PNG in its place on paper; None for the same
     """
     text = escape(words, quote=True)
-    images = _image(png, text) if printed is None else _image(png, text, "screen") + _image(printed, "", "paper")
+    images = (
+        _image(png, text) if printed is None else _image(png, text, "screen") + _image(printed, "", "paper")
+    )
     return f"<figure>{images}<figcaption>{text}</figcaption></figure>"
 
 

@@ -97,7 +97,9 @@ def _answers(vented: "Vented", told: Told) -> list[Answer]:
     bare, to_drill = states.count("bare"), states.count("to drill")
     if not bare + to_drill:
         how = "mostly" if seen else "yes"
-        words = f"{vents} for {pockets} and the foot" if states else f"nothing traps air; {vents} along the foot"
+        words = (
+            f"{vents} for {pockets} and the foot" if states else f"nothing traps air; {vents} along the foot"
+        )
         if stays and not states:
             words = f"{vents} along the foot"
         return [Answer("Fills", f"{how}: {words}{tail}")]
