@@ -24,6 +24,7 @@ from buckwright.shape.take_up.stage import BLOCKS, TAKE_UP
 from buckwright.shape.underside.stage import UNDERSIDE
 from buckwright.shape.vents.stage import VENTS
 from buckwright.stage import ColorMap, Figure, Stage, in_order
+from buckwright.survey.detail.stage import DETAIL
 from buckwright.survey.pockets.stage import POCKETS
 from buckwright.survey.stage import SURVEY
 from buckwright.survey.verdict.stage import HOLD, VERDICT
@@ -67,6 +68,7 @@ STAGES: list[Stage] = [
     BLOCKS,
     BASE,
     HOLD,
+    DETAIL,
     POCKETS,
     FORECAST,
     VENTS,

@@ -112,7 +112,7 @@ def long_report():
 
 
 def fullest_report():
-    """Every section at its longest: seven openings side by side, four kinds of bucks, openings, holes, zones."""
+    """Every section at its longest: seven gaps side by side, four kinds of bucks, openings, holes, zones."""
     gap = {"thin_mm": 0.24, "mean_mm": 0.47, "web_mm": 66.0, "blank_mm": [309.0, 268.0], "per_sheet": 7}
     gaps = [gap | {"gap_mm": 25.0 + 8 * n, "used_share": 0.78, "cost_per_part": 1.5} for n in range(7)]
     reason = (

@@ -14,7 +14,7 @@ FLARED = FindingKind(
     slug="flared-edge",
     title="The edge flares out",
     why="Near the flange the sheet leaves the wall in a curve; a part that is cut there ends in that curve.",
-    rule="How far the forecast sheet stands off the wall at the trim line; it should lie on it for 4 mm below.",
+    rule="How far the forecast sheet is off the wall at the trim line; it should lie on it for 4 mm below.",
     source="forecast; the 4 mm, and that a riser is raised by no more than 15 mm for it: house rules",
     remedies=(
         "Raise the riser.",

@@ -110,6 +110,7 @@ def job_sheet_html(
         for name, text in _PICTURES
         if name in pictures
     )
+    measures = rows_table(_measures(words, report), most_on_paper=_MOST_MEASURES)
     body = (
         f"<header><h1>{escape(words.title + number)}</h1>{paragraph(words.story)}</header>",
         paragraph(f"{words.title}: {words.outcome}", kind="lead"),
@@ -117,10 +118,7 @@ def job_sheet_html(
         f'<div class="pictures">{shown}</div>' if shown else "",
         "" if scene is None else solid_view(packed(scene)),
         paragraph(lightened, kind="screen"),
-        section(
-            "Measures",
-            f'<div class="columns">{rows_table(_measures(words, report), most_on_paper=_MOST_MEASURES)}</div>',
-        ),
+        section("Measures", f'<div class="columns">{measures}</div>'),
         section("Machine", rows_table(machine_rows(report))),
         section("Several bucks", rows_table(group_rows(report), most_on_paper=_MOST_GROUP)),
         section("Frame and sheet", rows_table(_rig(report)), _stock_figure(report)),

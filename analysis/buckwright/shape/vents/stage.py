@@ -97,11 +97,9 @@ def _answers(vented: "Vented", told: Told) -> list[Answer]:
     bare, to_drill = states.count("bare"), states.count("to drill")
     if not bare + to_drill:
         how = "mostly" if seen else "yes"
-        words = (
-            f"{vents} for {pockets} and the foot" if states else f"nothing traps air; {vents} along the foot"
-        )
-        if stays and not states:
-            words = f"{vents} along the foot"
+        words = f"{vents} for {pockets} and the foot"
+        if not states:
+            words = f"{'' if stays else 'nothing traps air; '}{vents} along the foot"
         return [Answer("Fills", f"{how}: {words}{tail}")]
     lacks = [f"{bare} bare"] if bare else []
     lacks += [f"{to_drill} to drill"] if to_drill else []
