@@ -59,6 +59,8 @@ from buckwright.shape.vents.findings import about_vents
 from buckwright.shape.vents.settings import VentSettings
 from buckwright.stages import all_settings, finding_kinds
 from buckwright.stand import Stand
+from buckwright.survey.detail.findings import about_detail
+from buckwright.survey.detail.measuring import Detail, Place
 from buckwright.survey.findings import about_survey
 from buckwright.survey.verdict.findings import about_draft, about_verdict
 from buckwright.workshop.clearance.findings import about_clearance
@@ -255,8 +257,16 @@ def air(left_mm=0.0):
     return Made(volume_mm3=2300.0, last_touched_mm=AT, left_mm=left_mm)
 
 
-def flare(clear_mm=3.5, matters=True):
-    return Made(matters=matters, stands_off_mm=1.7, share=0.8, clear_mm=clear_mm)
+def flare(clear_mm=3.5, matters=True, margin=4.0, at=None):
+    return Made(matters=matters, stands_off_mm=1.7, share=0.8, clear_mm=clear_mm, margin_mm=margin, at_mm=at)
+
+
+def detail(strokes=None, edges=None):
+    one = Place(AT, 0.8, 15.3)
+    strokes, edges = (None if count is None else (one,) * count for count in (strokes, edges))
+    return Detail(
+        1.5 if strokes is not None else 0.0, 2.0 if edges is not None else 0.0, strokes, edges, None
+    )
 
 
 ROW = {"gap_mm": 25.0, "weakest_mm": 0.31, "mean_mm": 0.55, "web_length_mm": 12.0, "blank_area_cm2": 480.0}
@@ -305,7 +315,8 @@ def short_of_draft(share, *, places=1, filled=True):
 def drained(*times, pools=(), again=None, bridged=()):
     second = None if again is None else Made(trapped_air=again)
     causes = ("a hair is in the way",) * len(bridged)
-    told = Made(evacuation_s=times, vented=second, bridged=bridged, causes=causes)
+    bare = tuple(pool for pool, seconds in zip(pools, times, strict=False) if not np.isfinite(seconds))
+    told = Made(evacuation_s=times, vented=second, bridged=bridged, causes=causes, unvented=bare)
     return about_drainage(told, Made(trapped_air=pools), target_s=0.5)
 
 
@@ -957,6 +968,34 @@ CASES = [
         lambda: forecast(flare=flare(matters=False)),
     ),
     ("flared-edge", "note", ["1.7 mm"], lambda: forecast(flare=flare(clear_mm=None)), forecast),
+    (
+        "flared-edge",
+        "note",
+        ["2.5 mm over the flare", "less than 4 mm", PLACE],
+        lambda: forecast(flare=flare(matters=False, margin=2.5, at=AT)),
+        lambda: forecast(flare=flare(matters=False)),
+    ),
+    (
+        "narrow-strokes",
+        "note",
+        ["6 strokes narrower than 1.5 mm", "0.8 mm lost", PLACE, "and 2 more"],
+        lambda: about_detail(detail(strokes=6)),
+        lambda: about_detail(detail(strokes=0)),
+    ),
+    (
+        "sharp-edges",
+        "warn",
+        ["sharper than 2 mm in 1 place", "about 33 mm", PLACE],
+        lambda: about_detail(detail(edges=1)),
+        lambda: about_detail(detail(edges=0)),
+    ),
+    (
+        "detail-not-checked",
+        "note",
+        ["too large to look for strokes of 1.5 mm"],
+        lambda: about_detail(Detail(1.5, 0.0, None, None, None)),
+        lambda: about_detail(Detail(0.0, 0.0, None, None, None)),
+    ),
     ("formed-thickness", "note", ["0.62 mm"], lambda: forecast(offset="outside"), forecast),
     (
         "gaps-compared",
@@ -1077,7 +1116,7 @@ CASES = [
     (
         "vents-against-forecast",
         "note",
-        ["1 of 2 places", PLACE],
+        ["1 of 2 places", PLACE, "up to 2.3 ml"],
         lambda: drained(np.inf, 0.1, pools=(air(), air())),
         lambda: drained(0.2, 0.1, pools=(air(), air())),
     ),

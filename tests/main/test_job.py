@@ -75,6 +75,7 @@ EVERYTHING = {
         "key_mm": 2.0,
     },
     "draft": {"wanted_deg": 4.0, "texture_depth_mm": 0.1},
+    "detail": {"stroke_mm": 1.2, "edge_radius_mm": 2.0},
     "fill": {"mode": "locked", "keep_tight": True, "tolerance_mm": 0.05, "cell_mm": 0.7},
     "fit": {"controlled_side": "outside", "shrinkage": 0.004, "formed_thickness_mm": 0.4},
     "base": {

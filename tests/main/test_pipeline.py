@@ -23,7 +23,7 @@ make = partial(run_command, "make")
 
 NO_AIR = {"vents": {"enabled": False}, "underside": {"engrave": False}}
 REPORT_KEYS = (
-    "input frame pull draft undercuts fill heating base pockets forecast venting vents evacuation_s "
+    "input frame pull draft undercuts fill heating base detail pockets forecast venting vents evacuation_s "
     "underside buck drainage release print strength rig cutting edge templates automatic findings timing_s "
     "command files version job_sheet"
 )
