@@ -17,6 +17,8 @@ from buckwright.job import read_job
 from buckwright.mesh.reading import read_sculpt
 from buckwright.pipeline.run import run as run_command
 from buckwright.relief.columns import Columns
+from buckwright.relief.raster import relief_of
+from buckwright.survey.detail.measuring import rolled_mm
 
 make = partial(run_command, "make")
 
@@ -81,7 +83,8 @@ def tile(rough_sample, story):
 
 @pytest.fixture(scope="module")
 def canopy(story):
-    return story("canopy", 5.0, fill={"cell_mm": 0.8}, vents={"min_pocket_mm": 3.0})
+    cut = {"trim_step_mm": 0.5}
+    return story("canopy", 5.0, fill={"cell_mm": 0.8}, vents={"min_pocket_mm": 3.0}, base=cut)
 
 
 @pytest.fixture(scope="module")
@@ -216,6 +219,27 @@ def test_corners_of_the_tile_meet_at_one_height(tile):
     assert np.isfinite(heights).all() and np.ptp(heights) < 0.2
 
 
+def test_opposite_edges_still_meet_under_a_ball_of_the_sheets_radius(tile):
+    """The sheet of 0.5 mm comes into no corner sharper than one and a half of itself: a ball of 0.75 mm."""
+    pixel, ball = 0.25, 0.75
+    relief = relief_of(tile.buck, pixel_mm=pixel, margin_mm=2.0)
+    height = np.where(np.isfinite(relief.height), relief.height, 0.0)
+    stays_off = rolled_mm(height, pixel, ball) - height
+    assert stays_off.max() > 0.5  # it bridges some places
+    along = np.linspace(5.0, 145.0, 141)
+    for axis in (0, 1):
+        skin = []
+        for edge, inside in ((0.0, 0.3), (150.0, 149.7)):
+            points = np.zeros((2, len(along), 3))
+            points[:, :, 1 - axis] = along
+            points[0, :, axis], points[1, :, axis] = edge, inside
+            at, beside = points @ tile.matrix[:3, :3].T + tile.matrix[:3, 3]
+            skin.append(tile.columns.top(at[:, :2])[0] + stays_off[relief.pixel_of(beside[:, :2])])
+        seen = np.isfinite(skin).all(axis=0)  # a vent may stand there
+        assert seen.mean() > 0.9
+        assert np.abs(skin[0] - skin[1])[seen].max() < 0.2
+
+
 def _basins(heights, least_mm):
     """Closed basins of a height grid deeper than `least_mm`: flooded from the rim (an independent method)."""
     flooded = np.full(heights.shape, np.inf)
@@ -311,6 +335,21 @@ def test_canopys_foot_gets_a_verdict_with_its_strain(canopy):
 def test_canopys_window_has_no_vents(canopy):
     assert (canopy.vents[:, 2] < canopy.trim_z).all()
     assert canopy.report["base"]["riser_mm"] == 12.0
+
+
+def test_canopy_is_cut_along_a_step_of_half_a_millimetre_under_its_window(canopy):
+    """The step lies at the foot, and nothing of the window above it was moved for it."""
+    base = canopy.report["base"]
+    assert base["trim_step_mm"] == 0.5 and canopy.trim_z == pytest.approx(base["foot_z_mm"])
+    up = canopy.buck.area_vectors()[:, 2] > 0.9 * np.linalg.norm(canopy.buck.area_vectors(), axis=1)
+    heights = canopy.buck.centroids()[up, 2]
+    low, high = canopy.trim_z - 0.2, canopy.trim_z + 0.2
+    step = up.copy()
+    step[up] = (heights > low) & (heights < high)
+    around = canopy.solid.slice(low).to_polygons()
+    length = sum(np.linalg.norm(ring - np.roll(ring, -1, axis=0), axis=1).sum() for ring in around)
+    wide = np.linalg.norm(canopy.buck.area_vectors()[step], axis=1).sum() / length
+    assert 0.1 < wide <= 0.55
 
 
 # --- US8: a shoulder shell of overlapping leaves

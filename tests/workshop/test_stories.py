@@ -28,6 +28,7 @@ from buckwright.pipeline.run import run
 from buckwright.pipeline.settled import settled
 from buckwright.relief.columns import Columns
 from buckwright.relief.raster import relief_of
+from buckwright.survey.detail.measuring import measure_detail, stroke_of
 from buckwright.workshop.cutting.findings import about_cutting
 from buckwright.workshop.cutting.planning import plan_cutting
 from buckwright.workshop.cutting.settings import StockSettings
@@ -224,6 +225,7 @@ class TestSoapTray:
             base={"footprint": "rectangle", "land_mm": cls.LAND},
             underside={"engrave": False},
             job={"use": "food"},
+            detail={"edge_radius_mm": 2.0},
         )
         return run("make", job, folder / "out", pictures=False), folder / "out"
 
@@ -258,6 +260,28 @@ class TestSoapTray:
         assert area[walls].sum() > 4_000.0
         assert area[draft < 4.6].sum() < 0.001 * area[walls].sum()  # round its corners in cells of 2 mm
         assert np.average(draft[walls], weights=area[walls]) == pytest.approx(5.0, abs=0.1)
+
+    def test_sharp_top_edges_are_named_with_their_place(self, tray):
+        """Two millimetres were asked for; the four bars are sharp all round their tops."""
+        outcome, _ = tray
+        (found,) = [one for one in outcome.findings if one.slug == "sharp-edges"]
+        assert found.severity == "warn" and "sharper than 2 mm in 4 places" in found.words
+        told = outcome.report["detail"]
+        scale = 1.0 / (1.0 - outcome.report["automatic"]["fit.shrinkage"])
+        sides = [side - 2.0 * self.HIGH * np.tan(np.radians(6.0)) for side in self.BAR]
+        assert told["edge_length_mm"] == pytest.approx(4 * 2 * sum(sides) * scale, rel=0.2)
+        tops = np.array([one["at_mm"] for one in told["edges"]["places"]])
+        assert {(x > 0.0, y > 0.0) for x, y, _ in tops.tolist()} == {(a, b) for a in (0, 1) for b in (0, 1)}
+
+    def test_veins_of_a_leaf_narrower_than_two_sheets_will_fill(self):
+        """Of a sheet of 0.5 mm: a vein of 0.8 mm fills, one of 1.3 mm stays."""
+        veins = [(x, wide) for x, wide in ((-12.0, 0.8), (12.0, 1.3))]
+        leaf = self.bar(0.0, 0.0, 6.0)
+        for x, wide in veins:
+            leaf -= manifold3d.Manifold.cube((wide, 30.0, 2.0), True).translate((x, 0.0, self.HIGH))
+        given = {"stroke_mm": stroke_of(None, 0.5), "edge_radius_mm": 0.0, "sheet_mm": 0.5, "above_mm": 1.0}
+        (stroke,) = measure_detail(from_manifold(leaf), **given).strokes
+        assert stroke.at_mm[0] == pytest.approx(-12.0, abs=0.4)
 
     def test_the_job_sheet_asks_for_sheet_that_is_cleared(self, tray):
         page = (tray[1] / "job_sheet.html").read_text(encoding="utf-8")

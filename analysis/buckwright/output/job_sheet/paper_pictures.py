@@ -31,8 +31,8 @@ def drawn_part(png: bytes) -> bytes | None:
         return None
     left, bottom, width, height = ROOM
     x, y = grey.width / WIDTH, grey.height / HEIGHT
-    box = (left * x, (HEIGHT - bottom - height) * y, (left + width) * x, (HEIGHT - bottom) * y)
-    room = grey.crop(tuple(round(side) for side in box))
+    upper, lower = round((HEIGHT - bottom - height) * y), round((HEIGHT - bottom) * y)
+    room = grey.crop((round(left * x), upper, round((left + width) * x), lower))
     drawn = np.abs(np.asarray(room, np.int16) - int(np.asarray(room)[0, 0])) > _PLAIN
     rows, columns = np.flatnonzero(drawn.any(axis=1)), np.flatnonzero(drawn.any(axis=0))
     if not len(rows):

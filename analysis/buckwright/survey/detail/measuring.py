@@ -10,7 +10,15 @@ from scipy import ndimage
 from buckwright.mesh.triangles import Mesh
 from buckwright.relief.raster import Relief, relief_of
 
-__all__ = ["Detail", "Place", "filled_mm", "measure_detail", "rounded_off_mm", "stroke_of"]
+__all__ = [
+    "Detail",
+    "Place",
+    "filled_mm",
+    "measure_detail",
+    "rolled_mm",
+    "rounded_off_mm",
+    "stroke_of",
+]
 
 _STROKE_SHEETS = 2.0  # strokes this many sheets wide come out: common practice, no source
 _SHOWS_SHARE = 0.5  # of the sheet: what is lost less deep does not show (judgement, as in the forecast)
@@ -145,12 +153,24 @@ def filled_mm(height: NDArray[np.float64], pixel_mm: float, radius_mm: float) ->
     pixel_mm : side of a pixel
     radius_mm : of the ball, several pixels
     """
-    disc, ball = _ball(radius_mm, pixel_mm)
-    rolled = ndimage.grey_erosion(
-        ndimage.grey_dilation(height, footprint=disc, structure=ball), footprint=disc, structure=ball
-    )
+    disc, _ = _ball(radius_mm, pixel_mm)
+    rolled = rolled_mm(height, pixel_mm, radius_mm)
     level = ndimage.grey_erosion(ndimage.grey_dilation(height, footprint=disc), footprint=disc)
     return np.asarray(np.maximum(np.minimum(rolled, level) - height, 0.0))
+
+
+def rolled_mm(height: NDArray[np.float64], pixel_mm: float, radius_mm: float) -> NDArray[np.float64]:
+    """Heights (ny, nx) as a ball that rolls over them feels them, mm: no inner corner sharper than itself.
+
+    Parameters
+    ----------
+    height : finite, mm
+    pixel_mm : side of a pixel
+    radius_mm : of the ball, several pixels
+    """
+    disc, ball = _ball(radius_mm, pixel_mm)
+    above = ndimage.grey_dilation(height, footprint=disc, structure=ball)
+    return np.asarray(ndimage.grey_erosion(above, footprint=disc, structure=ball))
 
 
 def rounded_off_mm(height: NDArray[np.float64], pixel_mm: float, radius_mm: float) -> NDArray[np.float64]:
@@ -170,8 +190,11 @@ def rounded_off_mm(height: NDArray[np.float64], pixel_mm: float, radius_mm: floa
     return np.asarray(np.maximum(height - ndimage.grey_dilation(under, size=(3, 3)), 0.0))
 
 
-def _ball(radius_mm: float, pixel_mm: float) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
-    """Pixels of its disc, and how far its skin lies under its top over each."""
+def _ball(radius_mm: float, pixel_mm: float) -> tuple[NDArray[np.bool_], Any]:
+    """Pixels of its disc, and how far its skin lies under its top over each.
+
+    The latter is untyped, as the stubs of scipy know structures of whole numbers only.
+    """
     reach = int(radius_mm / pixel_mm)
     step = np.arange(-reach, reach + 1) * pixel_mm
     squared = step[:, None] ** 2 + step**2
