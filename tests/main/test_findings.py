@@ -254,7 +254,7 @@ def web(length_mm=18.0, crosses=True):
 
 
 def air(left_mm=0.0):
-    return Made(volume_mm3=2300.0, last_touched_mm=AT, left_mm=left_mm)
+    return Made(volume_mm3=2300.0, last_touched_mm=AT, left_mm=left_mm, depth_mm=4.5)
 
 
 def flare(clear_mm=3.5, matters=True, margin=4.0, at=None):
@@ -264,9 +264,8 @@ def flare(clear_mm=3.5, matters=True, margin=4.0, at=None):
 def detail(strokes=None, edges=None):
     one = Place(AT, 0.8, 15.3)
     strokes, edges = (None if count is None else (one,) * count for count in (strokes, edges))
-    return Detail(
-        1.5 if strokes is not None else 0.0, 2.0 if edges is not None else 0.0, strokes, edges, None
-    )
+    asked = 0.0 if strokes is None else 1.5, 0.0 if edges is None else 2.0
+    return Detail(*asked, strokes, edges, None)
 
 
 ROW = {"gap_mm": 25.0, "weakest_mm": 0.31, "mean_mm": 0.55, "web_length_mm": 12.0, "blank_area_cm2": 480.0}
@@ -985,7 +984,7 @@ CASES = [
     (
         "sharp-edges",
         "warn",
-        ["sharper than 2 mm in 1 place", "about 33 mm", PLACE],
+        ["sharper than 2 mm in 1 place", "about 16 mm", PLACE],
         lambda: about_detail(detail(edges=1)),
         lambda: about_detail(detail(edges=0)),
     ),

@@ -1,11 +1,14 @@
 """The job sheet: everything on one page, nothing fetched, whatever stands in the report is escaped."""
 
+import io
 from html.parser import HTMLParser
 
 import pytest
+from PIL import Image
 
 from buckwright.output.job_sheet.edge import trim_step, trim_words
 from buckwright.output.job_sheet.page import JobWords, job_sheet_html
+from buckwright.output.job_sheet.pictures import drawn_part
 
 PNG = b"\x89PNG\r\n\x1a\nnot a picture"
 REPORT = {
@@ -269,6 +272,39 @@ def test_where_the_part_is_cut_fits_the_base(base, edge, where, step):
     base = REPORT["base"] | {"style": "flange"} | base
     assert trim_words(base).endswith(where)
     assert step in trim_step(base, edge)
+
+
+def test_what_the_print_takes_is_told():
+    whole = {"mass_g": 413.2, "time_h": [7.93, 22.5]}
+    report = REPORT | {"print": {"whole": whole, "pieces": []}, "strength": {"material": "PLA"}}
+    assert "about 413 g of PLA, 8 to 22 h" in read(report=report).text
+    report |= {"print": {"whole": whole, "pieces": [{}] * 4}, "strength": None}
+    assert "about 413 g, 8 to 22 h in 4 pieces" in read(report=report).text
+
+
+def test_a_sheet_of_more_blanks_than_are_needed_is_not_cut_up():
+    cut = {"across": True, "at_mm": 231.0, "start_mm": 0.0, "end_mm": 300.0}
+    cutting = REPORT["cutting"] | {"cuts": [cut], "per_sheet": 7, "blanks": 2, "sheets": 1}
+    words = "turn a whole sheet into 7: stop when you have the 2."
+    assert words in read(report=REPORT | {"cutting": cutting}).text
+    assert "stop when you have" not in read(report=REPORT | {"cutting": cutting | {"blanks": 7}}).text
+    assert "stop when you have" not in read().text  # no cuts are told there
+
+
+def test_pictures_tell_their_measures_and_paper_gets_the_model_alone():
+    picture = Image.new("RGB", (1120, 840), "white")
+    picture.paste((30, 60, 90), (200, 300, 500, 450))  # the model in its room
+    picture.paste((0, 0, 0), (820, 40, 1100, 200))  # a legend
+    file = io.BytesIO()
+    picture.save(file, "png")
+    page = read(pictures={"buck_front.png": file.getvalue(), "buck_top.png": PNG})
+    assert "The buck from the front: 120 x 50 mm high" in page.text
+    assert "Down the pull, with the vents: 120 x 90 mm" in page.text
+    kinds = [attrs.get("class") for tag, attrs in page.tags if tag == "img"]
+    assert kinds == ["screen", "paper", None]  # what is no picture of ours stays as it is
+    with Image.open(io.BytesIO(drawn_part(file.getvalue()))) as part:
+        assert part.mode == "L" and part.size == (311, 161)
+    assert "dash-dotted line is the trim line" in page.text
 
 
 def test_a_single_blank_is_one():

@@ -5,11 +5,16 @@ from collections.abc import Container, Iterable, Sequence
 from html import escape
 from pathlib import Path
 
-__all__ = ["document", "figure", "paragraph", "rows_table", "section", "tick_list", "wide_table"]
+__all__ = ["by_words", "document", "figure", "paragraph", "rows_table", "section", "tick_list", "wide_table"]
 
 _STYLE = Path(__file__).with_name("page.css")
 _ROWS_IN_FULL_SIZE = 85  # rows and steps that two pages were seen to hold at 8 points
 _ON_SCREEN = ' class="screen"'
+
+
+def by_words(sides: Sequence[float], digits: int = 0) -> str:
+    """Sides in words: '120 x 90', with so many digits behind the point."""
+    return " x ".join(f"{side:.{digits}f}" for side in sides)
 
 
 def document(title: str, body: Iterable[str], *, style: str = "") -> bytes:

@@ -7,35 +7,28 @@ from typing import Any
 
 from buckwright import __version__
 from buckwright.findings import counted
-from buckwright.output.job_sheet.cautions import cautions, steps_of_use
+from buckwright.output.job_sheet.cautions import cautions
 from buckwright.output.job_sheet.cutting import cut_steps
-from buckwright.output.job_sheet.edge import drill_steps, edge_rows, trim_step, trim_words
+from buckwright.output.job_sheet.edge import edge_rows, trim_words
 from buckwright.output.job_sheet.gap_plot import gap_plot, gap_rows
 from buckwright.output.job_sheet.group import group_rows
 from buckwright.output.job_sheet.machine import machine_rows
 from buckwright.output.job_sheet.markup import (
+    by_words,
     document,
-    figure,
     paragraph,
     rows_table,
     section,
     tick_list,
     wide_table,
 )
-from buckwright.output.job_sheet.paper_pictures import drawn_part
+from buckwright.output.job_sheet.pictures import PICTURE_KEY, shown_pictures
 from buckwright.output.job_sheet.solid_view.markup import solid_style, solid_view
 from buckwright.output.job_sheet.solid_view.scene import SolidScene, packed
+from buckwright.output.job_sheet.working import work_steps
 
 __all__ = ["JobWords", "job_sheet_html"]
 
-_PICTURES = (
-    ("buck_slant.png", "The buck"),
-    ("buck_front.png", "The buck from the front, with its measures"),
-    ("buck_top.png", "Down the pull, with the vents"),
-    ("forecast_front.png", "The formed part as forecast: thickness"),
-    ("group_forecast.png", "All bucks of the pull from above, as forecast: thickness and webs"),
-    ("buck_underside.png", "The underside, with channels and fixings"),
-)
 _PULLS = 8
 _PULL_HEADS = (
     "Pull",
@@ -51,7 +44,6 @@ _PULL_HEADS = (
     "Change next",
 )
 _SEVERITY = {"stop": "Stop: ", "warn": "Watch: ", "note": ""}
-_CUE = "It ripples, pulls flat and tight again, and has begun to sag evenly when it is ready."
 _MOST_FINDINGS, _MOST_ON_PAPER = 14, 8
 _MOST_MEASURES, _MOST_GROUP, _MOST_CUTS = 14, 5, 12
 """Two printed pages hold so many, whatever else the job has; the screen shows them all."""
@@ -105,17 +97,14 @@ def job_sheet_html(
     bytes : one page of HTML that fetches nothing; the same for the same report
     """
     number = f" ({words.number})" if words.number else ""
-    shown = "".join(
-        figure(pictures[name], text, printed=drawn_part(pictures[name]))
-        for name, text in _PICTURES
-        if name in pictures
-    )
+    shown = shown_pictures(pictures, report)
     measures = rows_table(_measures(words, report), most_on_paper=_MOST_MEASURES)
     body = (
         f"<header><h1>{escape(words.title + number)}</h1>{paragraph(words.story)}</header>",
         paragraph(f"{words.title}: {words.outcome}", kind="lead"),
         rows_table(tuple(words.answers)),
         f'<div class="pictures">{shown}</div>' if shown else "",
+        paragraph(PICTURE_KEY, kind="paper") if shown else "",
         "" if scene is None else solid_view(packed(scene)),
         paragraph(lightened, kind="screen"),
         section("Measures", f'<div class="columns">{measures}</div>'),
@@ -124,7 +113,7 @@ def job_sheet_html(
         section("Frame and sheet", rows_table(_rig(report)), _stock_figure(report)),
         section("Gap against waste", *_gaps(report)),
         section("Cutting the stock, from its lower left corner", _cuts(report)),
-        section("Work in this order", tick_list(_steps(report, words.use))),
+        section("Work in this order", tick_list(work_steps(report, words.use))),
         section("Cautions", *map(paragraph, _cautions(words, report)), kind="caution"),
         section("Open findings", _findings(report)),
         section("What nobody can tell you beforehand", tick_list(_unknowns(report))),
@@ -143,15 +132,12 @@ def _cautions(words: JobWords, report: Mapping[str, Any]) -> list[str]:
     return cautions(report, material=words.material, use=words.use, vacuum=words.vacuum)
 
 
-def _by(sides: Sequence[float], digits: int = 0) -> str:
-    return " x ".join(f"{side:.{digits}f}" for side in sides)
-
-
 def _measures(words: JobWords, report: Mapping[str, Any]) -> list[tuple[str, str]]:
     rows = [("Sheet", words.sheet)]
     buck, base = report.get("buck"), report.get("base")
     if buck:
-        rows += [("Buck", f"{_by(buck['size_mm'], 1)} mm, {buck['volume_mm3'] / 1000.0:.0f} cm3")]
+        rows += [("Buck", f"{by_words(buck['size_mm'], 1)} mm, {buck['volume_mm3'] / 1000.0:.0f} cm3")]
+    rows += _print(report)
     if base:
         rows += [
             ("Trim line", trim_words(base)),
@@ -173,6 +159,18 @@ def _measures(words: JobWords, report: Mapping[str, Any]) -> list[tuple[str, str
     return [*rows, *edge_rows(report)]
 
 
+def _print(report: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """What the print takes: plastic, mass and hours, and in how many pieces."""
+    printed, strength = report.get("print"), report.get("strength") or {}
+    if not printed:
+        return []
+    whole, (low, high) = printed["whole"], printed["whole"]["time_h"]
+    of = f" of {strength['material']}" if strength.get("material") else ""
+    pieces = len(printed["pieces"])
+    parts = f" in {counted(pieces, 'piece')}" if pieces > 1 else ""
+    return [("Print", f"about {whole['mass_g']:.0f} g{of}, {low:.0f} to {high:.0f} h{parts}")]
+
+
 def _take_up(report: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Take-up blocks and what they do to the webs."""
     taken = report.get("take_up")
@@ -190,15 +188,21 @@ def _rig(report: Mapping[str, Any]) -> list[tuple[str, str]]:
     if not rig:
         return []
     rows = [
-        ("Opening of the frame", f"{_by(rig['opening_mm'])} mm"),
-        ("Gap round the base", f"{_by(rig['gap_mm'])} mm"),
-        ("Blank", f"{_by(rig['blank_mm'])} mm, {rig['grip_mm']:g} mm of it under the clamp on each side"),
+        ("Opening of the frame", f"{by_words(rig['opening_mm'])} mm"),
+        ("Gap round the base", f"{by_words(rig['gap_mm'])} mm"),
+        (
+            "Blank",
+            f"{by_words(rig['blank_mm'])} mm, {rig['grip_mm']:g} mm of it under the clamp on each side",
+        ),
     ]
     reducing = rig["reducing_set"]
     if reducing:
         strips = [*reducing["frame_strips"], *reducing["gasket_strips"]]
         rows += [
-            ("Mask plate", f"{_by(reducing['plate_mm'])} mm, cut-out {_by(reducing['cut_out_mm'])} mm"),
+            (
+                "Mask plate",
+                f"{by_words(reducing['plate_mm'])} mm, cut-out {by_words(reducing['cut_out_mm'])} mm",
+            ),
             *(
                 (strip["use"].capitalize(), f"{strip['count']} of {strip['length_mm']:.0f} mm")
                 for strip in strips
@@ -211,7 +215,7 @@ def _rig(report: Mapping[str, Any]) -> list[tuple[str, str]]:
         rows += [
             (
                 "Stock",
-                f"{counted(cutting['per_sheet'], 'blank')} a sheet of {_by(cutting['stock_mm'])} mm "
+                f"{counted(cutting['per_sheet'], 'blank')} a sheet of {by_words(cutting['stock_mm'])} mm "
                 f"({cutting['used_share']:.0%} used); {cutting['sheets']} for "
                 f"{counted(cutting['blanks'], 'blank')}, spares included",
             ),
@@ -255,88 +259,13 @@ def _gaps(report: Mapping[str, Any]) -> list[str]:
 
 
 def _cuts(report: Mapping[str, Any]) -> str:
-    return tick_list(cut_steps(report), kind="cuts", most_on_paper=_MOST_CUTS)
-
-
-def _steps(report: Mapping[str, Any], use: str) -> list[str]:
-    """The order of work at the bench; common practice where the report holds no figure."""
-    rig, base, venting = report.get("rig"), report.get("base"), report.get("venting")
-    steps = ["Print the buck foot down, and sand its layers where the part will show them."]
-    if venting and venting["vents_to_drill"]:
-        steps.append("Drill the vents at the dimples.")
-    steps.append("Blow through every vent: air must come out in the channels underneath.")
-    steps.append(
-        "Fix the buck to its board or platen; its channels must reach open holes. Mask the other holes."
+    cutting = report.get("cutting") or {}
+    needed, whole = cutting.get("blanks", 0), cutting.get("per_sheet", 0)
+    few = cutting.get("together") is None and 0 < needed < whole
+    words = f"They turn a whole sheet into {whole}: stop when you have the {needed}." if few else ""
+    return paragraph(words) * bool(cut_steps(report)) + tick_list(
+        cut_steps(report), kind="cuts", most_on_paper=_MOST_CUTS
     )
-    if rig and rig["reducing_set"]:
-        steps.append("Lay mask plate and gasket; the clamp frame must sit on the gasket all round.")
-    if rig:
-        size = _by(rig["blank_mm"])
-        steps.append(f"Cut blanks of {size} mm, all the same way round; peel off both films.")
-    steps += [*_drying(report), *_printing(report), *steps_of_use(use)]
-    steps.append("Clamp the sheet. Heater on, ventilation on, fire extinguisher at hand; stay with it.")
-    steps += _heat_steps(report)
-    steps.append(_hold_step(report))
-    steps.append("Ease the flange off first, then lift evenly; never pull at a thin edge.")
-    if base:
-        steps.append(trim_step(base, report.get("edge") or {}))
-    steps += [*drill_steps(report), *_finishing(report)]
-    steps.append("Deburr the edge, and write the pull down before the next one.")
-    return steps
-
-
-def _heat_steps(report: Mapping[str, Any]) -> list[str]:
-    """How long, what to watch, and how long it then holds."""
-    heating = report.get("heating") or {}
-    steps = []
-    earliest, latest = heating.get("earliest_s"), heating.get("latest_s")
-    if heating.get("works") and earliest is not None and latest is not None:
-        steps.append(
-            f"Expect the sheet to be ready between {earliest:.0f} and {latest:.0f} s, if the heater is "
-            "as strong as the job says; believe the sheet, not the clock."
-        )
-    cue = (heating.get("cue") or {}).get("words", _CUE)
-    steps.append(f"Watch the sheet. {cue}" + ("" if "smoke" in cue.lower() else " Smoke is too late."))
-    if heating.get("sag_mm"):
-        low, high = heating["sag_mm"]
-        steps.append(f"A sag of {low:.0f} to {high:.0f} mm is usual for this opening.")
-    if heating.get("hold_s") is not None:
-        steps.append(f"From the heater to the buck within about {heating['hold_s']:.0f} s.")
-    return steps
-
-
-def _drying(report: Mapping[str, Any]) -> list[str]:
-    """What damp sheet needs; nothing for one that takes up no water."""
-    drying = (report.get("heating") or {}).get("drying")
-    if not drying or not drying["high_h"]:
-        return []
-    most = f"{drying['high_h']:g} h at {drying['at_c']:g} °C."
-    if not drying["low_h"]:
-        return [f"If bubbles show, dry the sheet: up to {most}"]
-    return [f"Dry sheet that has lain open: {drying['low_h']:g} to {most}"]
-
-
-def _printing(report: Mapping[str, Any]) -> list[str]:
-    """How a sheet that is printed is laid."""
-    artwork = report.get("artwork")
-    if not artwork:
-        return []
-    pips = "; after the pull each cross must lie on its pip" if artwork["pips"] else ""
-    return [
-        f"Print the {artwork['side']} side of the sheet at 100 %, and pin it in the frame by the marks in "
-        f"its corners{pips}."
-    ]
-
-
-def _hold_step(report: Mapping[str, Any]) -> str:
-    cool = (report.get("heating") or {}).get("cool_s")
-    stiff = "" if cool is None else f", about {cool:.0f} s"
-    return f"Vacuum on, bring the frame down fast and level, and hold until the part is stiff{stiff}."
-
-
-def _finishing(report: Mapping[str, Any]) -> list[str]:
-    notes = (report.get("heating") or {}).get("finishing")
-    return [f"Glue and paint. {notes['words']}"] if notes else []
 
 
 def _findings(report: Mapping[str, Any]) -> str:
