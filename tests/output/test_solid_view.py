@@ -138,6 +138,8 @@ def fullest_report():
         "edge": edge | {"profile_size_mm": [180.0, 140.0, 8.6], "openings": [rim] * 5, "islands": [rim]},
         "holes": [{"kind": kind} for kind in ("rivet", "slot", "fan")],
         "take_up": blocks,
+        "print": {"whole": {"mass_g": 413.2, "time_h": [7.9, 22.5]}, "pieces": [{}] * 4},
+        "templates": {"drawings": [{}], "trim_line_mm": 651.0},
         "cutting": report["cutting"] | {"cuts": report["cutting"]["cuts"] * 3},
         "findings": report["findings"][:1] * 30 + report["findings"][-5:],
     }
