@@ -275,11 +275,15 @@ def test_where_the_part_is_cut_fits_the_base(base, edge, where, step):
 
 
 def test_what_the_print_takes_is_told():
-    whole = {"mass_g": 413.2, "time_h": [7.93, 22.5]}
+    whole = {"mass_g": 413.2, "filament_m": 138.6, "time_h": [7.93, 22.5]}
+    whole |= {"first_layer_mm2": 19_290.0, "overhang_mm2": 2_644.0}
     report = REPORT | {"print": {"whole": whole, "pieces": []}, "strength": {"material": "PLA"}}
-    assert "about 413 g of PLA, 8 to 22 h" in read(report=report).text
-    report |= {"print": {"whole": whole, "pieces": [{}] * 4}, "strength": None}
-    assert "about 413 g, 8 to 22 h in 4 pieces" in read(report=report).text
+    text = read(report=report).text
+    assert "about 413 g of PLA, 139 m of filament, 8 to 22 h; first layer 193 cm2, overhang 26 cm2" in text
+    saved = {"mass_g": 55.1, "time_h": [1.24, 3.5]}
+    printed = {"whole": whole, "pieces": [{}] * 4, "saved_by_hollow": saved}
+    text = read(report=report | {"print": printed, "strength": None}).text
+    assert "8 to 22 h in 4 pieces;" in text and "55 g and roughly 1.2 to 3.5 h less" in text
 
 
 def test_a_sheet_of_more_blanks_than_are_needed_is_not_cut_up():

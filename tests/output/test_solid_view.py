@@ -127,6 +127,8 @@ def fullest_report():
     rim = {"trim_line_mm": 116.3, "outside_mm": 115.5, "gauge_mm": 3.0}
     edge = {"trim_line_mm": 651.0, "outside_mm": 654.0, "from": "forecast", "gauge_mm": 17.8, "rises_mm": 7.5}
     blocks = {"blocks": [{}] * 4, "web_length_without_mm": 180.0, "web_length_mm": 66.0}
+    whole = {"mass_g": 413.2, "filament_m": 138.5, "time_h": [7.9, 22.5]}
+    whole |= {"first_layer_mm2": 19_290.0, "overhang_mm2": 2_644.0}
     report = long_report()
     return report | {
         "gaps": {"rows": gaps, "chosen": 3, "reason": reason},
@@ -138,7 +140,7 @@ def fullest_report():
         "edge": edge | {"profile_size_mm": [180.0, 140.0, 8.6], "openings": [rim] * 5, "islands": [rim]},
         "holes": [{"kind": kind} for kind in ("rivet", "slot", "fan")],
         "take_up": blocks,
-        "print": {"whole": {"mass_g": 413.2, "time_h": [7.9, 22.5]}, "pieces": [{}] * 4},
+        "print": {"whole": whole, "pieces": [{}] * 4, "saved_by_hollow": whole},
         "templates": {"drawings": [{}], "trim_line_mm": 651.0},
         "cutting": report["cutting"] | {"cuts": report["cutting"]["cuts"] * 3},
         "findings": report["findings"][:1] * 30 + report["findings"][-5:],

@@ -160,7 +160,7 @@ def _measures(words: JobWords, report: Mapping[str, Any]) -> list[tuple[str, str
 
 
 def _print(report: Mapping[str, Any]) -> list[tuple[str, str]]:
-    """What the print takes: plastic, mass and hours, and in how many pieces."""
+    """What the print takes, what is hard about it, and what being hollow saves."""
     printed, strength = report.get("print"), report.get("strength") or {}
     if not printed:
         return []
@@ -168,7 +168,20 @@ def _print(report: Mapping[str, Any]) -> list[tuple[str, str]]:
     of = f" of {strength['material']}" if strength.get("material") else ""
     pieces = len(printed["pieces"])
     parts = f" in {counted(pieces, 'piece')}" if pieces > 1 else ""
-    return [("Print", f"about {whole['mass_g']:.0f} g{of}, {low:.0f} to {high:.0f} h{parts}")]
+    layer, over = whole["first_layer_mm2"] / 100.0, whole["overhang_mm2"] / 100.0
+    rows = [
+        (
+            "Print",
+            f"about {whole['mass_g']:.0f} g{of}, {whole['filament_m']:.0f} m of filament, {low:.0f} to "
+            f"{high:.0f} h{parts}; first layer {layer:.0f} cm2, overhang {over:.0f} cm2",
+        )
+    ]
+    if saved := printed.get("saved_by_hollow"):
+        least, most = sorted(abs(hours) for hours in saved["time_h"])
+        word = "less" if saved["mass_g"] >= 0.0 else "more"
+        words = f"{abs(saved['mass_g']):.0f} g and roughly {least:.1f} to {most:.1f} h {word}"
+        rows += [("Hollow, against full", words)]
+    return rows
 
 
 def _take_up(report: Mapping[str, Any]) -> list[tuple[str, str]]:
