@@ -215,6 +215,8 @@ def test_several_bucks_stand_beside_one_at_a_time():
     assert rows["Bucks in one pull"] == "6 fit; 87.5 mm apart, 50 mm to the frame"
     assert rows["1 in one pull"] == "blank 250 x 220 mm, 40 pulls, 4 stock sheets, 2.0 h"
     assert rows["6 in one pull"] == "blank 458 x 575 mm, 7 pulls, larger stock needed"
+    scrap = dict(group_rows({"group": group | {"ways": [one | {"sheet_m2_per_part": 0.055}]}}))
+    assert scrap["1 in one pull"].endswith("4 stock sheets, 550 cm2 of sheet a part, 2.0 h")
     refused = group | {"copies": 9, "fits": False, "ways": [one]}
     assert "9 do not fit: 6 would" in dict(group_rows({"group": refused}))["Bucks in one pull"]
     assert group_rows({}) == []

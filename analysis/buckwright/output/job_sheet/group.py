@@ -35,6 +35,8 @@ def group_rows(report: Mapping[str, Any]) -> list[tuple[str, str]]:
     for way in group["ways"]:
         hours = "" if way["hours"] is None else f", {way['hours']:.1f} h"
         sheets = counted(way["sheets"], "stock sheet") if way["sheets"] else "larger stock needed"
+        each = way.get("sheet_m2_per_part")
+        sheets += "" if each is None else f", {each * 1e4:.0f} cm2 of sheet a part"
         size = f"{way['blank_mm'][0]:.0f} x {way['blank_mm'][1]:.0f} mm"
         words = f"blank {size}, {counted(way['pulls'], 'pull')}, {sheets}{hours}"
         rows.append((f"{way['per_pull']} in one pull", words))
