@@ -100,7 +100,7 @@ def _undercuts(surveyed: "Surveyed", tolerates: str, fill_mode: str, stand: Stan
         advice = "Draft fill removes them; the pictures of the buck show where."
         return [UNDERCUTS.found("note", words, advice, at_mm=at)]
     severity: Severity = "warn" if locked else "note"
-    advice = "Fill the locked areas, tilt the pull or split the form."
+    advice = "Fill the locked areas, tilt the pull, split the form, or flatten the sculpt there."
     return [UNDERCUTS.found(severity, words, advice, at_mm=at, setting="fill.mode")]
 
 
