@@ -89,7 +89,7 @@ def test_a_pool_within_another_is_the_same_bridge():
         (DEEP, False, False, ""),
         (BESIDE, False, True, "the forecast shuts in air in 1 more place without a vent, up to 8.1 ml and"),
         (DEEP, True, False, ""),
-        (BESIDE, True, True, "the forecast sheet still stays up to"),
+        (BESIDE, True, True, "the forecast sheet still bridges 1 place, up to 8.1 ml and 1"),
     ],
 )
 def test_the_verdict_on_filling_and_the_finding_agree(tops, again, seen, words):

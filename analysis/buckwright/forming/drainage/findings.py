@@ -70,20 +70,19 @@ def what_stays(drained: "Drainage") -> tuple[bool, str]:
     if drained.vented is not None:
         if not drained.bridged:
             return False, ""
-        most = max(pool.left_mm for pool in drained.bridged)
         places = counted(len(drained.bridged), "place")
-        return True, f"the forecast sheet still stays up to {most:.1f} mm off in {places}"
+        return True, f"the forecast sheet still bridges {places}, {_at_most(drained.bridged)}"
     if not drained.unvented:
         return False, ""
     told = [pool for pool in drained.unvented if pool.volume_mm3 >= COUNTED_MM3]
     places = f"in {counted(len(told), 'more place')} " if told else ""
-    return bool(told), f"the forecast shuts in air {places}without a vent, {_at_most(drained)}"
+    return bool(told), f"the forecast shuts in air {places}without a vent, {_at_most(drained.unvented)}"
 
 
-def _at_most(drained: "Drainage") -> str:
-    """The largest of the air without a vent; it is squeezed, so no more detail than its depth is lost."""
-    deep = max(pool.depth_mm for pool in drained.unvented)
-    return f"up to {drained.unvented[0].volume_mm3 / 1000.0:.1f} ml and {deep:.1f} mm deep"
+def _at_most(pools: "tuple[TrappedAir, ...]") -> str:
+    """The most air and depth when it is shut in; it is squeezed, so no more detail than the depth is lost."""
+    deep = max(pool.depth_mm for pool in pools)
+    return f"up to {max(pool.volume_mm3 for pool in pools) / 1000.0:.1f} ml and {deep:.1f} mm deep"
 
 
 def _bridged(drained: "Drainage") -> list[Finding]:
@@ -112,7 +111,7 @@ def _bare(drained: "Drainage", forecast: "Forecast") -> list[Finding]:
         return []
     words = (
         f"Checked against the forecast: {len(bare)} of {len(forecast.trapped_air)} places where its sheet traps air "
-        f"have no vent, the largest at {at_words(bare[0].last_touched_mm)}: {_at_most(drained)} when it is shut in, "
+        f"have no vent, the largest at {at_words(bare[0].last_touched_mm)}: {_at_most(bare)} when it is shut in, "
         "and so much detail may be lost there."
     )
     advice = "Turn on Place Vents, and vents follow the forecast too."
