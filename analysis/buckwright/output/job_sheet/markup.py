@@ -17,21 +17,23 @@ def by_words(sides: Sequence[float], digits: int = 0) -> str:
     return " x ".join(f"{side:.{digits}f}" for side in sides)
 
 
-def document(title: str, body: Iterable[str], *, style: str = "") -> bytes:
+def document(title: str, body: Iterable[str], *, style: str = "", two_pages: bool = False) -> bytes:
     """A whole page.
 
     Parameters
     ----------
     title : plain text
-    body : pieces of HTML; with many rows they are printed smaller, so that two pages hold them
+    body : pieces of HTML
     style : beyond that of every page
+    two_pages : whether many rows are printed smaller, so that two pages hold them
 
     Returns
     -------
     bytes : UTF-8; nothing in it is fetched from elsewhere
     """
     words = "\n".join(body)
-    full = ' class="full"' if words.count("<tr>") + words.count("<li>") > _ROWS_IN_FULL_SIZE else ""
+    many = words.count("<tr>") + words.count("<li>") > _ROWS_IN_FULL_SIZE
+    full = ' class="full"' if two_pages and many else ""
     page = (
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta name="viewport" content="width=device-width, initial-scale=1">\n'

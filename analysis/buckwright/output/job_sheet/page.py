@@ -125,7 +125,8 @@ def job_sheet_html(
         ),
         section("Where this comes from", rows_table(_origin(report)), kind="whole"),
     )
-    return document(f"{words.title}: job sheet", body, style="" if scene is None else solid_style())
+    style = "" if scene is None else solid_style()
+    return document(f"{words.title}: job sheet", body, style=style, two_pages=True)
 
 
 def _cautions(words: JobWords, report: Mapping[str, Any]) -> list[str]:
