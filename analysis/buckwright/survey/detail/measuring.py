@@ -47,7 +47,12 @@ class Place:
     area_mm2: float
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain values for report.json."""
+        """Plain values for report.json.
+
+        Returns
+        -------
+        dict : the attributes
+        """
         return {"at_mm": list(self.at_mm), "lost_mm": self.lost_mm, "area_mm2": self.area_mm2}
 
 
@@ -77,14 +82,28 @@ class Detail:
         return sum(one.area_mm2 for one in self.edges or ()) / strip if strip > 0.0 else 0.0
 
     def lost_at(self, places: NDArray[np.float64]) -> NDArray[np.float64]:
-        """What grooves lose over places (N, 2 or more), mm; nan without a check."""
+        """What grooves lose over places.
+
+        Parameters
+        ----------
+        places : (N, 2 or more) float64, mm
+
+        Returns
+        -------
+        (N,) float64 : mm; nan without a check
+        """
         if self.lost is None:
             return np.full(len(places), np.nan)
         found: NDArray[np.float64] = self.lost.height[self.lost.pixel_of(places[:, :2])]
         return found
 
     def to_dict(self) -> dict[str, Any]:
-        """The section `detail` of the report, its twenty worst places of each kind."""
+        """The section `detail` of the report.
+
+        Returns
+        -------
+        dict : what was asked for, and of each kind how many and the twenty worst places
+        """
         return {
             "stroke_mm": self.stroke_mm,
             "edge_radius_mm": self.edge_radius_mm,
@@ -101,7 +120,17 @@ def _told(places: tuple[Place, ...] | None) -> dict[str, Any] | None:
 
 
 def stroke_of(stroke_mm: float | None, sheet_mm: float) -> float:
-    """The narrowest stroke: as asked, or twice the sheet."""
+    """The narrowest stroke: as asked, or twice the sheet.
+
+    Parameters
+    ----------
+    stroke_mm : as the job has it; None for the rule
+    sheet_mm : thickness of the sheet
+
+    Returns
+    -------
+    float : mm
+    """
     return _STROKE_SHEETS * sheet_mm if stroke_mm is None else stroke_mm
 
 
@@ -152,6 +181,10 @@ def filled_mm(height: NDArray[np.float64], pixel_mm: float, radius_mm: float) ->
     height : finite, mm
     pixel_mm : side of a pixel
     radius_mm : of the ball, several pixels
+
+    Returns
+    -------
+    (ny, nx) float64, mm, >= 0
     """
     disc, _ = _ball(radius_mm, pixel_mm)
     rolled = rolled_mm(height, pixel_mm, radius_mm)
@@ -167,6 +200,10 @@ def rolled_mm(height: NDArray[np.float64], pixel_mm: float, radius_mm: float) ->
     height : finite, mm
     pixel_mm : side of a pixel
     radius_mm : of the ball, several pixels
+
+    Returns
+    -------
+    (ny, nx) float64, mm, the closed heights
     """
     disc, ball = _ball(radius_mm, pixel_mm)
     above = ndimage.grey_dilation(height, footprint=disc, structure=ball)
@@ -181,6 +218,10 @@ def rounded_off_mm(height: NDArray[np.float64], pixel_mm: float, radius_mm: floa
     height : finite, mm
     pixel_mm : side of a pixel
     radius_mm : of the ball, several pixels
+
+    Returns
+    -------
+    (ny, nx) float64, mm, >= 0
     """
     disc, ball = _ball(radius_mm, pixel_mm)
     under = ndimage.grey_dilation(
