@@ -92,7 +92,7 @@ def test_a_narrow_stroke_is_named_and_a_wide_one_is_not():
     assert stroke.area_mm2 == pytest.approx(24.0, rel=0.25)
     (found,) = about_detail(detail)
     assert (
-        "1 stroke narrower than 2 mm will fill" in found.words
+        "1 stroke narrower than 2 mm will not come out" in found.words
         and f"{stroke.lost_mm:.1f} mm lost" in found.words
     )
     over = detail.lost_at(np.array([(-8.0, 0.0), (8.0, 0.0), (0.0, 0.0)]))

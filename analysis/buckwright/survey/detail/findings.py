@@ -64,7 +64,7 @@ def _strokes(detail: "Detail") -> list[Finding]:
     count = len(detail.strokes)
     told = [f"{at_words(one.at_mm)} ({one.lost_mm:.1f} mm lost)" for one in detail.strokes[:_MOST_TOLD]]
     words = (
-        f"{counted(count, 'stroke')} narrower than {detail.stroke_mm:g} mm will fill: "
+        f"{counted(count, 'stroke')} narrower than {detail.stroke_mm:g} mm will not come out, as the sheet closes over them: "
         f"{'; '.join(told)}{_more(count)}."
     )
     advice = "Widen them in the sculpt, or take a thinner sheet."
