@@ -562,6 +562,13 @@ CASES = [
         lambda: in_pieces(bed_mm=(210.0, 210.0)),
     ),
     (
+        "sliver-at-split",
+        "note",
+        ["1 sliver", "1800 mm\u00b3 at x 0, y 0, z 40 mm", "stays on"],
+        lambda: in_pieces(bed_mm=(210.0, 210.0), size=(60.0, 60.0, 40.0), planes_mm=((0, 0, 1, 39.5),)),
+        lambda: in_pieces(bed_mm=(210.0, 210.0), size=(60.0, 60.0, 40.0), planes_mm=((0, 0, 1, 20.0),)),
+    ),
+    (
         "piece-without-letter",
         "note",
         ["underneath A, B"],

@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from buckwright.findings import Finding, FindingKind, counted
+from buckwright.findings import Finding, FindingKind, Severity, at_words, counted, rounded
 from buckwright.printing.settings import PrinterSettings
 
 if TYPE_CHECKING:
@@ -30,6 +30,14 @@ UNPINNED = FindingKind(
     source="house rule",
     remedies=("Make the pin thinner.", "Clamp the pieces against a straight edge while the glue sets."),
 )
+SLIVERS = FindingKind(
+    slug="sliver-at-split",
+    title="Sliver beside a split plane",
+    why="A crumb or a flake that a plane shaves off is neither printed nor glued well.",
+    rule="What a plane cuts off is a piece from 1000 mm\u00b3 and 2 mm on; less stays on the piece that it touches.",
+    source="house rule",
+    remedies=("Move the plane off the bump, or deeper into it.", "Leave it: the joint has a step there."),
+)
 LARGE = FindingKind(
     slug="larger-than-usual-bed",
     title="May not fit the printer",
@@ -46,8 +54,17 @@ UNLETTERED = FindingKind(
     source="house rule",
     remedies=("Write the letter on.",),
 )
-KINDS = (NEAR_VENT, UNPINNED, UNLETTERED, LARGE)
+KINDS = (NEAR_VENT, UNPINNED, UNLETTERED, SLIVERS, LARGE)
 
+_FATES: dict[str, tuple[Severity, str, str]] = {
+    "dropped": ("warn", "is left out of the pieces", "are left out of the pieces"),
+    "alone": (
+        "warn",
+        "is a piece of its own, hard to print and glue",
+        "are pieces of their own, hard to print and glue",
+    ),
+    "joined": ("note", "stays on the piece that it touches", "stay on the pieces that they touch"),
+}
 _USUAL_MM = (220.0, 220.0, 250.0)
 
 
@@ -77,6 +94,7 @@ def about_pieces(pieces: "Pieces", printer: PrinterSettings) -> list[Finding]:
                 setting="printer.joint_clear_mm",
             )
         )
+    found += [_about_slivers(pieces, fate) for fate in _FATES if any(s.fate == fate for s in pieces.slivers)]
     bare = sum(not joint.pins for joint in pieces.joints)
     single = sum(len(joint.pins) == 1 for joint in pieces.joints)
     if bare + single and printer.joint != "none":
@@ -101,6 +119,22 @@ def about_pieces(pieces: "Pieces", printer: PrinterSettings) -> list[Finding]:
             )
         )
     return found
+
+
+def _about_slivers(pieces: "Pieces", fate: str) -> Finding:
+    """What became of what the planes shave off, with the largest of it and its place."""
+    some = [sliver for sliver in pieces.slivers if sliver.fate == fate]
+    largest = max(some, key=lambda sliver: sliver.volume_mm3)
+    severity, one, many = _FATES[fate]
+    size = f"{rounded(largest.volume_mm3)} mm\u00b3 at {at_words(largest.at_mm)}"
+    size = size if len(some) == 1 else f"the largest {size}"
+    return SLIVERS.found(
+        severity,
+        f"{counted(len(some), 'sliver')} beside the split planes ({size}) {one if len(some) == 1 else many}.",
+        "Move the plane off the bump, or deeper into it." if fate != "joined" else "",
+        at_mm=largest.at_mm,
+        setting="printer.planes_mm",
+    )
 
 
 def _unasked(pieces: "Pieces") -> list[Finding]:

@@ -2,12 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import permutations
 
 import numpy as np
 from manifold3d import CrossSection, JoinType, Manifold, OpType
 from numpy.typing import NDArray
 
-from buckwright.printing.pieces.axes import TOUCH_MM, from_axis, section, to_axis
+from buckwright.printing.pieces.axes import TOUCH_MM, from_axis, meeting, to_axis
 from buckwright.printing.pieces.splitting import Cut
 from buckwright.shape.underside.free_area import free_area
 
@@ -74,17 +75,13 @@ def find_joints(pieces: Sequence[Manifold], cuts: Sequence[Cut], *, pin_mm: floa
     The pins lie as far apart as the face allows, each with 2 mm of solid all around and behind it, which is
     checked on the pieces themselves.
     """
-    boxes = [np.asarray(piece.bounding_box()).reshape(2, 3) for piece in pieces]
     joints = []
     for axis, at in sorted({(cut.axis, cut.at_mm) for cut in cuts}):
-        lower = [n for n, box in enumerate(boxes) if abs(box[1, axis] - at) < TOUCH_MM]
-        upper = [n for n, box in enumerate(boxes) if abs(box[0, axis] - at) < TOUCH_MM]
-        for n in lower:
-            for m in upper:
-                face = section(pieces[n], axis, at - TOUCH_MM) ^ section(pieces[m], axis, at + TOUCH_MM)
-                if face.area() > _LEAST_AREA_MM2:
-                    pins = _pins(pieces[n], pieces[m], axis, at, face, pin_mm) if pin_mm else ()
-                    joints.append(Joint(n, m, axis, at, float(face.area()), face, pins))
+        for n, m in permutations(range(len(pieces)), 2):
+            face = meeting(pieces[n], pieces[m], axis, at)
+            if face.area() > _LEAST_AREA_MM2:
+                pins = _pins(pieces[n], pieces[m], axis, at, face, pin_mm) if pin_mm else ()
+                joints.append(Joint(n, m, axis, at, float(face.area()), face, pins))
     return joints
 
 

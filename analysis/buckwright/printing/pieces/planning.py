@@ -20,6 +20,7 @@ from buckwright.printing.pieces.lands import filled, hollowed_again
 from buckwright.printing.pieces.own_planes import along_axes, in_frame, split_along
 from buckwright.printing.pieces.packing import Place, pack
 from buckwright.printing.pieces.places import detail_of
+from buckwright.printing.pieces.slivers import Sliver, planes_that_cut, without_slivers
 from buckwright.printing.pieces.splitting import Cut, Hindrances, best_turn, split_solid
 from buckwright.printing.settings import PrinterSettings, PrintSettings
 from buckwright.shape.underside.engraving import engraving_tools, plan_engraving
@@ -83,6 +84,7 @@ class Pieces:
     size_mm : of the whole buck
     amounts : what the whole takes to print
     saved : what a hollow buck takes less than the same one with infill instead; None for a buck that is full
+    slivers : what the planes would have shaved off, and what became of it
     """
 
     pieces: tuple[Piece, ...]
@@ -94,6 +96,7 @@ class Pieces:
     size_mm: tuple[float, float, float]
     amounts: Amounts
     saved: Amounts | None = None
+    slivers: tuple[Sliver, ...] = ()
 
     @property
     def planes_mm(self) -> NDArray[np.float64]:
@@ -123,6 +126,7 @@ class Pieces:
                 }
                 for joint in self.joints
             ],
+            "slivers": [sliver.to_dict() for sliver in self.slivers],
             "planes_mm": self.planes_mm.tolist(),
             "nearest_vent_mm": min((cut.clear_mm for cut in self.cuts), default=None),
         }
@@ -213,9 +217,12 @@ def _in_pieces(
     hindrances = Hindrances(around, detail, printer.joint_clear_mm, turned(keep_off[1], angle))
     if printer.planes_mm:
         bodies, cuts = split_along(aligned, own, hindrances)
-        _must_fit(bodies, room)
     else:
         bodies, cuts = split_solid(aligned, (*across, room[2]), hindrances)
+    bodies, slivers = without_slivers(bodies, cuts, fits=lambda body: _fits(body, room))
+    cuts = planes_that_cut(bodies, cuts)
+    if printer.planes_mm:
+        _must_fit(bodies, room)
     told(0.4)
     bodies.sort(key=lambda body: tuple(np.round(body.bounding_box()[:3], 3)[::-1]))
     pin_mm = 0.0 if printer.joint == "none" else printer.pin_mm
@@ -230,7 +237,9 @@ def _in_pieces(
         clearance_mm=printer.clearance_mm,
         groove=printer.glue_groove,
     )
-    named = [_lettered(body, name) for body, name in zip(joined, _names(len(joined)))]
+    named = [(body, True) for body in joined]
+    if len(joined) > 1:
+        named = [_lettered(body, name) for body, name in zip(joined, _names(len(joined)))]
     told(0.8)
     holes = [pin.hole_mm for joint in joints for pin in joint.pins] if printer.joint == "loose" else []
     rods = [loose_pin(hole, clearance_mm=printer.clearance_mm) for hole in holes]
@@ -250,6 +259,7 @@ def _in_pieces(
         plates,
         _size(solid),
         _sum([piece.amounts for piece in (*pieces, *pins)]),
+        slivers=tuple(sliver.turned_back(angle) for sliver in slivers),
     )
 
 
@@ -261,13 +271,16 @@ def _of_plastic(amounts: Amounts) -> dict[str, Any]:
 def _must_fit(bodies: list[Manifold], room: tuple[float, float, float]) -> None:
     """Refuse planes that leave a piece too large for the printer."""
     for body in bodies:
-        size = _size(body)
-        if size[2] > room[2] or turn_to_fit(_corners(body.project()), room[:2]) is None:
-            wide, deep, tall = size
+        if not _fits(body, room):
+            wide, deep, tall = _size(body)
             raise JobError(
                 f"these split planes leave a piece of {wide:.0f} x {deep:.0f} x {tall:.0f} mm, but the "
                 f"printer takes {room[0]:.0f} x {room[1]:.0f} x {room[2]:.0f} mm: move a plane or add one"
             )
+
+
+def _fits(body: Manifold, room: tuple[float, float, float]) -> bool:
+    return _size(body)[2] <= room[2] and turn_to_fit(_corners(body.project()), room[:2]) is not None
 
 
 def _sum(parts: list[Amounts]) -> Amounts:

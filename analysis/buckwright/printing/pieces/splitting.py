@@ -9,10 +9,11 @@ from numpy.typing import NDArray
 from buckwright.printing.pieces.fitting import box_after, turned
 from buckwright.printing.pieces.places import STEP_MM, Detail, split_places
 
-__all__ = ["Cut", "Hindrances", "best_turn", "bodies_of", "cut_across", "split_solid"]
+__all__ = ["LEAST_PIECE_MM3", "Cut", "Hindrances", "best_turn", "bodies_of", "cut_across", "split_solid"]
 
-_LEAST_PIECE_MM3 = 1000.0
-"""A plane that cuts off less moves on: a crumb is neither printed nor glued well. House rule."""
+LEAST_PIECE_MM3 = 1000.0
+"""A plane that cuts off less moves on, or is left out there: a crumb is neither printed nor glued well. House
+rule."""
 _FLAKE_MM3 = 1e-3
 _GROOVE = 0.05
 """For each millimetre of channel that a plane cuts, beside 1 for the mean bending of the surface: judgement.
@@ -179,7 +180,7 @@ def _split_along(
             wanted_clear_mm=hindrances.clear_mm,
         )
         parts = cut_across(piece, axis, at)
-        crumbs = [n for n, part in enumerate(parts) if _least_body(part) < _LEAST_PIECE_MM3]
+        crumbs = [n for n, part in enumerate(parts) if _least_body(part) < LEAST_PIECE_MM3]
         if not at or not crumbs:
             break
         barred.extend(at[min(n, len(at) - 1)] for n in crumbs)
