@@ -1108,8 +1108,8 @@ CASES = [
     (
         "unsound-buck",
         "warn",
-        ["2 pairs"],
-        lambda: about_buck(watertight=True, crossing_pairs=2),
+        ["2 pairs", "the deepest crossing is at x 1, y 2, z 3 mm"],
+        lambda: about_buck(watertight=True, crossing_pairs=2, crossing_at_mm=(1.0, 2.0, 3.4)),
         lambda: about_buck(watertight=True, crossing_pairs=0),
     ),
     (

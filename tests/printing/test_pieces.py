@@ -17,7 +17,7 @@ from buckwright.printing.amounts import amounts_of
 from buckwright.printing.materials import PRINT_MATERIALS
 from buckwright.printing.pieces.axes import from_axis, section, to_axis
 from buckwright.printing.pieces.findings import about_pieces
-from buckwright.printing.pieces.fitting import box_after, turn_to_fit
+from buckwright.printing.pieces.fitting import box_after, turn_to_fit, turned
 from buckwright.printing.pieces.joints import find_joints, loose_pin
 from buckwright.printing.pieces.packing import pack
 from buckwright.printing.pieces.places import split_places
@@ -167,6 +167,27 @@ def test_a_few_vents_are_kept_five_millimetres_away():
     made = planned(bar(), beads, bed_mm=(220.0, 220.0))
     assert len(made.pieces) == 2
     assert made.cuts[0].clear_mm >= 5.0
+
+
+@pytest.mark.parametrize("quarter", [0.0, 90.0])
+def test_slanting_rows_of_vents_are_kept_off_whichever_way_the_buck_lies(quarter):
+    """Rows that lean by 20 degrees, 12 mm of room between them: planes go along them, across x or y."""
+    lean = np.radians(20.0)
+    along, across = np.array([np.sin(lean), np.cos(lean)]), np.array([np.cos(lean), -np.sin(lean)])
+    rows, steps = np.arange(-10, 11), np.arange(-12, 13)
+    spots = [16.0 * row * across + 5.0 * step * along for row in rows for step in steps]
+    spots = [spot for spot in spots if abs(spot[0]) < 145.0 and abs(spot[1]) < 35.0]
+    beads = column_beads(turned(np.array(spots), quarter), tall=12.0)
+    made = planned(bar().rotate((0.0, 0.0, quarter)), beads, bed_mm=(220.0, 220.0))
+    assert len(made.pieces) == 2 and made.cuts[0].clear_mm >= 5.0
+
+
+def test_a_plane_goes_between_vents_that_leave_just_room_for_it():
+    """10.2 mm between the walls of the bores, the middle of it between two millimetres."""
+    beads = column_beads([(x, y) for x in (0.45 - 7.1, 0.45 + 7.1) for y in (-20.0, 0.0, 20.0)], tall=12.0)
+    wall = column_beads([(x, 0.0) for x in np.r_[-150.0:-7.0:6.0, 8.0:150.0:6.0]], tall=12.0)
+    made = planned(bar(), np.vstack([beads, wall]), bed_mm=(220.0, 120.0))
+    assert len(made.pieces) == 2 and made.cuts[0].clear_mm >= 5.0
 
 
 def test_planes_keep_off_detail():

@@ -102,16 +102,17 @@ def best_turn(
         angle, room = way
         wide, deep = box_after(outline, angle)
         count = int(np.ceil(wide / room[0]) * np.ceil(deep / room[1]))
-        return count, -min(_clearest(outline, beads, angle, room[0]), clear_mm)
+        clear = min(_clearest(outline, beads, angle, axis, room[axis]) for axis in (0, 1))
+        return count, -min(clear, clear_mm)
 
     return min(ways, key=worth)
 
 
 def _clearest(
-    outline: NDArray[np.float64], beads: NDArray[np.float64], angle_deg: float, most: float
+    outline: NDArray[np.float64], beads: NDArray[np.float64], angle_deg: float, axis: int, most: float
 ) -> float:
-    """How far planes across the turned x axis can stay from all spheres, for the fewest parts."""
-    ends, at = (turned(points, angle_deg)[:, 0] for points in (outline, beads[:, :2]))
+    """How far planes across a turned axis can stay from all spheres, for the fewest parts."""
+    ends, at = (turned(points, angle_deg)[:, axis] for points in (outline, beads[:, :2]))
     low, high = float(ends.min()), float(ends.max())
     parts = int(np.ceil((high - low) / most - 1e-9))
     clear = np.inf

@@ -69,7 +69,8 @@ def _register(blank: "Blank", wanted: bool) -> "NDArray[np.float64]":
 
 def _findings(buck: "Buck", _told: Told) -> "list[Finding]":
     figures = buck.figures
-    return findings.about_buck(watertight=figures["watertight"], crossing_pairs=figures["crossing_pairs"])
+    asked = ("watertight", "crossing_pairs", "crossing_at_mm")
+    return findings.about_buck(**{name: figures[name] for name in asked})
 
 
 def _sections(buck: "Buck", _told: Told) -> Mapping[str, Any]:
