@@ -180,9 +180,10 @@ def inwards(*shortfalls, notes=()):
     return Made(distance_mm=0.42, places=places, notes=notes)
 
 
-def surveyed(*verdicts, tight=0.0, fill_mode="full", keep_tight=False, mark="published"):
-    regions = [Made(sideways_mm=2.5, centre_mm=AT) for _ in verdicts]
-    releases = [Made(verdict=verdict, strain=0.094) for verdict in verdicts]
+def surveyed(*verdicts, tight=0.0, fill_mode="full", keep_tight=False, mark="published", crumbs=0):
+    deep = [2.5] * len(verdicts) + [0.2] * crumbs
+    regions = [Made(sideways_mm=sideways, centre_mm=AT) for sideways in deep]
+    releases = [Made(verdict=verdict, strain=0.094) for verdict in (*verdicts, *["locked"] * crumbs)]
     result = Made(
         undercuts=Made(regions=regions),
         releases=releases,
@@ -192,6 +193,7 @@ def surveyed(*verdicts, tight=0.0, fill_mode="full", keep_tight=False, mark="pub
     return about_survey(
         result,
         sheet="Polystyrene",
+        sheet_mm=1.0,
         strain_limit=0.02,
         strain_mark=mark,
         fill_mode=fill_mode,
@@ -745,6 +747,20 @@ CASES = [
         "note",
         ["3 trapped regions", "1 locked", "1 can be flexed", "1 release freely", "2.5 mm", "9.4%", "2.0%"],
         lambda: surveyed("locked", "flexes off", "comes off"),
+        surveyed,
+    ),
+    (
+        "undercuts",
+        "note",
+        ["Before fill, the sculpt has 1 trapped region: 1 locked", "2 crumbs less than 0.25 mm deep"],
+        lambda: surveyed("locked", crumbs=2),
+        surveyed,
+    ),
+    (
+        "undercuts",
+        "warn",
+        ["The sculpt has 2 trapped regions: 2 locked, 0 can be flexed off, 0 release freely. "],
+        lambda: surveyed(crumbs=2, fill_mode="none"),
         surveyed,
     ),
     ("undercuts", "warn", ["1 locked"], lambda: surveyed("locked", fill_mode="none"), surveyed),

@@ -48,12 +48,17 @@ KINDS = (UNDERCUTS, RELEASES, TIGHT)
 
 # Less of the surface than this is not worth a line: house rule.
 _WORTH_TELLING = 0.005
+CRUMB_SHARE = 0.25
+"""Of the sheet's thickness: a region that reaches sideways by less is counted apart, and a place on the buck that is
+smaller every way holds no sheet. The sharpest radius of a good vacuum is about the sheet's own thickness. House
+rule, on the careful side."""
 
 
 def about_survey(
     surveyed: "Surveyed",
     *,
     sheet: str,
+    sheet_mm: float,
     strain_limit: float,
     strain_mark: str,
     fill_mode: str,
@@ -66,13 +71,14 @@ def about_survey(
     ----------
     surveyed : the survey
     sheet : title of the sheet
+    sheet_mm : its thickness
     strain_limit, strain_mark : what the sheet tolerates at least (ratio), and how well that is known
     fill_mode, keep_tight : settings of the fill
     stand : how the sculpt stands in the buck
     """
     tolerates = f"{sheet} tolerates about {strain_limit:.1%} strain{_known_how(strain_mark)}"
     return [
-        *_undercuts(surveyed, tolerates, fill_mode, stand),
+        *_undercuts(surveyed, sheet_mm, tolerates, fill_mode, stand),
         *_tight(surveyed, sheet, fill_mode, keep_tight),
     ]
 
@@ -81,27 +87,41 @@ def _known_how(mark: str) -> str:
     return " (figure from memory)" if mark == "from memory" else ""
 
 
-def _undercuts(surveyed: "Surveyed", tolerates: str, fill_mode: str, stand: Stand) -> list[Finding]:
+def _undercuts(
+    surveyed: "Surveyed", sheet_mm: float, tolerates: str, fill_mode: str, stand: Stand
+) -> list[Finding]:
     regions, releases = surveyed.undercuts.regions, surveyed.releases
     if not regions:
         return [RELEASES.found("note", "Nothing is trapped: the part comes straight off the sculpt.")]
-    verdicts = [release.verdict for release in releases]
+    shallow_mm = CRUMB_SHARE * sheet_mm
+    crumbs = [region.sideways_mm < shallow_mm for region in regions]
+    if all(crumbs):
+        crumbs = [False] * len(regions)
+    verdicts = [release.verdict for release, crumb in zip(releases, crumbs, strict=True) if not crumb]
     worst = regions[0]
     locked = verdicts.count("locked")
     at = stand.place(worst.centre_mm)
     strain = max((release.strain for release in releases), default=0.0)
     words = (
-        f"The sculpt has {counted(len(regions), 'trapped region')}: {locked} locked, "
-        f"{verdicts.count('flexes off')} can be flexed off, {verdicts.count('comes off')} release freely. "
+        f"{'Before fill, the' if fill_mode == 'full' else 'The'} sculpt has "
+        f"{counted(len(verdicts), 'trapped region')}: {locked} locked, "
+        f"{verdicts.count('flexes off')} can be flexed off, {verdicts.count('comes off')} release freely"
+        f"{_crumbs(sum(crumbs), shallow_mm)}. "
         f"The worst needs {worst.sideways_mm:.1f} mm of sideways flex at {at_words(at)} "
         f"and up to {strain:.1%} strain; {tolerates}."
     )
     if fill_mode == "full":
         advice = "Draft fill removes them; the pictures of the buck show where."
         return [UNDERCUTS.found("note", words, advice, at_mm=at)]
-    severity: Severity = "warn" if locked else "note"
+    severity: Severity = "warn" if any(one.verdict == "locked" for one in releases) else "note"
     advice = "Fill the locked areas, tilt the pull, split the form, or flatten the sculpt there."
     return [UNDERCUTS.found(severity, words, advice, at_mm=at, setting="fill.mode")]
+
+
+def _crumbs(count: int, shallow_mm: float) -> str:
+    if not count:
+        return ""
+    return f", and {counted(count, 'crumb')} less than {shallow_mm:.2g} mm deep, a quarter of the sheet's thickness"
 
 
 def _tight(surveyed: "Surveyed", sheet: str, fill_mode: str, keep_tight: bool) -> list[Finding]:

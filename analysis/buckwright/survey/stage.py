@@ -52,6 +52,7 @@ def _findings(surveyed: "Surveyed", told: Told) -> "list[Finding]":
     return findings.about_survey(
         surveyed,
         sheet=material.title,
+        sheet_mm=told.job.sheet.thickness_mm,
         strain_limit=material.strain.low,
         strain_mark=material.strain.mark,
         fill_mode=told.job.fill.mode,

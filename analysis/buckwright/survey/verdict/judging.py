@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from buckwright.mesh.triangles import Mesh
+from buckwright.survey.findings import CRUMB_SHARE
 from buckwright.survey.regions import UndercutRegion
 from buckwright.survey.release import StrainRange
 from buckwright.survey.shortfall import DraftShortfall, draft_shortfall
@@ -14,9 +15,6 @@ __all__ = ["Held", "Verdict", "judge_buck", "survey_buck"]
 
 # A place of less than a tenth of a millimetre square holds no sheet: house rule.
 _SPECK_MM2 = 0.01
-_ENTERED_SHARE = 0.25
-"""A place that is smaller than this share of the sheet's thickness every way holds no sheet: the sharpest
-radius of a good vacuum is about the sheet's own thickness. House rule, on the careful side."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +64,7 @@ def survey_buck(part: Mesh, *, wanted_deg: float, sheet_mm: float, allowable: St
         part, wanted_deg=wanted_deg, sheet_mm=sheet_mm, allowable=allowable, speck_mm2=_SPECK_MM2
     )
     short = draft_shortfall(surveyed.asked(part), surveyed.states, surveyed.reach.drafts_deg)
-    entered = tuple(grip for grip in surveyed.grips if _reach_mm(grip.region) >= _ENTERED_SHARE * sheet_mm)
+    entered = tuple(grip for grip in surveyed.grips if _reach_mm(grip.region) >= CRUMB_SHARE * sheet_mm)
     return Held(entered, short)
 
 
