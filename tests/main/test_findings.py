@@ -441,7 +441,7 @@ def cut(blank_mm):
     return about_cutting(plan)
 
 
-def in_pieces(beads=((0.0, 0.0, 5.0, 1.0),), size=(320.0, 80.0, 40.0), **printer):
+def in_pieces(beads=((0.0, 0.0, 5.0, 1.0),), size=(320.0, 80.0, 40.0), cast=False, **printer):
     settings = PrinterSettings(**printer)
     made = plan_pieces(
         Manifold.cube(size).translate((-size[0] / 2.0, -size[1] / 2.0, 0.0)),
@@ -450,7 +450,7 @@ def in_pieces(beads=((0.0, 0.0, 5.0, 1.0),), size=(320.0, 80.0, 40.0), **printer
         printed=PrintSettings(),
         printer=settings,
     )
-    return about_pieces(made, settings)
+    return about_pieces(made, settings, cast=cast)
 
 
 def to_be_cast():
@@ -562,6 +562,13 @@ CASES = [
         ["1 joint of 1"],
         lambda: in_pieces(size=(320.0, 80.0, 8.0), bed_mm=(210.0, 210.0)),
         lambda: in_pieces(bed_mm=(210.0, 210.0)),
+    ),
+    (
+        "glue-before-casting",
+        "note",
+        ["2 pieces that meet at their walls alone"],
+        lambda: in_pieces(bed_mm=(210.0, 210.0), cast=True),
+        lambda: in_pieces(bed_mm=(400.0, 210.0), cast=True),
     ),
     (
         "sliver-at-split",

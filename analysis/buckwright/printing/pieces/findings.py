@@ -38,6 +38,17 @@ SLIVERS = FindingKind(
     source="house rule",
     remedies=("Move the plane off the bump, or deeper into it.", "Leave it: the joint has a step there."),
 )
+GLUE_FIRST = FindingKind(
+    slug="glue-before-casting",
+    title="Glue before casting",
+    why="Each piece of a shell is open at its joints: plaster or resin runs out there.",
+    rule="The pieces of a shell to be cast meet at their walls alone.",
+    source="geometry",
+    remedies=(
+        "Glue and seal the joints, let the glue set, turn the shell over and cast it full.",
+        "Use a ribbed hollow: its joints are solid, with pins.",
+    ),
+)
 LARGE = FindingKind(
     slug="larger-than-usual-bed",
     title="May not fit the printer",
@@ -54,7 +65,7 @@ UNLETTERED = FindingKind(
     source="house rule",
     remedies=("Write the letter on.",),
 )
-KINDS = (NEAR_VENT, UNPINNED, UNLETTERED, SLIVERS, LARGE)
+KINDS = (NEAR_VENT, UNPINNED, UNLETTERED, SLIVERS, GLUE_FIRST, LARGE)
 
 _FATES: dict[str, tuple[Severity, str, str]] = {
     "dropped": ("warn", "is left out of the pieces", "are left out of the pieces"),
@@ -68,13 +79,14 @@ _FATES: dict[str, tuple[Severity, str, str]] = {
 _USUAL_MM = (220.0, 220.0, 250.0)
 
 
-def about_pieces(pieces: "Pieces", printer: PrinterSettings) -> list[Finding]:
+def about_pieces(pieces: "Pieces", printer: PrinterSettings, *, cast: bool = False) -> list[Finding]:
     """Findings about the pieces.
 
     Parameters
     ----------
     pieces : from `plan_pieces`
     printer : as it was planned with
+    cast : whether the buck is a shell that is to be cast full
 
     Returns
     -------
@@ -107,6 +119,15 @@ def about_pieces(pieces: "Pieces", printer: PrinterSettings) -> list[Finding]:
                 f"{words}: no room for more.",
                 "Use thinner pins, or clamp the pieces while the glue sets.",
                 setting="printer.pin_mm",
+            )
+        )
+    if cast and pieces.split:
+        found.append(
+            GLUE_FIRST.found(
+                "note",
+                f"The shell comes in {len(pieces.pieces)} pieces that meet at their walls alone.",
+                "Glue and seal them before you cast it full, or choose a ribbed hollow.",
+                setting="hollow.kind",
             )
         )
     blank = [piece.name for piece in pieces.pieces if not piece.lettered]

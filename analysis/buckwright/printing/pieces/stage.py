@@ -63,7 +63,7 @@ def _plan(
 
 
 def _findings(pieces: "Pieces", told: Told) -> "list[Finding]":
-    return findings.about_pieces(pieces, told.job.printer)
+    return findings.about_pieces(pieces, told.job.printer, cast=told.job.hollow.kind == "cast")
 
 
 def _sections(pieces: "Pieces", _told: Told) -> Mapping[str, Any]:
