@@ -1,5 +1,6 @@
 """What there is to say of the survey of a sculpt."""
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from buckwright.findings import Finding, FindingKind, Severity, at_words, counted, percent
@@ -8,7 +9,7 @@ from buckwright.stand import Stand
 if TYPE_CHECKING:
     from buckwright.survey.surveying import Surveyed
 
-__all__ = ["KINDS", "RELEASES", "TIGHT", "UNDERCUTS", "about_survey"]
+__all__ = ["CRUMB_SHARE", "KINDS", "RELEASES", "TIGHT", "UNDERCUTS", "about_survey", "crumbs_of"]
 
 UNDERCUTS = FindingKind(
     slug="undercuts",
@@ -93,10 +94,7 @@ def _undercuts(
     regions, releases = surveyed.undercuts.regions, surveyed.releases
     if not regions:
         return [RELEASES.found("note", "Nothing is trapped: the part comes straight off the sculpt.")]
-    shallow_mm = CRUMB_SHARE * sheet_mm
-    crumbs = [region.sideways_mm < shallow_mm for region in regions]
-    if all(crumbs):
-        crumbs = [False] * len(regions)
+    crumbs = crumbs_of([region.sideways_mm for region in regions], sheet_mm=sheet_mm)
     verdicts = [release.verdict for release, crumb in zip(releases, crumbs, strict=True) if not crumb]
     worst = regions[0]
     locked = verdicts.count("locked")
@@ -106,7 +104,7 @@ def _undercuts(
         f"{'Before fill, the' if fill_mode == 'full' else 'The'} sculpt has "
         f"{counted(len(verdicts), 'trapped region')}: {locked} locked, "
         f"{verdicts.count('flexes off')} can be flexed off, {verdicts.count('comes off')} release freely"
-        f"{_crumbs(sum(crumbs), shallow_mm)}. "
+        f"{_crumbs(sum(crumbs), CRUMB_SHARE * sheet_mm)}. "
         f"The worst needs {worst.sideways_mm:.1f} mm of sideways flex at {at_words(at)} "
         f"and up to {strain:.1%} strain; {tolerates}."
     )
@@ -116,6 +114,18 @@ def _undercuts(
     severity: Severity = "warn" if any(one.verdict == "locked" for one in releases) else "note"
     advice = "Fill the locked areas, tilt the pull, split the form, or flatten the sculpt there."
     return [UNDERCUTS.found(severity, words, advice, at_mm=at, setting="fill.mode")]
+
+
+def crumbs_of(sideways_mm: Sequence[float], *, sheet_mm: float) -> list[bool]:
+    """Which regions are counted apart, as crumbs; none where there are only such.
+
+    Examples
+    --------
+    >>> crumbs_of([3.0, 0.2], sheet_mm=1.0), crumbs_of([0.2], sheet_mm=1.0)
+    ([False, True], [False])
+    """
+    crumbs = [sideways < CRUMB_SHARE * sheet_mm for sideways in sideways_mm]
+    return [False] * len(crumbs) if all(crumbs) else crumbs
 
 
 def _crumbs(count: int, shallow_mm: float) -> str:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from buckwright.findings import Finding
     from buckwright.pose.posing import Posed
     from buckwright.survey.face_maps import FaceMaps
-    from buckwright.survey.surveying import FaceAnswers, Surveyed
+    from buckwright.survey.surveying import FaceAnswers, PartRelease, Surveyed
 
 __all__ = ["SURVEY", "wanted_deg"]
 
@@ -61,15 +61,25 @@ def _findings(surveyed: "Surveyed", told: Told) -> "list[Finding]":
     )
 
 
+def _locking(release: "PartRelease", sheet_mm: float) -> str:
+    """How many places lock, crumbs apart as in the finding."""
+    crumbs = findings.crumbs_of([region.sideways_mm for region in release.regions], sheet_mm=sheet_mm)
+    small = sum(
+        crumb and one.verdict == "locked" for crumb, one in zip(crumbs, release.releases, strict=True)
+    )
+    counts = (release.locked - small, "place"), (small, "crumb")
+    return " and ".join(counted(count, word) for count, word in counts if count)
+
+
 def _sections(surveyed: "Surveyed", told: Told) -> Mapping[str, Any]:
     undercuts = surveyed.undercut_dicts(told.stand)
     return {"draft": surveyed.states.to_dict(), "undercuts": undercuts}
 
 
-def _answers(surveyed: "Surveyed", _told: Told) -> list[Answer]:
+def _answers(surveyed: "Surveyed", told: Told) -> list[Answer]:
     release = surveyed.release
     if release.locked:
-        words = f"not as sculpted: it locks in {counted(release.locked, 'place')}."
+        words = f"not as sculpted: it locks in {_locking(release, told.job.sheet.thickness_mm)}."
     elif release.regions:
         words = f"yes, with up to {release.widest_mm:.1f} mm of sideways flex."
     else:
