@@ -19,7 +19,11 @@ _GROOVE = 0.05
 """For each millimetre of channel that a plane cuts, beside 1 for the mean bending of the surface: judgement.
 To cross a channel costs little, to run along it much: glue would fill it."""
 _MOST_MOVES = 8
-_TURN_DEG = 5.0
+_TURN_DEG = 0.5
+_LOOK_MM = 0.1
+"""Spacing of the planes with which turns are compared; planes are then set as finely, see `places`."""
+_SAME_MM = 0.01
+"""Beads over one another count once for a turn about the vertical."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +91,10 @@ def best_turn(
     -------
     degrees, (width, depth)
         As it stands, or along the smallest rectangle around the outline, where the planes can keep their
-        distance so; else the turn, in steps of five degrees, with which they keep the most.
+        distance so; else the turn, in steps of half a degree, with which they keep the most.
     """
+    flat = np.round(beads / _SAME_MM) * _SAME_MM
+    beads = np.unique(flat * (1.0, 1.0, 0.0, 1.0), axis=0)
     sides = np.diff(np.vstack([outline, outline[:1]]), axis=0)
     along = -np.degrees(np.arctan2(sides[:, 1], sides[:, 0]))
     tightest = float(along[int(np.argmin([np.prod(box_after(outline, float(angle))) for angle in along]))])
@@ -118,7 +124,7 @@ def _clearest(
     clear = np.inf
     for n in range(1, parts):
         # each plane for itself: between the places that the other parts can reach
-        places = np.arange(max(low + STEP_MM, high - (parts - n) * most), min(high, low + n * most), STEP_MM)
+        places = np.arange(max(low + STEP_MM, high - (parts - n) * most), min(high, low + n * most), _LOOK_MM)
         if len(places) and len(at):
             clear = min(clear, float((np.abs(places[:, None] - at) - beads[:, 3]).min(axis=1).max()))
     return clear
