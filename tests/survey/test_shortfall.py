@@ -32,10 +32,17 @@ def test_half_a_degree_is_let_pass(draft, short):
 
 
 @pytest.mark.parametrize(
-    ("side_mm", "sheet_mm", "holds"), [(0.15, 1.0, False), (0.15, 0.3, True), (0.6, 1.0, True)]
+    ("deep_mm", "wide_mm", "high_mm", "sheet_mm", "holds"),
+    [
+        (0.15, 0.15, 0.15, 1.0, False),
+        (0.15, 0.15, 0.15, 0.3, True),
+        (0.6, 0.6, 0.6, 1.0, True),
+        (0.1, 0.5, 0.02, 1.4, False),  # a crack, long enough but too narrow
+        (0.1, 0.5, 0.02, 1.0, True),
+    ],
 )
-def test_a_notch_holds_only_sheet_that_goes_into_it(side_mm, sheet_mm, holds):
-    notch = Manifold.cube((2.0 * side_mm, side_mm, side_mm), True).translate((19.476, 0.0, 10.0))
+def test_a_notch_holds_only_sheet_that_goes_into_it(deep_mm, wide_mm, high_mm, sheet_mm, holds):
+    notch = Manifold.cube((2.0 * deep_mm, wide_mm, high_mm), True).translate((19.476, 0.0, 10.0))
     body = as_mesh(frustum(3.0) - notch)
     held = survey_buck(body, wanted_deg=3.0, sheet_mm=sheet_mm, allowable=LIMITS)
     assert bool(held.grips) == holds

@@ -51,8 +51,8 @@ KINDS = (UNDERCUTS, RELEASES, TIGHT)
 _WORTH_TELLING = 0.005
 CRUMB_SHARE = 0.25
 """Of the sheet's thickness: a region that reaches sideways by less is counted apart, and a place on the buck that is
-smaller every way holds no sheet. The sharpest radius of a good vacuum is about the sheet's own thickness. House
-rule, on the careful side."""
+smaller every way, or has less area than a square of that side, holds no sheet. The sharpest radius of a good
+vacuum is about the sheet's own thickness. House rule, on the careful side."""
 
 
 def about_survey(

@@ -57,20 +57,21 @@ def survey_buck(part: Mesh, *, wanted_deg: float, sheet_mm: float, allowable: St
 
     Returns
     -------
-    Held : regions that hold the part, and places with too little draft; crumbs of a region into which no
-        sheet goes are left out
+    Held : regions that hold the part, and places with too little draft; crumbs and cracks into which no sheet
+        goes are left out
     """
     surveyed = survey(
         part, wanted_deg=wanted_deg, sheet_mm=sheet_mm, allowable=allowable, speck_mm2=_SPECK_MM2
     )
     short = draft_shortfall(surveyed.asked(part), surveyed.states, surveyed.reach.drafts_deg)
-    entered = tuple(grip for grip in surveyed.grips if _reach_mm(grip.region) >= CRUMB_SHARE * sheet_mm)
+    entered = tuple(grip for grip in surveyed.grips if _enters(grip.region, CRUMB_SHARE * sheet_mm))
     return Held(entered, short)
 
 
-def _reach_mm(region: UndercutRegion) -> float:
-    """The larger of its width in plan and its height."""
-    return max(region.plan_diameter_mm, region.z_high - region.z_low)
+def _enters(region: UndercutRegion, least_mm: float) -> bool:
+    """Whether sheet goes into a region: it is as wide or as high, and not just a crack of less area."""
+    reach = max(region.plan_diameter_mm, region.z_high - region.z_low)
+    return reach >= least_mm and region.area_mm2 >= least_mm**2
 
 
 def judge_buck(
