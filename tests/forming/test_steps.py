@@ -139,9 +139,10 @@ def test_the_error_falls_with_the_cell(press):
         )
         return rms(errors(rings, grid, result, t)[0])
 
-    # of three attitudes the middle one: now and then a row of nodes lands a step late, and 0.4 % are 1.3 %
-    few, many = (np.median([error(nodes, turn) for turn in (0.0, 11.0, 22.0)]) for nodes in (700, 5000))
-    assert many < 0.55 * few
+    # the worst of three attitudes of the net against the middle one of the coarser
+    few, many = ([error(nodes, turn) for turn in (0.0, 11.0, 22.0)] for nodes in (700, 5000))
+    assert max(many) < 0.55 * np.median(few)
+    assert max(many) < 0.006
 
 
 def test_the_preview_is_coarser_but_near(press):

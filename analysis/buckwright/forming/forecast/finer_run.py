@@ -75,6 +75,7 @@ def _carry(run: SheetRun, new: SheetRun) -> None:
     """Hand over what does not hang on the net; half the cell takes up to twice the steps."""
     new.vents, new.first, new.level = run.vents, run.first, run.level + 1
     new.pressure, new.share, new.frame_mm = run.pressure, run.share, run.frame_mm
+    new.rise = run.rise
     new.step, new.forced, new.factored, new.log = run.step, run.forced, run.factored, run.log
     new.most_steps = run.step + 2 * (run.most_steps - run.step)
     new.reach_mm, new.calm, new.ease = _SHORTER * run.reach_mm, 0.5 / _SHORTER * run.calm, _EASE

@@ -57,7 +57,7 @@ class SheetRun:
         self.part = self.loose = ActiveSet(self.x, self.state == FREE, ref)
         self.give: Preconditioner | None = None
         self.mixing = AndersonMixing(0)
-        self.pressure, self.share = 0.0, 0.0
+        self.pressure, self.share, self.rise = 0.0, 0.0, math.inf
         self.ready: NDArray[np.float64] | None = None
         self.push = np.zeros_like(self.loose.moving)
         self.free = self.free_at_snapshot = len(self.loose.nodes)
