@@ -87,9 +87,9 @@ def test_a_pool_within_another_is_the_same_bridge():
     ("tops", "again", "seen", "words"),
     [
         (DEEP, False, False, ""),
-        (BESIDE, False, True, "the forecast shuts in air in 1 more place without a vent, up to 8.1 ml and"),
+        (BESIDE, False, True, "the forecast shuts in air in 1 more place without a vent, up to 8."),
         (DEEP, True, False, ""),
-        (BESIDE, True, True, "the forecast sheet still bridges 1 place, up to 8.1 ml and 1"),
+        (BESIDE, True, True, "the forecast sheet still bridges 1 place, up to 8."),
     ],
 )
 def test_the_verdict_on_filling_and_the_finding_agree(tops, again, seen, words):
@@ -101,6 +101,7 @@ def test_the_verdict_on_filling_and_the_finding_agree(tops, again, seen, words):
     notes = [one.words for one in about_drainage(found, formed(), target_s=9.0)]
     if seen and not again:
         (pool,) = found.unvented
+        assert pool.volume_mm3 == pytest.approx(np.pi / 2.0 * 18.0**2 * 16.0, rel=0.01)
         sizes = f"up to {pool.volume_mm3 / 1000.0:.1f} ml and {pool.depth_mm:.1f} mm deep"
         assert said[1].endswith(sizes) and sizes in notes[0]
         assert found.to_dict()["without_vent"] == [pool.to_dict()]

@@ -20,8 +20,8 @@ _FIRST_EASE, _EASE_GROWTH = 1 / 8, 1.3  # share of the step as evacuation begins
 _FIRST_PRESSURE = 0.01  # and the smallest pressure step ever made, over the final pressure
 # How many times as much as at the load before the pressure may rise. Just factored, the stiffness is an upper
 # bound that nothing corrects yet: one such rise was five times as large as the others, and rings landed that
-# had not stretched. A hemisphere on 5,000 nodes in twelve attitudes, against rings: up to 1.3 % (RMS), four of
-# them over 0.8; with 2.5, 2 and 1.5 up to 0.61, 0.47 and 0.44 %. Below 2.5 the webs of a box do not get less.
+# had not stretched. A hemisphere on 5,000 nodes in twelve attitudes, against rings: up to 1.3 % (RMS), four
+# over 0.8; with 2.5, 2 and 1.5 up to 0.61, 0.47 and 0.44 %. Below 2.5 given blocks leave a box more web.
 _RISE_GROWTH = 2.5
 
 
