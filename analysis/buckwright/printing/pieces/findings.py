@@ -68,7 +68,7 @@ UNLETTERED = FindingKind(
 KINDS = (NEAR_VENT, UNPINNED, UNLETTERED, SLIVERS, GLUE_FIRST, LARGE)
 
 _FATES: dict[str, tuple[Severity, str, str]] = {
-    "dropped": ("warn", "is left out of the pieces", "are left out of the pieces"),
+    "dropped": ("note", "is left out of the pieces", "are left out of the pieces"),
     "alone": (
         "warn",
         "is a piece of its own, hard to print and glue",

@@ -18,7 +18,8 @@ _FLAKE_MM3 = 1e-3
 _GROOVE = 0.05
 """For each millimetre of channel that a plane cuts, beside 1 for the mean bending of the surface: judgement.
 To cross a channel costs little, to run along it much: glue would fill it."""
-_MOST_MOVES = 8
+# Each try costs another cut, and slivers that stay are joined to the piece beside them: judgement.
+_MOST_MOVES = 3
 _TURN_DEG = 0.5
 _LOOK_MM = 0.1
 """Spacing of the planes with which turns are compared; planes are then set as finely, see `places`."""
@@ -177,6 +178,7 @@ def _split_along(
             far[np.abs(places - at) < 3.0] = -np.inf
         return far
 
+    tried: list[tuple[float, int, list[float], list[Manifold]]] = []
     for _ in range(_MOST_MOVES):
         at = split_places(
             float(box[0, axis]),
@@ -187,10 +189,14 @@ def _split_along(
             wanted_clear_mm=hindrances.clear_mm,
         )
         parts = cut_across(piece, axis, at)
-        crumbs = [n for n, part in enumerate(parts) if _least_body(part) < LEAST_PIECE_MM3]
-        if not at or not crumbs:
+        crumbs = [n for n, part in enumerate(parts) if at and _least_body(part) < LEAST_PIECE_MM3]
+        near = hindrances.distance(axis, np.asarray(at), box).min(initial=np.inf)
+        tried.append((max(hindrances.clear_mm - float(near), 0.0), len(crumbs), at, parts))
+        if not crumbs:
             break
         barred.extend(at[min(n, len(at) - 1)] for n in crumbs)
+    # a crumb can be joined to the piece beside it; a vent that is too near cannot be helped
+    _, _, at, parts = min(tried, key=lambda one: one[:2])
     far = hindrances.distance(axis, np.asarray(at), box) if at else np.zeros(0)
     return parts, [Cut(axis, place, float(gap)) for place, gap in zip(at, far)]
 
