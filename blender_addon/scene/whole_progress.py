@@ -50,6 +50,7 @@ USUAL_S: Mapping[str, float] = {
     "heating the sheet": 0.5,
     "fitting the printer": 1.0,
     "judging the print": 0.2,
+    "looking for fine details": 0.7,
     "planning how blanks are cut": 0.1,
     "measuring clearance": 1.0,
     "drawing the artwork": 2.0,

@@ -11,7 +11,7 @@ __all__ = ["KINDS", "about_detail"]
 
 STROKES = FindingKind(
     slug="narrow-strokes",
-    title="Strokes too narrow for the sheet",
+    title="Strokes too narrow",
     why="The sheet closes over a groove that is narrower than about two of its own thicknesses: it comes out flat.",
     rule=(
         "A ball of the narrowest stroke's width is rolled over the buck; told where it leaves open more than half "
