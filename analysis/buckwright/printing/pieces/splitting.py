@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from buckwright.printing.pieces.fitting import box_after, turned
 from buckwright.printing.pieces.places import STEP_MM, Detail, split_places
+from buckwright.shape.solid import SLIVER_MM3
 
 __all__ = ["LEAST_PIECE_MM3", "Cut", "Hindrances", "best_turn", "bodies_of", "cut_across", "split_solid"]
 
@@ -18,7 +19,7 @@ _FLAKE_MM3 = 1e-3
 _GROOVE = 0.05
 """For each millimetre of channel that a plane cuts, beside 1 for the mean bending of the surface: judgement.
 To cross a channel costs little, to run along it much: glue would fill it."""
-# Each try costs another cut, and slivers that stay are joined to the piece beside them: judgement.
+# Each try costs another cut, and slivers that are left stay on the piece beside them: judgement.
 _MOST_MOVES = 3
 _TURN_DEG = 0.5
 _LOOK_MM = 0.1
@@ -178,7 +179,7 @@ def _split_along(
             far[np.abs(places - at) < 3.0] = -np.inf
         return far
 
-    tried: list[tuple[float, int, list[float], list[Manifold]]] = []
+    tried: list[tuple[int, float, list[float], list[Manifold]]] = []
     for _ in range(_MOST_MOVES):
         at = split_places(
             float(box[0, axis]),
@@ -191,11 +192,11 @@ def _split_along(
         parts = cut_across(piece, axis, at)
         crumbs = [n for n, part in enumerate(parts) if at and _least_body(part) < LEAST_PIECE_MM3]
         near = hindrances.distance(axis, np.asarray(at), box).min(initial=np.inf)
-        tried.append((max(hindrances.clear_mm - float(near), 0.0), len(crumbs), at, parts))
+        tried.append((len(crumbs), max(hindrances.clear_mm - float(near), 0.0), at, parts))
         if not crumbs:
             break
         barred.extend(at[min(n, len(at) - 1)] for n in crumbs)
-    # a crumb can be joined to the piece beside it; a vent that is too near cannot be helped
+    # slivers stay on the piece beside them, which then may be too large for the bed
     _, _, at, parts = min(tried, key=lambda one: one[:2])
     far = hindrances.distance(axis, np.asarray(at), box) if at else np.zeros(0)
     return parts, [Cut(axis, place, float(gap)) for place, gap in zip(at, far)]
@@ -217,7 +218,9 @@ def bodies_of(part: Manifold) -> list[Manifold]:
 
 
 def _least_body(part: Manifold) -> float:
-    return min((body.volume() for body in bodies_of(part)), default=0.0)
+    """Volume of the smallest body that is more than a crumb, mm3; crumbs move no plane."""
+    volumes = [body.volume() for body in bodies_of(part)]
+    return min((volume for volume in volumes if volume > SLIVER_MM3), default=0.0)
 
 
 def _inside(points: NDArray[np.float64], box: NDArray[np.float64]) -> NDArray[np.bool_]:
