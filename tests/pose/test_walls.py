@@ -5,7 +5,7 @@ import pytest
 from manifold3d import Manifold
 
 from buckwright.pose.setups.proxy import proxy_of
-from buckwright.pose.setups.walls import is_shell, walls_of
+from buckwright.pose.setups.walls import may_be_shell, walls_of
 from buckwright.shape.solid import as_mesh
 
 
@@ -39,8 +39,8 @@ def test_an_outside_is_made_good_by_half():
 
 def test_a_thick_bowl_is_no_shell():
     assert not len(shell(30).points.walls.other)
-    assert is_shell(volume_mm3=100.0 * 2.0, area_mm2=200.0, size_mm=50.0)
-    assert not is_shell(volume_mm3=100.0 * 5.0, area_mm2=200.0, size_mm=50.0)
+    assert may_be_shell(100.0 * 2.0, 200.0, hull_mm3=50.0**3)
+    assert not may_be_shell(100.0 * 5.0, 200.0, hull_mm3=50.0**3)
 
 
 def test_detail_is_made_good_as_far_as_the_other_side_has_it():

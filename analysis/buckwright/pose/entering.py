@@ -20,7 +20,7 @@ from buckwright.pose.settings import SculptSettings
 from buckwright.pose.size.settings import SizeSettings
 from buckwright.shape.solid import as_solid
 
-__all__ = ["EnteredSculpt", "enter_sculpt", "scale_of", "whole_solid"]
+__all__ = ["EnteredSculpt", "enter_sculpt", "heights", "scale_of", "whole_solid"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,15 +82,31 @@ def enter_sculpt(
     return EnteredSculpt(sculpt, scale, size, entered, factor, tuple(notes))
 
 
+def heights(mesh: Mesh, factor: float) -> NDArray[np.float64]:
+    """Multiply heights over the lowest point of a mesh, which stays: as well of the result as of the mesh.
+
+    Parameters
+    ----------
+    mesh : in the axes of the file
+    factor : > 0; 1 changes nothing
+
+    Returns
+    -------
+    (4, 4) float64
+    """
+    matrix = np.eye(4)
+    if factor != 1.0:
+        matrix[2, 2], matrix[2, 3] = factor, (1.0 - factor) * float(mesh.bounds[0, 2])
+    return matrix
+
+
 def _exaggerated(sculpt: Sculpt, factor: float) -> Sculpt:
     """Heights over the lowest point of the file multiplied; the very same sculpt for 1."""
     if factor == 1.0:
         return sculpt
-    points = sculpt.mesh.vertices.copy()
-    low = points[:, 2].min(initial=np.inf)
-    points[:, 2] = low + factor * (points[:, 2] - low)
     note = f"Heights along the sculpt's Z axis are {factor:g} times those of the file."
-    return replace(sculpt, mesh=Mesh(points, sculpt.mesh.faces), notes=(*sculpt.notes, note))
+    raised = sculpt.mesh.transformed(heights(sculpt.mesh, factor))
+    return replace(sculpt, mesh=raised, notes=(*sculpt.notes, note))
 
 
 def _factor(mesh: Mesh, scale: float, settings: SculptSettings, measure: SizeSettings) -> float:

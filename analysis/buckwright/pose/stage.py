@@ -149,9 +149,12 @@ def _findings(posed: "Posed", told: Told) -> "list[Finding]":
 
 
 def _sections(posed: "Posed", told: Told) -> Mapping[str, Any]:
+    from buckwright.pose.entering import heights
+
+    raised = heights(posed.sculpt.mesh, told.job.sculpt.height_factor)
     return {
         "input": posed.input_dict(),
-        "frame": {"matrix": told.stand.matrix() @ posed.matrix @ _heights(posed, told)},
+        "frame": {"matrix": told.stand.matrix() @ posed.matrix @ raised},
         "pull": {
             "direction": posed.direction,
             "sink_mm": posed.sunk_mm,
@@ -160,16 +163,6 @@ def _sections(posed: "Posed", told: Told) -> Mapping[str, Any]:
             "widest_cuts_share": posed.widest_cuts_mm3 / (posed.mesh.volume_mm3() + posed.sunk_mm3),
         },
     }
-
-
-def _heights(posed: "Posed", told: Told) -> Any:
-    """(4, 4) that multiplies the heights of the file over its lowest point as the job asks."""
-    import numpy as np
-
-    factor, matrix = told.job.sculpt.height_factor, np.eye(4)
-    if factor != 1.0:
-        matrix[2, 2], matrix[2, 3] = factor, (1.0 - factor) * float(posed.sculpt.mesh.bounds[0, 2])
-    return matrix
 
 
 def _cut_off_cm3(report: Mapping[str, Any]) -> float | None:

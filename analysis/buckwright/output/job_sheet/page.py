@@ -276,10 +276,9 @@ def _cuts(report: Mapping[str, Any]) -> str:
     cutting = report.get("cutting") or {}
     needed, whole = cutting.get("blanks", 0), cutting.get("per_sheet", 0)
     few = cutting.get("together") is None and 0 < needed < whole
-    words = f"They turn a whole sheet into {whole}: stop when you have the {needed}." if few else ""
-    return paragraph(words) * bool(cut_steps(report)) + tick_list(
-        cut_steps(report), kind="cuts", most_on_paper=_MOST_CUTS
-    )
+    steps = cut_steps(report)
+    words = f"They turn a whole sheet into {whole}: stop when you have the {needed}." if few and steps else ""
+    return paragraph(words) + tick_list(steps, kind="cuts", most_on_paper=_MOST_CUTS)
 
 
 def _findings(report: Mapping[str, Any]) -> str:

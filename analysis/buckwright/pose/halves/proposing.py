@@ -10,9 +10,10 @@ from buckwright.mesh.triangles import Mesh
 from buckwright.pose.aiming import Aim
 from buckwright.pose.halves.inserts import Insert, inserts_for
 from buckwright.pose.halves.search import PartingPlane, find_planes
-from buckwright.pose.halves.shells import closed_shell, may_be_shell
+from buckwright.pose.halves.shells import closed_shell
 from buckwright.pose.setups.measuring import Figures, measure
 from buckwright.pose.setups.proxy import Proxy, proxy_of
+from buckwright.pose.setups.walls import may_be_shell
 from buckwright.survey.surveying import Surveyed
 
 __all__ = ["Proposal", "Tried", "propose", "try_planes"]
@@ -138,7 +139,7 @@ def _looked(mesh: Mesh, proxy: Proxy, aim: Aim, tried: Tried, draft_deg: float, 
     """Planes, and figures to weigh them against: both of a shell that is closed inside."""
     figures = tried.figures
     with clock.step("looking at halves"):
-        if may_be_shell(abs(mesh.volume_mm3()), proxy.area_mm2, hull_mm3=proxy.hull_mm3):
+        if may_be_shell(proxy.volume_mm3, proxy.area_mm2, hull_mm3=proxy.hull_mm3):
             shell, mesh = mesh, closed_shell(mesh)
             if mesh is not shell:
                 proxy = proxy_of(mesh)

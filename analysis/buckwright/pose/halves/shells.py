@@ -5,14 +5,12 @@ from manifold3d import Manifold, OpType
 
 from buckwright.mesh.manifolds import from_manifold, to_manifold
 from buckwright.mesh.triangles import Mesh
+from buckwright.pose.setups.walls import is_thin, may_be_shell
 
-__all__ = ["closed_inside", "closed_shell", "may_be_shell"]
+__all__ = ["closed_inside", "closed_shell"]
 
 _DEEP = 2.0
 """Walls over mouths of a hollow: a hemisphere has twice the area of its mouth. House rule."""
-_THIN = 0.08
-"""Volume over the area of the hollow's walls, as a share of the size of the hull: more is no shell, but a
-solid with a hollow. House rule."""
 _LEAST = 0.01
 """Of the hull's volume: a smaller hollow is detail. House rule."""
 
@@ -41,34 +39,9 @@ def closed_inside(solid: Manifold) -> Manifold:
         if hollow.volume() < _LEAST * hull.volume():
             continue
         mouths, walls = _mouths_and_walls_mm2(hollow, hull.original_id())
-        if walls >= _DEEP * mouths and _is_thin(solid.volume(), walls, hull.volume()):
+        if walls >= _DEEP * mouths and is_thin(solid.volume(), walls, hull.volume()):
             inside.append(hollow)
     return Manifold.batch_boolean([solid, *inside], OpType.Add) if inside else solid
-
-
-def may_be_shell(volume_mm3: float, area_mm2: float, *, hull_mm3: float) -> bool:
-    """Whether a solid with so much surface round so little volume may be a shell; quick to ask.
-
-    Parameters
-    ----------
-    volume_mm3, area_mm2 : of the solid
-    hull_mm3 : volume of its convex hull
-
-    Examples
-    --------
-    A ball of 100 mm is none, with a hollow of 90 mm in it it is:
-
-    >>> may_be_shell(523_600.0, 31_416.0, hull_mm3=523_600.0)
-    False
-    >>> may_be_shell(141_900.0, 56_863.0, hull_mm3=523_600.0)
-    True
-    """
-    # the inside of a shell has no more surface than its outside
-    return _is_thin(volume_mm3, area_mm2 / 2.0, hull_mm3)
-
-
-def _is_thin(volume_mm3: float, walls_mm2: float, hull_mm3: float) -> bool:
-    return bool(volume_mm3 <= _THIN * hull_mm3 ** (1.0 / 3.0) * walls_mm2)
 
 
 def closed_shell(mesh: Mesh) -> Mesh:

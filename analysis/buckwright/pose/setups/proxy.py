@@ -11,7 +11,7 @@ from buckwright.kernel import kernel
 from buckwright.mesh.triangles import Mesh
 from buckwright.pose.setups.surface_points import SurfacePoints, spread_points
 from buckwright.pose.setups.symmetry import mirror_normals, own_axes
-from buckwright.pose.setups.walls import is_shell
+from buckwright.pose.setups.walls import may_be_shell
 
 __all__ = ["Proxy", "proxy_of", "simplified"]
 
@@ -41,7 +41,7 @@ class Proxy:
     resting : (R, 3) float64, unit pull directions in which the sculpt stands stably on a facet of its hull
     mirrors : (M, 3) float64, unit normals of its planes of symmetry
     blur_mm, sketch_blur_mm : how far the simplified surfaces may lie off the true one
-    area_mm2 : area of the full mesh
+    area_mm2, volume_mm3 : of the full mesh; the volume means something for a closed one, however it is wound
     hull_mm3 : volume of its convex hull
     size_mm : side of a cube of that volume, to which costs are measured
     """
@@ -57,6 +57,7 @@ class Proxy:
     blur_mm: float
     sketch_blur_mm: float
     area_mm2: float
+    volume_mm3: float
     hull_mm3: float
     size_mm: float
 
@@ -102,7 +103,8 @@ def proxy_of(mesh: Mesh) -> Proxy:
     resting = np.zeros((0, 3)) if hull is None else _resting(hull, points)
     mirrors = mirror_normals(points.places, np.concatenate([np.eye(3), turn.T]), size_mm=size)
     few = points.thinned(_FEW)
-    if is_shell(volume_mm3=abs(mesh.volume_mm3()), area_mm2=area, size_mm=size):
+    own_mm3 = abs(mesh.volume_mm3())
+    if own_mm3 > 0.0 and may_be_shell(own_mm3, area, hull_mm3=volume):
         points, few = points.with_walls(size), few.with_walls(size)
     side, sketch_side = _cell_mm(turned, area, _COARSE_FACES), _cell_mm(turned, area, _SKETCH_FACES)
     shade = _clustered(turned, side) if side else turned
@@ -118,6 +120,7 @@ def proxy_of(mesh: Mesh) -> Proxy:
         blur_mm=_BLUR * side,
         sketch_blur_mm=_BLUR * sketch_side,
         area_mm2=area,
+        volume_mm3=own_mm3,
         hull_mm3=volume,
         size_mm=size,
     )

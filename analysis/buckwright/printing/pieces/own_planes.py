@@ -7,6 +7,7 @@ from manifold3d import Manifold
 from numpy.typing import NDArray
 
 from buckwright.errors import JobError
+from buckwright.printing.pieces.axes import box_of
 from buckwright.printing.pieces.splitting import Cut, Hindrances, bodies_of, cut_across
 
 __all__ = ["along_axes", "in_frame", "split_along"]
@@ -86,7 +87,7 @@ def split_along(
     pieces, cuts
         Each piece is one body. United they are the solid. Planes that miss it cut nothing.
     """
-    box = np.asarray(solid.bounding_box()).reshape(2, 3)
+    box = box_of(solid)
     pieces, cuts = [solid], []
     for axis in (2, 0, 1):
         inside = [at for at in planes.get(axis, ()) if box[0, axis] < at < box[1, axis]]

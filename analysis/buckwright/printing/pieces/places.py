@@ -14,7 +14,8 @@ __all__ = ["STEP_MM", "Detail", "detail_of", "split_places"]
 STEP_MM = 1.0
 """Spacing of the places that are tried."""
 _NUDGES_MM = np.array(sorted(np.linspace(-0.45, 0.45, 19), key=abs))
-"""How far places may move to keep off vents: a twentieth of a millimetre apart, well below what prints."""
+"""How far places may move to keep off vents: a twentieth of a millimetre apart, well below what prints
+(judgement)."""
 _SHORT_MM = 25.0
 """Pieces shorter than this are avoided: they are hard to hold and glue. House rule."""
 _SMOOTH = 3

@@ -14,6 +14,7 @@ from buckwright.atmosphere import ATMOSPHERE_PA
 from buckwright.errors import JobError
 from buckwright.mesh.manifolds import from_manifold
 from buckwright.printing.amounts import Amounts, amounts_of
+from buckwright.printing.pieces.axes import box_of
 from buckwright.printing.pieces.fitting import turn_to_fit, turned
 from buckwright.printing.pieces.joints import Joint, cut_joints, find_joints, loose_pin
 from buckwright.printing.pieces.lands import filled, hollowed_again
@@ -358,7 +359,7 @@ def _room(printer: PrinterSettings) -> tuple[float, float, float] | None:
 
 
 def _size(solid: Manifold) -> tuple[float, float, float]:
-    low, high = np.asarray(solid.bounding_box()).reshape(2, 3)
+    low, high = box_of(solid)
     wide, deep, tall = (float(side) for side in high - low)
     return wide, deep, tall
 

@@ -6,6 +6,7 @@ import numpy as np
 from manifold3d import Manifold
 from numpy.typing import NDArray
 
+from buckwright.printing.pieces.axes import box_of
 from buckwright.printing.pieces.fitting import box_after, turned
 from buckwright.printing.pieces.places import STEP_MM, Detail, split_places
 from buckwright.shape.solid import SLIVER_MM3
@@ -166,7 +167,7 @@ def split_solid(
 def _split_along(
     piece: Manifold, axis: int, most: float, hindrances: Hindrances
 ) -> tuple[list[Manifold], list[Cut]]:
-    box = np.asarray(piece.bounding_box()).reshape(2, 3)
+    box = box_of(piece)
     barred: list[float] = []
 
     def cost(places: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -179,7 +180,7 @@ def _split_along(
             far[np.abs(places - at) < 3.0] = -np.inf
         return far
 
-    tried: list[tuple[int, float, list[float], list[Manifold]]] = []
+    tried: list[tuple[int, float, list[Cut], list[Manifold]]] = []
     for _ in range(_MOST_MOVES):
         at = split_places(
             float(box[0, axis]),
@@ -191,15 +192,16 @@ def _split_along(
         )
         parts = cut_across(piece, axis, at)
         crumbs = [n for n, part in enumerate(parts) if at and _least_body(part) < LEAST_PIECE_MM3]
-        near = hindrances.distance(axis, np.asarray(at), box).min(initial=np.inf)
-        tried.append((len(crumbs), max(hindrances.clear_mm - float(near), 0.0), at, parts))
+        far = hindrances.distance(axis, np.asarray(at), box)
+        short = max(hindrances.clear_mm - float(far.min(initial=np.inf)), 0.0)
+        cuts = [Cut(axis, place, float(gap)) for place, gap in zip(at, far, strict=True)]
+        tried.append((len(crumbs), short, cuts, parts))
         if not crumbs:
             break
         barred.extend(at[min(n, len(at) - 1)] for n in crumbs)
     # slivers stay on the piece beside them, which then may be too large for the bed
-    _, _, at, parts = min(tried, key=lambda one: one[:2])
-    far = hindrances.distance(axis, np.asarray(at), box) if at else np.zeros(0)
-    return parts, [Cut(axis, place, float(gap)) for place, gap in zip(at, far)]
+    _, _, cuts, parts = min(tried, key=lambda one: one[:2])
+    return parts, cuts
 
 
 def cut_across(piece: Manifold, axis: int, at: list[float]) -> list[Manifold]:

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.spatial import cKDTree
 
+from buckwright.relief.ball import ball_over
 from buckwright.relief.columns import Columns
 from buckwright.shape.solid_height import solid_height
 
@@ -36,7 +37,7 @@ class Surroundings:
     def inside(self, points: NDArray[np.float64], radius_mm: float) -> NDArray[np.bool_]:
         """Whether a ball round each point (..., 3) lies in the solid; False beyond the raster."""
         if radius_mm not in self._worn:
-            ball = _ball(radius_mm + STEP_MM * np.sqrt(0.5))
+            ball = ball_over(radius_mm + STEP_MM * np.sqrt(0.5), STEP_MM)
             # The stubs of scipy want a ball of whole numbers.
             self._worn[radius_mm] = ndimage.grey_erosion(  # type: ignore[call-overload]
                 self.solid, footprint=np.isfinite(ball), structure=ball, mode="constant", cval=-np.inf
@@ -90,11 +91,3 @@ def surroundings(
     fine = solid_height(columns, points).reshape(count, 2, count, 2)
     around = np.abs(beads[:, :2] - middle_xy[:2]).max(1) <= reach_mm + beads[:, 3]
     return Surroundings(corner, fine.min((1, 3)), beads[around])
-
-
-def _ball(radius_mm: float) -> NDArray[np.float64]:
-    """Height of a ball's upper half over its centre, -inf beside it."""
-    cells = int(np.floor(radius_mm / STEP_MM))
-    step = STEP_MM * np.arange(-cells, cells + 1)
-    squared = radius_mm**2 - np.add.outer(step**2, step**2)
-    return np.where(squared >= 0, np.sqrt(np.maximum(squared, 0.0)), -np.inf)

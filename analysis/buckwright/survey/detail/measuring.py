@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from buckwright.mesh.triangles import Mesh
+from buckwright.relief.ball import ball_over
 from buckwright.relief.raster import Relief, relief_of
 
 __all__ = [
@@ -236,11 +237,8 @@ def _ball(radius_mm: float, pixel_mm: float) -> tuple[NDArray[np.bool_], Any]:
 
     The latter is untyped, as the stubs of scipy know structures of whole numbers only.
     """
-    reach = int(radius_mm / pixel_mm)
-    step = np.arange(-reach, reach + 1) * pixel_mm
-    squared = step[:, None] ** 2 + step**2
-    skin = np.sqrt(np.maximum(radius_mm**2 - squared, 0.0)) - radius_mm
-    return squared <= radius_mm**2, skin
+    ball = ball_over(radius_mm, pixel_mm)
+    return np.isfinite(ball), ball - radius_mm
 
 
 def _raster(buck: Mesh, across_mm: float, pixels: float) -> Relief | None:
